@@ -1,0 +1,276 @@
+"""What is on the shelf: materials, where they are bought, what lies there, and every change to it."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from django.db import models
+from django.db.models import F, Q, Sum
+from django.db.models.functions import Coalesce
+
+from shop.fields import ExactField, MoneyField, QuantityField
+from shop.models import User
+
+
+class Unit(models.TextChoices):
+    GRAM = "g", "grams"
+    MILLILITRE = "mL", "millilitres"
+    METRE = "m", "metres"
+    SQUARE_METRE = "m2", "square metres"
+    PIECE = "piece", "pieces"
+
+
+class Kind(models.TextChoices):
+    RESIN = "resin", "resin"
+    HARDENER = "hardener", "catalyst or hardener"
+    ADDITIVE = "additive", "additive"
+    CLOTH = "cloth", "cloth"
+    ROVING = "roving", "roving"
+    FOAM = "foam", "foam"
+    FILLER = "filler", "filler"
+    ABRASIVE = "abrasive", "abrasive"
+    TAPE = "tape", "tape and masking"
+    PAINT = "paint", "paint and clear"
+    SOLVENT = "solvent", "solvent"
+    HARDWARE = "hardware", "fins, boxes and plugs"
+    SUNDRY = "sundry", "cups, gloves and the like"
+    COUNTER = "counter", "counter goods"
+
+
+class Supplier(models.Model):
+    """Someone the shop buys from."""
+
+    name = models.CharField("name", max_length=120, unique=True)
+    phone = models.CharField("phone", max_length=40, blank=True)
+    email = models.EmailField("email", blank=True)
+    lead_days = models.PositiveSmallIntegerField("days from order to delivery", default=7)
+    note = models.TextField("note", max_length=2000, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MaterialQuerySet(models.QuerySet["Material"]):
+    def in_use(self) -> MaterialQuerySet:
+        return self.filter(retired_at__isnull=True)
+
+    def with_stock(self) -> MaterialQuerySet:
+        """Each material with `on_hand` and `stock_value` from its lots, and `first_use_by` of what is left."""
+        left = Q(lots__quantity_left__gt=0)
+        return self.annotate(
+            on_hand=Coalesce(Sum("lots__quantity_left"), Decimal(0), output_field=QuantityField()),
+            stock_value=Coalesce(Sum("lots__value_left"), Decimal(0), output_field=MoneyField()),
+            first_use_by=models.Min("lots__use_by", filter=left),
+        )
+
+
+class Material(models.Model):
+    """Something the bench uses up, with the physical facts that costing needs. Retired, never deleted."""
+
+    key = models.SlugField("short name", max_length=60, unique=True)
+    name = models.CharField("name", max_length=120)
+    kind = models.CharField("kind", max_length=10, choices=Kind)
+    unit = models.CharField("counted in", max_length=5, choices=Unit)
+    shelf = models.CharField("shelf", max_length=60, blank=True)
+    density_kg_m3 = ExactField("density in kg/m³", places=3, null=True, blank=True)
+    areal_weight_g_m2 = ExactField("weight in g/m²", places=3, null=True, blank=True)
+    roll_width_mm = ExactField("roll width in mm", places=1, null=True, blank=True)
+    free_rise_kg_m3 = ExactField("free-rise density in kg/m³", places=3, null=True, blank=True)
+    facts = models.JSONField(
+        "other facts", default=dict, blank=True, help_text="Name to number, like tex, grit, solids or mix ratio."
+    )
+    shelf_life_days = models.PositiveIntegerField("shelf life in days", null=True, blank=True)
+    opened_life_days = models.PositiveIntegerField("life in days once opened", null=True, blank=True)
+    hazard = models.CharField("hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules.")
+    retired_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = MaterialQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PackQuerySet(models.QuerySet["Pack"]):
+    def in_use(self) -> PackQuerySet:
+        return self.filter(retired_at__isnull=True)
+
+
+class Pack(models.Model):
+    """One way a supplier sells a material: a 20 kg drum, a roll of 30 in × 50 m, a box of 50 discs."""
+
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="packs")
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="packs")
+    words = models.CharField("pack", max_length=80, help_text="Like 20 kg drum, or 30 in × 50 m roll.")
+    content = QuantityField("content")
+    supplier_code = models.CharField("supplier's article", max_length=60, blank=True)
+    preferred = models.BooleanField("the usual one to buy", default=False)
+    retired_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = PackQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["material", "-preferred", "words"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(content__gt=0),
+                name="pack_has_content",
+                violation_error_message="A pack must hold something.",
+            ),
+            models.UniqueConstraint(
+                fields=["material"], condition=Q(preferred=True), name="one_usual_pack",
+                violation_error_message="Another pack of this material is already the usual one.",
+            ),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"{self.words}, {self.supplier.name}"
+
+
+class PackPrice(models.Model):
+    """What a pack costs without tax from a day on: the replacement price that costing uses."""
+
+    pack = models.ForeignKey(Pack, on_delete=models.PROTECT, related_name="prices")
+    price = MoneyField("price without tax")
+    from_day = models.DateField("from")
+
+    class Meta:
+        ordering = ["pack", "-from_day", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(price__gte=0), name="pack_price_not_negative", violation_error_message="A price is zero or more."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.price} from {self.from_day}"
+
+
+class Origin(models.TextChoices):
+    BOUGHT = "bought", "bought"
+    RECLAIMED = "reclaimed", "reclaimed in the shop"
+    GIFT = "gift", "given"
+    CUSTOMER = "customer", "the customer's own"
+    FOUND = "found", "found at a count"
+
+
+class LotQuerySet(models.QuerySet["Lot"]):
+    def left(self) -> LotQuerySet:
+        return self.filter(quantity_left__gt=0)
+
+    def in_order_of_issue(self) -> LotQuerySet:
+        """What goes first: the earliest use-by, then the earliest receipt; lots without a use-by after dated ones."""
+        return self.order_by(F("use_by").asc(nulls_last=True), "received_on", "pk")
+
+
+class Lot(models.Model):
+    """One delivery of a material. What is left is written with each movement and proven by `check_books`."""
+
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
+    pack = models.ForeignKey(Pack, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
+    origin = models.CharField("origin", max_length=10, choices=Origin, default=Origin.BOUGHT)
+    delivery_note = models.CharField("delivery note", max_length=60, blank=True)
+    received_on = models.DateField("received on")
+    use_by = models.DateField("use by", null=True, blank=True, help_text="Empty: it does not go off.")
+    opened_on = models.DateField("opened on", null=True, blank=True)
+    brand = models.CharField("brand", max_length=80, blank=True)
+    quantity_left = QuantityField("left", default=Decimal(0), editable=False)
+    value_left = MoneyField("value left", default=Decimal(0), editable=False)
+
+    objects = LotQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["material", "pk"]
+        indexes = [models.Index(fields=["material", "use_by", "received_on"])]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity_left__gte=0) & Q(value_left__gte=0),
+                name="lot_never_negative",
+                violation_error_message="A lot can not hold less than nothing.",
+            ),
+            models.CheckConstraint(
+                condition=Q(use_by__isnull=True) | Q(use_by__gte=F("received_on")),
+                name="use_by_after_receipt",
+                violation_error_message="Use by must not lie before the day it was received.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material.name}, received {self.received_on}"
+
+    def out_of_date(self, day: date) -> bool:
+        return self.use_by is not None and self.use_by < day
+
+
+class MovementKind(models.TextChoices):
+    RECEIVE = "receive", "received"
+    USE = "use", "used"
+    RETURN = "return", "back on the shelf"
+    WRITE_OFF = "write_off", "written off"
+    DIFFERENCE = "difference", "count difference"
+    REVERSAL = "reversal", "mistake undone"
+
+
+class Movement(models.Model):
+    """One line of the stock ledger, written only by `inventory.ledger`, never changed or deleted."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="movements")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=10, choices=MovementKind)
+    quantity = QuantityField("quantity, in or out")
+    value = MoneyField("value, in or out")
+    happened_at = models.DateTimeField("when it happened")
+    recorded_at = models.DateTimeField("when it was recorded")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
+    reason = models.CharField("reason", max_length=200, blank=True)
+    act = models.UUIDField("the act it belongs to", db_index=True)
+    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
+
+    class Meta:
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["material", "recorded_at"])]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(quantity=0),
+                name="movement_moves",
+                violation_error_message="A movement must add or take something.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, value__gte=0) | Q(quantity__lt=0, value__lte=0),
+                name="movement_value_follows_quantity",
+                violation_error_message="Value moves the way the quantity moves.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind="reversal") & Q(reverses__isnull=False)) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                name="reversal_names_what_it_reverses",
+                violation_error_message="A reversal must name the movement it undoes.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.quantity} {self.material.unit}"
+
+
+class StockQuestion(models.Model):
+    """Something the shelf and the bench disagree on, asked when there is time; written with the shortfall it is about."""
+
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="questions")
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, null=True, related_name="questions")
+    words = models.CharField(max_length=400)
+    asked_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answer = models.CharField(max_length=400, blank=True)
+    answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
+
+    class Meta:
+        ordering = ["answered_at", "pk"]
+
+    def __str__(self) -> str:
+        return self.words

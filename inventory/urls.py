@@ -1,0 +1,3 @@
+"""The store."""
+
+urlpatterns: list = []

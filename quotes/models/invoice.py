@@ -1,0 +1,114 @@
+"""Money: deposits, invoices, payments."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import models
+from django.db.models import Q
+
+from quotes.models.document import Document
+from quotes.models.job import Job
+from quotes.models.quote import Quote
+from shop.fields import MoneyField, PercentField, QuantityField
+from shop.models import Customer, User
+
+
+class Invoice(models.Model):
+    """An invoice or a credit note: numbered and frozen at issue, in order and without gaps."""
+
+    class Kind(models.TextChoices):
+        INVOICE = "invoice", "invoice"
+        CREDIT = "credit", "credit note"
+
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.INVOICE)
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="invoices")
+    series = models.CharField(max_length=50)
+    sequence = models.PositiveIntegerField()
+    number = models.CharField(max_length=30)
+    issued_at = models.DateTimeField()
+    issued_on = models.DateField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+    currency = models.CharField(max_length=3)
+    jobs = models.ManyToManyField(Job, related_name="invoices")
+    corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
+    net = MoneyField()
+    tax = MoneyField()
+    gross = MoneyField()
+    prepaid = MoneyField(default=Decimal(0))
+    rounding = MoneyField(default=Decimal(0))
+    payable = MoneyField()
+    frozen = models.JSONField("everything it was made from", default=dict)
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [models.UniqueConstraint(fields=["series", "sequence"], name="invoice_number_once")]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display().capitalize()} {self.number}"
+
+
+class InvoiceLine(models.Model):
+    """One line of an invoice as it was issued."""
+
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines")
+    words = models.CharField(max_length=400)
+    quantity = QuantityField(default=Decimal(1))
+    unit = models.CharField(max_length=10, default="C62", help_text="UN/ECE Recommendation 20.")
+    unit_price = MoneyField()
+    amount = MoneyField("amount, as the shop's prices are")
+    tax_category = models.CharField(max_length=2, default="S")
+    tax_percent = PercentField(default=Decimal(0))
+
+    class Meta:
+        ordering = ["invoice", "position"]
+        constraints = [models.UniqueConstraint(fields=["invoice", "position"], name="invoice_line_once")]
+
+    def __str__(self) -> str:
+        return self.words
+
+
+class Payment(models.Model):
+    """Money taken or given back, with its receipt: a deposit before the invoice, or a payment on it."""
+
+    class Method(models.TextChoices):
+        CASH = "cash", "cash"
+        CARD = "card", "card"
+        TRANSFER = "transfer", "bank transfer"
+
+    class Kind(models.TextChoices):
+        DEPOSIT = "deposit", "deposit"
+        PAYMENT = "payment", "payment"
+        REFUND = "refund", "paid back"
+
+    kind = models.CharField(max_length=10, choices=Kind)
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="payments")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
+    quote = models.ForeignKey(Quote, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
+    amount = MoneyField("amount, paid back is minus")
+    method = models.CharField(max_length=10, choices=Method)
+    received_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+    series = models.CharField(max_length=50)
+    sequence = models.PositiveIntegerField()
+    number = models.CharField("receipt", max_length=30)
+    frozen = models.JSONField(default=dict)
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["series", "sequence"], name="receipt_number_once"),
+            models.CheckConstraint(
+                condition=(Q(kind="refund") & Q(amount__lt=0)) | (~Q(kind="refund") & Q(amount__gt=0)),
+                name="payment_sign",
+                violation_error_message="A payment is above zero; what is paid back is below zero.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.number}"

@@ -1,0 +1,193 @@
+"""The work itself: steps, what was really used, what turned up, and how it ended."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models import Material, Movement
+from quotes.models.document import Document
+from quotes.models.quote import QuoteBoard, Way
+from quotes.models.takein import TakeIn
+from shop.fields import MoneyField, PercentField, QuantityField
+from shop.models import User
+
+
+class Cause(models.TextChoices):
+    OURS = "ours", "our own work"
+    EARLIER = "earlier", "an earlier repairer"
+    MATERIAL = "material", "the material"
+    CUSTOMER = "customer", "the customer"
+
+
+class Job(models.Model):
+    """An agreed way being done, written when the customer says yes."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "on the bench"
+        FINISHED = "finished", "ready to collect"
+        STOPPED = "stopped", "stopped after opening"
+        PICKED_UP = "picked_up", "picked up"
+
+    takein = models.ForeignKey(TakeIn, on_delete=models.PROTECT, related_name="jobs")
+    quoted = models.ForeignKey(QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs")
+    way = models.ForeignKey(Way, on_delete=models.PROTECT, related_name="jobs", help_text="The way being done now.")
+    state = models.CharField(max_length=10, choices=State, default=State.OPEN)
+    agreed_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+    promised_on = models.DateField(null=True, blank=True)
+    release_check = models.JSONField(default=list, help_text="List of {line, ok, reason}.")
+    finished_at = models.DateTimeField(null=True, blank=True)
+    picked_up_at = models.DateTimeField(null=True, blank=True)
+    comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
+    cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
+    billed = models.BooleanField("is charged", default=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"Job {self.takein.tag}"
+
+
+class Step(models.Model):
+    """One operation of a job with its dose and its window; done, or done again with a cause."""
+
+    class State(models.TextChoices):
+        TODO = "todo", "ahead"
+        DOING = "doing", "under way"
+        DONE = "done", "done"
+        DROPPED = "dropped", "not needed any more"
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
+    position = models.PositiveIntegerField()
+    operation = models.CharField(max_length=40)
+    title = models.CharField(max_length=160)
+    instruction = models.TextField(blank=True)
+    plan = models.JSONField(default=dict, help_text="The snapshot's step: minutes, mixes, materials, cautions, window.")
+    state = models.CharField(max_length=8, choices=State, default=State.TODO)
+    earliest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: when the one before is done.")
+    latest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: no hurry.")
+    started_at = models.DateTimeField(null=True, blank=True)
+    done_at = models.DateTimeField(null=True, blank=True)
+    done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
+    note = models.TextField("bench note", max_length=2000, blank=True)
+    redo_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="redone")
+    redo_cause = models.CharField(max_length=10, choices=Cause, blank=True)
+    redo_billed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["job", "position"]
+        constraints = [models.UniqueConstraint(fields=["job", "position"], name="step_position_once")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class StepTime(models.Model):
+    """Hands-on minutes of one person on a step, at the wage and overhead of that day."""
+
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="times")
+    person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    minutes = QuantityField("minutes")
+    day = models.DateField()
+    wage_per_hour = MoneyField()
+    overhead_per_hour = MoneyField()
+    replaced_at = models.DateTimeField("taken back", null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(minutes__gt=0), name="minutes_above_zero", violation_error_message="Minutes must be above zero."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes} min {self.person}"
+
+
+class Mix(models.Model):
+    """One batch of resin really mixed; it may serve steps of several jobs."""
+
+    system = models.CharField(max_length=20)
+    mixed_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "mixes"
+
+    def __str__(self) -> str:
+        return f"mix {self.pk}"
+
+
+class StepUse(models.Model):
+    """What a step really took: a material, a share of a mix where there was one, and the movements that booked it."""
+
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="uses")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
+    mix = models.ForeignKey(Mix, on_delete=models.PROTECT, null=True, blank=True, related_name="uses")
+    planned = QuantityField(default=Decimal(0))
+    used = QuantityField()
+    cost = MoneyField("cost from the lots", default=Decimal(0))
+    customers_own = models.BooleanField("the customer's own material", default=False)
+    as_planned = models.BooleanField(default=False)
+    movements = models.ManyToManyField(Movement, related_name="step_uses", blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.used} {self.material.unit} {self.material}"
+
+
+class Extra(models.Model):
+    """A change of scope after the yes: work that turned up, another way instead, or a stop after opening."""
+
+    class Kind(models.TextChoices):
+        EXTRA = "extra", "more work"
+        ANOTHER = "another", "another way instead"
+        ABSORBED = "absorbed", "done at our cost"
+        STOPPED = "stopped", "opened, then stopped"
+
+    class State(models.TextChoices):
+        FOUND = "found", "noted at the bench"
+        PRICED = "priced", "priced, customer to answer"
+        AGREED = "agreed", "agreed"
+        DECLINED = "declined", "declined"
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="extras")
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.EXTRA)
+    state = models.CharField(max_length=10, choices=State, default=State.FOUND)
+    words = models.CharField("what turned up", max_length=400)
+    found_at = models.DateTimeField()
+    found_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    way = models.ForeignKey(Way, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What it is priced by.")
+    net = MoneyField(null=True, blank=True)
+    tax = MoneyField(null=True, blank=True)
+    gross = MoneyField(null=True, blank=True)
+    tax_percent = PercentField(default=Decimal(0))
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answered_how = models.CharField("how the customer answered", max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.words
+
+
+class JobSheet(models.Model):
+    """A job sheet that was printed."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="sheets")
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return str(self.document)

@@ -1,0 +1,51 @@
+"""Recipes as rows: a name, and numbered versions of what it says."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from shop.models import User
+
+
+class RecipeQuerySet(models.QuerySet["Recipe"]):
+    def in_use(self) -> RecipeQuerySet:
+        return self.filter(retired_at__isnull=True)
+
+
+class Recipe(models.Model):
+    """A way of doing a kind of repair; retired, never deleted."""
+
+    key = models.SlugField("short name", max_length=60, unique=True)
+    name = models.CharField("name", max_length=120)
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    objects = RecipeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def current(self) -> RecipeVersion:
+        version = self.versions.order_by("-number").first()
+        assert version is not None, f"recipe {self.key} has no version"
+        return version
+
+
+class RecipeVersion(models.Model):
+    """What a recipe said at one time; a quote keeps the version it was priced with."""
+
+    recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveIntegerField()
+    body = models.JSONField()
+    made_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
+
+    class Meta:
+        ordering = ["recipe", "number"]
+        constraints = [models.UniqueConstraint(fields=["recipe", "number"], name="recipe_version_once")]
+
+    def __str__(self) -> str:
+        return f"{self.recipe.name}, version {self.number}"

@@ -1,0 +1,3 @@
+"""From take-in to paid."""
+
+urlpatterns: list = []

@@ -1,0 +1,58 @@
+"""What every verb stands on: one transaction, one writer at a time on SQLite, and refusals as sentences.
+
+SQLite has one writer; waiting for it inside the process, in turn, is far shorter than retrying against its file
+lock. PostgreSQL needs no such lock.
+"""
+
+from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import ParamSpec, TypeVar
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import connection, transaction
+
+from shop.models import User
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+_write_lock = threading.RLock()
+
+
+class Refused(ValidationError):
+    """A verb said no: one or more sentences, each for a field or for the whole form."""
+
+    def __init__(self, sentence: str | dict[str, list[str]], *, field: str | None = None) -> None:
+        super().__init__({field: [sentence]} if field and isinstance(sentence, str) else sentence)
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """One transaction; on SQLite after waiting in the process for the turn to write."""
+    if connection.vendor != "sqlite":
+        with transaction.atomic():
+            yield
+        return
+    with _write_lock, transaction.atomic():
+        yield
+
+
+def verb(function: Callable[P, R]) -> Callable[P, R]:
+    """Mark a function that changes more than one row: it runs in one transaction, whole or not at all."""
+
+    @functools.wraps(function)
+    def run(*args: P.args, **kwargs: P.kwargs) -> R:
+        with writing():
+            return function(*args, **kwargs)
+
+    return run
+
+
+def may(by: User, *roles: str) -> None:
+    """Who may: raises PermissionDenied unless the person has one of the roles and may log in."""
+    if not by.is_active or by.role not in roles:
+        raise PermissionDenied(f"{by.name} may not do this; ask the keeper.")

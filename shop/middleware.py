@@ -1,0 +1,53 @@
+"""Request id for the log, and the shop's own row and time zone for each request."""
+
+from __future__ import annotations
+
+import uuid
+import zoneinfo
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from shop.logs import request_id
+from shop.models import Profile
+
+
+class RequestId:
+    """Gives each request an id that the log and the error page share."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.id = uuid.uuid4().hex[:12]  # type: ignore[attr-defined]
+        token = request_id.set(request.id)  # type: ignore[attr-defined]
+        try:
+            response = self.get_response(request)
+        finally:
+            request_id.reset(token)
+        response["X-Request-ID"] = request.id  # type: ignore[attr-defined]
+        return response
+
+
+class ShopSetUp:
+    """Puts the shop's row on the request, turns to its time zone, and sends everybody to set-up until there is one."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.path == reverse("health"):
+            return self.get_response(request)
+        request.shop = Profile.objects.first()  # type: ignore[attr-defined]
+        if request.shop is None:  # type: ignore[attr-defined]
+            if request.path != reverse("setup"):
+                return redirect("setup")
+            return self.get_response(request)
+        with timezone.override(zoneinfo.ZoneInfo(request.shop.timezone)):  # type: ignore[attr-defined]
+            response = self.get_response(request)
+        if request.user.is_authenticated and "Cache-Control" not in response:
+            response["Cache-Control"] = "private, no-store"
+        return response

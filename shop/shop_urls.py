@@ -1,0 +1,3 @@
+"""The ground floor: log in, set up, people, settings."""
+
+urlpatterns: list = []

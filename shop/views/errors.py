@@ -1,0 +1,36 @@
+"""The shop's own pages for what goes wrong: a sentence, what to do, and the request id for the log."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+
+def _page(request: HttpRequest, status: int, words: str = "") -> HttpResponse:
+    return render(
+        request, f"{status}.html", {"words": words, "request_id": getattr(request, "id", "")}, status=status
+    )
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _page(request, 400)
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _page(request, 403, str(exception))
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    return _page(request, 403, "This form is from an older page. Go back, reload the page and send it once more.")
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return _page(request, 404)
+
+
+def too_large(request: HttpRequest) -> HttpResponse:
+    return _page(request, 413)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    return _page(request, 500)
