@@ -81,11 +81,16 @@ class Material(models.Model):
     roll_width_mm = ExactField("roll width in mm", places=1, null=True, blank=True)
     free_rise_kg_m3 = ExactField("free-rise density in kg/m³", places=3, null=True, blank=True)
     facts = models.JSONField(
-        "other facts", default=dict, blank=True, help_text="Name to number, like tex, grit, solids or mix ratio."
+        "other facts",
+        default=dict,
+        blank=True,
+        help_text="Name to number, like tex, grit, solids or mix ratio.",
     )
     shelf_life_days = models.PositiveIntegerField("shelf life in days", null=True, blank=True)
     opened_life_days = models.PositiveIntegerField("life in days once opened", null=True, blank=True)
-    hazard = models.CharField("hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules.")
+    hazard = models.CharField(
+        "hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules."
+    )
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = MaterialQuerySet.as_manager()
@@ -144,7 +149,9 @@ class PackPrice(models.Model):
         ordering = ["pack", "-from_day", "-pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(price__gte=0), name="pack_price_not_negative", violation_error_message="A price is zero or more."
+                condition=Q(price__gte=0),
+                name="pack_price_not_negative",
+                violation_error_message="A price is zero or more.",
             )
         ]
 
@@ -174,7 +181,9 @@ class Lot(models.Model):
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
-    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
+    supplier = models.ForeignKey(
+        Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+    )
     origin = models.CharField("origin", max_length=10, choices=Origin, default=Origin.BOUGHT)
     delivery_note = models.CharField("delivery note", max_length=60, blank=True)
     received_on = models.DateField("received on")
@@ -231,7 +240,9 @@ class Movement(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
     reason = models.CharField("reason", max_length=200, blank=True)
     act = models.UUIDField("the act it belongs to", db_index=True)
-    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    reverses = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
+    )
 
     class Meta:
         ordering = ["pk"]
@@ -248,7 +259,8 @@ class Movement(models.Model):
                 violation_error_message="Value moves the way the quantity moves.",
             ),
             models.CheckConstraint(
-                condition=(Q(kind="reversal") & Q(reverses__isnull=False)) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                condition=(Q(kind="reversal") & Q(reverses__isnull=False))
+                | (~Q(kind="reversal") & Q(reverses__isnull=True)),
                 name="reversal_names_what_it_reverses",
                 violation_error_message="A reversal must name the movement it undoes.",
             ),

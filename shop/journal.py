@@ -16,7 +16,13 @@ def about(row: models.Model) -> str:
 
 
 def record(
-    *, by: User | None, verb: str, row: models.Model, words: str, at: datetime, details: dict[str, Any] | None = None
+    *,
+    by: User | None,
+    verb: str,
+    row: models.Model,
+    words: str,
+    at: datetime,
+    details: dict[str, Any] | None = None,
 ) -> JournalEntry:
     """Append one entry; `words` is the sentence people read, without personal data of customers."""
     return JournalEntry.objects.create(

@@ -64,12 +64,16 @@ class Profile(models.Model):
     currency = models.CharField("currency", max_length=3, default="EUR")
     locale = models.CharField("number and date style", max_length=12, default="en_IE")
     timezone = models.CharField("time zone", max_length=60, default="Europe/Dublin")
-    paper = models.CharField("paper", max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4")
+    paper = models.CharField(
+        "paper", max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4"
+    )
     volume_system = models.CharField(
         "gallons and ounces", max_length=8, choices=[("us", "US"), ("imperial", "imperial")], default="us"
     )
 
-    tax_profile = models.CharField("tax profile", max_length=20, default="none", help_text="A key of the tax profiles.")
+    tax_profile = models.CharField(
+        "tax profile", max_length=20, default="none", help_text="A key of the tax profiles."
+    )
     tax_number = models.CharField("tax registration number", max_length=40, blank=True)
     prices_include_tax = models.BooleanField("prices to customers include tax", default=True)
 
@@ -86,7 +90,10 @@ class Profile(models.Model):
     bench_hours_per_day = ExactField("hands-on hours in a day", places=2, default=Decimal("5"))
     working_days = models.JSONField("working days", default=list, help_text="0 is Monday.")
     valuation = models.CharField(
-        "stock valuation", max_length=8, choices=[("fifo", "first in, first out"), ("average", "weighted average")], default="fifo"
+        "stock valuation",
+        max_length=8,
+        choices=[("fifo", "first in, first out"), ("average", "weighted average")],
+        default="fifo",
     )
     constants = models.JSONField(
         "the shop's own figures for the trade's constants", default=dict, blank=True,
@@ -203,7 +210,9 @@ class NumberSeries(models.Model):
     """One run of document numbers; the next one is taken under a lock, in the transaction that issues."""
 
     key = models.SlugField("series", unique=True)
-    prefix = models.CharField("before the number", max_length=20, blank=True, help_text="{year} stands for the year.")
+    prefix = models.CharField(
+        "before the number", max_length=20, blank=True, help_text="{year} stands for the year."
+    )
     width = models.PositiveSmallIntegerField("digits", default=4)
     next_number = models.PositiveIntegerField("next number", default=1)
 
@@ -238,7 +247,9 @@ class Customer(models.Model):
     """Who brings boards, or who pays for them; written at take-in."""
 
     name = models.CharField("name", max_length=120)
-    kind = models.CharField("kind", max_length=8, choices=[("private", "private"), ("trade", "trade")], default="private")
+    kind = models.CharField(
+        "kind", max_length=8, choices=[("private", "private"), ("trade", "trade")], default="private"
+    )
     phone = models.CharField("phone", max_length=40, blank=True)
     phone_digits = models.CharField(max_length=40, blank=True, editable=False)
     email = models.EmailField("email", blank=True)

@@ -32,7 +32,9 @@ def _secret_key() -> str:
     except FileExistsError:
         key = path.read_text().strip()
         if len(key) < 50:
-            raise ImproperlyConfigured(f"{path} is too short to sign with; delete it and a new key is made.") from None
+            raise ImproperlyConfigured(
+                f"{path} is too short to sign with; delete it and a new key is made."
+            ) from None
         return key
     with os.fdopen(handle, "w") as file:
         file.write(secrets.token_urlsafe(64))
@@ -47,7 +49,9 @@ if _origin.scheme not in ("http", "https") or not _origin.hostname:
     raise ImproperlyConfigured("ORIGIN must be like https://rack.example or http://192.168.1.20:8000.")
 ORIGIN = f"{_origin.scheme}://{_origin.netloc}"
 HTTPS = _origin.scheme == "https"
-ALLOWED_HOSTS = [_origin.hostname] + (["localhost", "127.0.0.1"] if _origin.hostname in ("127.0.0.1", "localhost") else [])
+ALLOWED_HOSTS = [_origin.hostname] + (
+    ["localhost", "127.0.0.1"] if _origin.hostname in ("127.0.0.1", "localhost") else []
+)
 CSRF_TRUSTED_ORIGINS = [ORIGIN]
 
 INSTALLED_APPS = [
@@ -115,7 +119,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "timeout": 30,
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
     }
-    DATABASES["default"]["TEST"] = {"NAME": os.environ.get("TEST_DB", str(DATA_DIR / f"test-{os.getpid()}.sqlite3"))}
+    DATABASES["default"]["TEST"] = {
+        "NAME": os.environ.get("TEST_DB", str(DATA_DIR / f"test-{os.getpid()}.sqlite3"))
+    }
 else:
     DATABASES["default"]["TEST"] = {"NAME": os.environ.get("TEST_DB", f"test_dryrack_{os.getpid()}")}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -201,7 +207,9 @@ LOGGING = {
     "disable_existing_loggers": False,
     "filters": {"request_id": {"()": "shop.logs.RequestIdFilter"}},
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s [%(request_id)s] %(message)s"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}},
+    "handlers": {
+        "stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {"dryrack": {"level": "INFO"}, "axes": {"level": "ERROR"}},
 }

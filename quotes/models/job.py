@@ -32,8 +32,12 @@ class Job(models.Model):
         PICKED_UP = "picked_up", "picked up"
 
     takein = models.ForeignKey(TakeIn, on_delete=models.PROTECT, related_name="jobs")
-    quoted = models.ForeignKey(QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs")
-    way = models.ForeignKey(Way, on_delete=models.PROTECT, related_name="jobs", help_text="The way being done now.")
+    quoted = models.ForeignKey(
+        QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs"
+    )
+    way = models.ForeignKey(
+        Way, on_delete=models.PROTECT, related_name="jobs", help_text="The way being done now."
+    )
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
     agreed_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
@@ -41,7 +45,9 @@ class Job(models.Model):
     release_check = models.JSONField(default=list, help_text="List of {line, ok, reason}.")
     finished_at = models.DateTimeField(null=True, blank=True)
     picked_up_at = models.DateTimeField(null=True, blank=True)
-    comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
+    comeback_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks"
+    )
     cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
     billed = models.BooleanField("is charged", default=True)
 
@@ -66,7 +72,9 @@ class Step(models.Model):
     operation = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
     instruction = models.TextField(blank=True)
-    plan = models.JSONField(default=dict, help_text="The snapshot's step: minutes, mixes, materials, cautions, window.")
+    plan = models.JSONField(
+        default=dict, help_text="The snapshot's step: minutes, mixes, materials, cautions, window."
+    )
     state = models.CharField(max_length=8, choices=State, default=State.TODO)
     earliest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: when the one before is done.")
     latest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: no hurry.")
@@ -74,7 +82,9 @@ class Step(models.Model):
     done_at = models.DateTimeField(null=True, blank=True)
     done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     note = models.TextField("bench note", max_length=2000, blank=True)
-    redo_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="redone")
+    redo_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="redone"
+    )
     redo_cause = models.CharField(max_length=10, choices=Cause, blank=True)
     redo_billed = models.BooleanField(default=False)
 
@@ -101,7 +111,9 @@ class StepTime(models.Model):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(minutes__gt=0), name="minutes_above_zero", violation_error_message="Minutes must be above zero."
+                condition=Q(minutes__gt=0),
+                name="minutes_above_zero",
+                violation_error_message="Minutes must be above zero.",
             )
         ]
 
@@ -168,7 +180,14 @@ class Extra(models.Model):
     words = models.CharField("what turned up", max_length=400)
     found_at = models.DateTimeField()
     found_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    way = models.ForeignKey(Way, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="What it is priced by.")
+    way = models.ForeignKey(
+        Way,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="What it is priced by.",
+    )
     net = MoneyField(null=True, blank=True)
     tax = MoneyField(null=True, blank=True)
     gross = MoneyField(null=True, blank=True)

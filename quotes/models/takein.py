@@ -16,7 +16,12 @@ class TakeIn(models.Model):
     board = models.ForeignKey(Board, on_delete=models.PROTECT, related_name="takeins")
     brought_by = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="takeins")
     payer = models.ForeignKey(
-        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="pays_takeins", help_text="Empty: who brings it."
+        Customer,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="pays_takeins",
+        help_text="Empty: who brings it.",
     )
     received_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
@@ -70,7 +75,9 @@ class Damage(models.Model):
     from_tail_mm = ExactField("from the tail, along the stringer", places=1)
     from_stringer_mm = ExactField("from the stringer, right is plus", places=1)
     words = models.CharField("in words", max_length=400, blank=True)
-    measures = models.JSONField(default=dict, blank=True, help_text="Name to what was typed, like {'length': '92 mm'}.")
+    measures = models.JSONField(
+        default=dict, blank=True, help_text="Name to what was typed, like {'length': '92 mm'}."
+    )
     photos = models.ManyToManyField(Photo, blank=True, related_name="damages")
 
     class Meta:
@@ -78,7 +85,9 @@ class Damage(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["takein", "number"], name="damage_number_once"),
             models.CheckConstraint(
-                condition=Q(from_tail_mm__gte=0), name="damage_on_board", violation_error_message="A damage lies on the board."
+                condition=Q(from_tail_mm__gte=0),
+                name="damage_on_board",
+                violation_error_message="A damage lies on the board.",
             ),
         ]
 

@@ -1,0 +1,106 @@
+"""The shop that tests stand in: one profile, one person of each role, a VAT rate, rates for hands and overheads."""
+
+from __future__ import annotations
+
+import os
+import uuid
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask rows beside a running page
+
+import pytest
+from django.test import Client
+
+from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
+from shop.numbering import STARTING_SERIES
+
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+TODAY = date(2026, 11, 25)
+PASSWORD = "a long enough password"
+
+
+@pytest.fixture(autouse=True)
+def _fast_static_and_own_media(settings, tmp_path):
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
+    settings.MEDIA_ROOT = tmp_path / "media"
+
+
+@pytest.fixture
+def profile(db) -> Profile:
+    return make_profile()
+
+
+def make_profile() -> Profile:
+    """A VAT-registered shop in euro whose prices include tax; rates from the start of the year."""
+    profile = Profile.objects.create(
+        name="Test Board Repairs",
+        address="1 Test Lane\nTestport",
+        country="IE",
+        phone="020 910 0199",
+        tax_profile="ie-vat",
+        tax_number="IE0000000X",
+        working_days=[0, 1, 2, 3, 4],
+        terms="Deposit on your yes, the rest when you collect.",
+        may_turn_up="Once the board is open we see how far the water reaches.",
+    )
+    TaxRate.objects.create(
+        name="VAT reduced", percent=Decimal("13.5"), from_day=date(2026, 1, 1), for_repairs=True
+    )
+    TaxRate.objects.create(name="VAT standard", percent=Decimal("23"), from_day=date(2026, 1, 1))
+    LabourRate.objects.create(wage_per_hour=Decimal("22"), from_day=date(2026, 1, 1))
+    Overhead.objects.create(
+        monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=date(2026, 1, 1)
+    )
+    for key, (prefix, width) in STARTING_SERIES.items():
+        NumberSeries.objects.create(key=key, prefix=prefix, width=width)
+    return profile
+
+
+def make_user(role: str) -> User:
+    return User.objects.create_user(role, PASSWORD, name=f"{role.capitalize()} Person", role=role)
+
+
+@pytest.fixture
+def keeper(profile) -> User:
+    return make_user(Role.KEEPER)
+
+
+@pytest.fixture
+def counter(profile) -> User:
+    return make_user(Role.COUNTER)
+
+
+@pytest.fixture
+def bench(profile) -> User:
+    return make_user(Role.BENCH)
+
+
+def logged_in(user: User) -> Client:
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+@pytest.fixture
+def keeper_client(keeper) -> Client:
+    return logged_in(keeper)
+
+
+@pytest.fixture
+def counter_client(counter) -> Client:
+    return logged_in(counter)
+
+
+@pytest.fixture
+def bench_client(bench) -> Client:
+    return logged_in(bench)
+
+
+@pytest.fixture
+def form_key():
+    """A fresh submission key for each form that a test sends."""
+    return lambda: str(uuid.uuid4())
