@@ -88,9 +88,7 @@ class Material(models.Model):
     )
     shelf_life_days = models.PositiveIntegerField("shelf life in days", null=True, blank=True)
     opened_life_days = models.PositiveIntegerField("life in days once opened", null=True, blank=True)
-    hazard = models.CharField(
-        "hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules."
-    )
+    hazard = models.CharField("hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules.")
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = MaterialQuerySet.as_manager()
@@ -181,9 +179,7 @@ class Lot(models.Model):
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
-    supplier = models.ForeignKey(
-        Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
-    )
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
     origin = models.CharField("origin", max_length=10, choices=Origin, default=Origin.BOUGHT)
     delivery_note = models.CharField("delivery note", max_length=60, blank=True)
     received_on = models.DateField("received on")
@@ -240,9 +236,7 @@ class Movement(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
     reason = models.CharField("reason", max_length=200, blank=True)
     act = models.UUIDField("the act it belongs to", db_index=True)
-    reverses = models.OneToOneField(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
-    )
+    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
 
     class Meta:
         ordering = ["pk"]

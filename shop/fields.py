@@ -54,9 +54,7 @@ class ExactField(models.Field):  # type: ignore[type-arg]
         assert number is not None
         whole = number.scaleb(self.places)
         if not whole.is_finite() or whole != whole.to_integral_value():
-            raise ValidationError(
-                f"{self.verbose_name} must have at most {self.places} decimals; {number} has more."
-            )
+            raise ValidationError(f"{self.verbose_name} must have at most {self.places} decimals; {number} has more.")
         if abs(whole) > WHOLE_NUMBER_LIMIT:
             raise ValidationError(f"{self.verbose_name} is larger than can be kept.")
         return int(whole)
@@ -69,9 +67,7 @@ class ExactField(models.Field):  # type: ignore[type-arg]
         return "" if value is None else str(value)
 
     def formfield(self, **kwargs: Any) -> Any:
-        return super().formfield(
-            **{"form_class": forms.DecimalField, "decimal_places": self.places, **kwargs}
-        )
+        return super().formfield(**{"form_class": forms.DecimalField, "decimal_places": self.places, **kwargs})
 
 
 class QuantityField(ExactField):

@@ -64,16 +64,12 @@ class Profile(models.Model):
     currency = models.CharField("currency", max_length=3, default="EUR")
     locale = models.CharField("number and date style", max_length=12, default="en_IE")
     timezone = models.CharField("time zone", max_length=60, default="Europe/Dublin")
-    paper = models.CharField(
-        "paper", max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4"
-    )
+    paper = models.CharField("paper", max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4")
     volume_system = models.CharField(
         "gallons and ounces", max_length=8, choices=[("us", "US"), ("imperial", "imperial")], default="us"
     )
 
-    tax_profile = models.CharField(
-        "tax profile", max_length=20, default="none", help_text="A key of the tax profiles."
-    )
+    tax_profile = models.CharField("tax profile", max_length=20, default="none", help_text="A key of the tax profiles.")
     tax_number = models.CharField("tax registration number", max_length=40, blank=True)
     prices_include_tax = models.BooleanField("prices to customers include tax", default=True)
 
@@ -210,9 +206,7 @@ class NumberSeries(models.Model):
     """One run of document numbers; the next one is taken under a lock, in the transaction that issues."""
 
     key = models.SlugField("series", unique=True)
-    prefix = models.CharField(
-        "before the number", max_length=20, blank=True, help_text="{year} stands for the year."
-    )
+    prefix = models.CharField("before the number", max_length=20, blank=True, help_text="{year} stands for the year.")
     width = models.PositiveSmallIntegerField("digits", default=4)
     next_number = models.PositiveIntegerField("next number", default=1)
 

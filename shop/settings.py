@@ -32,9 +32,7 @@ def _secret_key() -> str:
     except FileExistsError:
         key = path.read_text().strip()
         if len(key) < 50:
-            raise ImproperlyConfigured(
-                f"{path} is too short to sign with; delete it and a new key is made."
-            ) from None
+            raise ImproperlyConfigured(f"{path} is too short to sign with; delete it and a new key is made.") from None
         return key
     with os.fdopen(handle, "w") as file:
         file.write(secrets.token_urlsafe(64))
@@ -119,9 +117,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "timeout": 30,
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
     }
-    DATABASES["default"]["TEST"] = {
-        "NAME": os.environ.get("TEST_DB", str(DATA_DIR / f"test-{os.getpid()}.sqlite3"))
-    }
+    DATABASES["default"]["TEST"] = {"NAME": os.environ.get("TEST_DB", str(DATA_DIR / f"test-{os.getpid()}.sqlite3"))}
 else:
     DATABASES["default"]["TEST"] = {"NAME": os.environ.get("TEST_DB", f"test_dryrack_{os.getpid()}")}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -207,9 +203,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "filters": {"request_id": {"()": "shop.logs.RequestIdFilter"}},
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s [%(request_id)s] %(message)s"}},
-    "handlers": {
-        "stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}
-    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {"dryrack": {"level": "INFO"}, "axes": {"level": "ERROR"}},
 }

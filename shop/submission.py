@@ -31,9 +31,7 @@ def _key(request: HttpRequest) -> uuid.UUID:
 
 
 def _body_hash(request: HttpRequest) -> str:
-    items = sorted(
-        (k, v) for k in request.POST if k not in NOT_PART_OF_THE_BODY for v in request.POST.getlist(k)
-    )
+    items = sorted((k, v) for k in request.POST if k not in NOT_PART_OF_THE_BODY for v in request.POST.getlist(k))
     return hashlib.sha256(repr((request.path, items)).encode()).hexdigest()
 
 

@@ -47,14 +47,10 @@ def make_profile() -> Profile:
         terms="Deposit on your yes, the rest when you collect.",
         may_turn_up="Once the board is open we see how far the water reaches.",
     )
-    TaxRate.objects.create(
-        name="VAT reduced", percent=Decimal("13.5"), from_day=date(2026, 1, 1), for_repairs=True
-    )
+    TaxRate.objects.create(name="VAT reduced", percent=Decimal("13.5"), from_day=date(2026, 1, 1), for_repairs=True)
     TaxRate.objects.create(name="VAT standard", percent=Decimal("23"), from_day=date(2026, 1, 1))
     LabourRate.objects.create(wage_per_hour=Decimal("22"), from_day=date(2026, 1, 1))
-    Overhead.objects.create(
-        monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=date(2026, 1, 1)
-    )
+    Overhead.objects.create(monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=date(2026, 1, 1))
     for key, (prefix, width) in STARTING_SERIES.items():
         NumberSeries.objects.create(key=key, prefix=prefix, width=width)
     return profile

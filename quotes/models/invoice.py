@@ -31,9 +31,7 @@ class Invoice(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT)
     currency = models.CharField(max_length=3)
     jobs = models.ManyToManyField(Job, related_name="invoices")
-    corrects = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections"
-    )
+    corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
     net = MoneyField()
     tax = MoneyField()
     gross = MoneyField()
@@ -56,9 +54,7 @@ class InvoiceLine(models.Model):
 
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()
-    job = models.ForeignKey(
-        Job, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines"
-    )
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="invoice_lines")
     words = models.CharField(max_length=400)
     quantity = QuantityField(default=Decimal(1))
     unit = models.CharField(max_length=10, default="C62", help_text="UN/ECE Recommendation 20.")
@@ -92,9 +88,7 @@ class Payment(models.Model):
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="payments")
     job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
     quote = models.ForeignKey(Quote, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
-    invoice = models.ForeignKey(
-        Invoice, on_delete=models.PROTECT, null=True, blank=True, related_name="payments"
-    )
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
     amount = MoneyField("amount, paid back is minus")
     method = models.CharField(max_length=10, choices=Method)
     received_at = models.DateTimeField()

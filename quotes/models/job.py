@@ -32,12 +32,8 @@ class Job(models.Model):
         PICKED_UP = "picked_up", "picked up"
 
     takein = models.ForeignKey(TakeIn, on_delete=models.PROTECT, related_name="jobs")
-    quoted = models.ForeignKey(
-        QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs"
-    )
-    way = models.ForeignKey(
-        Way, on_delete=models.PROTECT, related_name="jobs", help_text="The way being done now."
-    )
+    quoted = models.ForeignKey(QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs")
+    way = models.ForeignKey(Way, on_delete=models.PROTECT, related_name="jobs", help_text="The way being done now.")
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
     agreed_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
@@ -45,9 +41,7 @@ class Job(models.Model):
     release_check = models.JSONField(default=list, help_text="List of {line, ok, reason}.")
     finished_at = models.DateTimeField(null=True, blank=True)
     picked_up_at = models.DateTimeField(null=True, blank=True)
-    comeback_of = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks"
-    )
+    comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
     cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
     billed = models.BooleanField("is charged", default=True)
 
@@ -72,9 +66,7 @@ class Step(models.Model):
     operation = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
     instruction = models.TextField(blank=True)
-    plan = models.JSONField(
-        default=dict, help_text="The snapshot's step: minutes, mixes, materials, cautions, window."
-    )
+    plan = models.JSONField(default=dict, help_text="The snapshot's step: minutes, mixes, materials, cautions, window.")
     state = models.CharField(max_length=8, choices=State, default=State.TODO)
     earliest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: when the one before is done.")
     latest_at = models.DateTimeField(null=True, blank=True, help_text="Empty: no hurry.")
@@ -82,9 +74,7 @@ class Step(models.Model):
     done_at = models.DateTimeField(null=True, blank=True)
     done_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
     note = models.TextField("bench note", max_length=2000, blank=True)
-    redo_of = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="redone"
-    )
+    redo_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="redone")
     redo_cause = models.CharField(max_length=10, choices=Cause, blank=True)
     redo_billed = models.BooleanField(default=False)
 

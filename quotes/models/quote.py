@@ -33,9 +33,7 @@ class Quote(models.Model):
     sequence = models.PositiveIntegerField(null=True, editable=False, help_text="Empty: not sent yet.")
     number = models.CharField(max_length=30, blank=True, editable=False)
     version = models.PositiveSmallIntegerField(default=1)
-    replaces = models.OneToOneField(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
-    )
+    replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
     made_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
     sent_at = models.DateTimeField(null=True, blank=True)

@@ -75,9 +75,7 @@ class Damage(models.Model):
     from_tail_mm = ExactField("from the tail, along the stringer", places=1)
     from_stringer_mm = ExactField("from the stringer, right is plus", places=1)
     words = models.CharField("in words", max_length=400, blank=True)
-    measures = models.JSONField(
-        default=dict, blank=True, help_text="Name to what was typed, like {'length': '92 mm'}."
-    )
+    measures = models.JSONField(default=dict, blank=True, help_text="Name to what was typed, like {'length': '92 mm'}.")
     photos = models.ManyToManyField(Photo, blank=True, related_name="damages")
 
     class Meta:

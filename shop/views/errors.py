@@ -7,9 +7,7 @@ from django.shortcuts import render
 
 
 def _page(request: HttpRequest, status: int, words: str = "") -> HttpResponse:
-    return render(
-        request, f"{status}.html", {"words": words, "request_id": getattr(request, "id", "")}, status=status
-    )
+    return render(request, f"{status}.html", {"words": words, "request_id": getattr(request, "id", "")}, status=status)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -1,0 +1,60 @@
+# Two commands do all the set-up: `make demo` and `make test`. DEVELOPERS.md tells the rest.
+PYTHON ?= python3
+SERVE ?= 1
+PY := .venv/bin/python
+export PYTHON
+
+.PHONY: demo run test lint bench lock pictures clean
+
+.venv/run: requirements.txt
+	@.ci/system run
+	@test -x $(PY) || $(PYTHON) -m venv .venv
+	@echo "Installing the locked packages"
+	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@touch $@
+
+.venv/dev: requirements-dev.txt
+	@.ci/system test
+	@test -x $(PY) || $(PYTHON) -m venv .venv
+	@echo "Installing the locked packages, with those the tests need"
+	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	@touch $@ .venv/run
+
+demo: .venv/run
+	@.ci/system run
+	@$(PY) manage.py demo --demo $(if $(filter 0,$(SERVE)),,--serve)
+
+run: .venv/run
+	@.ci/system run
+	@$(PY) manage.py serve
+
+lint: .venv/dev
+	$(PY) -m ruff check .
+	$(PY) -m ruff format --check .
+	$(PY) -m mypy
+	.venv/bin/lint-imports --no-cache
+	$(PY) manage.py makemigrations --check --dry-run
+
+test: .venv/dev
+	@.ci/system test
+	@$(MAKE) --no-print-directory lint
+	$(PY) -m pytest
+
+bench: .venv/dev
+	$(PY) -m tests.bench
+
+# A new lock: on Python 3.11, so that every machine from Debian 12 on can install it.
+lock:
+	python3.11 -m venv .venv-lock && .venv-lock/bin/pip install --quiet pip-tools
+	.venv-lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe \
+	  --no-emit-index-url --no-emit-find-links --no-emit-trusted-host -o requirements.txt pyproject.toml
+	.venv-lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe \
+	  --no-emit-index-url --no-emit-find-links --no-emit-trusted-host --extra dev -c requirements.txt \
+	  -o requirements-dev.txt pyproject.toml
+	rm -rf .venv-lock
+
+pictures: .venv/dev
+	$(PY) -m tests.pictures
+
+clean:
+	rm -rf .venv out .pytest_cache .mypy_cache .ruff_cache .hypothesis
