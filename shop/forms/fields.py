@@ -101,32 +101,34 @@ class MeasureField(ReadField):
 
 
 class StockField(ReadField):
-    """An amount of a material in its own unit, typed in any unit that can be turned into it. Cleans to a Decimal."""
+    """An amount of a material, typed in any unit that its facts can turn into its own. Cleans to a Decimal."""
 
-    DIMENSION_OF: dict[str, tuple[units.Dimension, str]] = {
-        "g": ("mass", "g"),
-        "mL": ("volume", "mL"),
-        "m": ("length", "m"),
-        "m2": ("area", "m2"),
-        "piece": ("count", "piece"),
-    }
+    DEFAULT_UNIT = {"g": "g", "mL": "mL", "m": "m", "m2": "m2", "piece": "piece"}
 
     def __init__(self, *, stock_unit: str = "g", above_zero: bool = True, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.stock_unit = stock_unit
         self.above_zero = above_zero
+        self.facts: dict[str, Decimal | None] = {}
         self.volume_system: units.VolumeSystem = "us"
 
+    def of(self, material: Any) -> None:
+        """Read for this material: its unit, and the facts that turn litres into grams and rolls into area."""
+        self.stock_unit = material.unit
+        self.facts = {
+            "density_kg_m3": material.density_kg_m3,
+            "areal_weight_g_m2": material.areal_weight_g_m2,
+            "roll_width_mm": material.roll_width_mm,
+        }
+
     def read(self, text: str) -> Decimal:
-        dimension, default = self.DIMENSION_OF[self.stock_unit]
-        quantity = units.read(
+        quantity = units.read_amount(
             text,
-            dimension=dimension,
-            default_unit=default,
+            default_unit=self.DEFAULT_UNIT[self.stock_unit],
             volume_system=self.volume_system,
             name=self.name_in_sentence,
         )
-        value = units.to_stock(quantity, self.stock_unit)  # type: ignore[arg-type]
+        value = units.to_stock(quantity, self.stock_unit, name=self.name_in_sentence, **self.facts)  # type: ignore[arg-type]
         if self.above_zero and value <= 0:
             raise ValidationError(f"{self.name_in_sentence} must be above zero.", code="zero")
         return value

@@ -1,0 +1,69 @@
+"""A real browser on a live server: Debian's chromium, phone-sized by default, nothing allowed off the origin."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+
+CHROMIUM = shutil.which("chromium")
+PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
+COUNTER = {"viewport": {"width": 1280, "height": 800}}
+
+
+def pytest_collection_modifyitems(items):
+    here = os.path.dirname(__file__)
+    for item in items:
+        if not str(item.path).startswith(here):
+            continue
+        item.add_marker(pytest.mark.browser)
+        if CHROMIUM is None and os.environ.get("CI") != "true":
+            item.add_marker(pytest.mark.skip(reason="chromium is not installed: apt-get install chromium"))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    assert CHROMIUM, "CI must have chromium: .ci/system test installs it"
+    return {
+        **browser_type_launch_args,
+        "executable_path": CHROMIUM,
+        "args": [
+            "--no-sandbox",  # root needs it
+            "--disable-dev-shm-usage",  # a small /dev/shm does
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--no-first-run",
+        ],
+    }
+
+
+@pytest.fixture(scope="session")
+def browser_context_args(browser_context_args):
+    return {**browser_context_args, **PHONE}
+
+
+@pytest.fixture
+def log_in(live_server, client):
+    """Log a page's context in as a person, without going through the login form."""
+
+    def put_cookie(page, user):
+        client.force_login(user)
+        cookie = client.cookies["sessionid"]
+        page.context.add_cookies([{"name": "sessionid", "value": cookie.value, "url": live_server.url}])
+
+    return put_cookie
+
+
+@pytest.fixture
+def quiet(page, live_server):
+    """Fails the test if the page asked anything of another origin, or the browser complained."""
+    strangers, complaints = [], []
+    page.on("request", lambda r: strangers.append(r.url) if not r.url.startswith((live_server.url, "data:")) else None)
+    page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
+    page.on("pageerror", lambda e: complaints.append(str(e)))
+    yield page
+    assert not strangers, f"asked off the origin: {strangers}"
+    unexpected = [c for c in complaints if "422" not in c and "404" not in c]
+    assert not unexpected, f"the browser complained: {unexpected}"
