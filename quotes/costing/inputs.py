@@ -1,0 +1,124 @@
+"""What a shop hands to the core: its materials and their prices, its rates, its own figures, and the board.
+
+All of it is frozen and already read: numbers are floats in the canonical units (mm, cm², mL, g, count, °C, min),
+prices are per stock unit, without tax, at what it costs to buy again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from quotes.costing.constants import laid_over
+
+StockUnit = Literal["g", "mL", "m", "m2", "piece"]
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What one stock unit costs to buy again, without tax; `source` in words: pack, supplier, date of the price."""
+
+    value: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """Something the bench uses up, with the physical facts that turn one way of measuring it into another.
+
+    `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g of
+    resin), ratio_a and ratio_b (parts by weight of pour foam), piece_g, piece_ml, piece_m, piece_m2 (what one piece
+    holds), length_mm, width_mm, depth_mm, diameter_mm (size of a box or plug), catalyst_low and catalyst_high
+    (per cent, the resin's data sheet), floor_c (lowest working temperature, °C).
+    """
+
+    key: str
+    name: str
+    unit: StockUnit
+    price: Price | None = None
+    density_kg_m3: float | None = None
+    areal_weight_g_m2: float | None = None
+    roll_width_mm: float | None = None
+    free_rise_kg_m3: float | None = None
+    facts: Mapping[str, float] = field(default_factory=dict)
+    hazard: str = ""
+    retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """Real use over need for one operation and material, with its 5 to 95 % range.
+
+    `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
+    Raises ValueError unless 0 < low ≤ value ≤ high.
+    """
+
+    value: float
+    low: float
+    high: float
+    source: str
+    spread: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.low <= self.value <= self.high:
+            raise ValueError(
+                f"A usage factor must have low ≤ value ≤ high, all above zero; "
+                f"{self.low:g}, {self.value:g}, {self.high:g} are not."
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Construction:
+    """How a board is built. Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin."""
+
+    core: Literal["pu", "eps", "xps", "wood", "hollow", "unknown"] = "unknown"
+    resin: Literal["polyester", "epoxy", "unknown"] = "unknown"
+    skin: Literal["glass", "carbon", "sandwich", "soft"] = "glass"
+
+
+@dataclass(frozen=True, slots=True)
+class Pricing:
+    """How a cost becomes a price.
+
+    `percent` is a margin on the price or a markup on the cost, as `method` says. Minimum and price step are in prices as
+    the customer sees them. Rush and discount are per cent of this one job. `price_by_hand`, as shown to the customer.
+    """
+
+    method: Literal["margin", "markup"] = "margin"
+    percent: float = 25.0
+    minimum: float = 0.0
+    step: float = 0.0
+    tax_percent: float = 0.0
+    includes_tax: bool = True
+    discount_percent: float = 0.0
+    rush_percent: float = 0.0
+    currency: str = "EUR"
+    decimals: int = 2
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The shop as an estimate sees it. Missing materials become problems in the result, never a crash.
+
+    `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
+    Factor. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
+    """
+
+    materials: Mapping[str, Material]
+    wage_per_hour: float
+    overhead_per_hour: float = 0.0
+    wage_source: str = "the shop's wage rate"
+    overhead_source: str = "the shop's overhead rate"
+    temperature_c: float = 20.0
+    hours_per_day: float = 5.0
+    pricing: Pricing = Pricing()
+    constants: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
+
+    @cached_property
+    def figures(self) -> dict[str, float]:
+        """Every constant's value by name, the shop's own laid over the core's."""
+        return laid_over(self.constants)

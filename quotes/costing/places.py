@@ -1,0 +1,241 @@
+"""Places: named geometry of a damage, worked out from what one can measure with a tape.
+
+Every place gives area (cm², one face), perimeter (mm), volume (mL, where it has a depth) and `grown(by)`, itself larger
+by an overlap in mm on every side. Formulas are plane geometry; a fin is a trapezium, a deck is its rectangle times a
+plan-form coefficient. Invariant: growing never makes a place smaller, and a place of no size has no area.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar
+
+from quotes.costing.constants import practice
+
+PLAN_FORM = practice("deck_plan_form", 0.78, 0.70, 0.85, "1", "area of a deck over length × width")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A flat or wrapped patch of `length_mm` × `width_mm`, `depth_mm` deep where it is a hole."""
+
+    length_mm: float
+    width_mm: float
+    depth_mm: float = 0.0
+    shape: ClassVar[str] = ""
+    fullness: ClassVar[float] = 1.0  # area over length × width
+    odd: ClassVar[bool] = False  # cuts more waste from the roll than a rectangle
+
+    @property
+    def area_cm2(self) -> float:
+        """Area of one face in cm²."""
+        return self.fullness * self.length_mm * self.width_mm / 100.0
+
+    @property
+    def area_m2(self) -> float:
+        """Area of one face in m²."""
+        return self.fullness * self.length_mm * self.width_mm / 1e6
+
+    @property
+    def perimeter_mm(self) -> float:
+        """Length of its edge in mm."""
+        return 2.0 * (self.length_mm + self.width_mm)
+
+    @property
+    def volume_ml(self) -> float:
+        """Area × depth in mL: 1 cm² × 10 mm is 1 mL."""
+        return self.area_cm2 * self.depth_mm / 10.0
+
+    def grown(self, by_mm: float) -> Place:
+        """The same place larger by `by_mm` on every side; a place of no size stays one."""
+        if not (self.length_mm and self.width_mm):
+            return self
+        return replace(self, length_mm=self.length_mm + 2 * by_mm, width_mm=self.width_mm + 2 * by_mm)
+
+    @property
+    def size_words(self) -> str:
+        """Its size as one reads it, in mm."""
+        deep = f" × {self.depth_mm:.0f}" if self.depth_mm else ""
+        return f"{self.length_mm:.0f} × {self.width_mm:.0f}{deep} mm"
+
+
+class Rectangle(Place):
+    """L × W."""
+
+    __slots__ = ()
+    shape = "rectangle"
+
+
+class Ellipse(Place):
+    """π/4 × L × W; its edge by Ramanujan's first approximation (S. Ramanujan, 1914; from memory)."""
+
+    __slots__ = ()
+    shape = "ellipse"
+    fullness = math.pi / 4
+    odd = True
+
+    @property
+    def perimeter_mm(self) -> float:
+        """Length of its edge in mm."""
+        a, b = self.length_mm / 2, self.width_mm / 2
+        return math.pi * (3 * (a + b) - math.sqrt((3 * a + b) * (a + 3 * b)))
+
+
+class RailWrap(Ellipse):
+    """An oval laid over the rail: `width` is the tape from the deck edge, around the rail, to the bottom edge."""
+
+    __slots__ = ()
+    shape = "rail-wrap"
+
+
+class BoxPocket(Rectangle):
+    """The pocket of a fin box: straight walls, L × W × depth."""
+
+    __slots__ = ()
+    shape = "box-pocket"
+
+
+class Plug(Ellipse):
+    """A round hole of one diameter: π/4 × D² × depth."""
+
+    __slots__ = ()
+    shape = "plug"
+
+
+class Band(Rectangle):
+    """A band over one face of the board, from rail to rail: half girth ≈ width + thickness, by the band's width."""
+
+    __slots__ = ()
+    shape = "band"
+
+    def grown(self, by_mm: float) -> Place:
+        """Wider along the board only: across it already goes from rail to rail."""
+        if not (self.length_mm and self.width_mm):
+            return self
+        return replace(self, width_mm=self.width_mm + 2 * by_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Deck(Place):
+    """A whole deck or bottom: length × width × a plan-form coefficient; its edge is about twice the length."""
+
+    plan_form: float = PLAN_FORM.value
+    shape: ClassVar[str] = "deck"
+    odd: ClassVar[bool] = True
+
+    @property
+    def area_cm2(self) -> float:
+        """Area of one face in cm²."""
+        return self.plan_form * self.length_mm * self.width_mm / 100.0
+
+    @property
+    def area_m2(self) -> float:
+        """Area of one face in m²."""
+        return self.plan_form * self.length_mm * self.width_mm / 1e6
+
+    @property
+    def perimeter_mm(self) -> float:
+        """About twice the length plus the width, in mm."""
+        return 2.0 * self.length_mm + self.width_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Fin(Place):
+    """One side of a fin: `length_mm` is the base, `width_mm` the height, `tip_mm` the chord at the tip."""
+
+    tip_mm: float = 0.0
+    shape: ClassVar[str] = "fin"
+    odd: ClassVar[bool] = True
+
+    @property
+    def area_cm2(self) -> float:
+        """Area of one side in cm², as a trapezium."""
+        return (self.length_mm + self.tip_mm) / 2 * self.width_mm / 100.0
+
+    @property
+    def area_m2(self) -> float:
+        """Area of one side in m²."""
+        return (self.length_mm + self.tip_mm) / 2 * self.width_mm / 1e6
+
+    @property
+    def perimeter_mm(self) -> float:
+        """Base, tip and both edges, in mm."""
+        slope = math.hypot(self.width_mm, (self.length_mm - self.tip_mm) / 2)
+        return self.length_mm + self.tip_mm + 2 * slope
+
+    @property
+    def base_mm(self) -> float:
+        """Length of the base in mm."""
+        return self.length_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Height in mm."""
+        return self.width_mm
+
+
+# shape -> (class, {size in the recipe: field}, sizes that may be left out)
+_FLAT = {"length": "length_mm", "width": "width_mm", "depth": "depth_mm"}
+SHAPES: dict[str, tuple[type[Place], dict[str, str], tuple[str, ...]]] = {
+    "rectangle": (Rectangle, _FLAT, ("depth",)),
+    "ellipse": (Ellipse, _FLAT, ("depth",)),
+    "rail-wrap": (RailWrap, {"length": "length_mm", "around": "width_mm", "depth": "depth_mm"}, ("depth",)),
+    "box-pocket": (BoxPocket, _FLAT, ()),
+    "plug": (Plug, {"diameter": "length_mm", "depth": "depth_mm"}, ("depth",)),
+    "fin": (Fin, {"base": "length_mm", "height": "width_mm", "tip": "tip_mm"}, ("tip",)),
+    "band": (Band, {"board_width": "length_mm", "board_thickness": "thickness", "width": "width_mm", "depth": "depth_mm"},
+             ("depth",)),
+    "deck": (Deck, {"length": "length_mm", "width": "width_mm"}, ()),
+}  # fmt: skip
+
+
+def build_places(
+    places: Mapping[str, Mapping[str, Any]], values: Mapping[str, float], figures: Mapping[str, float]
+) -> dict[str, Place]:
+    """Each place from its sizes, which are numbers or names of measures. "grown" takes an earlier place and `by` mm."""
+    built: dict[str, Place] = {}
+    for name, spec in places.items():
+        shape = spec["shape"]
+        if shape == "grown":
+            built[name] = built[spec["of"]].grown(_size(spec["by"], values))
+            continue
+        cls, sizes, _ = SHAPES[shape]
+        fields = {to: _size(spec[size], values) for size, to in sizes.items() if size in spec}
+        if shape == "plug":
+            fields["width_mm"] = fields["length_mm"]
+        elif shape == "band":
+            fields["length_mm"] += fields.pop("thickness")
+        elif shape == "deck":
+            fields["plan_form"] = figures[PLAN_FORM.name]
+        built[name] = cls(**fields)
+    return built
+
+
+def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str]) -> list[str]:
+    """A sentence for each place that cannot be built: unknown shape, missing size, unknown measure."""
+    known, wrong, seen = set(measures), [], set()
+    for name, spec in places.items():
+        shape = spec.get("shape")
+        if shape == "grown":
+            sizes, optional = {"by": "by"}, ()
+            if spec.get("of") not in seen:
+                wrong.append(f"The place {name} grows {spec.get('of')!r}, which is no place above it.")
+        elif shape in SHAPES:
+            _, sizes, optional = SHAPES[shape]
+        else:
+            wrong.append(f"The place {name} has the shape {shape!r}; it must be one of {', '.join(SHAPES)}, grown.")
+            continue
+        for size in sizes:
+            value = spec.get(size)
+            if value is None and size not in optional:
+                wrong.append(f"The place {name} lacks {size}.")
+            elif isinstance(value, str) and value not in known:
+                wrong.append(f"The place {name}: {size} names {value}, which is no measure of this recipe.")
+        seen.add(name)
+    return wrong
+
+
+def _size(value: float | str, values: Mapping[str, float]) -> float:
+    return values[value] if isinstance(value, str) else float(value)

@@ -1,0 +1,167 @@
+"""Recipes are data: measures to take, places worked out from them, and an ordered list of operations with settings.
+
+A recipe is frozen and goes to JSON and back unchanged, so that a quote keeps the version it was priced with.
+There is no formula language: a setting is a number, a word, a list, the name of a measure, or the name of a place.
+`problems()` lets each operation check its own settings; a recipe with problems is never priced.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from quotes.costing.inputs import Construction
+from quotes.costing.measures import UNIT, Measure
+from quotes.costing.operations import REGISTRY, Compiled, compile_settings
+from quotes.costing.places import SHAPES, check_places
+from quotes.costing.result import Problem
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Act:
+    """One operation of a recipe with its settings; left out of a job where the measure named by `when` is zero."""
+
+    operation: str
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    when: str = ""
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A named way of doing one kind of repair.
+
+    `places` maps a name to {"shape": …, size: measure name or number}. `kinds` are the damages it mends (the kinds of
+    the take-in). `release_check` is ticked before the board is ready; `aftercare` goes to the rider.
+    """
+
+    key: str
+    name: str
+    version: int
+    measures: tuple[Measure, ...]
+    places: Mapping[str, Mapping[str, Any]]
+    acts: tuple[Act, ...]
+    about: str = ""
+    kinds: tuple[str, ...] = ()
+    may_turn_up: str = ""
+    release_check: tuple[str, ...] = ()
+    aftercare: tuple[str, ...] = ()
+
+    @classmethod
+    def from_dict(cls, body: Mapping[str, Any]) -> Recipe:
+        """A recipe from its JSON form. Raises ValueError in a sentence if a part is missing or of the wrong kind."""
+        try:
+            measures = tuple(_measure(one) for one in body.get("measures", ()))
+            acts = tuple(
+                Act(str(one["operation"]), dict(one.get("settings", {})), str(one.get("when", "")))
+                for one in body["operations"]
+            )
+            places = {str(name): dict(place) for name, place in body.get("places", {}).items()}
+            recipe = cls(
+                key=str(body["key"]),
+                name=str(body["name"]),
+                version=int(body.get("version", 1)),
+                measures=measures,
+                places=places,
+                acts=acts,
+                about=str(body.get("about", "")),
+                kinds=tuple(body.get("kinds", ())),
+                may_turn_up=str(body.get("may_turn_up", "")),
+                release_check=tuple(body.get("release_check", ())),
+                aftercare=tuple(body.get("aftercare", ())),
+            )
+        except KeyError as missing:
+            raise ValueError(f"The recipe lacks {missing.args[0]!r}.") from missing
+        except (TypeError, AttributeError) as wrong:
+            raise ValueError("A recipe is an object with key, name, measures, places and operations.") from wrong
+        return recipe
+
+    def to_dict(self) -> dict[str, Any]:
+        """The recipe in its JSON form; `from_dict` gives it back unchanged."""
+        return {
+            "schema": SCHEMA,
+            "key": self.key,
+            "name": self.name,
+            "version": self.version,
+            "about": self.about,
+            "kinds": list(self.kinds),
+            "measures": [
+                {
+                    "name": m.name, "label": m.label, "dimension": m.dimension,
+                    "low": m.low, "high": m.high, "hint": m.hint, "default": m.default,
+                }
+                for m in self.measures
+            ],
+            "places": {name: dict(place) for name, place in self.places.items()},
+            "operations": [
+                {"operation": act.operation, "settings": dict(act.settings), **({"when": act.when} if act.when else {})}
+                for act in self.acts
+            ],
+            "may_turn_up": self.may_turn_up,
+            "release_check": list(self.release_check),
+            "aftercare": list(self.aftercare),
+        }  # fmt: skip
+
+    def problems(self) -> list[Problem]:
+        """What is wrong with the recipe itself, whatever the board and the measures."""
+        if not self.acts:
+            return [Problem("", "operations", f"{self.name} has no operations: add at least one.", "recipe")]
+        names = [measure.name for measure in self.measures]
+        found = [
+            Problem("", name, f"The measure {name} is there twice.", "recipe")
+            for name in sorted({name for name in names if names.count(name) > 1})
+        ]
+        found += [Problem("", "places", text, "recipe") for text in check_places(self.places, names)]
+        for index, act in enumerate(self.acts, 1):
+            operation = REGISTRY.get(act.operation)
+            if operation is None:
+                known = ", ".join(sorted(REGISTRY))
+                text = f"Step {index}: there is no operation {act.operation!r}; there are {known}."
+                found.append(Problem(act.operation, "operation", text, f"setting:{index}:operation"))
+                continue
+            if act.when and act.when not in names:
+                text = f"Step {index} ({operation.name}): “when” names {act.when}, which is no measure of this recipe."
+                found.append(Problem(act.operation, "when", text, f"setting:{index}:when"))
+            for field_name, text in operation.check(act.settings, names, self.places):
+                sentence = f"Step {index} ({operation.name}): {text}"
+                found.append(Problem(act.operation, field_name, sentence, f"setting:{index}:{field_name}"))
+        return found
+
+    def refusals(self, board: Construction) -> list[Problem]:
+        """What must not be done to a board of this construction, with the reason; empty if the recipe fits."""
+        return [
+            Problem(act.operation, "system", reason, f"setting:{index}:system")
+            for index, act in enumerate(self.acts, 1)
+            if act.operation in REGISTRY
+            for reason in REGISTRY[act.operation].refusals(act.settings, board)
+        ]
+
+    @cached_property
+    def compiled(self) -> tuple[Compiled, ...]:
+        """The acts made ready for pricing once: operations looked up, settings split by where their value comes from."""
+        names = {measure.name for measure in self.measures}
+        return tuple(compile_settings(act.operation, act.settings, act.when, names) for act in self.acts)
+
+
+def _measure(one: Mapping[str, Any]) -> Measure:
+    if one["dimension"] not in UNIT:
+        raise ValueError(f"The measure {one['name']} is of dimension {one['dimension']!r}; it must be one of {list(UNIT)}.")
+    default = one.get("default")
+    low, high = float(one["low"]), float(one["high"])
+    if low > high:
+        raise ValueError(f"The measure {one['name']} must have low ≤ high.")
+    return Measure(
+        name=str(one["name"]),
+        label=str(one["label"]),
+        dimension=one["dimension"],
+        low=low,
+        high=high,
+        hint=str(one.get("hint", "")),
+        default=None if default is None else float(default),
+    )
+
+
+__all__ = ["SHAPES", "Act", "Recipe"]
