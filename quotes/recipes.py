@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from quotes.costing.recipe import Recipe as CoreRecipe
-from quotes.costing.starting import STARTING_RECIPES
+from quotes.costing import STARTING_RECIPES
 from quotes.models import Recipe, RecipeVersion
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -20,7 +20,7 @@ def load_starting_recipes(*, at: datetime) -> list[Recipe]:
     """The recipes that come with the house, each as version 1; those the shop already has stay as they are."""
     have = set(Recipe.objects.values_list("key", flat=True))
     made = []
-    for core in STARTING_RECIPES:
+    for core in STARTING_RECIPES.values():
         if core.key in have:
             continue
         recipe = Recipe.objects.create(key=core.key, name=core.name)
