@@ -1,0 +1,304 @@
+"""Document totals, in the order of EN 16931: frozen lines in, frozen totals out, never a float.
+
+    line amounts (price × quantity, rounded once, then each allowance and charge) -> sum
+    -> minus the document's allowances, plus its charges -> tax per category and rate on their sum, rounded once
+    -> total -> minus what is prepaid -> plus cash rounding -> payable
+
+Where prices include tax the gross is the master: tax = gross × r / (100 + r) per rate on the sum, net by difference.
+Invariants: net + tax = gross in every row and in the whole; the total of lines reversed is exactly the negative.
+Source: EN 16931-1, business terms BT-92 to BT-149, through Peppol BIS Billing 3.0, Calculation of totals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any, Literal
+
+from shop.money import Tie, minor_digits, round_money, spread
+
+TaxPer = Literal["document", "line"]
+ZERO = Decimal(0)
+TAXED = "S"
+UNTAXED = ("Z", "E", "O", "AE", "K", "G")  # zero rated, exempt, outside the scope, reverse charge, intra-EU, export
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """An allowance, or a charge, of a line or of the whole document; the document's needs a tax category and rate.
+
+    EN 16931: BT-136, BT-141 on a line; BT-92, BT-99 on the document. A reversed one is below zero.
+    """
+
+    amount: Decimal
+    charge: bool = False
+    reason: str = ""
+    tax_category: str = ""
+    tax_percent: Decimal = ZERO
+
+    def __post_init__(self) -> None:
+        _refuse_floats(self)
+        if self.tax_category:
+            _check_rate(self.tax_category, self.tax_percent)
+
+    @property
+    def signed(self) -> Decimal:
+        """What it adds: a charge its amount, an allowance less that."""
+        return self.amount if self.charge else -self.amount
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line: a quantity at a price, as prices are in this shop (with tax or without), under one tax rate.
+
+    `unit` is of UN/ECE Recommendation 20 (C62 one, HUR hour). A returned quantity is below zero; a price never is.
+    """
+
+    words: str
+    quantity: Decimal
+    unit_price: Decimal
+    tax_category: str
+    tax_percent: Decimal
+    unit: str = "C62"
+    base_quantity: Decimal = Decimal(1)
+    adjustments: tuple[Adjustment, ...] = ()
+    key: str = ""
+
+    def __post_init__(self) -> None:
+        _refuse_floats(self)
+        _check_rate(self.tax_category, self.tax_percent)
+        if self.unit_price < 0 or self.base_quantity <= 0:
+            raise ValueError(f"“{self.words}”: a price must not be below zero, nor its base quantity zero or less")
+
+    def amount(self, currency: str) -> Decimal:
+        """BT-131: price × quantity rounded once, then each allowance and charge rounded by itself."""
+        product = round_money(self.unit_price * self.quantity / self.base_quantity, currency)
+        return product + sum((round_money(each.signed, currency) for each in self.adjustments), ZERO)
+
+
+@dataclass(frozen=True)
+class TaxRow:
+    """The document's tax at one category and rate: BT-116 net, BT-117 tax, and their sum."""
+
+    category: str
+    percent: Decimal
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What a document comes to. Lines, allowances and charges are as its prices are; net, tax and gross are not."""
+
+    currency: str
+    prices_include_tax: bool
+    line_amounts: tuple[Decimal, ...]
+    allowances: Decimal
+    charges: Decimal
+    tax_rows: tuple[TaxRow, ...]  # highest rate first
+    prepaid: Decimal = ZERO
+    rounding: Decimal = ZERO
+
+    @property
+    def lines_total(self) -> Decimal:
+        """BT-106."""
+        return sum(self.line_amounts, ZERO)
+
+    @property
+    def net(self) -> Decimal:
+        """BT-109, the total without tax."""
+        return sum((row.net for row in self.tax_rows), ZERO)
+
+    @property
+    def tax(self) -> Decimal:
+        """BT-110."""
+        return sum((row.tax for row in self.tax_rows), ZERO)
+
+    @property
+    def gross(self) -> Decimal:
+        """BT-112, the total with tax."""
+        return sum((row.gross for row in self.tax_rows), ZERO)
+
+    @property
+    def payable(self) -> Decimal:
+        """BT-115: total with tax, minus prepaid BT-113, plus rounding BT-114. Below zero if too much was prepaid."""
+        return self.gross - self.prepaid + self.rounding
+
+    def with_prepaid(self, amount: Decimal) -> Totals:
+        """The same totals with this much already paid, and no cash rounding."""
+        return replace(self, prepaid=round_money(amount, self.currency), rounding=ZERO)
+
+    def with_cash_rounding(self, step: Decimal) -> Totals:
+        """The same totals with what is payable brought to a multiple of `step`, half away from zero."""
+        due = self.gross - self.prepaid
+        rounded = (due / step).quantize(Decimal(1), ROUND_HALF_UP) * step
+        return replace(self, rounding=rounded - due)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for a snapshot: money as text with the currency's decimals, rates as text."""
+
+        def said(amount: Decimal) -> str:
+            return f"{amount + 0:.{minor_digits(self.currency)}f}"
+
+        return {
+            "currency": self.currency,
+            "prices_include_tax": self.prices_include_tax,
+            "line_amounts": [said(amount) for amount in self.line_amounts],
+            "tax_rows": [
+                {
+                    "category": row.category,
+                    "percent": f"{row.percent.normalize():f}",
+                    **{name: said(getattr(row, name)) for name in ("net", "tax", "gross")},
+                }
+                for row in self.tax_rows
+            ],
+            **{name: said(getattr(self, name)) for name in _AMOUNTS},
+        }
+
+
+_AMOUNTS = ("lines_total", "allowances", "charges", "net", "tax", "gross", "prepaid", "rounding", "payable")
+
+
+def totals(
+    lines: Iterable[Line],
+    adjustments: Iterable[Adjustment] = (),
+    *,
+    currency: str,
+    prices_include_tax: bool,
+    tie: Tie = "half_up",
+    tax_per: TaxPer = "document",
+    prepaid: Decimal = ZERO,
+    rounding: Decimal = ZERO,
+) -> Totals:
+    """The totals of a document. Amounts are rounded to the currency's minor unit; `tie` is the tax profile's.
+
+    `tax_per` "line" rounds the tax of every line and adjustment by itself, where the law lets a shop choose that.
+    Raises ValueError for a document adjustment without a tax category, TypeError for a float.
+    """
+    lines, adjustments = tuple(lines), tuple(adjustments)
+    line_amounts = tuple(line.amount(currency) for line in lines)
+    taxed: dict[tuple[str, Decimal], list[Decimal]] = {}
+    for line, amount in zip(lines, line_amounts, strict=True):
+        taxed.setdefault((line.tax_category, line.tax_percent), []).append(amount)
+    for each in adjustments:
+        if not each.tax_category:
+            raise ValueError(
+                f"“{each.reason or each.amount}” needs a tax category and rate: it is the whole document's"
+            )
+        taxed.setdefault((each.tax_category, each.tax_percent), []).append(round_money(each.signed, currency))
+    rows = [
+        _tax_row(
+            category, percent, amounts if tax_per == "line" else [sum(amounts, ZERO)], prices_include_tax, currency, tie
+        )
+        for (category, percent), amounts in taxed.items()
+    ]
+    return Totals(
+        currency=currency,
+        prices_include_tax=prices_include_tax,
+        line_amounts=line_amounts,
+        allowances=sum((round_money(each.amount, currency) for each in adjustments if not each.charge), ZERO),
+        charges=sum((round_money(each.amount, currency) for each in adjustments if each.charge), ZERO),
+        tax_rows=tuple(sorted(rows, key=lambda row: (-row.percent, row.category))),
+        prepaid=_exact(prepaid),
+        rounding=_exact(rounding),
+    )
+
+
+def percentage(
+    base: Decimal,
+    percent: Decimal,
+    currency: str,
+    *,
+    charge: bool = False,
+    reason: str = "",
+    tax_category: str = "",
+    tax_percent: Decimal = ZERO,
+) -> Adjustment:
+    """An allowance or charge of a percentage of a base amount, rounded: BT-93 × BT-94 / 100."""
+    amount = round_money(_exact(base) * _exact(percent) / 100, currency)
+    return Adjustment(amount, charge, reason, tax_category, tax_percent)
+
+
+def credit_of(
+    lines: Iterable[Line], adjustments: Iterable[Adjustment] = ()
+) -> tuple[tuple[Line, ...], tuple[Adjustment, ...]]:
+    """What a credit note is made of: the lines credited, reversed, at the rates they were invoiced with.
+
+    Crediting a whole document gives exactly its negative; for a part, hand in lines of the part that is credited.
+    """
+    return (
+        tuple(
+            replace(line, quantity=-line.quantity, adjustments=tuple(_reversed(each) for each in line.adjustments))
+            for line in lines
+        ),
+        tuple(_reversed(each) for each in adjustments),
+    )
+
+
+def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, tie: Tie = "half_up") -> Totals:
+    """The totals of a taxed advance: `amount` with tax, spread over what is left at each rate by its share.
+
+    The advance that takes all that is left takes its tax by difference. Raises ValueError for more than is left, or
+    for nothing.
+    """
+    left = [row for row in left_after(whole, earlier) if row.gross > 0]
+    open_amount = sum((row.gross for row in left), ZERO)
+    amount = _exact(amount)
+    if not 0 < amount <= open_amount:
+        raise ValueError(f"An advance must be above zero and at most {open_amount}; {amount} is not")
+    shares = spread([amount * row.gross / open_amount for row in left], whole.currency, total=amount)
+    rows = tuple(
+        row if amount == open_amount else _tax_row(row.category, row.percent, [share], True, whole.currency, tie)
+        for row, share in zip(left, shares, strict=True)
+    )
+    return Totals(whole.currency, True, tuple(row.gross for row in rows), ZERO, ZERO, rows)
+
+
+def left_after(whole: Totals, advances: Sequence[Totals]) -> tuple[TaxRow, ...]:
+    """Net, tax and gross still to be accounted for at each rate after taxed advances: by difference, never anew."""
+    left = {(row.category, row.percent): row for row in whole.tax_rows}
+    for row in (row for each in advances for row in each.tax_rows):
+        before = left.get((row.category, row.percent), TaxRow(row.category, row.percent, ZERO, ZERO, ZERO))
+        left[row.category, row.percent] = replace(
+            before, net=before.net - row.net, tax=before.tax - row.tax, gross=before.gross - row.gross
+        )
+    return tuple(sorted(left.values(), key=lambda row: (-row.percent, row.category)))
+
+
+def _tax_row(
+    category: str, percent: Decimal, amounts: Sequence[Decimal], include_tax: bool, currency: str, tie: Tie
+) -> TaxRow:
+    """One rate's tax, rounded once for each of the amounts, which hold the tax or have it added."""
+    per = 100 + percent if include_tax else Decimal(100)
+    base = sum(amounts, ZERO)
+    tax = sum((round_money(amount * percent / per, currency, tie) for amount in amounts), ZERO)
+    if include_tax:
+        return TaxRow(category, percent, base - tax, tax, base)
+    return TaxRow(category, percent, base, tax, base + tax)
+
+
+def _reversed(adjustment: Adjustment) -> Adjustment:
+    return replace(adjustment, amount=-adjustment.amount)
+
+
+def _check_rate(category: str, percent: Decimal) -> None:
+    """EN 16931 rules BR-S-05, BR-Z-05, BR-E-05: a standard rate is above zero, every other is zero."""
+    if category == TAXED and percent > 0:
+        return
+    if category in UNTAXED and percent == 0:
+        return
+    raise ValueError(f"Tax category {category} does not go with {percent} %; S takes a rate above zero, {UNTAXED} none")
+
+
+def _refuse_floats(thing: Adjustment | Line) -> None:
+    for field in fields(thing):
+        if isinstance(getattr(thing, field.name), float):
+            raise TypeError(f"{field.name} must be a Decimal, not a float")
+
+
+def _exact(amount: Decimal) -> Decimal:
+    if isinstance(amount, float):
+        raise TypeError(f"Money must be a Decimal, not the float {amount}")
+    return Decimal(amount)
