@@ -11,6 +11,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask 
 
 import pytest
 from django.test import Client
+from hypothesis import settings as hypothesis_settings
 
 from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
 from shop.numbering import STARTING_SERIES
@@ -18,6 +19,9 @@ from shop.numbering import STARTING_SERIES
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
 PASSWORD = "a long enough password"
+
+hypothesis_settings.register_profile("house", deadline=None)  # no test is timed: the machine may be busy
+hypothesis_settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)
