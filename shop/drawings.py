@@ -1,0 +1,442 @@
+"""What the templates draw, worked out as ready numbers: a board's plan, a lay-up, a range.
+
+A board lies on its side, seen from the deck: x runs from the tail (left) to the nose, y from the left rail (up)
+to the right rail (down), so "right of the stringer is plus" is also down on the page.
+Invariants: the hull is symmetric about the stringer, stays inside length and width, and is as wide 12 in from each
+end as was measured. Every number leaves as text with a point, so that no page language can put a comma into a path.
+The curves between the measured points are our own choice; a drawing shows a board, it does not shape one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
+from typing import Protocol
+
+STATION_MM = 304.8  # 12 in from each end, where nose and tail width are measured; common practice, no source
+PAD = 3.0  # drawing units kept free round a hull, beyond half a pin
+FULL = 0.66  # how far a curve follows its end tangents: 0 straight, 1 into the corner where they meet
+PLIES_AT_MOST = 9
+DONE, NOW, AHEAD = "done", "now", "ahead"
+
+Point = tuple[float, float]
+Curve = tuple[Point, Point, Point, Point]
+
+
+@dataclass(frozen=True)
+class TailEnd:
+    """How a tail ends: `block` and `lift` are shares of the tail's half width, `corner` and `notch` are in mm."""
+
+    block: float  # half width where the outline begins
+    lift: float  # how squarely it leaves there: 0 sharp, 1 round
+    corner: float = 0  # how far the block's corners lie in front of the very end
+    notch: float = 0  # depth of the cut between two tips
+
+
+TAILS = {
+    "pin": TailEnd(0, 0.25),
+    "round": TailEnd(0, 0.8),
+    "squash": TailEnd(0.36, 0.7),
+    "square": TailEnd(0.46, 0.05),
+    "diamond": TailEnd(0.44, 0.1, corner=50),
+    "swallow": TailEnd(0.5, 0.3, notch=80),
+    "fish": TailEnd(0.6, 0.6, notch=127),
+}
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A board's plan: length, widest width, and width 12 in from nose and tail, in mm."""
+
+    length: float
+    width: float
+    nose: float
+    tail: float
+    tail_shape: str = "squash"
+
+    @classmethod
+    def measured(
+        cls, length: float, width: float, nose: float | None = None, tail: float | None = None, tail_shape: str = ""
+    ) -> Shape:
+        """The shape from what was measured, in mm; nose and tail not measured are taken as usual for the length.
+
+        Raises ValueError when length or width is not above zero.
+        """
+        if not (length > 0 and width > 0):
+            raise ValueError(f"A board has a length and a width above zero, not {length} and {width} mm.")
+        tail_shape = tail_shape if tail_shape in TAILS else "squash"
+        long_board = length > 2600
+        nose = nose or width * (0.78 if long_board else 0.62)
+        tail = tail or width * (0.78 if tail_shape == "fish" else 0.66 if long_board else 0.74)
+        return cls(length, width, min(nose, width), min(tail, width), tail_shape)
+
+    @property
+    def station(self) -> float:
+        """Where nose and tail width lie, mm from the ends: 12 in, less on boards too short to have two of them."""
+        return min(STATION_MM, self.length / 4)
+
+    @property
+    def end(self) -> TailEnd:
+        return TAILS[self.tail_shape]
+
+    @property
+    def notch(self) -> float:
+        return min(self.end.notch, self.station * 0.7)
+
+    @property
+    def corner(self) -> Point:
+        """Where the half outline begins: mm from the very end, mm from the stringer."""
+        return min(self.end.corner, self.station * 0.3), self.end.block * self.tail / 2
+
+
+def _slope(flatter: float, steeper: float) -> float:
+    """The outline's slope at a measured point, between those to its neighbours, so that it bends one way only."""
+    if flatter >= steeper:
+        return max(min(flatter, steeper), 0.0)
+    return sqrt(flatter * steeper)
+
+
+def _towards_wide(station: Point, wide: Point, slope: float) -> tuple[Point, Point]:
+    """The two inner points of the curve between a measured point and the widest one, which is level; never beyond it.
+
+    The tangents of both ends meet at most as high as the widest point, which keeps the curve full and inside its box.
+    """
+    run, rise = abs(wide[0] - station[0]), wide[1] - station[1]
+    sign = 1 if wide[0] > station[0] else -1
+    reach = min(rise / slope, 0.6 * run) if slope else 0.6 * run
+    return (
+        (station[0] + sign * FULL * reach, station[1] + slope * FULL * reach),
+        (wide[0] - sign * FULL * (run - reach), wide[1]),
+    )
+
+
+def half_outline(shape: Shape) -> list[Curve]:
+    """The left half from the tail's corner to the nose tip as cubic curves of (mm from tail, mm from stringer)."""
+    (x0, y0), s, w = shape.corner, shape.station, shape.width / 2
+    t, n, end = shape.tail / 2, shape.nose / 2, shape.length - shape.station
+    lean = max(-0.06, min(0.06, 0.3 * (shape.nose - shape.tail) / shape.length))  # fuller at the wider end
+    wide = (shape.length * (0.5 + lean), w)
+    tail, nose = (s, t), (end, n)
+    slope_t = _slope((w - t) / (wide[0] - s), (t - y0) / (s - x0))
+    slope_n = _slope((w - n) / (end - wide[0]), n / s)
+    tail_in, wide_t = _towards_wide(tail, wide, slope_t)
+    nose_in, wide_n = _towards_wide(nose, wide, slope_n)
+    aim_t, aim_n = t - slope_t * (s - x0), n - slope_n * s  # where the slopes meet the very ends
+    blunt = max(0.2, min(0.8, 1.75 * (n / s - 0.36)))  # a wide nose is a round one
+    tail_out = (s - FULL * (s - x0), t - slope_t * FULL * (s - x0))
+    nose_out = (end + FULL * s, n - slope_n * FULL * s)
+    return [
+        ((x0, y0), (x0, y0 + shape.end.lift * max(aim_t - y0, 0.0)), tail_out, tail),
+        (tail, tail_in, wide_t, wide),
+        (wide, wide_n, nose_in, nose),
+        (nose, nose_out, (shape.length, blunt * max(aim_n, 0.0)), (shape.length, 0.0)),
+    ]
+
+
+def _at(curve: Curve, t: float) -> Point:
+    u = 1 - t
+    a, b, c, d = u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = curve
+    return a * x0 + b * x1 + c * x2 + d * x3, a * y0 + b * y1 + c * y2 + d * y3
+
+
+def half_width(shape: Shape, x: float) -> float:
+    """Half the board's width in mm at x mm from the tail; 0 beyond the ends."""
+    x0, y0 = shape.corner
+    if x < 0 or x > shape.length:
+        return 0.0
+    if x < x0:
+        return y0 * x / x0
+    curve = next(c for c in half_outline(shape) if x <= c[3][0])
+    low, high = 0.0, 1.0
+    for _ in range(40):  # x grows along each curve, so halving finds it
+        middle = (low + high) / 2
+        low, high = (middle, high) if _at(curve, middle)[0] < x else (low, middle)
+    return _at(curve, high)[1]
+
+
+def notch_half(shape: Shape, x: float) -> float:
+    """How far from the stringer the board begins at x mm from the tail: above 0 only inside a notch."""
+    return shape.corner[1] * (1 - x / shape.notch) if shape.notch and x < shape.notch else 0.0
+
+
+def inside(shape: Shape, from_tail: float, from_stringer: float) -> Point:
+    """The place itself if it lies on the board, else the nearest one along the board's width, in mm."""
+    x = max(0.004 * shape.length, min(0.996 * shape.length, from_tail))
+    side = -1.0 if from_stringer < 0 else 1.0
+    low, high = notch_half(shape, x), half_width(shape, x)
+    return x, side * max(low, min(high, abs(from_stringer)))
+
+
+class Spot(Protocol):
+    """What a pin is made from; a damage is one."""
+
+    number: int
+    side: str
+
+    @property
+    def from_tail_mm(self) -> object: ...
+    @property
+    def from_stringer_mm(self) -> object: ...
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A numbered pin: its centre, its words' foot, and a dot on the true place where it had to step aside."""
+
+    label: str
+    x: str
+    y: str
+    foot: str
+    under: bool  # on the bottom: drawn square
+    dot: tuple[str, str] | None
+    corner: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A board on its side, ready to be drawn; lengths in drawing units."""
+
+    view_box: str
+    width: str
+    height: str
+    hull: str
+    stringer: str
+    pins: tuple[Pin, ...]
+    radius: str
+    side: str
+    font: str
+    scale: str  # units per mm
+    tail_x: str
+    middle_y: str
+
+
+def _n(value: float) -> str:
+    text = f"{value:.1f}"
+    return "0.0" if text == "-0.0" else text
+
+
+def _hull(shape: Shape, k: float, dx: float, dy: float) -> str:
+    """The closed path of the hull, `k` units per mm, tail at dx, stringer at dy."""
+
+    def at(p: Point, side: int) -> str:
+        return f"{_n(dx + p[0] * k)},{_n(dy + side * p[1] * k)}"
+
+    curves = half_outline(shape)
+    words = ["M" + at(curves[0][0], -1)]
+    words += ["C" + " ".join(at(p, -1) for p in curve[1:]) for curve in curves]
+    words += ["C" + " ".join(at(p, 1) for p in reversed(curve[:3])) for curve in reversed(curves)]
+    if shape.notch:
+        words.append("L" + at((shape.notch, 0.0), 1))
+    elif shape.corner[0]:
+        words.append("L" + at((0.0, 0.0), 1))
+    return "".join(words) + "Z"
+
+
+def plan(
+    shape: Shape,
+    spots: Iterable[Spot] = (),
+    *,
+    units: float = 360,
+    full_mm: float = 0,
+    radius: float = 11,
+    resting: bool = False,
+) -> Plan:
+    """The board's drawing, `units` wide. With `full_mm` the width stands for that length, so that boards drawn with
+    the same one are to scale with each other (a longer board still fits: the whole is drawn smaller). `resting` ends
+    the drawing at the lower rail, which then lies on whatever line is under it."""
+    pad = radius + PAD
+    k = (units - 2 * pad) / max(full_mm, shape.length)
+    middle = shape.width * k / 2 + pad
+    height = 2 * middle - (pad - 1 if resting else 0)
+    pins: list[tuple[Spot, Point, Point]] = []
+    for spot in spots:
+        true = inside(shape, float(str(spot.from_tail_mm)), float(str(spot.from_stringer_mm)))
+        pins.append((spot, true, _aside(shape, true, [p for _, _, p in pins], 2.1 * radius / k)))
+    return Plan(
+        view_box=f"0 0 {_n(units)} {_n(height)}",
+        width=_n(units),
+        height=_n(height),
+        hull=_hull(shape, k, pad, middle),
+        stringer=f"M{_n(pad + (shape.notch + 12) * k)},{_n(middle)}H{_n(pad + (shape.length - 12) * k)}",
+        pins=tuple(_pin(spot, true, place, k, pad, middle, radius) for spot, true, place in pins),
+        radius=_n(radius),
+        side=_n(radius * 1.8),
+        font=_n(radius * 1.25),
+        scale=f"{k:.6f}",
+        tail_x=_n(pad),
+        middle_y=_n(middle),
+    )
+
+
+def _aside(shape: Shape, place: Point, taken: Sequence[Point], apart: float) -> Point:
+    """The place, or the nearest one along the board where a pin does not cover those already there."""
+    steps = [sign * 0.25 * apart * i for i in range(25) for sign in (1, -1)]
+    for step in steps:
+        x, y = inside(shape, place[0] + step, place[1])
+        if all((x - a) ** 2 + (y - b) ** 2 >= apart**2 for a, b in taken):
+            return x, y
+    return place
+
+
+def _pin(spot: Spot, true: Point, place: Point, k: float, dx: float, dy: float, radius: float) -> Pin:
+    x, y = dx + place[0] * k, dy + place[1] * k
+    dot = (_n(dx + true[0] * k), _n(dy + true[1] * k)) if place != true else None
+    return Pin(
+        label=str(spot.number),
+        x=_n(x),
+        y=_n(y),
+        foot=_n(y + radius * 0.44),
+        under=spot.side == "bottom",
+        dot=dot,
+        corner=(_n(x - radius * 0.9), _n(y - radius * 0.9)),
+    )
+
+
+@dataclass(frozen=True)
+class NamedPlace:
+    """A usual place on a board: share of the length from the tail, share of the half width there (right is plus)."""
+
+    key: str
+    words: str
+    along: float
+    across: float
+
+
+# For choosing a place without pointing at the drawing; the shares are our own choice.
+PLACES = (
+    NamedPlace("nose", "nose tip", 0.985, 0),
+    NamedPlace("nose-left", "nose, left rail", 0.9, -0.9),
+    NamedPlace("nose-right", "nose, right rail", 0.9, 0.9),
+    NamedPlace("front", "under the chest, middle", 0.66, 0),
+    NamedPlace("middle-left", "middle, left rail", 0.5, -0.93),
+    NamedPlace("middle", "middle of the board", 0.5, 0),
+    NamedPlace("middle-right", "middle, right rail", 0.5, 0.93),
+    NamedPlace("back-left", "by the back foot, left rail", 0.24, -0.93),
+    NamedPlace("back", "by the back foot, middle", 0.24, 0),
+    NamedPlace("back-right", "by the back foot, right rail", 0.24, 0.93),
+    NamedPlace("fin-left", "left fin", 0.13, -0.62),
+    NamedPlace("fin-middle", "middle fin", 0.09, 0),
+    NamedPlace("fin-right", "right fin", 0.13, 0.62),
+    NamedPlace("plug", "leash plug", 0.05, 0.12),
+    NamedPlace("tail-left", "tail, left corner", 0.015, -0.8),
+    NamedPlace("tail-right", "tail, right corner", 0.015, 0.8),
+)
+
+
+def named_place(shape: Shape, key: str) -> Point:
+    """Mm from the tail and mm from the stringer of a usual place. Raises KeyError for a name not in PLACES."""
+    place = {p.key: p for p in PLACES}[key]
+    x = place.along * shape.length
+    return inside(shape, x, place.across * half_width(shape, x))
+
+
+@dataclass(frozen=True)
+class Ply:
+    """One sheet of a lay-up; `hatch` is the path of its lines while it is under way."""
+
+    state: str
+    x: str
+    y: str
+    width: str
+    height: str
+    hatch: str
+
+
+@dataclass(frozen=True)
+class Layup:
+    """A laminate in cross-section: core at the bottom, sheets on it, `core_y` and sizes in drawing units."""
+
+    view_box: str
+    width: str
+    core_y: str
+    core_height: str
+    plies: tuple[Ply, ...]
+
+
+def stages(done: int, total: int, doing: bool) -> list[str]:
+    """The states of at most nine sheets for a run of steps, bottom first: a sheet is done when all its steps are."""
+    if total <= 0:
+        return []
+    count = min(total, PLIES_AT_MOST)
+    ends = [round((i + 1) * total / count) for i in range(count)]
+    states = []
+    for first, last in pairwise([0, *ends]):
+        current = first <= done < last and (doing or done > 0)
+        states.append(DONE if done >= last else NOW if current else AHEAD)
+    return states
+
+
+def layup(states: Sequence[str], *, width: float = 72, height: float = 42) -> Layup:
+    """A job's progress as a laminate: one sheet a state, bottom first."""
+    core = 6.0
+    room = height - core - 2.0
+    pitch = min(room / max(len(states), 1), 8.5)
+    plies = [
+        _ply(state, 1.0, height - core - 1.0 - (i + 1) * pitch + 0.32 * pitch, width - 2, pitch * 0.68)
+        for i, state in enumerate(states)
+    ]
+    return Layup(f"0 0 {_n(width)} {_n(height)}", _n(width - 2), _n(height - core - 0.5), _n(core - 1), tuple(plies))
+
+
+def _ply(state: str, x: float, y: float, width: float, height: float) -> Ply:
+    hatch = ""
+    if state == NOW:
+        step = 4.0
+        count = int((width - height) // step)
+        starts = [x + 1 + i * step for i in range(count + 1)]
+        hatch = "".join(f"M{_n(start)},{_n(y + height)}l{_n(height)},{_n(-height)}" for start in starts)
+    return Ply(state, _n(x), _n(y), _n(width), _n(height), hatch)
+
+
+@dataclass(frozen=True)
+class Patch:
+    """What a way builds, in cross-section: a pocket in the core if one is filled, and sheets over it, each smaller."""
+
+    view_box: str
+    pocket: bool
+    plies: tuple[Ply, ...]
+
+
+def patch(layers: int, pocket: bool) -> Patch:
+    """The picture of a way in 88 × 42 units: core 30 to 40, pocket 30 to 58 wide; at most six sheets are drawn."""
+    plies = [_ply(DONE, 14 + 2.5 * i, 25.6 - 4.6 * i, 60 - 5 * i, 3.2) for i in range(max(0, min(layers, 6)))]
+    return Patch("0 0 88 42", pocket, tuple(plies))
+
+
+@dataclass(frozen=True)
+class Range:
+    """A range of money or hours as a bar, x positions in 240 units; `words_x` and `anchor` place the flag's word."""
+
+    view_box: str
+    thin: str
+    thick: str
+    gap: str
+    flag: str
+    words_x: str
+    anchor: str
+
+
+def span(low80: float, low50: float, middle: float, high50: float, high80: float, flag: float) -> Range:
+    """The range as drawn: thick for the middle half, thin for eight in ten, a gap for the middle, a flag.
+
+    Raises ValueError when the five figures do not rise.
+    """
+    figures = [low80, low50, middle, high50, high80]
+    if any(b < a for a, b in pairwise(figures)):
+        raise ValueError(f"A range needs figures that rise, not {figures}.")
+    least, most = min(low80, flag), max(high80, flag)
+    room = (most - least) or 1.0
+    x = [10 + 220 * (value - least) / room for value in [*figures, flag]]
+    anchor = "start" if x[5] < 40 else "end" if x[5] > 200 else "middle"
+    return Range(
+        view_box="0 0 240 38",
+        thin=f"M{_n(x[0])},25H{_n(x[4])}",
+        thick=f"M{_n(x[1])},25H{_n(x[3])}",
+        gap=f"M{_n(x[2])},18V32",
+        flag=f"M{_n(x[5])},14V35",
+        words_x=_n(x[5]),
+        anchor=anchor,
+    )
