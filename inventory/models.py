@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any, NoReturn
 
 from django.db import models
-from django.db.models import F, Q, Sum
+from django.db.models import F, FilteredRelation, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from shop.fields import ExactField, MoneyField, QuantityField
@@ -60,11 +61,11 @@ class MaterialQuerySet(models.QuerySet["Material"]):
 
     def with_stock(self) -> MaterialQuerySet:
         """Each material with `on_hand` and `stock_value` from its lots, and `first_use_by` of what is left."""
-        left = Q(lots__quantity_left__gt=0)
         return self.annotate(
-            on_hand=Coalesce(Sum("lots__quantity_left"), Decimal(0), output_field=QuantityField()),
-            stock_value=Coalesce(Sum("lots__value_left"), Decimal(0), output_field=MoneyField()),
-            first_use_by=models.Min("lots__use_by", filter=left),
+            held=FilteredRelation("lots", condition=Q(lots__quantity_left__gt=0)),
+            on_hand=Coalesce(Sum("held__quantity_left"), Decimal(0), output_field=QuantityField()),
+            stock_value=Coalesce(Sum("held__value_left"), Decimal(0), output_field=MoneyField()),
+            first_use_by=models.Min("held__good_until"),
         )
 
 
@@ -136,12 +137,21 @@ class Pack(models.Model):
         return f"{self.words}, {self.supplier.name}"
 
 
+class PackPriceQuerySet(models.QuerySet["PackPrice"]):
+    def in_force(self, day: date) -> PackPriceQuerySet:
+        """The one price of each pack that holds on a day: the last that began by then."""
+        begun = PackPrice.objects.filter(pack=OuterRef("pack"), from_day__lte=day).order_by("-from_day", "-pk")
+        return self.filter(pk=Subquery(begun.values("pk")[:1]))
+
+
 class PackPrice(models.Model):
     """What a pack costs without tax from a day on: the replacement price that costing uses."""
 
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, related_name="prices")
     price = MoneyField("price without tax")
     from_day = models.DateField("from")
+
+    objects = PackPriceQuerySet.as_manager()
 
     class Meta:
         ordering = ["pack", "-from_day", "-pk"]
@@ -170,12 +180,15 @@ class LotQuerySet(models.QuerySet["Lot"]):
         return self.filter(quantity_left__gt=0)
 
     def in_order_of_issue(self) -> LotQuerySet:
-        """What goes first: the earliest use-by, then the earliest receipt; lots without a use-by after dated ones."""
-        return self.order_by(F("use_by").asc(nulls_last=True), "received_on", "pk")
+        """What goes first: what goes off first, then the earliest receipt; lots that do not go off after dated ones."""
+        return self.order_by(F("good_until").asc(nulls_last=True), "received_on", "pk")
 
 
 class Lot(models.Model):
-    """One delivery of a material. What is left is written with each movement and proven by `check_books`."""
+    """One delivery of a material. What is left is written with each movement and proven by `check_books`.
+
+    Under weighted average all lots of a material are one pool of money: what is left there is then the lot's share.
+    """
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, null=True, blank=True, related_name="lots")
@@ -184,7 +197,8 @@ class Lot(models.Model):
     delivery_note = models.CharField("delivery note", max_length=60, blank=True)
     received_on = models.DateField("received on")
     use_by = models.DateField("use by", null=True, blank=True, help_text="Empty: it does not go off.")
-    opened_on = models.DateField("opened on", null=True, blank=True)
+    opened_on = models.DateField("opened on", null=True, blank=True, help_text="Empty: still closed.")
+    good_until = models.DateField("good until", null=True, blank=True, editable=False)
     brand = models.CharField("brand", max_length=80, blank=True)
     quantity_left = QuantityField("left", default=Decimal(0), editable=False)
     value_left = MoneyField("value left", default=Decimal(0), editable=False)
@@ -193,7 +207,10 @@ class Lot(models.Model):
 
     class Meta:
         ordering = ["material", "pk"]
-        indexes = [models.Index(fields=["material", "use_by", "received_on"])]
+        indexes = [
+            models.Index(fields=["material", "use_by", "received_on"]),
+            models.Index(fields=["material"], condition=Q(quantity_left__gt=0), name="lots_that_hold_something"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(quantity_left__gte=0) & Q(value_left__gte=0),
@@ -210,8 +227,15 @@ class Lot(models.Model):
     def __str__(self) -> str:
         return f"{self.material.name}, received {self.received_on}"
 
+    def work_out_good_until(self, material: Material) -> date | None:
+        """The last day it may be used: its use-by, or earlier by its life once opened. None: it does not go off."""
+        days = [self.use_by] if self.use_by else []
+        if self.opened_on and material.opened_life_days is not None:
+            days.append(self.opened_on + timedelta(days=material.opened_life_days))
+        return min(days, default=None)
+
     def out_of_date(self, day: date) -> bool:
-        return self.use_by is not None and self.use_by < day
+        return self.good_until is not None and self.good_until < day
 
 
 class MovementKind(models.TextChoices):
@@ -221,6 +245,26 @@ class MovementKind(models.TextChoices):
     WRITE_OFF = "write_off", "written off"
     DIFFERENCE = "difference", "count difference"
     REVERSAL = "reversal", "mistake undone"
+
+
+class MovementQuerySet(models.QuerySet["Movement"]):
+    def not_undone(self) -> MovementQuerySet:
+        """What still counts: neither a reversal nor reversed."""
+        return self.filter(reversed_by__isnull=True).exclude(kind=MovementKind.REVERSAL)
+
+    def last_receipts(self, day: date) -> MovementQuerySet:
+        """Of each material the last delivery by a day that cost something, with its material and supplier."""
+        receipts = Movement.objects.not_undone().filter(
+            material=OuterRef("pk"), kind=MovementKind.RECEIVE, value__gt=0, lot__received_on__lte=day
+        )
+        last = Material.objects.values_list(Subquery(receipts.order_by("-pk").values("pk")[:1]))
+        return self.filter(pk__in=last).select_related("material", "lot__supplier")
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise TypeError("A movement is never changed; reverse it by a new one.")
+
+    def delete(self) -> NoReturn:
+        raise TypeError("A movement is never deleted; reverse it by a new one.")
 
 
 class Movement(models.Model):
@@ -237,6 +281,8 @@ class Movement(models.Model):
     reason = models.CharField("reason", max_length=200, blank=True)
     act = models.UUIDField("the act it belongs to", db_index=True)
     reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
+
+    objects = MovementQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]
@@ -263,9 +309,22 @@ class Movement(models.Model):
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.quantity} {self.material.unit}"
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise TypeError("A movement is never changed; reverse it by a new one.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A movement is never deleted; reverse it by a new one.")
+
+
+class StockQuestionQuerySet(models.QuerySet["StockQuestion"]):
+    def open(self) -> StockQuestionQuerySet:
+        return self.filter(answered_at__isnull=True)
+
 
 class StockQuestion(models.Model):
-    """Something the shelf and the bench disagree on, asked when there is time; written with the shortfall it is about."""
+    """Something shelf and bench disagree on, asked when there is time; written with the shortfall it is about."""
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="questions")
     movement = models.ForeignKey(Movement, on_delete=models.PROTECT, null=True, related_name="questions")
@@ -274,6 +333,8 @@ class StockQuestion(models.Model):
     answered_at = models.DateTimeField(null=True, blank=True)
     answer = models.CharField(max_length=400, blank=True)
     answered_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)
+
+    objects = StockQuestionQuerySet.as_manager()
 
     class Meta:
         ordering = ["answered_at", "pk"]

@@ -1,0 +1,78 @@
+"""A shelf to move things on: one material at a time, moved by the keeper a minute apart."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory import ledger
+from inventory.models import Lot, Material, Movement, Pack, PackPrice, Supplier
+from shop.models import User
+from tests.conftest import NOW, TODAY
+
+
+class Shelf:
+    """One material and whoever moves it. Quantities and values are written as text."""
+
+    def __init__(self, by: User, **facts: object) -> None:
+        self.by = by
+        self.material = Material.objects.create(
+            **{"key": "resin", "name": "Laminating resin", "kind": "resin", "unit": "g", "shelf": "A1", **facts}
+        )
+        self.minutes = itertools.count(1)
+
+    def times(self) -> dict[str, datetime]:
+        moment = NOW + timedelta(minutes=next(self.minutes))
+        return {"at": moment, "now": moment}
+
+    def receive(self, quantity: str, value: str, received_on: date = TODAY, **more: object) -> Lot:
+        return ledger.receive(
+            material=self.material,
+            quantity=Decimal(quantity),
+            value=Decimal(value),
+            received_on=received_on,
+            by=self.by,
+            **{**self.times(), **more},
+        )
+
+    def use(self, quantity: str, **more: object) -> list[Movement]:
+        return ledger.use(material=self.material, quantity=Decimal(quantity), by=self.by, **{**self.times(), **more})
+
+    def cost_of_use(self, quantity: str, **more: object) -> Decimal:
+        return -sum(movement.value for movement in self.use(quantity, **more))
+
+    def undo(self, movement: Movement) -> list[Movement]:
+        return ledger.undo(act=movement.act, by=self.by, **self.times())
+
+    def reverse(self, movement: Movement) -> Movement:
+        return ledger.reverse(movement=movement, by=self.by, **self.times())
+
+    @property
+    def on_hand(self) -> Decimal:
+        return Material.objects.with_stock().get(pk=self.material.pk).on_hand
+
+    @property
+    def value(self) -> Decimal:
+        return Material.objects.with_stock().get(pk=self.material.pk).stock_value
+
+    def price(self, words: str, content: str, price: str, from_day: date = TODAY, preferred: bool = True) -> Pack:
+        supplier, _ = Supplier.objects.get_or_create(name="Slipway Supplies")
+        pack = Pack.objects.create(
+            material=self.material, supplier=supplier, words=words, content=Decimal(content), preferred=preferred
+        )
+        PackPrice.objects.create(pack=pack, price=Decimal(price), from_day=from_day)
+        return pack
+
+
+@pytest.fixture
+def shelf(keeper) -> Shelf:
+    return Shelf(keeper)
+
+
+@pytest.fixture
+def averaging(profile) -> None:
+    profile.valuation = "average"
+    profile.save()
