@@ -17,7 +17,7 @@ from typing import Protocol
 
 STATION_MM = 304.8  # 12 in from each end, where nose and tail width are measured; common practice, no source
 PAD = 3.0  # drawing units kept free round a hull, beyond half a pin
-FULL = 0.66  # how far a curve follows its end tangents: 0 straight, 1 into the corner where they meet
+FULL, FLAT = 0.55, 0.85  # how far a curve follows its tangent at a measured point, and at the widest: 1 is all the way
 PLIES_AT_MOST = 9
 DONE, NOW, AHEAD = "done", "now", "ahead"
 
@@ -108,7 +108,7 @@ def _towards_wide(station: Point, wide: Point, slope: float) -> tuple[Point, Poi
     reach = min(rise / slope, 0.6 * run) if slope else 0.6 * run
     return (
         (station[0] + sign * FULL * reach, station[1] + slope * FULL * reach),
-        (wide[0] - sign * FULL * (run - reach), wide[1]),
+        (wide[0] - sign * FLAT * (run - reach), wide[1]),
     )
 
 

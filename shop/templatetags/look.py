@@ -11,7 +11,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from babel.numbers import format_currency, format_decimal, get_currency_precision, get_currency_symbol
+from babel.numbers import format_decimal, get_currency_symbol
 from django import template
 from django.forms import BoundField, DecimalField, FloatField
 from django.templatetags.static import static
@@ -20,7 +20,7 @@ from django.utils.dateformat import format as day_words
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from shop import drawings, units
+from shop import drawings, money, units
 
 register = template.Library()
 
@@ -37,13 +37,22 @@ def _decimal(value: Any) -> Decimal:
     return value if isinstance(value, Decimal) else Decimal(str(value))
 
 
-@register.simple_tag(takes_context=True)
-def money(context: template.Context, value: Any, currency: str = "") -> str:
+@register.simple_tag(takes_context=True, name="money")
+def money_tag(context: template.Context, value: Any, currency: str = "") -> str:
     """Money with its currency: €485.00. Nothing (None) is a dash."""
     if value in (None, ""):
         return NOTHING
     currency = currency or _said(context, "currency", "EUR")
-    return format_currency(_decimal(value), currency, locale=_said(context, "locale", "en_IE"))
+    return money.show_money(_decimal(value), currency, _said(context, "locale", "en_IE"))
+
+
+@register.simple_tag(takes_context=True)
+def unit_price(context: template.Context, value: Any, currency: str = "") -> str:
+    """What one gram or one metre costs: €0.1212, with up to four decimals."""
+    if value in (None, ""):
+        return NOTHING
+    currency = currency or _said(context, "currency", "EUR")
+    return money.show_price(_decimal(value), currency, _said(context, "locale", "en_IE"))
 
 
 @register.simple_tag(takes_context=True)
@@ -51,9 +60,8 @@ def amount(context: template.Context, value: Any, currency: str = "") -> str:
     """Money for a column that names its currency elsewhere: 485.00, with the currency's own number of decimals."""
     if value in (None, ""):
         return NOTHING
-    places = get_currency_precision(currency or _said(context, "currency", "EUR"))
-    pattern = "#,##0" + ("." + "0" * places if places else "")
-    return format_decimal(_decimal(value), format=pattern, locale=_said(context, "locale", "en_IE"))
+    currency = currency or _said(context, "currency", "EUR")
+    return number(context, money.round_money(_decimal(value), currency), money.minor_digits(currency))
 
 
 @register.simple_tag(takes_context=True)
