@@ -1,0 +1,58 @@
+"""The costing core: frozen inputs in, one frozen result out. No Django, no clock, no chance, no files.
+
+    measures → places → operations → needs → expected use → cost → price, with the steps to do it
+
+`estimate` is the one entry. Everything it can be asked afterwards (why, how sure, what moves it, when it is ready) reads
+its result.
+"""
+
+from __future__ import annotations
+
+from quotes.costing.constants import CONSTANTS, Constant, check_own
+from quotes.costing.inputs import Construction, Factor, Material, Price, Pricing, Shop
+from quotes.costing.measures import Given, Measure
+from quotes.costing.operations import REGISTRY
+from quotes.costing.pricing import (
+    Priced,
+    at_price,
+    earned_per_hour,
+    overhead_rate,
+    price,
+    price_for_earning,
+    price_way,
+)  # fmt: skip
+from quotes.costing.recipe import Act, Recipe
+from quotes.costing.result import Problem
+from quotes.costing.schedule import Slot, lay_out
+from quotes.costing.starting import STARTING_RECIPES
+from quotes.costing.working import Estimate, estimate
+
+__all__ = [
+    "CONSTANTS",
+    "REGISTRY",
+    "STARTING_RECIPES",
+    "Act",
+    "Constant",
+    "Construction",
+    "Estimate",
+    "Factor",
+    "Given",
+    "Material",
+    "Measure",
+    "Price",
+    "Priced",
+    "Pricing",
+    "Problem",
+    "Recipe",
+    "Shop",
+    "Slot",
+    "at_price",
+    "check_own",
+    "earned_per_hour",
+    "estimate",
+    "lay_out",
+    "overhead_rate",
+    "price",
+    "price_for_earning",
+    "price_way",
+]

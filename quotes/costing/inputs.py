@@ -6,14 +6,17 @@ prices are per stock unit, without tax, at what it costs to buy again.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
 from quotes.costing.constants import laid_over
+from quotes.costing.result import Problem
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
+OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,12 @@ class Material:
     facts: Mapping[str, float] = field(default_factory=dict)
     hazard: str = ""
     retired: bool = False
+
+    @property
+    def known(self) -> dict[str, float]:
+        """Every fact by name, those with a field of their own among them; what is not known is left out."""
+        own = {name: getattr(self, name) for name in OWN_FACTS}
+        return {**self.facts, **{name: value for name, value in own.items() if value}}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +126,22 @@ class Shop:
     pricing: Pricing = Pricing()
     constants: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
+
+    def problems(self) -> list[Problem]:
+        """What is wrong with the shop's own figures and rates, before any recipe."""
+        found = []
+        try:
+            _ = self.figures
+        except ValueError as wrong:
+            found.append(Problem("", "constants", str(wrong), "shop:constants"))
+        for name, value in (("wage_per_hour", self.wage_per_hour), ("overhead_per_hour", self.overhead_per_hour)):
+            if not 0 <= value < math.inf:
+                words = name.replace("_", " ")
+                found.append(Problem("", name, f"The {words} must be zero or more; it is {value}.", f"shop:{name}"))
+        if self.pricing.method == "margin" and self.pricing.percent >= 100:
+            text = f"A margin on the price must be below 100 %; it is {self.pricing.percent:g} %."
+            found.append(Problem("", "margin", text, "shop:margin"))
+        return found
 
     @cached_property
     def figures(self) -> dict[str, float]:

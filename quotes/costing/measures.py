@@ -28,7 +28,10 @@ class Given(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One thing to measure. `low` and `high` bound the plausible; `default` empty means it must be given."""
+    """One thing to measure. `low` and `high` bound the plausible; `default` empty means it must be given.
+
+    `when` names another measure: where that one is zero, this one is not asked for and counts as zero.
+    """
 
     name: str
     label: str
@@ -37,6 +40,7 @@ class Measure:
     high: float
     hint: str = ""
     default: float | None = None
+    when: str = ""
 
     @property
     def unit(self) -> str:
@@ -55,7 +59,9 @@ def read_measures(
         names.add(measure.name)
         found = given.get(measure.name)
         if found is None:
-            if measure.default is None:
+            if measure.when and measure.when in values and not values[measure.when].value:
+                values[measure.name] = Given(0.0)
+            elif measure.default is None:
                 problems.append(_problem(measure, f"{measure.label} is missing: measure it."))
             else:
                 values[measure.name] = Given(measure.default)
@@ -89,7 +95,11 @@ def _odd(measure: Measure, given: Given) -> Problem:
     shown = given.typed or f"{given.value:g} {measure.unit}"
     usual = f"{measure.low:g} to {measure.high:g} {measure.unit}"
     return Problem(
-        "", measure.name, f"{measure.label} is {shown}; usual is {usual}. Is that right?", f"measure:{measure.name}", True
+        "",
+        measure.name,
+        f"{measure.label} is {shown}; usual is {usual}. Is that right?",
+        f"measure:{measure.name}",
+        True,
     )
 
 

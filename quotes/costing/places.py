@@ -219,7 +219,8 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
     for name, spec in places.items():
         shape = spec.get("shape")
         if shape == "grown":
-            sizes, optional = {"by": "by"}, ()
+            sizes: dict[str, str] = {"by": "by"}
+            optional: tuple[str, ...] = ()
             if spec.get("of") not in seen:
                 wrong.append(f"The place {name} grows {spec.get('of')!r}, which is no place above it.")
         elif shape in SHAPES:

@@ -14,8 +14,9 @@ from typing import Any
 
 from quotes.costing.inputs import Construction
 from quotes.costing.measures import UNIT, Measure
-from quotes.costing.operations import REGISTRY, Compiled, compile_settings
-from quotes.costing.places import SHAPES, check_places
+from quotes.costing.operation import Compiled, compile_settings
+from quotes.costing.operations import REGISTRY
+from quotes.costing.places import check_places
 from quotes.costing.result import Problem
 
 SCHEMA = 1
@@ -92,6 +93,7 @@ class Recipe:
                 {
                     "name": m.name, "label": m.label, "dimension": m.dimension,
                     "low": m.low, "high": m.high, "hint": m.hint, "default": m.default,
+                    **({"when": m.when} if m.when else {}),
                 }
                 for m in self.measures
             ],
@@ -114,6 +116,10 @@ class Recipe:
             Problem("", name, f"The measure {name} is there twice.", "recipe")
             for name in sorted({name for name in names if names.count(name) > 1})
         ]
+        for index, measure in enumerate(self.measures):
+            if measure.when and measure.when not in names[:index]:
+                text = f"The measure {measure.name} depends on {measure.when!r}, which is no measure above it."
+                found.append(Problem("", measure.name, text, "recipe"))
         found += [Problem("", "places", text, "recipe") for text in check_places(self.places, names)]
         for index, act in enumerate(self.acts, 1):
             operation = REGISTRY.get(act.operation)
@@ -129,6 +135,11 @@ class Recipe:
                 sentence = f"Step {index} ({operation.name}): {text}"
                 found.append(Problem(act.operation, field_name, sentence, f"setting:{index}:{field_name}"))
         return found
+
+    @cached_property
+    def found_problems(self) -> tuple[Problem, ...]:
+        """`problems`, looked for once."""
+        return tuple(self.problems())
 
     def refusals(self, board: Construction) -> list[Problem]:
         """What must not be done to a board of this construction, with the reason; empty if the recipe fits."""
@@ -148,7 +159,9 @@ class Recipe:
 
 def _measure(one: Mapping[str, Any]) -> Measure:
     if one["dimension"] not in UNIT:
-        raise ValueError(f"The measure {one['name']} is of dimension {one['dimension']!r}; it must be one of {list(UNIT)}.")
+        raise ValueError(
+            f"The measure {one['name']} is of dimension {one['dimension']!r}; it must be one of {list(UNIT)}."
+        )
     default = one.get("default")
     low, high = float(one["low"]), float(one["high"])
     if low > high:
@@ -161,7 +174,5 @@ def _measure(one: Mapping[str, Any]) -> Measure:
         high=high,
         hint=str(one.get("hint", "")),
         default=None if default is None else float(default),
+        when=str(one.get("when", "")),
     )
-
-
-__all__ = ["SHAPES", "Act", "Recipe"]

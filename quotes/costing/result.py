@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
 
+from quotes.costing.schedule import Timed
+
 SCHEMA = 1
 LineKind = Literal["material", "labour", "overhead", "consumable"]
 
@@ -44,8 +46,9 @@ class Ranged(NamedTuple):
 
 @dataclass(slots=True)
 class Line:
-    """One line of cost. `need` is what geometry asks for, `use` what this shop is expected to use up, in `unit`.
+    """One line of cost.
 
+    `need` is what geometry asks for, `use` what this shop is expected to use up, in `unit`.
     `loss` is what each of `mixes` leaves in its cup, `least` the smallest use (a smallest mix times mixes), both in
     `unit`; `whole` says that use is rounded up to whole pieces. `cost` is unrounded.
     """
@@ -67,6 +70,7 @@ class Line:
     unit_cost: float
     unit_cost_source: str
     cost: float
+    moves_with: str = ""  # lines of one name are one uncertain thing: resin and its hardener, wage and overhead
     shown: int = 0  # minor units of the currency
 
     def as_dict(self, decimals: int = 2) -> dict[str, Any]:
@@ -89,6 +93,7 @@ class Line:
             "loss": self.loss,
             "least": self.least,
             "whole": self.whole,
+            "moves_with": self.moves_with,
             "use": {"value": self.use, "unit": self.unit},
             "unit_cost": {"value": self.unit_cost, "per": self.unit, "source": self.unit_cost_source},
             "cost": self.cost,
@@ -112,6 +117,12 @@ class Step:
     materials: list[dict[str, Any]] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     weight_g: float = 0.0
+    in_time: bool = True  # its window is met when every day is worked
+
+    @property
+    def timed(self) -> Timed:
+        """What the schedule needs of it."""
+        return Timed(self.minutes, self.earliest_start_h, self.latest_start_h)
 
     def as_dict(self) -> dict[str, Any]:
         """The step as the snapshot keeps it."""
@@ -128,6 +139,7 @@ class Step:
             "materials": self.materials,
             "cautions": self.cautions,
             "weight_g": self.weight_g,
+            "bench_hours_ok": self.in_time,
         }
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 import importlib
 import pkgutil
 
-from quotes.costing.operations.base import REGISTRY, Compiled, Operation, Setting, compile_settings
+from quotes.costing.operation import REGISTRY
 
 for _module in pkgutil.iter_modules(__path__):
     importlib.import_module(f"{__name__}.{_module.name}")
 
-__all__ = ["REGISTRY", "Compiled", "Operation", "Setting", "compile_settings"]
+__all__ = ["REGISTRY"]

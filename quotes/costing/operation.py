@@ -11,12 +11,14 @@ from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar, Literal, NamedTuple
 
 from quotes.costing.constants import Constant, derived, practice
-from quotes.costing.inputs import Construction, Material, Shop
+from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
 from quotes.costing.result import LineKind, Problem
 
 REGISTRY: dict[str, Operation] = {}
 Meets = Literal["coat", "cut", "touch"]  # what the next step asks of the one before: wet bond, hard enough, dry enough
+
+LISTS = ("materials", "choices")  # kinds of settings that hold several
 
 EXACT = derived("exact_factor", 1.0, 1.0, 1.0, "1", "use is as planned", source="counted, not estimated")
 MINUTES = practice("minutes_factor", 1.0, 0.8, 1.5, "1", "real minutes over standard minutes: skill and luck")
@@ -32,7 +34,7 @@ class Setting(NamedTuple):
 
     name: str
     label: str
-    kind: Literal["number", "place", "material", "materials", "choice", "words"]
+    kind: Literal["number", "place", "material", "materials", "choice", "choices", "words"]
     default: float | str | tuple[str, ...] | Constant | None = None
     unit: str = ""
     low: float = 0.0
@@ -50,7 +52,9 @@ def place(name: str = "place", label: str = "where") -> Setting:
     return Setting(name, label, "place")
 
 
-def number(name: str, label: str, default: float | Constant, unit: str = "", low: float = 0.0, high: float = 1e6) -> Setting:
+def number(
+    name: str, label: str, default: float | Constant, unit: str = "", low: float = 0.0, high: float = 1e6
+) -> Setting:
     """A setting that is a number or the name of a measure."""
     return Setting(name, label, "number", default, default.unit if isinstance(default, Constant) else unit, low, high)
 
@@ -66,6 +70,7 @@ def choice(name: str, label: str, default: str, choices: tuple[str, ...]) -> Set
 
 
 TIMES = number("times", "how many of them", 1, "piece", 0, 40)
+SIDES = Setting("sides", "sides of each", "choice", "one", choices=("one", "both"))
 TITLE = Setting("title", "title on the job sheet", "words", "")
 NOTE = Setting("note", "a word to the bench", "words", "")
 
@@ -110,8 +115,8 @@ class Gap(Exception):
 class Work:
     """What one step takes; an operation fills it."""
 
-    __slots__ = ("cautions", "instruction", "minutes", "minutes_factor", "minutes_formula", "mixes", "needs", "problems",
-                 "title", "wait", "weight_g")  # fmt: skip
+    __slots__ = ("cautions", "dust", "instruction", "minutes", "minutes_factor", "minutes_formula", "mixes", "needs",
+                 "title", "vapour", "wait", "weight_g")  # fmt: skip
 
     def __init__(self, title: str) -> None:
         self.title = title
@@ -122,7 +127,8 @@ class Work:
         self.needs: list[Need] = []
         self.mixes: list[dict[str, Any]] = []
         self.cautions: list[str] = []
-        self.problems: list[Problem] = []
+        self.dust = False
+        self.vapour = False
         self.weight_g = 0.0
         self.wait = NO_WAIT
 
@@ -145,11 +151,15 @@ class Work:
         """Hands-on minutes with their formula in words."""
         self.minutes, self.minutes_formula, self.minutes_factor = value, formula, factor
 
-    def dusty(self, at: Bench) -> None:
-        """Shares of mask cartridges and extractor bag for the minutes of this step."""
+    def breathing(self, figures: Mapping[str, float]) -> None:
+        """Shares of mask cartridges and extractor bag for the minutes of a step with dust or vapour."""
         hours = self.minutes / 60.0
-        self.share("cartridge-set", at[MASK_SHARE] * hours, "piece", "mask share × hours of dust")
-        self.share("dust-bag", at[DUST_BAG] * hours, "piece", "bag share × hours of dust")
+        if self.dust or self.vapour:
+            self.share(
+                "cartridge-set", figures[MASK_SHARE.name] * hours, "piece", "mask share × hours in dust or vapour"
+            )
+        if self.dust:
+            self.share("dust-bag", figures[DUST_BAG.name] * hours, "piece", "bag share × hours of dust")
 
 
 class Bench:
@@ -178,6 +188,11 @@ class Bench:
         value: float = self.settings[name]
         return value
 
+    def faces(self) -> float:
+        """How many faces of the place are worked on: times, twice that where both sides are meant."""
+        times: float = self.settings["times"]
+        return times * 2.0 if self.settings.get("sides") == "both" else times
+
     def words(self, name: str) -> str:
         """A setting that is a word, a key or a choice."""
         value: str = self.settings[name]
@@ -196,6 +211,11 @@ class Bench:
         """An empty step with its title; the recipe's own title goes first."""
         return Work(self.settings["title"] or title)
 
+    def factor_value(self, material: str, trade: Constant) -> float:
+        """The usage factor that will be used for a material of this step."""
+        own = self.shop.factors.get((self.operation, material))
+        return own.value if own is not None else self.figures[trade.name]
+
     def material(self, key: str) -> Material:
         """A material of the shop. Raises Gap if it is not there or retired."""
         found = self.shop.materials.get(key)
@@ -206,7 +226,7 @@ class Bench:
     def fact(self, key: str, name: str, words: str) -> float:
         """A physical fact of a material, above zero. Raises Gap naming the material and the fact that is missing."""
         found = self.material(key)
-        value = getattr(found, name) if name in _OWN_FACTS else found.facts.get(name)
+        value = getattr(found, name) if name in OWN_FACTS else found.facts.get(name)
         if not value:
             text = f"“{found.name}” has no {words}: add it in the store."
             raise Gap(self.problem(name, text, f"material:{key}"))
@@ -215,9 +235,6 @@ class Bench:
     def problem(self, field: str, text: str, fix: str) -> Problem:
         """A Problem of this step."""
         return Problem(self.operation, field, text, fix)
-
-
-_OWN_FACTS = {"density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3"}
 
 
 class Operation:
@@ -271,11 +288,15 @@ def _wrong(setting: Setting, value: Any, measures: list[str], places: Mapping[st
         if isinstance(value, bool) or not isinstance(value, int | float):
             return f"{setting.label} must be a number or the name of a measure."
         if not setting.low <= value <= setting.high:
-            return f"{setting.label} must be between {setting.low:g} and {setting.high:g} {setting.unit}; it is {value:g}."
+            return (
+                f"{setting.label} must be between {setting.low:g} and {setting.high:g} {setting.unit}; it is {value:g}."
+            )
         return ""
-    if setting.kind == "materials":
-        good = isinstance(value, list | tuple) and value and all(isinstance(one, str) for one in value)
-        return "" if good else f"{setting.label} must be a list of materials with at least one in it."
+    if setting.kind in LISTS:
+        if not (isinstance(value, list | tuple) and value and all(isinstance(one, str) for one in value)):
+            return f"{setting.label} must be a list with at least one in it."
+        strange = [one for one in value if setting.choices and one not in setting.choices]
+        return f"{setting.label}: {strange[0]} is none of {', '.join(setting.choices)}." if strange else ""
     if not isinstance(value, str):
         return f"{setting.label} must be a word."
     if setting.kind == "place" and value not in places:
@@ -320,7 +341,5 @@ def compile_settings(key: str, settings: Mapping[str, Any], when: str, measures:
             assert value in measures, f"{value} is no measure"
             from_measures.append((setting.name, value))
         else:
-            fixed[setting.name] = tuple(value) if setting.kind == "materials" else value
+            fixed[setting.name] = tuple(value) if setting.kind in LISTS else value
     return Compiled(operation, when, fixed, tuple(from_figures), tuple(from_measures))
-
-

@@ -1,0 +1,280 @@
+"""Resin systems: what a mix takes, how it is dosed, when it gels, and what it must not touch.
+
+Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures by
+temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none is
+smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from quotes.costing import sources
+from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
+from quotes.costing.constants import Constant, memory, practice, published
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Need, Wait, Work
+
+System = Literal["polyester", "epoxy"]
+SYSTEMS = ("by board", "polyester", "epoxy")
+
+FLOOR_POLYESTER = published(
+    "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
+    source=sources.FLOOR_TEMPERATURE, data_sheet=True)  # fmt: skip
+FLOOR_EPOXY = practice("epoxy_floor_c", 12.0, 10.0, 16.0, "degC", "lowest shop temperature for epoxy")
+CATALYST_LOW = published(
+    "catalyst_low_percent", 1.0, 1.0, 1.0, "percent", "least catalyst by weight of resin",
+    source=sources.LAMINATING_SHEET, data_sheet=True)  # fmt: skip
+CATALYST_HIGH = published(
+    "catalyst_high_percent", 2.5, 2.5, 2.5, "percent", "most catalyst by weight of resin",
+    source=sources.LAMINATING_SHEET, data_sheet=True)  # fmt: skip
+CATALYST_COLD = practice("catalyst_cold_percent", 2.2, 2.0, 2.5, "percent", "catalyst below 16 °C")
+CATALYST_COOL = practice("catalyst_cool_percent", 2.0, 1.8, 2.2, "percent", "catalyst from 16 to 20 °C")
+CATALYST_USUAL = practice("catalyst_usual_percent", 1.5, 1.2, 1.8, "percent", "catalyst from 20 to 25 °C")
+CATALYST_WARM = practice("catalyst_warm_percent", 1.0, 1.0, 1.2, "percent", "catalyst above 27 °C")
+CATALYST_DENSITY = memory("catalyst_density", 1100, 1000, 1180, "kg/m3", "density of MEKP solution")
+DROPS_PER_ML = published(
+    "drops_per_ml", 17, 13, 22, "1/mL", "drops in a millilitre of catalyst, by dropper",
+    source=sources.DROPS, data_sheet=True)  # fmt: skip
+GEL_MINUTES = practice("gel_minutes", 20, 15, 30, "min", "gel of polyester at 1.5 % and 22 °C")
+GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
+HALVING = published(
+    "halving_per_10_c", 2.0, 1.7, 3.0, "1", "how much faster a resin goes for 10 °C more", source=sources.EPOXY_RULE
+)
+EPOXY_PARTS = published(
+    "epoxy_parts", 43.0, 20.0, 50.0, "g/100 g", "hardener to 100 g of epoxy resin where the label is not on file",
+    source=sources.EPOXY_RATIO + ", by weight at 1.15 and 0.99 kg/L from memory", data_sheet=True)  # fmt: skip
+LEAST_MIX = practice("least_mix_g", 20, 10, 30, "g", "smallest mix that can be metered")
+MOST_POLYESTER = practice("most_mix_polyester_g", 350, 200, 500, "g", "largest polyester mix that is used in time")
+MOST_EPOXY = practice("most_mix_epoxy_g", 300, 150, 400, "g", "largest epoxy mix that does not run hot")
+CUP_LOSS = practice("cup_loss_g", 10, 5, 25, "g", "what one mix leaves in cup, stick and brush")
+TACK_HOURS = published(
+    "tack_hours", 1.0, 0.75, 1.5, "h", "polyester until the next coat, at 22 °C",
+    source=sources.LAMINATING_SHEET + "; range common practice", data_sheet=True)  # fmt: skip
+TACK_UNTIL = practice("tack_until_hours", 24, 8, 48, "h", "wax-free polyester still takes a coat unsanded, at 22 °C")
+SAND_HOURS = practice("sand_hours", 4, 3, 8, "h", "polyester until it can be sanded, at 22 °C")
+SAND_HOURS_COLD = practice("sand_hours_cold", 15, 12, 24, "h", "the same below 18 °C: next day")
+EPOXY_TACK = practice("epoxy_tack_hours", 3, 2, 6, "h", "epoxy until the next coat, at 22 °C")
+EPOXY_UNTIL = practice("epoxy_until_hours", 24, 12, 48, "h", "epoxy still takes a coat unsanded, at 22 °C")
+EPOXY_SAND = published(
+    "epoxy_sand_hours", 24, 12, 48, "h", "epoxy until it can be sanded, at 20 °C",
+    source=sources.EPOXY_CURE, data_sheet=True)  # fmt: skip
+POLYESTER_DENSITY = published(
+    "polyester_density",
+    1130,
+    1080,
+    1150,
+    "kg/m3",
+    "liquid polyester resin",
+    source=sources.RESIN_SHEET,
+    data_sheet=True,
+)
+POLYESTER_CURED = published(
+    "polyester_cured_density", 1200, 1180, 1220, "kg/m3", "cured polyester resin", source=sources.RESIN_SHEET
+)
+EPOXY_DENSITY = published(
+    "epoxy_density", 1150, 1100, 1180, "kg/m3", "mixed epoxy", source=sources.COMPOSITE_THEORY, data_sheet=True
+)
+
+_T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
+
+
+class Dose(NamedTuple):
+    """Catalyst for one mix: grams, then millilitres, then drops as a hint, and the per cent by weight."""
+
+    grams: float
+    ml: float
+    drops: int
+    percent: float
+
+
+def catalyst_percent(at: Bench) -> float:
+    """Per cent of catalyst by shop temperature; between 25 and 27 °C in a straight line from usual to warm."""
+    t = at.temperature_c
+    if t < 16:
+        return at[CATALYST_COLD]
+    if t < 20:
+        return at[CATALYST_COOL]
+    usual, warm = at[CATALYST_USUAL], at[CATALYST_WARM]
+    return usual + (warm - usual) * min(1.0, max(0.0, (t - 25.0) / 2.0))
+
+
+def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> Dose:
+    """Catalyst for so much resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
+    grams = resin_g * percent / 100.0
+    ml = grams * 1000.0 / density_kg_m3
+    return Dose(grams, ml, round(ml * drops_per_ml), percent)
+
+
+def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[float, float]:
+    """Earliest and latest gel in min: t0 × (p0/p) × Q^((T0 − T)/10), over the ranges of t0 and Q; p only for polyester."""
+    base = GEL_MINUTES if system == "polyester" else GEL_EPOXY
+    power = (_T_GEL - at.temperature_c) / 10.0
+    speed = [HALVING.low**power, HALVING.high**power]
+    share = _P_GEL / percent if system == "polyester" else 1.0
+    return base.low * share * min(speed), base.high * share * max(speed)
+
+
+def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
+    """Hours at the shop's temperature of something that takes `hours` at the reference: every 10 °C halves or doubles."""
+    return float(hours * at[HALVING] ** ((reference_c - at.temperature_c) / 10.0))
+
+
+def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
+    """When the next step may coat, cut or touch this resin. A waxed coat takes no other before it is sanded."""
+    if system == "epoxy":
+        sand = slowed(at, at[EPOXY_SAND], _T_CURE)
+        tack = slowed(at, at[EPOXY_TACK])
+        return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]))
+    tack = slowed(at, at[TACK_HOURS])
+    cold = at.temperature_c < _COLD
+    sand = at[SAND_HOURS_COLD] if cold else slowed(at, at[SAND_HOURS])
+    return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]))
+
+
+def system_for(words: str, board: Construction) -> System:
+    """The resin system: as the recipe says, or by the board: polyester on a polyester-skinned PU board, else epoxy."""
+    if words == "polyester":
+        return "polyester"
+    if words == "epoxy":
+        return "epoxy"
+    return "polyester" if board.core == "pu" and board.resin == "polyester" else "epoxy"
+
+
+def polyester_refusals(board: Construction) -> Iterator[str]:
+    """Why polyester must not go on this board; nothing if it may."""
+    if board.core in ("eps", "xps"):
+        yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
+    elif board.core == "unknown":
+        yield "This board's core is not known and counts as EPS, which polyester melts: test the core, or use epoxy."
+    elif board.core != "pu":
+        yield f"Polyester is used on a PU core only, and this board is {board.core}: use epoxy."
+    elif board.resin == "epoxy":
+        yield "Polyester does not hold on an epoxy skin: use epoxy."
+    elif board.resin == "unknown":
+        yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
+
+
+def system_refusals(settings_system: object, board: Construction) -> Iterator[str]:
+    """Why the wanted resin system must not go on this board."""
+    if settings_system == "polyester":
+        yield from polyester_refusals(board)
+
+
+LAMINATING = {"polyester": "resin-lam", "epoxy": "epoxy-resin"}
+GLOSSING = {"polyester": "resin-gloss", "epoxy": "epoxy-resin"}
+HARDENER = {"polyester": "mekp", "epoxy": "epoxy-hardener"}
+
+
+def mix(
+    at: Bench,
+    work: Work,
+    system: System,
+    net_g: float,
+    formula: str,
+    factor: Constant = EXACT,
+    *,
+    resin: str = "",
+    extra_percent: float = 0.0,
+    percent: float = 0.0,
+    batches: int = 1,
+    brush: bool = True,
+) -> float:
+    """Puts the mixes of `net_g` grams of mixed resin into a step; gives back how many grams are mixed in all.
+
+    Adds resin, catalyst or hardener, cups, sticks, brushes, gloves and acetone. Raises Gap below the floor temperature
+    and outside the data sheet's band of catalyst. `percent` is a wanted catalyst share, 0 for the one by temperature.
+    """
+    if net_g <= 0:
+        return 0.0
+    key = resin or LAMINATING[system]
+    facts = at.material(key).facts
+    floor = facts.get("floor_c") or at[FLOOR_POLYESTER if system == "polyester" else FLOOR_EPOXY]
+    if at.temperature_c < floor:
+        text = (f"The shop is at {at.temperature_c:g} °C, below the {floor:g} °C that {system} needs: "
+                "warm shop, board and resin first.")  # fmt: skip
+        raise Gap(at.problem("temperature_c", text, "shop:temperature_c"))
+    expected = net_g * at.factor_value(key, factor)
+    loss, least = at[CUP_LOSS], at[LEAST_MIX]
+    most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]
+    count = max(batches, math.ceil((expected - 1e-9) / most))
+    total = max(count * least, expected + count * loss)
+    each = total / count
+    if system == "polyester":
+        _polyester(at, work, key, net_g, formula, factor, count, each, extra_percent, percent)
+    else:
+        _epoxy(at, work, key, net_g, formula, factor, count, each)
+    for item in ("cup", "stick", "brush") if brush else ("cup", "stick"):
+        work.pieces(item, at[CUPS] * count, "one for each mix")
+    work.pieces("gloves", at[GLOVES], "pairs for a resin step")
+    work.share("acetone", at[ACETONE] * count, "mL", "so much for each mix", _ACETONE_FACTOR)
+    work.vapour = True
+    return total
+
+
+_ACETONE_FACTOR = practice("acetone_factor", 1.0, 0.5, 2.5, "1", "acetone really used over planned")
+
+
+def _polyester(
+    at: Bench, work: Work, key: str, net_g: float, formula: str, factor: Constant, count: int, each: float,
+    extra: float, wanted: float,
+) -> None:  # fmt: skip
+    facts = at.material(key).facts
+    low = facts.get("catalyst_low") or at[CATALYST_LOW]
+    high = facts.get("catalyst_high") or at[CATALYST_HIGH]
+    if wanted and not low <= wanted <= high:
+        text = (f"{wanted:g} % catalyst is outside the data sheet's {low:g} to {high:g} %: "
+                "it may never cure, or crack; stay inside the band and change the temperature instead.")  # fmt: skip
+        raise Gap(at.problem("catalyst_percent", text, f"setting:{at.step}:catalyst_percent"))
+    percent = wanted or min(high, max(low, catalyst_percent(at) + extra))
+    density = at.material(HARDENER["polyester"]).density_kg_m3 or at[CATALYST_DENSITY]
+    one = dose(each, percent, density, at[DROPS_PER_ML])
+    gel = gel_minutes(at, "polyester", percent)
+    _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
+              f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
+    work.mixes.append({
+        "system": "polyester", "resin": key, "resin_g": each, "hardener": HARDENER["polyester"],
+        "catalyst": HARDENER["polyester"], "catalyst_g": one.grams, "catalyst_ml": one.ml, "drops": one.drops,
+        "percent": percent, "gel_min": [gel[0], gel[1]], "count": count,
+    })  # fmt: skip
+    work.cautions += (STYRENE, PEROXIDE)
+
+
+def _epoxy(
+    at: Bench, work: Work, key: str, net_g: float, formula: str, factor: Constant, count: int, each: float
+) -> None:
+    parts = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
+    resin_share = 100.0 / (100.0 + parts)
+    gel = gel_minutes(at, "epoxy")
+    _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
+              f"100 : {parts:g} by weight, as the label says")  # fmt: skip
+    work.mixes.append({
+        "system": "epoxy", "resin": key, "resin_g": each * resin_share, "hardener": HARDENER["epoxy"],
+        "hardener_g": each * (1.0 - resin_share), "ratio": [100.0, parts], "gel_min": [gel[0], gel[1]], "count": count,
+    })  # fmt: skip
+    work.cautions.append(EPOXY_SKIN)
+
+
+def _add_pair(
+    at: Bench, work: Work, resin: str, hardener: str, net_g: float, hardener_share: float, resin_share: float,
+    formula: str, factor: Constant, count: int, dose_words: str,
+) -> None:  # fmt: skip
+    loss, least = at[CUP_LOSS], at[LEAST_MIX] * count
+    work.needs.append(Need(resin, net_g * resin_share, "g", formula, factor, "material", count, loss * resin_share,
+                           least * resin_share, moves_with=resin))  # fmt: skip
+    work.needs.append(Need(hardener, net_g * hardener_share, "g", dose_words, factor, "material", count,
+                           loss * hardener_share, least * hardener_share, moves_with=resin))  # fmt: skip
+
+
+def dose_words(one: dict[str, object]) -> str:
+    """A mix as it is written on the job sheet: grams first, then millilitres, then drops as a hint."""
+    count, gel = one["count"], one["gel_min"]
+    assert isinstance(gel, list)
+    many = f"{count} mixes, each " if isinstance(count, int) and count > 1 else ""
+    if one["system"] == "polyester":
+        return (f"{many}{one['resin_g']:.0f} g resin + {one['catalyst_g']:.1f} g catalyst ({one['catalyst_ml']:.1f} mL, about "
+                f"{one['drops']} drops), gels in {gel[0]:.0f} to {gel[1]:.0f} min.")  # fmt: skip
+    return (f"{many}{one['resin_g']:.0f} g resin + {one['hardener_g']:.0f} g hardener by weight, "
+            f"pot life {gel[0]:.0f} to {gel[1]:.0f} min.")  # fmt: skip

@@ -1,0 +1,53 @@
+"""The allowance: so much of a material and so many minutes for anything the other operations do not know."""
+
+from __future__ import annotations
+
+from quotes.costing.constants import practice
+from quotes.costing.operation import Bench, Gap, Operation, Setting, Wait, Work, choice, material, number
+
+ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
+_PER = {"job": (1.0, ""), "piece": (1.0, ""), "metre": (1000.0, "m"), "m2": (10_000.0, "m²"), "litre": (1000.0, "L")}
+
+
+class Allowance(Operation):
+    """So much material and so many minutes, by the job, piece, metre, m² or litre of a measure."""
+
+    key = "allowance"
+    name = "Allowance"
+    settings = (
+        choice("per", "for each", "job", tuple(_PER)),
+        number("amount", "measure it goes by (1 for a job)", 1, "", 0, 1e9),
+        material("material", "material (empty: none)", ""),
+        number("quantity", "material for each, in its own unit", 0, "", 0, 1e6),
+        number("set_up_minutes", "minutes once", 0, "min", 0, 6000),
+        number("minutes", "minutes for each", 0, "min", 0, 6000),
+        number("wait_hours", "hours before the next step", 0, "h", 0, 2000),
+        number("weight_g", "weight added for each", 0, "g", 0, 1e5),
+        Setting("what", "what it is", "words", "Allowance"),
+    )
+
+    def work(self, at: Bench) -> Work:
+        """Material and minutes in proportion to the measure, counted in the unit that `per` names."""
+        scale, symbol = _PER[at.words("per")]
+        count = at.number("amount") / scale
+        words = f"{count:g} {symbol or at.words('per')}"
+        work = at.work(at.words("what"))
+        key = at.words("material")
+        if key:
+            found = at.material(key)
+            formula = f"{at.number('quantity'):g} {found.unit} for each of {words}"
+            if found.unit == "piece":
+                work.pieces(key, at.number("quantity") * count, formula, ALLOWED_FACTOR)
+            else:
+                work.take(key, at.number("quantity") * count, found.unit, formula, ALLOWED_FACTOR)
+        elif at.number("quantity"):
+            text = "The allowance has a quantity but no material: name the material, or set the quantity to 0."
+            raise Gap(at.problem("material", text, f"setting:{at.step}:material"))
+        work.takes_minutes(
+            at.number("set_up_minutes") + at.number("minutes") * count,
+            f"{at.number('set_up_minutes'):g} min + {at.number('minutes'):g} min for each of {words}",
+        )
+        work.weight_g = at.number("weight_g") * count
+        hours = at.number("wait_hours")
+        work.wait = Wait(hours, hours, hours)
+        return work

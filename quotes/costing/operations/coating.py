@@ -1,0 +1,150 @@
+"""Hot coat (fills the weave, can be sanded) and gloss coat (thin, shines).
+
+Mass = area × density × film thickness; squeegee and drip excess is a usage factor. Polyester takes wax in styrene by
+volume, or its paper clogs; a waxed coat takes no other before it is sanded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, ClassVar
+
+from quotes.costing import mixing, sources
+from quotes.costing.constants import Constant, derived, practice, published
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import SIDES, TIMES, Bench, Operation, Wait, Work, choice, number, place
+from quotes.costing.operations.laminating import kept_share
+
+HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
+HOT_EPOXY = derived(
+    "hot_coat_epoxy_g_m2", 117, 90, 250, "g/m2", "one rolled epoxy fill coat, its waste in it",
+    source=sources.EPOXYWORKS_AMOUNT)  # fmt: skip
+GLOSS_FILM = practice("gloss_film_mm", 0.15, 0.11, 0.22, "mm", "film of a gloss coat")
+HOT_SANDED = practice("hot_coat_sanded_share", 0.4, 0.2, 0.6, "1", "share of a hot coat sanded off again")
+GLOSS_SANDED = practice("gloss_sanded_share", 0.1, 0.05, 0.2, "1", "share of a gloss coat rubbed off again")
+COAT_FACTOR = practice("coat_factor", 1.15, 0.95, 1.6, "1", "coating resin really mixed over planned")
+WAX_PERCENT = published(
+    "wax_percent", 3.0, 1.5, 5.0, "percent", "wax in styrene by volume of resin", source=sources.WAX_SUPPLIER,
+    data_sheet=True)  # fmt: skip
+HOT_EXTRA = practice(
+    "hot_coat_extra_percent", 0.3, 0.0, 0.5, "percent", "more catalyst in a hot coat than in a laminate"
+)
+HOT_SET_UP = practice("hot_coat_set_up_min", 6, 4, 12, "min", "mix and brush up for a hot coat")
+HOT_PER_1000 = practice("hot_coat_min_per_1000_cm2", 3, 2, 6, "min/1000 cm2", "brush out a hot coat")
+GLOSS_SET_UP = practice("gloss_set_up_min", 8, 5, 15, "min", "dust off, strain and mix for a gloss coat")
+GLOSS_PER_1000 = practice("gloss_min_per_1000_cm2", 4, 3, 8, "min/1000 cm2", "brush out a gloss coat")
+GLOSS_HOURS = practice("gloss_hours", 12, 6, 24, "h", "gloss coat until it is wet sanded")
+FILM_MOST = 2.0  # mm; a thicker film is a pour, not a coat (limit of the setting)
+
+
+def film_g(area_m2: float, film_mm: float, density_kg_m3: float) -> float:
+    """Weight of a film in g: area × thickness × density."""
+    return area_m2 * film_mm * density_kg_m3
+
+
+def wax_ml(resin_g: float, percent: float, resin_kg_m3: float) -> float:
+    """Wax solution in mL: so many per cent of the resin's volume."""
+    return percent / 100.0 * resin_g * 1000.0 / resin_kg_m3
+
+
+class _Coat(Operation):
+    """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
+
+    meets = "coat"
+    waxed: ClassVar[bool] = True
+    resin: ClassVar[dict[str, str]] = mixing.LAMINATING
+    extra: ClassVar[Constant | None] = None
+    set_up: ClassVar[Constant]
+    per_1000: ClassVar[Constant]
+    sanded: ClassVar[Constant]
+    title: ClassVar[str]
+    words: ClassVar[str]
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
+        area = at.place().area_m2 * at.faces() * at.number("coats")
+        system = mixing.system_for(at.words("system"), at.board)
+        work = at.work(self.title)
+        coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
+        if system == "epoxy" and self.waxed:
+            grams, formula = area * at[HOT_EPOXY], f"{area:.4f} m² × {at[HOT_EPOXY]:g} g/m²"
+        else:
+            film = at.number("film_mm")
+            density = density if system == "polyester" else at[mixing.EPOXY_DENSITY]
+            grams, formula = film_g(area, film, density), f"{area:.4f} m² × {film:g} mm × {density:g} kg/m³"
+        key = self.resin[system]
+        mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
+                           extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
+        if mixed and system == "polyester" and self.waxed:
+            wax = wax_ml(mixed, at.number("wax_percent"), density)
+            work.take(
+                "wax-styrene", wax, "mL", f"{at.number('wax_percent'):g} % by volume of {mixed:.0f} g resin mixed"
+            )
+        set_up, per = at[self.set_up], at[self.per_1000]
+        work.takes_minutes(
+            set_up * max(1.0, coats) + per * area * 10.0,
+            f"{set_up:g} min for each coat + {per:g} min per 1000 cm² of {area * 10_000:.0f} cm²",
+        )
+        if mixed:
+            work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
+            work.wait = self.wait(at, system)
+            wax_words = (
+                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
+            )
+            work.instruction = f"{mixing.dose_words(work.mixes[0])}{wax_words} {self.words}"
+        return work
+
+    def wait(self, at: Bench, system: mixing.System) -> Wait:
+        """When it may be sanded."""
+        return mixing.cure(at, system, waxed=self.waxed)
+
+
+class HotCoat(_Coat):
+    """The coat that fills the weave."""
+
+    key = "hot-coat"
+    name = "Hot coat"
+    title = "Hot coat"
+    words = "Brush out thin, tip off one way, tape off when it gels."
+    extra = HOT_EXTRA
+    set_up, per_1000, sanded = HOT_SET_UP, HOT_PER_1000, HOT_SANDED
+    settings = (
+        place(),
+        TIMES,
+        SIDES,
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        number("coats", "coats", 1, "piece", 0, 6),
+        number("film_mm", "film", HOT_FILM, "mm", 0, FILM_MOST),
+        number("wax_percent", "wax in styrene by volume", WAX_PERCENT, "percent", 0, 10),
+        number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
+    )
+
+
+class GlossCoat(_Coat):
+    """The thin coat that shines."""
+
+    key = "gloss-coat"
+    name = "Gloss coat"
+    title = "Gloss coat"
+    words = "Strain, brush out thin in a dust-free room, tape off when it gels."
+    waxed = False
+    resin = mixing.GLOSSING
+    set_up, per_1000, sanded = GLOSS_SET_UP, GLOSS_PER_1000, GLOSS_SANDED
+    settings = (
+        place(),
+        TIMES,
+        SIDES,
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        number("coats", "coats", 1, "piece", 0, 6),
+        number("film_mm", "film", GLOSS_FILM, "mm", 0, FILM_MOST),
+        number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
+    )
+
+    def wait(self, at: Bench, system: mixing.System) -> Wait:
+        """Longer than a hot coat: until it is wet sanded."""
+        usual = mixing.cure(at, system, waxed=True)
+        return usual._replace(cut_h=max(usual.cut_h, mixing.slowed(at, at[GLOSS_HOURS])))

@@ -1,0 +1,86 @@
+"""Thickened filler: resin with hollow microspheres, milled fibre or silica.
+
+Paste for a void: V × (1 + k); density by mass fractions 1/ρ = (1 − w)/ρ_resin + w/ρ_filler, less the air stirred in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from quotes.costing import mixing
+from quotes.costing.cautions import MICROSPHERES
+from quotes.costing.constants import practice, published
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import TIMES, Bench, Operation, Work, choice, material, number, place
+
+FILL_EXCESS = practice("fill_excess", 0.25, 0.10, 0.50, "1", "filler mixed over the void, faired off later")
+FILL_SHARE = practice("fill_filler_share", 0.15, 0.08, 0.30, "1", "filler in the paste, by weight")
+FILL_AIR = practice("fill_air", 0.04, 0.02, 0.08, "1", "air stirred into the paste, by volume")
+SPHERES_DENSITY = published(
+    "microspheres_density", 250, 150, 600, "kg/m3", "true density of hollow glass microspheres",
+    source="range of a glass-bubble maker; the middle is common practice", data_sheet=True)  # fmt: skip
+FILL_FACTOR = practice("fill_factor", 1.1, 0.9, 1.6, "1", "filler really mixed over planned")
+FILL_LIFT = practice("fill_lift_mm", 10, 6, 15, "mm", "deepest lift of thickened polyester")
+FILL_MIX = practice("fill_min_per_mix", 5, 3, 10, "min", "mix one batch of filler")
+FILL_PER_50 = practice("fill_min_per_50_cm2", 3, 2, 6, "min/50 cm2", "spread filler")
+FILL_SANDED = practice("fill_sanded_share", 0.3, 0.15, 0.45, "1", "share of filler sanded off again")
+
+
+def paste_density(resin_kg_m3: float, filler_kg_m3: float, share: float, air: float = 0.0) -> float:
+    """Density of a paste in kg/m³: 1/ρ = (1 − w)/ρ_resin + w/ρ_filler, then less the air by volume."""
+    return (1.0 - air) / ((1.0 - share) / resin_kg_m3 + share / filler_kg_m3)
+
+
+class Fill(Operation):
+    """Fill a void with resin thickened by microspheres or fibre."""
+
+    key = "fill"
+    name = "Thickened filler"
+    meets = "coat"
+    settings = (
+        place(),
+        TIMES,
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        material("filler", "filler", "microspheres"),
+        number("share", "filler in the paste by weight", FILL_SHARE, "1", 0, 0.6),
+        number("excess", "mixed over the void", FILL_EXCESS, "1", 0, 2),
+        number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Resin and filler by weight; minutes per mix and by area; weight left after fairing."""
+        hole, times = at.place(), at.number("times")
+        system = mixing.system_for(at.words("system"), at.board)
+        filler, share = at.words("filler"), at.number("share")
+        resin_density = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
+        true = at.material(filler).known.get("density_kg_m3") or at[SPHERES_DENSITY]
+        density = paste_density(resin_density, true, share, at[FILL_AIR])
+        volume = hole.volume_ml * times * (1.0 + at.number("excess"))
+        paste = volume * density / 1000.0
+        lifts = max(1, math.ceil(hole.depth_mm / at[FILL_LIFT] - 1e-9)) if system == "polyester" else 1
+        work = at.work("Fill with thickened resin")
+        formula = f"{volume:.0f} mL of paste at {density:.0f} kg/m³"
+        mixed = mixing.mix(at, work, system, paste * (1.0 - share), f"{formula}, {1 - share:.0%} resin", FILL_FACTOR,
+                           percent=at.number("catalyst_percent"), batches=lifts, brush=False)  # fmt: skip
+        work.take(filler, paste * share, "g", f"{formula}, {share:.0%} filler", FILL_FACTOR)
+        count = work.mixes[0]["count"] if work.mixes else 0
+        area = hole.area_cm2 * times
+        work.takes_minutes(
+            at[FILL_MIX] * count + at[FILL_PER_50] * area / 50.0,
+            f"{at[FILL_MIX]:g} min for each of {count} mixes + {at[FILL_PER_50]:g} min per 50 cm² of {area:.0f} cm²",
+        )
+        work.weight_g = (
+            hole.volume_ml * times * density / 1000.0 * (1.0 + at.number("excess")) * (1.0 - at[FILL_SANDED])
+        )
+        work.cautions.append(MICROSPHERES)
+        work.wait = mixing.cure(at, system, waxed=True) if mixed else work.wait
+        if mixed:
+            work.instruction = (f"{mixing.dose_words(work.mixes[0])} Stir in {paste * share / max(1, count):.0f} g filler a mix "
+                                f"after the hardener; {count} lift{'s' * (count > 1)}, pressed in, slightly proud.")  # fmt: skip
+        return work

@@ -1,0 +1,301 @@
+"""Glass-on fins: make one, tack it, rope its base, patch its sides.
+
+Ropes: length = fins × 2 sides × strands × (base + 2 × overrun), glass = length × tex, resin = glass × r. The strands fill
+the corner between fin and board: k × tex / ρ_glass = Vf × (1 − π/4) × R², so strands and fillet radius R give each other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from quotes.costing import mixing
+from quotes.costing.cautions import CYANOACRYLATE, DUST
+from quotes.costing.constants import practice
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import (
+    TIMES,
+    Bench,
+    Gap,
+    Operation,
+    Setting,
+    Wait,
+    Work,
+    choice,
+    material,
+    number,
+    place,
+)  # fmt: skip
+from quotes.costing.operations.laminating import (
+    GLASS_DENSITY,
+    RESIN_FACTOR,
+    RESIN_TO_GLASS,
+    kept_share,
+    ply_thickness_mm,
+    wet_out_g,
+)  # fmt: skip
+from quotes.costing.places import Ellipse, Fin
+
+TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
+TACK_CHOP = practice("tack_chopped_g", 1, 0.5, 3, "g", "chopped strand to tack one fin")
+TACK_GLUE = practice("tack_glue_g", 1.5, 1, 2, "g", "cyanoacrylate gel to tack one fin")
+TACK_MINUTES = practice("tack_min_per_fin", 12, 8, 20, "min", "tack one fin, toe and cant checked")
+TACK_WAIT = practice("tack_wait_h", 0.6, 0.35, 1.0, "h", "polyester tack until the tape comes off")
+TACK_WAIT_GLUE = practice("tack_wait_glue_h", 0.1, 0.03, 0.2, "h", "cyanoacrylate tack until the tape comes off")
+STRANDS = practice("rope_strands_per_side", 15, 6, 20, "piece", "strands of roving on one side of a fin")
+OVERRUN = practice("rope_overrun_mm", 25, 15, 50, "mm", "rope past the base at each end, kept dry and cut off")
+ROPE_RESIN = practice("rope_resin_to_glass", 1.5, 1.2, 2.5, "1", "resin over glass in ropes; wrung by hand about 1.2")
+ROPE_FIBRE = practice("rope_fibre_fraction", 0.40, 0.35, 0.45, "1", "share of glass in a rope fillet, by volume")
+ROPE_FACTOR = practice("rope_factor", 1.1, 1.0, 1.5, "1", "roving really cut over planned")
+ROPE_RESIN_FACTOR = practice("rope_resin_factor", 1.15, 0.95, 1.7, "1", "rope resin really mixed over planned")
+ROPE_MINUTES = practice("rope_min_per_side", 4, 3, 8, "min", "rope one side of a fin")
+PATCH_UP = practice("patch_up_fin", 0.35, 0.30, 0.40, "1", "side patch up the fin, as a share of its height")
+PATCH_REACH = practice("patch_reach_mm", 75, 40, 100, "mm", "side patch onto the board")
+PATCH_OVERLAP = practice("patch_overlap_mm", 10, 0, 30, "mm", "side patch past the base at each end")
+PATCH_CUT = practice("patch_cloth_factor", 1.30, 1.15, 1.6, "1", "patch cloth off the roll over patch area")
+PATCH_MINUTES = practice("patch_min_per_side", 8, 5, 15, "min", "patch one side of a fin")
+PANEL_SET_UP = practice("panel_set_up_min", 15, 10, 30, "min", "set up a fin panel lay-up")
+PANEL_PER_PLY = practice("panel_min_per_ply", 1.5, 1, 3, "min", "wet out one ply of a fin panel")
+FIN_CUT = practice("fin_cut_min", 12, 8, 20, "min", "cut one fin from the panel")
+FIN_FOIL = practice("fin_foil_min_per_100_cm2", 18, 10, 30, "min/100 cm2", "foil one fin, both sides")
+FIN_BORDER = practice("fin_border_mm", 15, 10, 30, "mm", "panel past the fin's outline on each side")
+FIN_DISCS = practice("fin_disc_m2", 0.02, 0.01, 0.05, "m2", "fin area one coarse disc foils")
+FIN_DISC_FACTOR = practice("fin_disc_factor", 1.0, 0.5, 2.0, "1", "foiling discs really used over planned")
+
+_FOIL_KEEPS = 0.65  # share of a panel that is left in a foiled fin: section of a foil over its rectangle, from memory
+
+
+def rope_length_m(fins: float, strands: float, base_mm: float, overrun_mm: float) -> float:
+    """Metres of strand: fins × 2 sides × strands × (base + 2 × overrun)."""
+    return fins * 2.0 * strands * (base_mm + 2.0 * overrun_mm) / 1000.0
+
+
+def rope_glass_g(length_m: float, tex: float) -> float:
+    """Glass in g: length × tex (g/km)."""
+    return length_m * tex / 1000.0
+
+
+def fillet_radius_mm(strands: float, tex: float, fibre_fraction: float, glass_kg_m3: float) -> float:
+    """Radius in mm of the fillet that so many strands fill: √(k × tex/ρ / (Vf × (1 − π/4)))."""
+    glass_mm2 = strands * tex / glass_kg_m3  # g/km over kg/m³ is mm²
+    return math.sqrt(glass_mm2 / (fibre_fraction * (1.0 - math.pi / 4.0)))
+
+
+def strands_for_fillet(radius_mm: float, tex: float, fibre_fraction: float, glass_kg_m3: float) -> int:
+    """Strands a side that fill a fillet of this radius in mm, rounded up."""
+    return math.ceil(fibre_fraction * (1.0 - math.pi / 4.0) * radius_mm**2 * glass_kg_m3 / tex - 1e-9)
+
+
+def patch_oval(base_mm: float, up_mm: float, reach_mm: float, overlap_mm: float) -> Ellipse:
+    """The oval of one side patch: up the fin and out onto the board, along the base and past it."""
+    return Ellipse(up_mm + reach_mm + overlap_mm, base_mm + 2.0 * overlap_mm) if base_mm else Ellipse(0.0, 0.0)
+
+
+def panel_plies(thickness_mm: float, ply_mm: float) -> int:
+    """Plies that make a panel at least so thick."""
+    return math.ceil(thickness_mm / ply_mm - 1e-9)
+
+
+def _fin(at: Bench, name: str = "fin") -> Fin:
+    found = at.place(name)
+    if not isinstance(found, Fin):
+        text = f"{at.words(name)} is no fin: a place of the shape “fin” is wanted."
+        raise Gap(at.problem(name, text, f"setting:{at.step}:{name}"))
+    return found
+
+
+class MakeFin(Operation):
+    """Lay up a panel, cut a fin out of it and foil it."""
+
+    key = "make-fin"
+    name = "Make a fin"
+    settings = (
+        place("fin", "the fin"),
+        TIMES,
+        material("cloth", "cloth", "cloth-6oz"),
+        number("thickness_mm", "panel thickness", 8.5, "mm", 1, 25),
+        choice("system", "resin system", "polyester", ("polyester", "epoxy")),
+    )
+
+    def work(self, at: Bench) -> Work:
+        """Cloth and resin for the panel; minutes to lay up, cut and foil; coarse discs."""
+        fin, times, cloth = _fin(at), at.number("times"), at.words("cloth")
+        system: mixing.System = "polyester" if at.words("system") == "polyester" else "epoxy"
+        areal = at.fact(cloth, "areal_weight_g_m2", "weight in g/m²")
+        ratio = at[RESIN_TO_GLASS]
+        cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
+        thick = at.number("thickness_mm")
+        plies = panel_plies(thick, ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured))
+        border = 2.0 * at[FIN_BORDER]
+        sheet = (fin.base_mm + border) * (fin.height_mm + border) / 1e6 * times if fin.base_mm else 0.0
+        work = at.work("Make the fin panel, cut and foil")
+        glass = sheet * plies * areal
+        work.take(cloth, sheet * plies, "m2", f"{plies} plies of {sheet:.4f} m²")
+        mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.0f} g of glass × {ratio:g}", RESIN_FACTOR)
+        area = fin.area_cm2 * times
+        per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
+        work.takes_minutes(
+            at[PANEL_SET_UP] + per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
+            f"{at[PANEL_SET_UP]:g} min + {per_ply:g} min for each of {plies} plies + {at[FIN_CUT]:g} min to cut each of "
+            f"{times:g} + {foil:g} min per 100 cm² of {area:.0f} cm²",
+        )
+        work.pieces(
+            "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
+        )
+        work.dust = True
+        work.cautions.append(DUST)
+        solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
+        work.weight_g = solid * _FOIL_KEEPS
+        work.wait = mixing.cure(at, system) if work.mixes else work.wait
+        work.instruction = (
+            f"{plies} plies for {thick:g} mm, flat under weight overnight; cut to the template; foil by hand."
+        )
+        return work
+
+
+class TackFin(Operation):
+    """Stand a fin on its marks with a little resin or glue."""
+
+    key = "tack-fin"
+    name = "Tack a fin"
+    settings = (
+        place("fin", "the fin"),
+        TIMES,
+        choice("glue", "tack with", "resin", ("resin", "cyanoacrylate")),
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        material("fin_material", "the fin itself (empty: made here or the customer's)", ""),
+        number("resin_g", "resin for one fin", TACK_RESIN, "g", 0, 100),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go; no cyanoacrylate on bare EPS or XPS."""
+        yield from mixing.system_refusals(settings.get("system"), board)
+        if settings.get("glue") == "cyanoacrylate" and board.core in ("eps", "xps", "unknown"):
+            yield "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
+
+    def work(self, at: Bench) -> Work:
+        """Resin and chopped strand, or glue; tape; minutes per fin; a short wait."""
+        fins, fin = at.number("times"), _fin(at)
+        system = mixing.system_for(at.words("system"), at.board)
+        work = at.work("Tack the fin" if fins == 1 else "Tack the fins")
+        glued = at.words("glue") == "cyanoacrylate"
+        if glued:
+            work.take("ca-glue", at[TACK_GLUE] * fins, "g", f"{at[TACK_GLUE]:g} g for each of {fins:g} fins")
+            work.cautions = [CYANOACRYLATE]
+            dose = f"{at[TACK_GLUE]:g} g gel a fin"
+        else:
+            each = at.number("resin_g")
+            mixing.mix(at, work, system, each * fins, f"{each:g} g for each of {fins:g} fins")
+            work.take(
+                "chopped-strand", at[TACK_CHOP] * fins, "g", f"a pinch of {at[TACK_CHOP]:g} g for each of {fins:g}"
+            )
+            work.weight_g = each * fins * 0.5
+            dose = mixing.dose_words(work.mixes[0]) if work.mixes else ""
+        fin_key = at.words("fin_material")
+        if fin_key:
+            work.pieces(fin_key, fins, f"{fins:g} fins")
+            work.weight_g += fins * at.fact(fin_key, "weight_g", "weight in g")
+        work.take(
+            "tape-masking", 2.0 * fin.height_mm * 2.0 / 1000.0 * fins, "m", f"two stays for each of {fins:g} fins"
+        )
+        work.takes_minutes(at[TACK_MINUTES] * fins, f"{at[TACK_MINUTES]:g} min for each of {fins:g} fins")
+        hours = at[TACK_WAIT_GLUE] if glued else mixing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
+        if fins:
+            work.wait = Wait(coat_h=hours, touch_h=hours, cut_h=hours)
+            work.instruction = (
+                f"{dose} Tape upright from both sides, check centre, toe and cant, tape off when it is set."
+            )
+        return work
+
+
+class RopeFin(Operation):
+    """Lay ropes of roving along both sides of a fin's base."""
+
+    key = "rope-fin"
+    name = "Rope a fin"
+    meets = "coat"
+    settings = (
+        place("fin", "the fin"),
+        TIMES,
+        number("strands", "strands a side", STRANDS, "piece", 0, 60),
+        number("overrun_mm", "past the base at each end", OVERRUN, "mm", 0, 200),
+        number("fillet_mm", "wanted fillet radius (0: as the strands give)", 0, "mm", 0, 40),
+        number("resin_to_glass", "resin over glass by weight", ROPE_RESIN, "1", 0.5, 4),
+        material("roving", "roving", "roving"),
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Roving by strands and base, resin by glass; minutes per side; radius and strands both said."""
+        fin, fins, roving = _fin(at), at.number("times"), at.words("roving")
+        tex = at.fact(roving, "tex", "tex (grams in a kilometre)")
+        system = mixing.system_for(at.words("system"), at.board)
+        fibre, density = at[ROPE_FIBRE], at[GLASS_DENSITY]
+        wanted = at.number("fillet_mm")
+        strands = strands_for_fillet(wanted, tex, fibre, density) if wanted else at.number("strands")
+        length = rope_length_m(fins, strands, fin.base_mm, at.number("overrun_mm")) if fin.base_mm else 0.0
+        glass, ratio = rope_glass_g(length, tex), at.number("resin_to_glass")
+        work = at.work("Rope the fin's base" if fins == 1 else "Rope the fins' bases")
+        work.take(roving, length, "m", f"{fins:g} fins × 2 sides × {strands:g} strands × ({fin.base_mm:.0f} + 2 × "
+                  f"{at.number('overrun_mm'):g}) mm", ROPE_FACTOR)  # fmt: skip
+        mixing.mix(at, work, system, glass * ratio, f"{glass:.1f} g of roving × {ratio:g}", ROPE_RESIN_FACTOR)
+        sides = 2.0 * fins
+        work.takes_minutes(at[ROPE_MINUTES] * sides, f"{at[ROPE_MINUTES]:g} min for each of {sides:g} sides")
+        if work.mixes:
+            on_base = fin.base_mm / (fin.base_mm + 2.0 * at.number("overrun_mm"))
+            work.weight_g = glass * on_base * (1.0 + ratio * kept_share(at, system))
+            work.wait = mixing.cure(at, system)
+            radius = fillet_radius_mm(strands, tex, fibre, density)
+            work.instruction = (f"{strands:g} strands a side, {fin.base_mm + 2 * at.number('overrun_mm'):.0f} mm long, ends dry; "
+                                f"fillet about {radius:.0f} mm. {mixing.dose_words(work.mixes[0])}")  # fmt: skip
+        return work
+
+
+class FinPatches(Operation):
+    """Patches up both sides of a fin and out onto the board, while the ropes still take them."""
+
+    key = "fin-patches"
+    name = "Fin-side patches"
+    meets = "coat"
+    settings = (
+        place("fin", "the fin"),
+        TIMES,
+        Setting("plies", "cloth on each side", "materials"),
+        number("up", "up the fin, share of its height", PATCH_UP, "1", 0, 1),
+        number("reach_mm", "onto the board", PATCH_REACH, "mm", 0, 200),
+        number("overlap_mm", "past the base at each end", PATCH_OVERLAP, "mm", 0, 100),
+        number("resin_to_glass", "resin over glass by weight", RESIN_TO_GLASS, "1", 0.5, 4),
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Cloth for both sides and all plies, resin by glass; minutes per side."""
+        fin, fins, plies = _fin(at), at.number("times"), at.many("plies")
+        system = mixing.system_for(at.words("system"), at.board)
+        oval = patch_oval(fin.base_mm, fin.height_mm * at.number("up"), at.number("reach_mm"), at.number("overlap_mm"))
+        area = oval.area_m2 * 2.0 * fins
+        work = at.work("Patch the fin's sides" if fins == 1 else "Patch the fins' sides")
+        glass = 0.0
+        for key in dict.fromkeys(plies):
+            many = plies.count(key)
+            glass += area * many * at.fact(key, "areal_weight_g_m2", "weight in g/m²")
+            work.take(key, area * many, "m2", f"{fins:g} fins × 2 sides × {many} × oval {oval.size_words}", PATCH_CUT)
+        ratio = at.number("resin_to_glass")
+        mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.1f} g of glass × {ratio:g}", RESIN_FACTOR)
+        sides = 2.0 * fins
+        work.takes_minutes(at[PATCH_MINUTES] * sides, f"{at[PATCH_MINUTES]:g} min for each of {sides:g} sides")
+        if work.mixes:
+            work.weight_g = glass + wet_out_g(glass, ratio) * kept_share(at, system)
+            work.wait = mixing.cure(at, system)
+            work.instruction = (f"{len(plies)} a side, oval {oval.size_words}, {fin.height_mm * at.number('up'):.0f} mm up the "
+                                f"fin. {mixing.dose_words(work.mixes[0])}")  # fmt: skip
+        return work

@@ -1,0 +1,150 @@
+"""Two-part PU pour foam into a dammed pocket.
+
+Mass mixed = density × volume × (1 + overfill) / yield + what each pour leaves in its cup. The density is the foam's own
+(free rise). A pour is no larger than the safe batch and no deeper than one layer; more is split into pours.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from quotes.costing import sources
+from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
+from quotes.costing.constants import derived, practice, published
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import (
+    CUPS,
+    GLOVES,
+    TIMES,
+    Bench,
+    Gap,
+    Need,
+    Operation,
+    Wait,
+    Work,
+    material,
+    number,
+    place,
+)
+
+FOAM_DENSITY = practice(
+    "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"
+)
+FOAM_LIQUID = published(
+    "foam_liquid_density", 1198, 1160, 1230, "kg/m3", "both foam liquids (10 lb/US gal)", source=sources.FOAM_LIQUID)  # fmt: skip
+FOAM_OVERFILL = practice("foam_overfill", 0.20, 0.10, 0.35, "1", "overfill of a dammed pocket")
+FOAM_YIELD = derived(
+    "foam_yield", 0.80, 0.67, 0.86, "1", "real expansion over ideal, 24 °C and warmer",
+    source="25 to 30 times at 32 kg/m³ against 37 times ideal: " + sources.FOAM_YIELD)  # fmt: skip
+FOAM_YIELD_COLD = practice("foam_yield_cold", 0.74, 0.60, 0.80, "1", "the same below 24 °C")
+FOAM_FACTOR = practice("foam_factor", 1.05, 0.9, 1.5, "1", "foam really mixed over planned")
+FOAM_LOSS = practice("foam_cup_loss_g", 10, 5, 25, "g", "what one pour leaves in cup and stick")
+FOAM_LEAST = practice("foam_least_mix_g", 20, 10, 30, "g", "smallest foam mix that can be metered")
+FOAM_SAFE = practice("foam_safe_batch_g", 250, 200, 300, "g", "largest pour that does not overheat")
+FOAM_SAFE_EPS = practice("foam_safe_batch_eps_g", 60, 30, 100, "g", "largest pour into EPS or XPS")
+FOAM_LAYER = published(
+    "foam_layer_mm", 25, 20, 40, "mm", "deepest layer poured at once", source=sources.FOAM_LAYERS, data_sheet=True)  # fmt: skip
+FOAM_SET_UP = practice("foam_set_up_min", 6, 4, 12, "min", "dam, tape and weigh out")
+FOAM_PER_POUR = practice("foam_min_per_pour", 4, 2, 8, "min", "stir, pour, watch it rise")
+FOAM_WAIT = published(
+    "foam_wait_hours", 24, 2, 48, "h", "pour foam until it is cut or glassed: earlier work shrinks under new glass",
+    source=sources.FOAM_GUIDE, data_sheet=True)  # fmt: skip
+FOAM_WAIT_COLD = practice("foam_wait_cold_hours", 24, 0, 48, "h", "longer below 18 °C by")
+DAM_TAPE = practice("dam_tape_factor", 1.2, 1.0, 2.0, "1", "dam tape really used over the perimeter")
+
+
+def foam_mass_g(volume_ml: float, density_kg_m3: float, overfill: float, yield_: float) -> float:
+    """Mixed foam in g for so much hole, without cup loss: ρ × V × (1 + k) / η."""
+    return volume_ml * density_kg_m3 / 1000.0 * (1.0 + overfill) / yield_
+
+
+def pours_needed(mass_g: float, depth_mm: float, safe_g: float, layer_mm: float) -> int:
+    """Pours so that none is over the safe batch or one layer deep."""
+    return max(1, math.ceil(mass_g / safe_g - 1e-9), math.ceil(depth_mm / layer_mm - 1e-9)) if mass_g > 0 else 0
+
+
+class PourFoam(Operation):
+    """Fill a dammed pocket with pour foam."""
+
+    key = "pour-foam"
+    name = "Pour foam"
+    meets = "touch"
+    settings = (
+        place(),
+        TIMES,
+        material("foam", "foam", "foam-56"),
+        number("overfill", "overfill", FOAM_OVERFILL, "1", 0, 3),
+        number("pours", "pours (0: as many as are needed)", 0, "piece", 0, 20),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Nothing by construction alone: a small pour is allowed on EPS, a large one is refused by its size."""
+        return iter(())
+
+    def work(self, at: Bench) -> Work:
+        """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
+        hole, times, foam = at.place(), at.number("times"), at.words("foam")
+        density = at.fact(foam, "free_rise_kg_m3", "free-rise density")
+        warm = at.temperature_c >= 24
+        share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
+        one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)
+        pours = _pours(at, one, hole.depth_mm)
+        count = int(pours * times)
+        work = at.work("Pour foam")
+        net = one * times
+        if net > 0:
+            formula = (f"{density:g} kg/m³ × {hole.volume_ml * times:.0f} mL × {1 + at.number('overfill'):g} overfill "
+                       f"/ {share:g} yield at {at.temperature_c:g} °C")  # fmt: skip
+            work.needs.append(Need(foam, net, "g", formula, FOAM_FACTOR, "material", count, at[FOAM_LOSS],
+                                   at[FOAM_LEAST] * count))  # fmt: skip
+            mixed = max(at[FOAM_LEAST], net * at.factor_value(foam, FOAM_FACTOR) / count + at[FOAM_LOSS])
+            part_a, part_b = parts(mixed, *_ratio(at, foam))
+            work.mixes.append({"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a,
+                               "part_b_g": part_b, "gel_min": [0.5, 1.0], "count": count})  # fmt: skip
+            for item in ("cup", "stick"):
+                work.pieces(item, at[CUPS] * count, "one for each pour")
+            work.pieces("gloves", at[GLOVES], "pairs for a resin step")
+            tape = hole.perimeter_mm / 1000.0 * times
+            work.take("tape-masking", tape, "m", f"perimeter {tape:.2f} m for the dam", DAM_TAPE)
+            work.vapour = True
+            work.instruction = (f"{count} pour{'s' * (count > 1)} of {mixed:.0f} g: {part_a:.0f} g A + {part_b:.0f} g B, stir "
+                                f"20 s, pour at once. Dam the edge, let it rise proud. Cut after {self._hours(at):.0f} h.")  # fmt: skip
+        work.takes_minutes(
+            at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
+            f"{at[FOAM_SET_UP]:g} min + {at[FOAM_PER_POUR]:g} min for each of {count} pours",
+        )
+        work.weight_g = hole.volume_ml * times * density / 1000.0
+        work.cautions = [ISOCYANATE, FOAM_HEAT]
+        if at.board.core in ("eps", "xps", "unknown"):
+            work.cautions.append(EPS_HEAT)
+        wait = self._hours(at) if net > 0 else 0.0
+        work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, 1.0))
+        return work
+
+    def _hours(self, at: Bench) -> float:
+        return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < 18 else 0.0)
+
+
+def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
+    """Parts A and B of a mix by their ratio in weight; they add up to the mix."""
+    part_a = mixed_g * a / (a + b)
+    return part_a, mixed_g - part_a
+
+
+def _ratio(at: Bench, foam: str) -> tuple[float, float]:
+    facts = at.material(foam).facts
+    return facts.get("ratio_a") or 1.0, facts.get("ratio_b") or 1.0
+
+
+def _pours(at: Bench, one_g: float, depth_mm: float) -> int:
+    eps = at.board.core in ("eps", "xps", "unknown")
+    safe = at[FOAM_SAFE_EPS if eps else FOAM_SAFE]
+    needed = pours_needed(one_g, depth_mm, safe, at[FOAM_LAYER])
+    asked = int(at.number("pours"))
+    if eps and asked and one_g / asked > safe:
+        text = (f"{one_g / asked:.0f} g of foam in one pour is too hot for EPS: at most {safe:g} g, "
+                f"so {needed} pours, or glue in a block of foam.")  # fmt: skip
+        raise Gap(at.problem("pours", text, f"setting:{at.step}:pours"))
+    return max(needed, asked) if one_g > 0 else 0

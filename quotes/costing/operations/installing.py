@@ -1,0 +1,100 @@
+"""Set fin boxes, fin plugs and leash plugs into a routed pocket.
+
+Resin = pocket − insert + what rises to the rim, thickened with fibre for a box. Long boxes are lined with strips of cloth.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from quotes.costing import mixing
+from quotes.costing.constants import practice
+from quotes.costing.inputs import Construction, Material
+from quotes.costing.operation import TIMES, Bench, Gap, Operation, Work, choice, material, number, place
+from quotes.costing.operations.laminating import CUT_SQUARE
+
+RIM = practice("insert_rim_ml", 4, 1, 10, "mL", "paste that rises round one insert and is ground off")
+SET_FIBRE = practice("insert_fibre_share", 0.15, 0.05, 0.30, "1", "milled fibre in the setting paste, by weight")
+FIBRE_DENSITY = practice("milled_fibre_density", 2540, 2500, 2600, "kg/m3", "milled glass fibre")
+SET_FACTOR = practice("insert_paste_factor", 1.1, 0.9, 1.6, "1", "setting paste really mixed over planned")
+SET_MINUTES = {
+    "plug": practice("set_plug_min", 30, 20, 45, "min", "set one plug: mask the slot, dry fit, set, cap"),
+    "box": practice("set_box_min", 40, 25, 60, "min", "set one box: mask the slot, dry fit, set, cap"),
+    "long box": practice("set_long_box_min", 60, 40, 90, "min", "set one long box, lined"),
+}
+SET_TAPE = practice("insert_tape_m", 0.6, 0.3, 1.2, "m", "tape over slot, screws and rim of one insert")
+
+
+def insert_ml(found: Material) -> float:
+    """Volume of a box (length × width × depth) or a plug (π/4 × D² × depth) from its facts, in mL; 0 if not on file."""
+    facts = found.facts
+    depth = facts.get("depth_mm", 0.0)
+    if facts.get("diameter_mm"):
+        return math.pi / 4.0 * facts["diameter_mm"] ** 2 * depth / 1000.0
+    return facts.get("length_mm", 0.0) * facts.get("width_mm", 0.0) * depth / 1000.0
+
+
+def setting_ml(pocket_ml: float, insert: float, rim: float) -> float:
+    """Paste round one insert in mL: pocket − insert + rim."""
+    return pocket_ml - insert + rim
+
+
+class Install(Operation):
+    """Set a box or plug."""
+
+    key = "install"
+    name = "Set a box or plug"
+    meets = "coat"
+    settings = (
+        place("pocket", "its pocket"),
+        TIMES,
+        material("insert", "the box or plug", "fin-box"),
+        choice("kind", "kind", "box", ("plug", "box", "long box")),
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        number("fibre_share", "milled fibre in the paste by weight", SET_FIBRE, "1", 0, 0.5),
+        material("liner", "lining cloth (empty: none)", ""),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Resin and fibre by the gap, the insert, lining, tape; minutes by kind."""
+        pocket, times, key, kind = at.place("pocket"), at.number("times"), at.words("insert"), at.words("kind")
+        found = at.material(key)
+        insert = insert_ml(found)
+        if not insert:
+            text = f"“{found.name}” has no size: add its length, width and depth, or diameter and depth, in the store."
+            raise Gap(at.problem("insert", text, f"material:{key}"))
+        if pocket.volume_ml and pocket.volume_ml < insert:
+            text = (f"“{found.name}” ({insert:.0f} mL) does not fit a pocket of {pocket.size_words} ({pocket.volume_ml:.0f} mL): "
+                    "measure again or choose another.")  # fmt: skip
+            raise Gap(at.problem("pocket", text, f"setting:{at.step}:insert"))
+        system = mixing.system_for(at.words("system"), at.board)
+        paste = setting_ml(pocket.volume_ml, insert, at[RIM]) * times if pocket.volume_ml else 0.0
+        share = at.number("fibre_share")
+        resin_density = at[mixing.POLYESTER_DENSITY if system == "polyester" else mixing.EPOXY_DENSITY]
+        grams = paste / ((1.0 - share) / resin_density + share / at[FIBRE_DENSITY]) / 1000.0
+        work = at.work(f"Set the {kind}")
+        formula = f"{times:g} × (pocket {pocket.volume_ml:.0f} − insert {insert:.0f} + rim {at[RIM]:g}) mL"
+        mixing.mix(
+            at, work, system, grams * (1.0 - share), f"{formula}, {1 - share:.0%} resin", SET_FACTOR, brush=False
+        )
+        work.take("milled-fibre", grams * share, "g", f"{formula}, {share:.0%} fibre", SET_FACTOR)
+        work.pieces(key, times, f"{times:g} {kind}")
+        liner = at.words("liner")
+        if liner:
+            strip = (2 * pocket.depth_mm + pocket.width_mm) * pocket.length_mm / 1e6 * times
+            work.take(liner, strip, "m2", f"a strip of {strip:.4f} m² to line the pocket", CUT_SQUARE)
+        work.take("tape-masking", at[SET_TAPE] * times, "m", f"{at[SET_TAPE]:g} m over slot, screws and rim of each")
+        minutes = at[SET_MINUTES[kind]]
+        work.takes_minutes(minutes * times, f"{minutes:g} min for each of {times:g}")
+        work.weight_g = grams + times * found.facts.get("weight_g", insert * 1.2)
+        if work.mixes:
+            work.wait = mixing.cure(at, system)
+            work.instruction = (f"Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. "
+                                f"{mixing.dose_words(work.mixes[0])} Stir in {grams * share:.0f} g fibre; set flush, hold square.")  # fmt: skip
+        return work

@@ -1,0 +1,138 @@
+"""Laminate plies of cloth: each ply larger than the one below, resin by weight of glass, the foam side drinks more.
+
+Cloth: Σ area of plies; resin: Σ area × weight × r (+ what bare foam drinks). Squeegee excess and cut waste are usage
+factors; what stays in the cup is a constant per mix.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from quotes.costing import mixing, sources
+from quotes.costing.constants import Constant, derived, practice, published
+from quotes.costing.inputs import Construction
+from quotes.costing.operation import TIMES, Bench, Operation, Setting, Work, choice, number, place
+from quotes.costing.places import Place
+
+OVERLAP = published(
+    "laminate_overlap_mm", 25, 12, 50, "mm", "first ply past the damage on each side", source=sources.DING_GUIDE,
+    data_sheet=True)  # fmt: skip
+OVERLAP_STEP = practice("laminate_overlap_step_mm", 10, 6, 25, "mm", "each next ply larger on each side")
+RESIN_TO_GLASS = practice(
+    "laminate_resin_to_glass", 1.2, 1.0, 1.6, "1", "resin over glass by weight, hand lay-up on cloth"
+)
+RESIN_FACTOR = published(
+    "laminate_resin_factor", 1.15, 0.95, 1.6, "1", "resin really mixed over the laminate's own",
+    source=sources.EPOXYWORKS_AMOUNT + " (15 % waste); range common practice", data_sheet=True)  # fmt: skip
+FOAM_DRINKS = practice("foam_drinks_g_m2", 100, 50, 150, "g/m2", "resin that bare PU foam drinks")
+EPS_DRINKS = practice("eps_drinks_g_m2", 200, 100, 250, "g/m2", "resin that bare EPS drinks")
+CUT_ODD = practice("cloth_factor_odd", 1.25, 1.10, 1.50, "1", "cloth off the roll over ply area, ovals and odd shapes")
+CUT_SQUARE = practice("cloth_factor_rectangle", 1.10, 1.03, 1.25, "1", "cloth off the roll over ply area, rectangles")
+LAMINATE_SET_UP = practice("laminate_set_up_min", 10, 6, 20, "min", "cut cloth, tape off, mix")
+LAMINATE_PER_PLY = practice("laminate_min_per_ply", 4, 2, 8, "min", "lay one ply down")
+LAMINATE_PER_1000 = practice("laminate_min_per_1000_cm2", 6, 4, 12, "min/1000 cm2", "wet out and squeegee a ply")
+STYRENE_LOST = derived(
+    "styrene_lost", 0.046, 0.03, 0.08, "1", "share of brushed polyester that evaporates",
+    source=sources.EMISSION + ", at 35 % styrene")  # fmt: skip
+GLASS_DENSITY = published("glass_density", 2540, 2540, 2600, "kg/m3", "E-glass", source=sources.GLASS_DENSITY)
+
+
+def ply_areas(place: Place, plies: int, first_mm: float, step_mm: float) -> list[float]:
+    """Area of each ply in m²; ply i reaches first + i × step mm past the place on every side."""
+    return [place.grown(first_mm + i * step_mm).area_m2 for i in range(plies)]
+
+
+def wet_out_g(glass_g: float, resin_to_glass: float) -> float:
+    """Resin in g that so much glass takes: glass × r. At r = 1 the laminate is half resin (FAA AC 43.13-1B)."""
+    return glass_g * resin_to_glass
+
+
+def ply_thickness_mm(areal_g_m2: float, resin_to_glass: float, glass_kg_m3: float, resin_kg_m3: float) -> float:
+    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm."""
+    return areal_g_m2 / glass_kg_m3 + areal_g_m2 * resin_to_glass / resin_kg_m3
+
+
+def styrene_kg_per_tonne(styrene_percent: float) -> float:
+    """Styrene lost from brushed or rolled resin in kg per tonne: 0.014 × HAP%^2.275 (40 CFR 63 subpart VVVV, table 3)."""
+    return float(0.014 * styrene_percent**2.275)
+
+
+def kept_share(at: Bench, system: str) -> float:
+    """Share of the resin that stays on the board: polyester loses styrene, epoxy nothing."""
+    return 1.0 - at[STYRENE_LOST] if system == "polyester" else 1.0
+
+
+def cut_factor(place: Place) -> Constant:
+    """Trade default of cloth off the roll over ply area, by the place's shape."""
+    return CUT_ODD if place.odd else CUT_SQUARE
+
+
+class Laminate(Operation):
+    """Lay plies of cloth over a place."""
+
+    key = "laminate"
+    name = "Laminate"
+    meets = "coat"
+    settings = (
+        place(),
+        TIMES,
+        Setting("plies", "cloth, from the foam up", "materials"),
+        choice("system", "resin system", "by board", mixing.SYSTEMS),
+        number("overlap_mm", "first ply past the damage", OVERLAP, "mm", 0, 300),
+        number("overlap_step_mm", "each next ply larger", OVERLAP_STEP, "mm", 0, 100),
+        number("resin_to_glass", "resin over glass by weight", RESIN_TO_GLASS, "1", 0.5, 4),
+        choice("over", "what lies under it", "foam", ("foam", "glass")),
+        number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
+    )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+        """Polyester only where it may go."""
+        return mixing.system_refusals(settings.get("system"), board)
+
+    def work(self, at: Bench) -> Work:
+        """Cloth by ply, resin by glass, a mix's consumables; minutes per ply and area; the next coat's window."""
+        spot, times, plies = at.place(), at.number("times"), at.many("plies")
+        system = mixing.system_for(at.words("system"), at.board)
+        first, step = at.number("overlap_mm"), at.number("overlap_step_mm")
+        areas = ply_areas(spot, len(plies), first, step)
+        work = at.work(f"Laminate {len(plies)} × cloth" if len(plies) > 1 else "Laminate one cloth")
+        glass, area = _cloth(at, work, plies, areas, times, cut_factor(spot))
+        ratio = at.number("resin_to_glass")
+        resin = wet_out_g(glass, ratio)
+        formula = f"{glass:.1f} g of glass × {ratio:g}"
+        if at.words("over") == "foam" and areas and glass:
+            drink = at[FOAM_DRINKS if at.board.core == "pu" else EPS_DRINKS]
+            resin += spot.area_m2 * times * drink
+            formula += f" + {drink:g} g/m² that bare foam drinks"
+        mixing.mix(at, work, system, resin, formula, RESIN_FACTOR, percent=at.number("catalyst_percent"))
+        set_up, per_ply, per_area = at[LAMINATE_SET_UP], at[LAMINATE_PER_PLY], at[LAMINATE_PER_1000]
+        work.takes_minutes(
+            set_up + times * per_ply * len(plies) + per_area * area * 10.0,
+            f"{set_up:g} min + {per_ply:g} min for each of {len(plies) * times:g} plies + {per_area:g} min per "
+            f"1000 cm² of {area * 10_000:.0f} cm²",
+        )
+        if work.mixes:
+            work.weight_g = glass + resin * kept_share(at, system)
+            work.wait = mixing.cure(at, system)
+            sizes = ", ".join(
+                f"{at.material(key).name} {spot.grown(first + i * step).size_words}" for i, key in enumerate(plies)
+            )
+            work.instruction = f"Cut {sizes}. {mixing.dose_words(work.mixes[0])} Wet from the middle out, squeegee dry."
+        return work
+
+
+def _cloth(
+    at: Bench, work: Work, plies: tuple[str, ...], areas: list[float], times: float, factor: Constant
+) -> tuple[float, float]:
+    """Puts the cloth of all plies into the step, one need for each kind; gives back grams of glass and m² of ply."""
+    by_kind: dict[str, list[float]] = {}
+    for key, area in zip(plies, areas, strict=True):
+        by_kind.setdefault(key, []).append(area * times)
+    glass = 0.0
+    for key, parts in by_kind.items():
+        total = sum(parts)
+        glass += total * at.fact(key, "areal_weight_g_m2", "weight in g/m²")
+        words = " + ".join(f"{part:.4f}" for part in parts)
+        work.take(key, total, "m2", f"plies of {words} m²", factor)
+    return glass, sum(areas) * times

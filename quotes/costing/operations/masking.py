@@ -1,0 +1,41 @@
+"""Mask: tape by perimeter and passes, film or paper in a band where it is sprayed."""
+
+from __future__ import annotations
+
+from quotes.costing.constants import practice
+from quotes.costing.operation import TIMES, Bench, Operation, Work, number, place
+
+TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
+FILM_FACTOR = practice("mask_film_factor", 1.1, 1.0, 1.6, "1", "masking film really used over planned")
+SPRAY_BAND = practice("mask_spray_band_mm", 300, 150, 600, "mm", "film round a sprayed place")
+MASK_SET_UP = practice("mask_set_up_min", 3, 2, 6, "min", "set up to mask")
+MASK_PER_M = practice("mask_min_per_m", 1.2, 0.8, 2.5, "min/m", "mask a metre")
+
+
+class Mask(Operation):
+    """Tape a place off, with a band of film where it is sprayed."""
+
+    key = "mask"
+    name = "Mask"
+    settings = (
+        place(),
+        TIMES,
+        number("passes", "times taped", 1, "piece", 0, 10),
+        number("band_mm", "film band round it (0: tape only)", 0, "mm", 0, 2000),
+    )
+
+    def work(self, at: Bench) -> Work:
+        """Tape and film; minutes by the metre."""
+        spot, band = at.place(), at.number("band_mm")
+        metres = spot.perimeter_mm / 1000.0 * at.number("times") * at.number("passes")
+        work = at.work("Mask off")
+        work.take("tape-masking", metres, "m", f"perimeter × passes, {metres:.2f} m", TAPE_FACTOR)
+        if band:
+            work.take("masking-film", metres * band / 1000.0, "m2", f"{metres:.2f} m × {band:g} mm band", FILM_FACTOR)
+        work.takes_minutes(
+            at[MASK_SET_UP] + at[MASK_PER_M] * metres,
+            f"{at[MASK_SET_UP]:g} min + {at[MASK_PER_M]:g} min a metre of {metres:.2f} m",
+        )
+        film = f", film {band:.0f} mm round it" if band else ""
+        work.instruction = f"Tape {metres:.1f} m{film}; press the inner edge down; lift when the coat gels or the paint is dry to touch."
+        return work

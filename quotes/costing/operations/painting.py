@@ -1,0 +1,233 @@
+"""Match a colour, spray colour, spray clear, polish.
+
+Paint = area × coats × dry film / (1000 × volume solids) / transfer efficiency + what the gun keeps. Solids of the mix as
+sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1000 m².
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from quotes.costing import sources
+from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
+from quotes.costing.constants import Constant, practice, published
+from quotes.costing.operation import (
+    CUPS,
+    GLOVES,
+    SIDES,
+    TIMES,
+    Bench,
+    Need,
+    Operation,
+    Wait,
+    Work,
+    choice,
+    material,
+    number,
+    place,
+)
+
+BASE_SOLIDS = practice("basecoat_solids", 0.15, 0.10, 0.25, "1", "volume solids of basecoat")
+CLEAR_SOLIDS = practice("clear_solids", 0.42, 0.35, 0.55, "1", "volume solids of two-pack clear")
+BASE_FILM = practice("basecoat_film_um", 18, 15, 20, "µm", "dry film of one coat of colour")
+CLEAR_FILM = practice("clear_film_um", 28, 25, 30, "µm", "dry film of one coat of clear")
+TRANSFER = practice("transfer_efficiency", 0.35, 0.20, 0.50, "1", "paint that lands on a narrow repair spot")
+TRANSFER_GUN = published(
+    "transfer_efficiency_hvlp", 0.55, 0.50, 0.60, "1", "paint that lands from an HVLP gun on a panel",
+    source=sources.TRANSFER)  # fmt: skip
+THINNER = practice("basecoat_thinner", 0.5, 0.2, 1.0, "1", "thinner to basecoat by volume")
+GUN_KEEPS = practice("gun_dead_ml", 30, 15, 60, "mL", "what gun and cup keep")
+PAINT_FACTOR = practice("paint_factor", 1.0, 0.8, 1.6, "1", "paint really mixed over planned")
+GUN_ACETONE = practice("gun_wash_ml", 100, 60, 200, "mL", "solvent to wash a gun")
+SPRAY_SET_UP = practice("spray_set_up_min", 15, 10, 30, "min", "set up and clean the gun")
+SPRAY_PER_1000 = practice("spray_min_per_coat_1000_cm2", 2, 1.5, 4, "min/1000 cm2", "spray one coat")
+FLASH = practice("spray_flash_h", 0.2, 0.15, 0.4, "h", "flash between coats")
+BASE_HOURS = practice("basecoat_hours", 1.0, 0.5, 2, "h", "colour until clear goes on")
+BASE_UNTIL = practice("basecoat_until_hours", 24, 8, 24, "h", "colour still takes clear unsanded")
+CLEAR_HOURS = practice("clear_hours", 16, 12, 24, "h", "two-pack clear until it is sanded")
+MATCH_MINUTES = {
+    "none": practice("match_none_min", 5, 3, 10, "min", "stock colour from the tin"),
+    "close": practice("match_close_min", 25, 15, 45, "min", "colour tinted until it is close"),
+    "exact": practice("match_exact_min", 60, 40, 120, "min", "colour tinted with test chips until it meets"),
+}
+MATCH_PAINT = {
+    "none": practice("match_none_ml", 0, 0, 5, "mL", "colour used up to choose"),
+    "close": practice("match_close_ml", 15, 8, 40, "mL", "colour used up to tint close"),
+    "exact": practice("match_exact_ml", 40, 20, 100, "mL", "colour used up to tint exact"),
+}
+COMPOUND = practice("compound_g_per_1000_cm2", 15, 8, 30, "g/1000 cm2", "compound for one pass")
+COMPOUND_FACTOR = practice("compound_factor", 1.0, 0.6, 2.0, "1", "compound really used over planned")
+POLISH_SET_UP = practice("polish_set_up_min", 5, 3, 10, "min", "set up to polish")
+POLISH_PER_1000 = practice("polish_min_per_1000_cm2", 6, 4, 12, "min/1000 cm2", "one pass of polish")
+PAD_SHARE = practice("polishing_pad_share", 1 / 15, 1 / 30, 1 / 6, "piece", "share of a polishing pad")
+PAINT_DENSITY_DRY = practice("paint_dry_density", 1300, 1100, 1600, "kg/m3", "dry paint or clear")
+
+
+def coverage_m2_per_l(solids: float, film_um: float) -> float:
+    """Theoretical m² a litre covers: 1000 × volume solids / dry film in µm (10 × VS% / DFT)."""
+    return 1000.0 * solids / film_um
+
+
+def thinned(solids: float, thinner: float) -> float:
+    """Volume solids after so much thinner for one part of paint: VS/(1 + x)."""
+    return solids / (1.0 + thinner)
+
+
+def sprayed_l(area_m2: float, coats: float, film_um: float, solids: float, transfer: float) -> float:
+    """Litres through the gun: area × coats / theoretical coverage / transfer efficiency."""
+    return area_m2 * coats / coverage_m2_per_l(solids, film_um) / transfer
+
+
+class MatchColour(Operation):
+    """Match a colour: none, close or exact; an old board has faded, so exact is near, never the same."""
+
+    key = "match-colour"
+    name = "Match a colour"
+    settings = (
+        choice("match", "how near", "close", ("none", "close", "exact")),
+        material("paint", "colour", "basecoat"),
+    )
+
+    def work(self, at: Bench) -> Work:
+        """Minutes and the colour used up; test chips are wiped cards, priced with the rags."""
+        match = at.words("match")
+        work = at.work(f"Match the colour: {match}")
+        minutes, paint = at[MATCH_MINUTES[match]], at[MATCH_PAINT[match]]
+        work.takes_minutes(minutes, f"{minutes:g} min for a match: {match}")
+        work.take(at.words("paint"), paint, "mL", f"{paint:g} mL tinted away", PAINT_FACTOR)
+        work.pieces("cup", 1 if paint else 0, "one to tint in")
+        work.pieces("rag", 1, "one for test chips")
+        work.vapour = paint > 0
+        work.cautions = [SPRAY_MIST] if paint else []
+        work.instruction = (
+            "Judge dry chips in daylight beside the old colour. A faded board never matches fully: say so."
+        )
+        return work
+
+
+class _Spray(Operation):
+    """Paint through a gun; colour and clear differ in solids, film and waiting."""
+
+    meets = "coat"
+    solids: ClassVar[Constant]
+    title: ClassVar[str]
+
+    def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
+        """Litres as sprayed, put into the step as its parts; gives back the dry weight in g."""
+        raise NotImplementedError
+
+    def work(self, at: Bench) -> Work:
+        """Paint by film and transfer, the gun's share, solvent, gloves; minutes by coat and area."""
+        coats = at.number("coats")
+        area = at.place().area_m2 * at.faces()
+        work = at.work(self.title)
+        work.takes_minutes(
+            at[SPRAY_SET_UP] + at[SPRAY_PER_1000] * area * 10.0 * coats,
+            f"{at[SPRAY_SET_UP]:g} min + {at[SPRAY_PER_1000]:g} min a coat for 1000 cm² of {area * 10_000:.0f} cm², {coats:g} coats",
+        )
+        if area > 0 and coats > 0:
+            work.weight_g = self.paint(at, work, area, coats)
+            work.share("acetone", at[GUN_ACETONE], "mL", "to wash the gun")
+            work.pieces("cup", at[CUPS], "one to mix in")
+            work.pieces("stick", at[CUPS], "one to stir with")
+            work.pieces("gloves", at[GLOVES], "pairs to spray")
+            work.vapour = True
+        return work
+
+
+def _gun_need(at: Bench, key: str, litres: float, share: float, formula: str) -> Need:
+    kept = at[GUN_KEEPS] * share
+    return Need(key, litres * 1000.0 * share, "mL", formula, PAINT_FACTOR, "material", 1, kept, 0.0, moves_with="paint")
+
+
+class SprayColour(_Spray):
+    """Colour in thin coats, thinned to spray."""
+
+    key = "spray-colour"
+    name = "Spray colour"
+    title = "Spray colour"
+    settings = (
+        place(),
+        TIMES,
+        SIDES,
+        material("paint", "colour", "basecoat"),
+        number("coats", "coats", 2, "piece", 0, 8),
+        number("film_um", "dry film of a coat", BASE_FILM, "µm", 5, 60),
+        number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
+    )
+
+    def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
+        """Colour and thinner."""
+        key, film, thin = at.words("paint"), at.number("film_um"), at[THINNER]
+        solids = at.material(key).facts.get("solids") or at[BASE_SOLIDS]
+        litres = sprayed_l(area, coats, film, thinned(solids, thin), at.number("transfer"))
+        words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {thinned(solids, thin):.3f} solids) / "
+                 f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
+        share = 1.0 / (1.0 + thin)
+        work.needs.append(_gun_need(at, key, litres, share, words))
+        work.needs.append(_gun_need(at, "thinner", litres, 1.0 - share, f"{thin:g} parts to one of colour"))
+        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
+        work.cautions = [SPRAY_MIST]
+        work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup, {thin:g} : 1 thinner; {coats:g} thin coats, "
+                            f"{at[FLASH] * 60:.0f} min flash between; fade the edge out.")  # fmt: skip
+        return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
+
+
+class SprayClear(_Spray):
+    """Two-pack clear."""
+
+    key = "spray-clear"
+    name = "Spray clear"
+    title = "Spray clear"
+    settings = (
+        place(),
+        TIMES,
+        SIDES,
+        material("clear", "clear", "clear-2k"),
+        number("coats", "coats", 2, "piece", 0, 6),
+        number("film_um", "dry film of a coat", CLEAR_FILM, "µm", 5, 80),
+        number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
+        number("hardener_parts", "hardener to one part of clear, by volume (the label)", 0.5, "1", 0.05, 1),
+    )
+
+    def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
+        """Clear and its hardener."""
+        key, film = at.words("clear"), at.number("film_um")
+        solids = at.material(key).facts.get("solids") or at[CLEAR_SOLIDS]
+        litres = sprayed_l(area, coats, film, solids, at.number("transfer"))
+        parts = at.number("hardener_parts")
+        share = 1.0 / (1.0 + parts)
+        words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {solids:g} solids) / "
+                 f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
+        work.needs.append(_gun_need(at, key, litres, share, words))
+        work.needs.append(_gun_need(at, "clear-hardener", litres, 1.0 - share, f"{parts:g} parts to one of clear"))
+        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
+        work.cautions = [CLEAR_ISOCYANATE, SPRAY_MIST]
+        work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup with hardener as the label says; {coats:g} coats, "
+                            f"{at[FLASH] * 60:.0f} min flash between.")  # fmt: skip
+        return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
+
+
+class Polish(Operation):
+    """Compound and pad, only after a day's cure."""
+
+    key = "polish"
+    name = "Polish"
+    meets = "cut"
+    settings = (place(), TIMES, number("passes", "passes", 2, "piece", 0, 6))
+
+    def work(self, at: Bench) -> Work:
+        """Compound by area and pass, a share of a pad; minutes by area and pass."""
+        area, passes = at.place().area_m2 * at.number("times"), at.number("passes")
+        work = at.work("Polish")
+        work.take("compound", at[COMPOUND] * area * 10.0 * passes, "g",
+                  f"{at[COMPOUND]:g} g for 1000 cm² of {area * 10_000:.0f} cm², {passes:g} passes", COMPOUND_FACTOR)  # fmt: skip
+        work.share("polishing-pad", at[PAD_SHARE] if area and passes else 0.0, "piece", "share of a pad")
+        work.pieces("rag", 1 if area and passes else 0, "one to wipe off")
+        work.takes_minutes(
+            at[POLISH_SET_UP] + at[POLISH_PER_1000] * area * 10.0 * passes,
+            f"{at[POLISH_SET_UP]:g} min + {at[POLISH_PER_1000]:g} min a pass for 1000 cm² of {area * 10_000:.0f} cm²",
+        )
+        work.cautions = [DUST]
+        work.instruction = "Low speed, pad moving; stop when it is warm to the hand."
+        return work

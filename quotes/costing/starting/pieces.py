@@ -1,0 +1,65 @@
+"""What several starting recipes share: measures that are asked the same way everywhere, and the finish."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from quotes.costing.measures import Measure
+from quotes.costing.recipe import Act
+
+
+def act(operation: str, *, when: str = "", **settings: Any) -> Act:
+    """One operation with its settings."""
+    return Act(operation, settings, when)
+
+
+def length(
+    name: str, label: str, low: float, high: float, hint: str = "", default: float | None = None, when: str = ""
+) -> Measure:
+    """A length in mm with its plausible limits."""
+    return Measure(name, label, "length", low, high, hint, default, when)
+
+
+def count(name: str, label: str, low: float, high: float, default: float | None, hint: str = "") -> Measure:
+    """A whole number with its plausible limits."""
+    return Measure(name, label, "count", low, high, hint, default)
+
+
+PAINT = count("paint", "Paint", 0, 1, 0, "1 to paint and clear it, 0 to leave the glass")
+
+CHECKED = (
+    "Colour and sheen beside the old",
+    "No sharp edge, no pinhole",
+    "Alignment and outline",
+    "Weight",
+)
+SUN_AND_CURE = "Keep it out of hot cars and strong sun for a week: the resin still hardens."
+RINSE = "Rinse with fresh water and look at the repair after the first session."
+
+
+def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "close") -> tuple[Act, ...]:
+    """Mask, match, colour, knock the edges down and clear, all left out where nothing is painted."""
+    return (
+        act("mask", when="paint", place=place, times=times, band_mm=250),
+        act("match-colour", when="paint", match=match),
+        act("spray-colour", when="paint", place=place, times=times, sides=sides, coats=3),
+        act(
+            "sand",
+            when="paint",
+            place=place,
+            times=times,
+            sides=sides,
+            grits=["P800"],
+            title="Knock the paint edges down",
+        ),
+        act("spray-clear", when="paint", place=place, times=times, sides=sides),
+    )
+
+
+def finished(place: str, *, times: Any = 1, sides: str = "one", sessions: int = 3) -> tuple[Act, ...]:
+    """Wet sand to a satin, clean up, release."""
+    return (
+        act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin"),
+        act("clean-up", sessions=sessions),
+        act("release"),
+    )
