@@ -50,9 +50,8 @@ class Start:
 
 
 G, ML, M, M2, PIECE = Unit.GRAM, Unit.MILLILITRE, Unit.METRE, Unit.SQUARE_METRE, Unit.PIECE
-RESINS, CLOTHS, FOAMS, GRIT, TAPES, PAINTS, PARTS, SMALL = (
-    "Resin cupboard", "Cloth rack", "Foam cupboard", "Abrasives", "Masking", "Paint locker", "Fins and plugs", "Sundries",
-)  # fmt: skip
+RESINS, CLOTHS, FOAMS, GRIT = "Resin cupboard", "Cloth rack", "Foam cupboard", "Abrasives"
+TAPES, PAINTS, PARTS, SMALL = "Masking", "Paint locker", "Fins and plugs", "Sundries"
 GRITS = [("disc", grit) for grit in (80, 100, 120, 180, 240, 320)] + [("sheet", grit) for grit in (400, 600, 800, 1200)]
 
 STARTING_MATERIALS: tuple[Start, ...] = (
