@@ -15,8 +15,18 @@ def valuation_stays(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
         may_switch_valuation()
 
 
+def bring_materials(sender: Any, **_: Any) -> None:
+    """A new shop starts with the materials its starting recipes ask for, without prices."""
+    from inventory.starting import load_starting_materials
+
+    load_starting_materials()
+
+
 class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
+        from shop.setup import shop_set_up
+
+        shop_set_up.connect(bring_materials, dispatch_uid="bring_materials")
         pre_save.connect(valuation_stays, sender="shop.Profile", dispatch_uid="valuation_stays")
