@@ -1,0 +1,82 @@
+"""A wrong figure anywhere in the store is found by recomputing it."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal as D
+from pathlib import Path
+
+import pytest
+from django.db import connection
+
+from inventory import books
+from inventory.models import Lot, Movement
+from tests.conftest import NOW
+
+HOUSE = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def used(shelf):
+    shelf.receive("1000", "5.00")
+    [out] = shelf.use("400")
+    shelf.undo(out)
+    return shelf.use("300")[0]
+
+
+def spoil(table: str, column: str, value: int, pk: int) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(f"UPDATE inventory_{table} SET {column} = %s WHERE id = %s", [value, pk])
+
+
+def test_the_flow_of_a_material_says_where_it_went(used):
+    [flow] = books.flows()
+    assert flow.received == (D(1000), D(5))
+    assert flow.used == (D(300), D("1.50"))
+    assert flow.closing == (D(700), D("3.50"))
+    assert books.flows(recorded_by=NOW) == []
+    assert books.problems() == []
+
+
+SPOILT = [
+    ("lot", "quantity_left", 1, "says"),
+    ("lot", "value_left", 1, "says"),
+    ("movement", "quantity", -500_000_000, "says"),
+    ("movement", "value", -1, "do not"),
+]
+
+
+@pytest.mark.parametrize(("table", "column", "value", "words"), SPOILT)
+def test_a_figure_that_does_not_add_up_is_found(used, table, column, value, words):
+    spoil(table, column, value, used.pk if table == "movement" else used.lot_id)
+    assert any(words in problem for problem in books.problems())
+
+
+def test_a_reversal_that_undoes_something_else_is_found(used):
+    reversal = Movement.objects.get(kind="reversal")
+    spoil("movement", "quantity", 399_000_000, reversal.pk)
+    assert f"Movement {reversal.pk} does not undo movement {reversal.reverses_id} exactly." in books.problems()
+
+
+def test_a_lot_that_once_held_less_than_nothing_is_found(shelf):
+    lot = shelf.receive("100", "1.00")
+    [out] = shelf.use("90")
+    shelf.undo(out)
+    spoil("movement", "quantity", -120_000_000, out.pk)
+    assert f"Lot {lot.pk} held less than nothing after movement {out.pk}." in books.problems()
+
+
+def test_under_average_the_lots_share_the_money_of_the_material(averaging, used):
+    Lot.objects.update(value_left=D("3.00"))
+    assert any("the movements close at" in problem for problem in books.problems())
+
+
+def test_only_the_ledger_writes_movements():
+    writes = re.compile(r"\bMovement\(|Movement\.objects\.(create|bulk_create|get_or_create)|inventory\.act\b")
+    writers = {
+        path.relative_to(HOUSE).as_posix()
+        for room in ("shop", "inventory", "quotes")
+        for path in (HOUSE / room).rglob("*.py")
+        if writes.search(path.read_text())
+    }
+    assert writers - {"inventory/models.py"} == {"inventory/act.py", "inventory/ledger.py"}
