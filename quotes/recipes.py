@@ -46,8 +46,3 @@ def save_version(*, recipe: Recipe, core: CoreRecipe, by: User, at: datetime) ->
     version = RecipeVersion.objects.create(recipe=recipe, number=number, body=body, made_at=at, by=by)
     record(by=by, verb="change recipe", row=recipe, words=f"Changed recipe {recipe.name}, now version {number}", at=at)
     return version
-
-
-def core_recipe(version: RecipeVersion) -> CoreRecipe:
-    """The recipe of a version as the costing core takes it."""
-    return CoreRecipe.from_dict(version.body)

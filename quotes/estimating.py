@@ -1,0 +1,364 @@
+"""The one bridge from rows to the costing core, and the one edge between exact rows and float estimates.
+
+Rows hold Decimal, the core holds floats; every number crosses here, through `str`, so that 0.1 stays 0.1.
+A way is priced on the sum of its parts' costs (one margin, one minimum, one price step); its lines by hand come on top
+at their own price; tax is worked out per rate on the sums.
+Invariant: the number of queries does not grow with materials, prices, factors or parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from math import fsum
+from typing import Any, NamedTuple
+
+from django.utils.dateformat import format as day_words
+
+from inventory.models import Material as StockMaterial
+from inventory.prices import prices_on
+from quotes import costing
+from quotes.costing import Construction, Given, Problem, Recipe, earned_per_hour, lay_out, overhead_rate
+from quotes.costing.inputs import OWN_FACTS
+from quotes.models import Factor, RecipeVersion
+from quotes.totals import Line, totals
+from shop import money, tax, units
+from shop.acts import Refused
+from shop.models import Board, ClosedDay, LabourRate, Overhead, Profile, TaxRate
+
+MONDAY_TO_FRIDAY = (0, 1, 2, 3, 4)
+UNTAXED = "O"
+
+
+class Rate(NamedTuple):
+    """A tax rate as lines carry it: category of EN 16931 and per cent."""
+
+    category: str
+    percent: Decimal
+
+
+class HandLine(NamedTuple):
+    """A line by hand: its price as the shop's prices are, what it costs the shop without tax, and its tax rate."""
+
+    words: str
+    price: Decimal
+    cost: Decimal = Decimal(0)
+    percent: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """The shop as the core takes it on one day, and how this shop taxes. `missing` is what has to be set up first."""
+
+    shop: costing.Shop
+    day: date
+    tax: Rate
+    rates: tuple[Rate, ...]
+    currency: str
+    prices_include_tax: bool
+    tie: money.Tie
+    volume_system: units.VolumeSystem
+    missing: tuple[Problem, ...] = ()
+
+    def discounted(self, percent: Decimal) -> Inputs:
+        """The same for a customer with a discount."""
+        pricing = replace(self.shop.pricing, discount_percent=_float(percent))
+        return replace(self, shop=replace(self.shop, pricing=pricing))
+
+    def rate_of(self, percent: Decimal) -> Rate:
+        """The rate of so many per cent in force on the day; its category is standard, or zero rated, if none is."""
+        if percent == self.tax.percent:
+            return self.tax
+        known = next((rate for rate in self.rates if rate.percent == percent), None)
+        return known or Rate("S" if percent else "Z", percent)
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Which days are worked, and how many hands-on hours each has."""
+
+    hours_per_day: float
+    working_days: frozenset[int]
+    closed: frozenset[date] = frozenset()
+
+    def is_open(self, day: date) -> bool:
+        return day.weekday() in self.working_days and day not in self.closed
+
+    def first_open(self, day: date) -> date:
+        """The first worked day on or after `day`. Raises Refused if none comes within a year."""
+        for later in range(366):
+            if self.is_open(day + timedelta(later)):
+                return day + timedelta(later)
+        raise Refused("No day within a year is worked: check the working days and closed days of the shop.")
+
+
+def _float(number: Decimal) -> float:
+    return float(str(number))
+
+
+def shop_inputs(*, day: date, temperature: float | None = None, discount_percent: Decimal = Decimal(0)) -> Inputs:
+    """The shop's materials, prices, rates and own figures on a day, in eight queries. `temperature` in °C."""
+    profile = Profile.objects.get()
+    rules = tax.profile(profile.tax_profile)
+    missing: list[Problem] = []
+    rates = _rates(day) if rules.registered else ()
+    repair = next((rate for for_repairs, rate in rates if for_repairs), None)
+    if rules.registered and repair is None:
+        missing.append(
+            Problem(
+                "",
+                "tax",
+                f"No tax rate is marked for repair work on {_day(day)}: add one to the shop's tax rates.",
+                "shop:tax",
+            )
+        )
+    rate = repair or Rate(UNTAXED, Decimal(0))
+    wage, wage_source = _wage(day, missing)
+    overhead, overhead_source = _overhead(day)
+    shop = costing.Shop(
+        materials=_materials(day),
+        wage_per_hour=wage,
+        overhead_per_hour=overhead,
+        wage_source=wage_source,
+        overhead_source=overhead_source,
+        temperature_c=_float(profile.shop_temperature_c) if temperature is None else temperature,
+        hours_per_day=_float(profile.bench_hours_per_day),
+        pricing=costing.Pricing(
+            percent=_float(profile.margin_percent),
+            minimum=_float(profile.minimum_price),
+            step=_float(profile.price_step),
+            tax_percent=_float(rate.percent),
+            includes_tax=profile.prices_include_tax,
+            discount_percent=_float(discount_percent),
+            currency=profile.currency,
+            decimals=money.minor_digits(profile.currency),
+        ),
+        constants={name: tuple(map(float, own)) for name, own in profile.constants.items()},
+        factors={
+            (row.operation, row.material): costing.Factor(row.value, row.low, row.high, row.source)
+            for row in Factor.objects.all()
+        },
+    )
+    return Inputs(
+        shop=shop,
+        day=day,
+        tax=rate,
+        rates=tuple(rate for _, rate in rates),
+        currency=profile.currency,
+        prices_include_tax=profile.prices_include_tax,
+        tie=rules.tie,
+        volume_system=profile.volume_system,  # type: ignore[arg-type]
+        missing=tuple(missing),
+    )
+
+
+def _rates(day: date) -> tuple[tuple[bool, Rate], ...]:
+    return tuple((row.for_repairs, Rate(row.category, row.percent)) for row in TaxRate.objects.on(day))
+
+
+def _wage(day: date, missing: list[Problem]) -> tuple[float, str]:
+    row = LabourRate.objects.filter(person__isnull=True, from_day__lte=day).order_by("-from_day", "-pk").first()
+    if row is None:
+        text = f"There is no wage per hour on {_day(day)}: add one to the shop's labour rates."
+        missing.append(Problem("", "wage_per_hour", text, "shop:wage_per_hour"))
+        return 0.0, ""
+    return _float(row.wage_per_hour), f"the shop's wage, from {_day(row.from_day)}"
+
+
+def _overhead(day: date) -> tuple[float, str]:
+    row = Overhead.objects.filter(from_day__lte=day).order_by("-from_day", "-pk").first()
+    if row is None:
+        return 0.0, "no overheads entered"
+    rate = overhead_rate(_float(row.monthly), _float(row.productive_hours))
+    return rate, f"{row.monthly.normalize():f} a month over {row.productive_hours.normalize():f} hands-on hours"
+
+
+def _materials(day: date) -> dict[str, costing.Material]:
+    prices = prices_on(day)
+    return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
+
+
+def _material(row: StockMaterial, price: Any) -> costing.Material:
+    return costing.Material(
+        key=row.key,
+        name=row.name,
+        unit=row.unit,  # type: ignore[arg-type]
+        price=None if price is None else costing.Price(_float(price.per_unit), price.words),
+        **{name: _float(number) for name in OWN_FACTS if (number := getattr(row, name)) is not None},
+        facts={name: float(number) for name, number in row.facts.items() if isinstance(number, int | float)},
+        hazard=row.hazard,
+        retired=row.retired_at is not None,
+    )
+
+
+def _day(day: date) -> str:
+    return day_words(day, "j M Y")
+
+
+def read_typed(
+    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us"
+) -> tuple[dict[str, Given], dict[str, str]]:
+    """What was typed for a recipe's measures: the canonical values, and a sentence for each that can not be read.
+
+    Nothing typed is left out, so that the recipe's own default stands or the core asks for it.
+    """
+    given: dict[str, Given] = {}
+    wrong: dict[str, str] = {}
+    for measure in recipe.measures:
+        text = typed.get(measure.name, "")
+        if not text.strip():
+            continue
+        try:
+            quantity = units.read(
+                text,
+                dimension=measure.dimension,
+                default_unit=measure.unit,
+                volume_system=volume_system,
+                allow_negative=measure.dimension == "temperature",
+                name=measure.label,
+            )
+            given[measure.name] = Given(units.canonical(quantity, measure.dimension), text.strip())
+        except units.UnitError as problem:
+            wrong[measure.name] = problem.sentence
+    return given, wrong
+
+
+def core_recipe(version: RecipeVersion) -> Recipe:
+    """The recipe of a version as the core takes it."""
+    return Recipe.from_dict(version.body)
+
+
+def construction(board: Board | None) -> Construction:
+    """How a board is built, as the core takes it; no board is one of which nothing is known."""
+    if board is None:
+        return Construction()
+    return Construction(core=board.core, resin=board.resin, skin=board.skin)  # type: ignore[arg-type]
+
+
+def estimate(
+    *,
+    version: RecipeVersion,
+    measures: Mapping[str, str | Given | float],
+    day: date,
+    board: Board | Construction | None = None,
+    inputs: Inputs | None = None,
+    accepted_odd: Collection[str] = (),
+) -> costing.Estimate:
+    """A recipe worked out for one board. What is missing is in its `problems`; then it has no price.
+
+    Measures are as typed, or already canonical. Raises Refused with a sentence per measure that can not be read.
+    """
+    inputs = inputs or shop_inputs(day=day)
+    recipe = core_recipe(version)
+    typed = {name: text for name, text in measures.items() if isinstance(text, str)}
+    given, wrong = read_typed(recipe, typed, volume_system=inputs.volume_system)
+    if wrong:
+        raise Refused({name: [sentence] for name, sentence in wrong.items()})
+    handed = {name: value for name, value in measures.items() if not isinstance(value, str)}
+    built = board if isinstance(board, Construction) else construction(board)
+    made = costing.estimate(recipe, {**handed, **given}, inputs.shop, board=built, accepted_odd=accepted_odd)
+    if inputs.missing:
+        made.problems, made.priced = [*inputs.missing, *made.problems], None
+    return made
+
+
+def price_way(
+    snapshots: Sequence[Mapping[str, Any]],
+    *,
+    inputs: Inputs,
+    lines: Sequence[HandLine] = (),
+    by_hand: Decimal | None = None,
+) -> dict[str, Any]:
+    """What a whole way costs and is sold at; money is None while a part has problems.
+
+    `by_hand` is the price of the whole way as the customer sees it. Adds to the core's figures `lines` (the work, then
+    the lines by hand, as prices are in this shop) and `document`, their totals. Raises Refused when a price by hand
+    does not even hold the lines by hand.
+    """
+    pricing = inputs.shop.pricing
+    extras = sum((line.price for line in lines), Decimal(0))
+    work = None if by_hand is None else by_hand - extras
+    if work is not None and work < 0:
+        raise Refused(
+            f"A price of {by_hand} does not hold the lines by hand, which come to {extras}: set a higher one.",
+            field="price_by_hand",
+        )
+    way = costing.price_way(snapshots, pricing, shown=work)
+    if way["price"] is None:
+        return {**way, "lines": [], "document": None}
+    rows = [Line("Work", Decimal(1), Decimal(way["shown"]), *inputs.tax)]
+    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
+    document = totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
+    bought = sum((line.cost for line in lines), Decimal(0))
+    cost = way["cost_unrounded"] + _float(bought)
+    outlay = fsum(part["outlay"] for part in snapshots) + _float(bought)
+    exact_cost = money.round_money(money.from_float(cost), inputs.currency)
+    return {
+        **way,
+        "cost": str(exact_cost),
+        "cost_unrounded": cost,
+        "outlay": outlay,
+        "price_before_tax": str(document.net),
+        "tax": str(document.tax),
+        "price": str(document.gross),
+        "shown": str(document.lines_total),
+        "earned_per_hour": earned_per_hour(_float(document.net), outlay, way["minutes"]),
+        "margin": _margin(way["margin"], document.net, exact_cost, lines),
+        "lines": [
+            {
+                "words": row.words,
+                "price": str(row.unit_price),
+                "tax_category": row.tax_category,
+                "tax_percent": str(row.tax_percent),
+                "by_hand": index > 0,
+            }
+            for index, row in enumerate(rows)
+        ],
+        "document": document.as_dict(),
+    }
+
+
+def _margin(work: Mapping[str, Any], net: Decimal, cost: Decimal, lines: Sequence[HandLine]) -> dict[str, Any]:
+    """The margin of the whole way: the work's trail, then what the lines by hand add."""
+    gain = net - cost
+    added = [{"words": f"line by hand: {line.words}", "amount": str(line.price)} for line in lines]
+    return {
+        **work,
+        "amount": str(gain),
+        "of_price_percent": _float(gain / net * 100) if net else 0.0,
+        "of_cost_percent": _float(gain / cost * 100) if cost else 0.0,
+        "trail": [*work["trail"], *added],
+    }
+
+
+def shop_calendar() -> Calendar:
+    """The shop's working days, closed days and hands-on hours, in two queries."""
+    profile = Profile.objects.get()
+    return Calendar(
+        hours_per_day=_float(profile.bench_hours_per_day),
+        working_days=frozenset(profile.working_days or MONDAY_TO_FRIDAY),
+        closed=frozenset(ClosedDay.objects.values_list("day", flat=True)),
+    )
+
+
+def ready_on(parts: Sequence[Sequence[Mapping[str, Any]]], *, start: date, calendar: Calendar) -> date | None:
+    """The day a way is ready when its first step is begun on `start`, a worked day. None if there is nothing to do.
+
+    `parts` holds the steps of each part's snapshot. Cures of different parts run side by side; hands do one thing at a
+    time, so each part is reckoned as if the hands did all the others first, and the latest one counts.
+    """
+    hands = [fsum(step["minutes"] for step in steps) for steps in parts]
+    last = None
+    for steps, own in zip(parts, hands, strict=True):
+        if not steps:
+            continue
+        first = {**steps[0], "minutes": steps[0]["minutes"] + fsum(hands) - own}
+        slots = lay_out(
+            [first, *steps[1:]],
+            hours_per_day=calendar.hours_per_day,
+            is_open=lambda number: calendar.is_open(start + timedelta(number)),
+        )
+        last = max(last or 0, slots[-1].end_day)
+    return None if last is None else start + timedelta(last)

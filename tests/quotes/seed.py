@@ -1,0 +1,111 @@
+"""A store, recipes, a customer and boards for the tests of quotes: the core's test shop as rows, prices invented."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from inventory import ledger
+from inventory.models import Kind, Material, Pack, PackPrice, Supplier
+from quotes.models import Damage, RecipeVersion
+from quotes.recipes import load_starting_recipes
+from shop.models import Board, Customer, User
+from tests.conftest import NOW
+from tests.costing.marram import MATERIALS, TWIN_KEELS
+
+PRICED_FROM = date(2026, 11, 3)
+PACK = {"g": 1000, "mL": 1000, "m": 50, "m2": 38, "piece": 50}  # stock units in one invented pack
+
+KEELS = {name: str(number) for name, number in TWIN_KEELS.items()}
+DING = {"length": "90 mm", "width": "40 mm", "depth": "12 mm"}
+
+
+def stock_the_store(*, only: set[str] | None = None) -> dict[str, Material]:
+    """Every material of the core's test shop with its facts and one priced pack; `only` some of them."""
+    supplier = Supplier.objects.create(name="Slipway Supplies")
+    made = {}
+    for core in MATERIALS.values():
+        if only is not None and core.key not in only:
+            continue
+        row = made[core.key] = Material.objects.create(
+            key=core.key,
+            name=core.name,
+            kind=Kind.SUNDRY,
+            unit=core.unit,
+            density_kg_m3=_exact(core.density_kg_m3),
+            areal_weight_g_m2=_exact(core.areal_weight_g_m2),
+            roll_width_mm=_exact(core.roll_width_mm),
+            free_rise_kg_m3=_exact(core.free_rise_kg_m3),
+            facts=dict(core.facts),
+        )
+        size = PACK[core.unit]
+        pack = Pack.objects.create(
+            material=row, supplier=supplier, words=f"pack of {size} {core.unit}", content=Decimal(size), preferred=True
+        )
+        price = (Decimal(str(core.price.value)) * size).quantize(Decimal("0.0001"))
+        PackPrice.objects.create(pack=pack, price=price, from_day=PRICED_FROM)
+    return made
+
+
+def receive_stock(*, by: User, at: datetime = NOW, packs: int = 2) -> None:
+    """Two packs of everything on the shelf."""
+    for pack in Pack.objects.select_related("material", "supplier"):
+        ledger.receive(
+            material=pack.material,
+            quantity=pack.content * packs,
+            value=pack.prices.get().price * packs,
+            received_on=at.date(),
+            at=at,
+            now=at,
+            by=by,
+            pack=pack,
+            supplier=pack.supplier,
+        )
+
+
+def recipes() -> dict[str, RecipeVersion]:
+    """The starting recipes as rows, each with its first version."""
+    load_starting_recipes(at=NOW)
+    return {version.recipe.key: version for version in RecipeVersion.objects.select_related("recipe")}
+
+
+def customer(name: str = "Niamh Brennock", **more: object) -> Customer:
+    return Customer(name=name, phone="020 910 0144", **more)
+
+
+def fish(owner: Customer | None = None, **more: object) -> Board:
+    """A 5′6″ fish, not saved: 1676 × 533 mm, PU and polyester."""
+    own = {"core": "pu", "resin": "polyester", "tail_shape": "fish", "fins": "twin keel boxes"}
+    sizes = {"length_mm": "1676.4", "width_mm": "533.4", "thickness_mm": "66.7", "nose_mm": "381", "tail_mm": "406.4"}
+    board = Board(name="5′6″ fish", **{**own, **{k: Decimal(v) for k, v in sizes.items()}, **more})
+    if owner is not None:
+        board.owner = owner
+    return board
+
+
+def crushed_box(**more: object) -> Damage:
+    """The left fin box of the fish, crushed; not saved."""
+    own = {
+        "kind": Damage.Kind.BOX,
+        "side": Damage.Side.BOTTOM,
+        "from_tail_mm": Decimal(230),
+        "from_stringer_mm": Decimal(-150),
+        "words": "left box crushed",
+        "measures": {"length": "118 mm", "width": "34 mm", "depth": "23 mm"},
+    }
+    return Damage(**{**own, **more})
+
+
+def rail_ding(**more: object) -> Damage:
+    own = {
+        "kind": Damage.Kind.DING,
+        "side": Damage.Side.RIGHT_RAIL,
+        "from_tail_mm": Decimal(1100),
+        "from_stringer_mm": Decimal(250),
+        "measures": dict(DING),
+    }
+    return Damage(**{**own, **more})
+
+
+def _exact(number: float | None) -> Decimal | None:
+    return None if number is None else Decimal(str(number))
