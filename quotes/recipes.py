@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from quotes.costing.recipe import Recipe as CoreRecipe
 from quotes.costing import STARTING_RECIPES
+from quotes.costing.recipe import Recipe as CoreRecipe
 from quotes.models import Recipe, RecipeVersion
 from shop.acts import Refused, may, verb
 from shop.journal import record

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import OuterRef, Subquery
 
 from shop.models import User
 
@@ -34,6 +35,17 @@ class Recipe(models.Model):
         return version
 
 
+class RecipeVersionQuerySet(models.QuerySet["RecipeVersion"]):
+    def current(self) -> RecipeVersionQuerySet:
+        """The last version of each recipe in use, by recipe name."""
+        last = RecipeVersion.objects.filter(recipe=OuterRef("recipe")).order_by("-number").values("number")[:1]
+        return (
+            self.filter(recipe__retired_at__isnull=True, number=Subquery(last))
+            .select_related("recipe")
+            .order_by("recipe__name")
+        )
+
+
 class RecipeVersion(models.Model):
     """What a recipe said at one time; a quote keeps the version it was priced with."""
 
@@ -42,6 +54,8 @@ class RecipeVersion(models.Model):
     body = models.JSONField()
     made_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
+
+    objects = RecipeVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ["recipe", "number"]
