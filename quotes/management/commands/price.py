@@ -38,7 +38,7 @@ class Command(BaseCommand):
         profile = Profile.objects.first()
         if profile is None:
             self.fail(
-                "There is no shop in this database yet: open the service to set one up, or use --demo after `make demo`."
+                "There is no shop in this database yet: set one up in the service, or run `make demo` and add --demo."
             )
         if options["list"]:
             return self.list_recipes()
@@ -98,7 +98,7 @@ class Command(BaseCommand):
                 self.fail(f"A measure is NAME=VALUE, like {names[0]}=120mm; “{pair[:60]}” is not.")
             if name not in names:
                 self.fail(
-                    f"{recipe.name} has no measure called {name[:60]}.{_meant(name, names)} It asks for {', '.join(names)}."
+                    f"{recipe.name} has no measure called {name[:60]}.{_meant(name, names)} It has {', '.join(names)}."
                 )
             if name in found:
                 self.fail(f"{name} is given twice, as {found[name][:30]} and as {value[:30]}: give it once.")
