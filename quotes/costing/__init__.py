@@ -9,7 +9,7 @@ its result.
 from __future__ import annotations
 
 from quotes.costing.constants import CONSTANTS, Constant, check_own
-from quotes.costing.inputs import Construction, Factor, Material, Price, Pricing, Shop
+from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.measures import Given, Measure
 from quotes.costing.operations import REGISTRY
 from quotes.costing.pricing import (
@@ -25,6 +25,7 @@ from quotes.costing.recipe import Act, Recipe
 from quotes.costing.result import Problem
 from quotes.costing.schedule import Slot, lay_out
 from quotes.costing.starting import STARTING_RECIPES
+from quotes.costing.usage import Factor
 from quotes.costing.working import Estimate, estimate
 
 __all__ = [

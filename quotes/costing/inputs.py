@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
-from quotes.costing.constants import laid_over
-from quotes.costing.result import Problem
+from quotes.costing.constants import CONSTANTS, laid_over
+from quotes.costing.result import LineKind, Problem, Supply
+from quotes.costing.usage import Factor, trade_factor
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -54,28 +55,6 @@ class Material:
         """Every fact by name, those with a field of their own among them; what is not known is left out."""
         own = {name: getattr(self, name) for name in OWN_FACTS}
         return {**self.facts, **{name: value for name, value in own.items() if value}}
-
-
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """Real use over need for one operation and material, with its 5 to 95 % range.
-
-    `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
-    Raises ValueError unless 0 < low ≤ value ≤ high.
-    """
-
-    value: float
-    low: float
-    high: float
-    source: str
-    spread: float | None = None
-
-    def __post_init__(self) -> None:
-        if not 0 < self.low <= self.value <= self.high:
-            raise ValueError(
-                f"A usage factor must have low ≤ value ≤ high, all above zero; "
-                f"{self.low:g}, {self.value:g}, {self.high:g} are not."
-            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +106,7 @@ class Shop:
     constants: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
 
+    @cached_property
     def problems(self) -> list[Problem]:
         """What is wrong with the shop's own figures and rates, before any recipe."""
         found = []
@@ -138,6 +118,8 @@ class Shop:
             if not 0 <= value < math.inf:
                 words = name.replace("_", " ")
                 found.append(Problem("", name, f"The {words} must be zero or more; it is {value}.", f"shop:{name}"))
+        if self.hours_per_day <= 0:
+            found.append(Problem("", "hours_per_day", "A working day needs hands-on hours above zero.", "shop:hours_per_day"))
         if self.pricing.method == "margin" and self.pricing.percent >= 100:
             text = f"A margin on the price must be below 100 %; it is {self.pricing.percent:g} %."
             found.append(Problem("", "margin", text, "shop:margin"))
@@ -147,3 +129,22 @@ class Shop:
     def figures(self) -> dict[str, float]:
         """Every constant's value by name, the shop's own laid over the core's."""
         return laid_over(self.constants)
+
+    @cached_property
+    def hours(self) -> tuple[tuple[LineKind, Supply], ...]:
+        """What a hands-on minute costs: the wage, and the overhead that rides on it."""
+        wage, overhead = self.wage_per_hour / 60.0, self.overhead_per_hour / 60.0
+        return (
+            ("labour", Supply(None, "Hands-on time", "min", 1.0, wage, self.wage_source)),
+            ("overhead", Supply(None, "Overhead", "min", 1.0, overhead, self.overhead_source)),
+        )
+
+    @cached_property
+    def supplies(self) -> dict[tuple[str, str], Supply]:
+        """Materials by key and the unit they were asked for in, kept once looked up."""
+        return {}
+
+    @cached_property
+    def trade(self) -> dict[str, Factor]:
+        """The trade's default of every usage factor by the constant's name, the shop's own figures laid over."""
+        return {name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0}

@@ -8,14 +8,14 @@ smaller than can be metered. Polyester goes on a polyester-skinned PU board only
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Need, Wait, Work
+from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Wait, Work
 
 System = Literal["polyester", "epoxy"]
 SYSTEMS = ("by board", "polyester", "epoxy")
@@ -157,10 +157,9 @@ def polyester_refusals(board: Construction) -> Iterator[str]:
         yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
 
 
-def system_refusals(settings_system: object, board: Construction) -> Iterator[str]:
+def system_refusals(wanted: object, board: Construction) -> Iterable[str]:
     """Why the wanted resin system must not go on this board."""
-    if settings_system == "polyester":
-        yield from polyester_refusals(board)
+    return polyester_refusals(board) if wanted == "polyester" else ()
 
 
 LAMINATING = {"polyester": "resin-lam", "epoxy": "epoxy-resin"}
@@ -196,7 +195,7 @@ def mix(
         text = (f"The shop is at {at.temperature_c:g} °C, below the {floor:g} °C that {system} needs: "
                 "warm shop, board and resin first.")  # fmt: skip
         raise Gap(at.problem("temperature_c", text, "shop:temperature_c"))
-    expected = net_g * at.factor_value(key, factor)
+    expected = net_g * at.factor(key, factor).value
     loss, least = at[CUP_LOSS], at[LEAST_MIX]
     most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]
     count = max(batches, math.ceil((expected - 1e-9) / most))
@@ -234,11 +233,12 @@ def _polyester(
     gel = gel_minutes(at, "polyester", percent)
     _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
               f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
-    work.mixes.append({
+    mixed = {
         "system": "polyester", "resin": key, "resin_g": each, "hardener": HARDENER["polyester"],
         "catalyst": HARDENER["polyester"], "catalyst_g": one.grams, "catalyst_ml": one.ml, "drops": one.drops,
         "percent": percent, "gel_min": [gel[0], gel[1]], "count": count,
-    })  # fmt: skip
+    }  # fmt: skip
+    work.mixes += (mixed,)
     work.cautions += (STYRENE, PEROXIDE)
 
 
@@ -250,11 +250,12 @@ def _epoxy(
     gel = gel_minutes(at, "epoxy")
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
               f"100 : {parts:g} by weight, as the label says")  # fmt: skip
-    work.mixes.append({
+    mixed = {
         "system": "epoxy", "resin": key, "resin_g": each * resin_share, "hardener": HARDENER["epoxy"],
         "hardener_g": each * (1.0 - resin_share), "ratio": [100.0, parts], "gel_min": [gel[0], gel[1]], "count": count,
-    })  # fmt: skip
-    work.cautions.append(EPOXY_SKIN)
+    }  # fmt: skip
+    work.mixes += (mixed,)
+    work.cautions += (EPOXY_SKIN,)
 
 
 def _add_pair(
@@ -262,10 +263,9 @@ def _add_pair(
     formula: str, factor: Constant, count: int, dose_words: str,
 ) -> None:  # fmt: skip
     loss, least = at[CUP_LOSS], at[LEAST_MIX] * count
-    work.needs.append(Need(resin, net_g * resin_share, "g", formula, factor, "material", count, loss * resin_share,
-                           least * resin_share, moves_with=resin))  # fmt: skip
-    work.needs.append(Need(hardener, net_g * hardener_share, "g", dose_words, factor, "material", count,
-                           loss * hardener_share, least * hardener_share, moves_with=resin))  # fmt: skip
+    for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
+        work.take(key, net_g * share, "g", words, factor, mixes=count, loss=loss * share, least=least * share,
+                  moves_with=resin)  # fmt: skip
 
 
 def dose_words(one: dict[str, object]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from quotes.costing.constants import practice
@@ -52,7 +52,10 @@ class Place:
         """The same place larger by `by_mm` on every side; a place of no size stays one."""
         if not (self.length_mm and self.width_mm):
             return self
-        return replace(self, length_mm=self.length_mm + 2 * by_mm, width_mm=self.width_mm + 2 * by_mm)
+        return self._sized(self.length_mm + 2 * by_mm, self.width_mm + 2 * by_mm)
+
+    def _sized(self, length_mm: float, width_mm: float) -> Place:
+        return type(self)(length_mm, width_mm, self.depth_mm)
 
     @property
     def size_words(self) -> str:
@@ -114,7 +117,7 @@ class Band(Rectangle):
         """Wider along the board only: across it already goes from rail to rail."""
         if not (self.length_mm and self.width_mm):
             return self
-        return replace(self, width_mm=self.width_mm + 2 * by_mm)
+        return self._sized(self.length_mm, self.width_mm + 2 * by_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +127,9 @@ class Deck(Place):
     plan_form: float = PLAN_FORM.value
     shape: ClassVar[str] = "deck"
     odd: ClassVar[bool] = True
+
+    def _sized(self, length_mm: float, width_mm: float) -> Place:
+        return Deck(length_mm, width_mm, self.depth_mm, self.plan_form)
 
     @property
     def area_cm2(self) -> float:
@@ -148,6 +154,11 @@ class Fin(Place):
     tip_mm: float = 0.0
     shape: ClassVar[str] = "fin"
     odd: ClassVar[bool] = True
+
+    def _sized(self, length_mm: float, width_mm: float) -> Place:
+        # the tip grows with the base: an outline moved out by so much on every side
+        tip = self.tip_mm + length_mm - self.length_mm
+        return Fin(length_mm, width_mm, self.depth_mm, tip)
 
     @property
     def area_cm2(self) -> float:

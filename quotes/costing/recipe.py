@@ -14,7 +14,7 @@ from typing import Any
 
 from quotes.costing.inputs import Construction
 from quotes.costing.measures import UNIT, Measure
-from quotes.costing.operation import Compiled, compile_settings
+from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
 from quotes.costing.places import check_places
 from quotes.costing.result import Problem
@@ -153,8 +153,7 @@ class Recipe:
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
         """The acts made ready for pricing once: operations looked up, settings split by where their value comes from."""
-        names = {measure.name for measure in self.measures}
-        return tuple(compile_settings(act.operation, act.settings, act.when, names) for act in self.acts)
+        return tuple(Compiled(act.operation, act.settings, act.when) for act in self.acts)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:

@@ -7,10 +7,15 @@ Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from quotes.costing.schedule import Timed
+from quotes.costing.constants import Constant
+from quotes.costing.usage import Factor
+
+if TYPE_CHECKING:
+    from quotes.costing.work import Work
 
 SCHEMA = 1
 LineKind = Literal["material", "labour", "overhead", "consumable"]
@@ -34,113 +39,93 @@ class Problem(NamedTuple):
         return {"operation": self.operation, "field": self.field, "text": self.text, "fix": self.fix, "odd": self.odd}
 
 
-class Ranged(NamedTuple):
-    """A factor with its 5 to 95 % range, where it comes from, and the job-to-job scatter (sd of the logarithm)."""
+class Supply(NamedTuple):
+    """How a material (None for hands-on time) is counted and paid for: `scale` stock units to one asked for."""
 
-    value: float
-    low: float
-    high: float
+    material: str | None
+    name: str
+    unit: str
+    scale: float
+    price: float
     source: str
-    spread: float | None = None
 
 
-@dataclass(slots=True)
 class Line:
     """One line of cost.
 
-    `need` is what geometry asks for, `use` what this shop is expected to use up, in `unit`.
-    `loss` is what each of `mixes` leaves in its cup, `least` the smallest use (a smallest mix times mixes), both in
-    `unit`; `whole` says that use is rounded up to whole pieces. `cost` is unrounded.
+    `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
+    in its cup, `least` the smallest use; all in the unit of the supply. Lines of one step with the same `moves_with` are
+    one uncertain thing (resin and its hardener, wage and overhead). A pooled line holds the needs of several steps in
+    `parts`: (step, need, trade default of the factor); `whole` rounds their sum up to whole pieces.
     """
 
-    operation: str
-    step: int
-    kind: LineKind
-    material: str | None
-    name: str
-    need: float
-    unit: str
-    formula: str
-    factor: Ranged
-    mixes: int
-    loss: float
-    least: float
-    whole: bool
-    use: float
-    unit_cost: float
-    unit_cost_source: str
-    cost: float
-    moves_with: str = ""  # lines of one name are one uncertain thing: resin and its hardener, wage and overhead
+    mixes: int = 0
+    loss: float = 0.0
+    least: float = 0.0
+    moves_with: str = ""
+    whole: bool = False
     shown: int = 0  # minor units of the currency
+    parts: Sequence[tuple[Work, float, Constant]] = ()
+
+    def __init__(
+        self, work: Work, kind: LineKind, supply: Supply, need: float, formula: str, factor: Factor, use: float
+    ) -> None:
+        self.work = work
+        self.kind = kind
+        self.supply = supply
+        self.need = need
+        self.formula = formula
+        self.factor = factor
+        self.use = use
+        self.cost = use * supply.price
+
+    @property
+    def name(self) -> str:
+        """The material, or the time spent and what on."""
+        return self.supply.name if self.supply.material else f"{self.supply.name}: {self.work.title}"
+
+    def pool(self, factor_of: Callable[[str, str, Constant], Factor]) -> None:
+        """Adds its parts up: need and expected use over all steps, whole pieces rounded up, at least one."""
+        material = self.supply.material or ""
+        need = expected = low = high = 0.0
+        for work, value, trade in self.parts:
+            factor = factor_of(work.operation, material, trade)
+            need += value
+            expected += value * factor.value
+            low += value * factor.low
+            high += value * factor.high
+        self.need = need
+        self.factor = factor if expected == need * factor.value else Factor(
+            expected / need, low / need, high / need, factor.source)  # fmt: skip
+        self.use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
+        self.cost = self.use * self.supply.price
+        if len(self.parts) > 1:
+            self.formula = f"{self.formula}, over {len(self.parts)} steps"
 
     def as_dict(self, decimals: int = 2) -> dict[str, Any]:
         """The line as the snapshot keeps it."""
+        supply, factor, work = self.supply, self.factor, self.work
+        unit = supply.unit
         return {
-            "operation": self.operation,
-            "step": self.step,
+            "operation": work.operation,
+            "step": work.index,
             "kind": self.kind,
-            "material": self.material,
+            "material": supply.material,
             "name": self.name,
-            "need": {"value": self.need, "unit": self.unit},
+            "need": {"value": self.need, "unit": unit},
             "formula": self.formula,
-            "factor": {
-                "value": self.factor.value,
-                "low": self.factor.low,
-                "high": self.factor.high,
-                "source": self.factor.source,
-            },
+            "factor": {"value": factor.value, "low": factor.low, "high": factor.high, "source": factor.source,
+                       "spread": factor.spread},
             "mixes": self.mixes,
             "loss": self.loss,
             "least": self.least,
             "whole": self.whole,
-            "moves_with": self.moves_with,
-            "use": {"value": self.use, "unit": self.unit},
-            "unit_cost": {"value": self.unit_cost, "per": self.unit, "source": self.unit_cost_source},
+            "moves_with": f"{work.index}:{self.moves_with}" if self.moves_with else "",
+            "use": {"value": self.use, "unit": unit},
+            "unit_cost": {"value": supply.price, "per": unit, "source": supply.source},
             "cost": self.cost,
             "cost_shown": minor_words(self.shown, decimals),
-        }
-
-
-@dataclass(slots=True)
-class Step:
-    """One piece of work at the bench: what to do, how long, from when to when, with what."""
-
-    index: int
-    operation: str
-    title: str
-    instruction: str
-    minutes: float
-    earliest_start_h: float = 0.0
-    latest_start_h: float | None = None
-    if_late: str = ""
-    mixes: list[dict[str, Any]] = field(default_factory=list)
-    materials: list[dict[str, Any]] = field(default_factory=list)
-    cautions: list[str] = field(default_factory=list)
-    weight_g: float = 0.0
-    in_time: bool = True  # its window is met when every day is worked
-
-    @property
-    def timed(self) -> Timed:
-        """What the schedule needs of it."""
-        return Timed(self.minutes, self.earliest_start_h, self.latest_start_h)
-
-    def as_dict(self) -> dict[str, Any]:
-        """The step as the snapshot keeps it."""
-        return {
-            "index": self.index,
-            "operation": self.operation,
-            "title": self.title,
-            "instruction": self.instruction,
-            "minutes": self.minutes,
-            "earliest_start_h": self.earliest_start_h,
-            "latest_start_h": self.latest_start_h,
-            "if_late": self.if_late,
-            "mixes": self.mixes,
-            "materials": self.materials,
-            "cautions": self.cautions,
-            "weight_g": self.weight_g,
-            "bench_hours_ok": self.in_time,
-        }
+        }  # fmt: skip
 
 
 def minor_words(minor: int, decimals: int) -> str:

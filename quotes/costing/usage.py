@@ -1,48 +1,48 @@
-"""Usage factors: what a shop really uses over what geometry asks for.
+"""Usage factors: what a shop really uses over what geometry asks for; and the unit a need is counted and bought in.
 
 A factor of the shop (learned or set) for an operation and a material goes before the trade's default, which is a
-constant with its range and source. Expected use = need × factor + mixes × what stays in the cup, at least the smallest
-mix; whole pieces are rounded up, at least one.
+constant with its range and source.
 """
 
 from __future__ import annotations
 
-import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from quotes.costing.constants import Constant
-from quotes.costing.inputs import Shop
-from quotes.costing.result import Ranged
-
-_DUST = 1e-9  # a binary crumb above a whole piece is no second piece
 
 
-def factor(shop: Shop, operation: str, material: str, trade: Constant) -> Ranged:
-    """The factor to use for one operation and material ("minutes" for labour)."""
-    own = shop.factors.get((operation, material))
-    if own is not None:
-        return Ranged(own.value, own.low, own.high, own.source, own.spread)
-    return trade_factor(shop, trade)
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """Real use over need for one operation and material, with its 5 to 95 % range.
+
+    `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
+    Raises ValueError unless 0 < low ≤ value ≤ high.
+    """
+
+    value: float
+    low: float
+    high: float
+    source: str
+    spread: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.low <= self.value <= self.high:
+            raise ValueError(
+                f"A usage factor must have low ≤ value ≤ high, all above zero; "
+                f"{self.low:g}, {self.value:g}, {self.high:g} are not."
+            )
 
 
-def trade_factor(shop: Shop, trade: Constant) -> Ranged:
-    """The trade's default for a factor, with the shop's own figures laid over it."""
-    over = shop.constants.get(trade.name)
+COUNTED = Factor(1.0, 1.0, 1.0, "counted, not estimated")
+
+
+def trade_factor(trade: Constant, own: Mapping[str, tuple[float, float, float]]) -> Factor:
+    """The trade's default for a factor; the shop's own (value, low, high) goes before it."""
+    over = own.get(trade.name)
     if over is not None:
-        return Ranged(*over, "the shop's own figure")
-    return Ranged(trade.value, trade.low, trade.high, trade.source)
-
-
-def expected_use(need: float, factor: float, mixes: int, loss: float, least: float) -> float:
-    """Need × factor + mixes × loss, at least `least`; nothing where nothing is needed. All in one unit."""
-    if need <= 0:
-        return 0.0
-    use = need * factor + mixes * loss
-    return use if use > least else least
-
-
-def whole_pieces(expected: float) -> float:
-    """Rounded up to whole pieces, at least one; none where none is needed."""
-    return float(max(1, math.ceil(expected - _DUST))) if expected > 0 else 0.0
+        return Factor(*over, "the shop's own figure")
+    return Factor(trade.value, trade.low, trade.high, trade.source)
 
 
 def in_stock_unit(value: float, unit: str, stock_unit: str, facts: dict[str, float]) -> tuple[float, str]:

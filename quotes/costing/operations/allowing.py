@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from quotes.costing.constants import practice
-from quotes.costing.operation import Bench, Gap, Operation, Setting, Wait, Work, choice, material, number
+from quotes.costing.operation import Operation
+from quotes.costing.setting import Setting, choice, material, number
+from quotes.costing.work import Bench, Gap, Wait, Work
 
 ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
 _PER = {"job": (1.0, ""), "piece": (1.0, ""), "metre": (1000.0, "m"), "m2": (10_000.0, "m²"), "litre": (1000.0, "L")}

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from quotes.costing.cautions import SOLVENT
 from quotes.costing.constants import practice
-from quotes.costing.operation import Bench, Operation, Work, number
+from quotes.costing.operation import Operation
+from quotes.costing.setting import number
+from quotes.costing.work import Bench, Work
 
 CLEAN_MINUTES = practice("clean_min_per_session", 6, 3, 15, "min", "clean bench and tools after a session")
 CLEAN_RAGS = practice("clean_rags_per_session", 2, 1, 4, "piece", "rags for one session")
@@ -27,7 +29,7 @@ class CleanUp(Operation):
         work.share("acetone", at[CLEAN_ACETONE] * sessions, "mL", f"for each of {sessions:g} sessions")
         work.pieces("gloves", sessions, "a pair for each session")
         work.vapour = sessions > 0
-        work.cautions = [SOLVENT]
+        work.cautions = (SOLVENT,)
         work.instruction = (
             "Rags in the lidded can; left-over catalysed resin outdoors in water until cold; solvent to the waste drum."
         )

@@ -6,14 +6,16 @@ volume, or its paper clogs; a waxed coat takes no other before it is sanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 from quotes.costing import mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import SIDES, TIMES, Bench, Operation, Wait, Work, choice, number, place
+from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
+from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
+from quotes.costing.work import Bench, Wait, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(
@@ -60,7 +62,7 @@ class _Coat(Operation):
     title: ClassVar[str]
     words: ClassVar[str]
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 
@@ -117,6 +119,7 @@ class HotCoat(_Coat):
         TIMES,
         SIDES,
         choice("system", "resin system", "by board", mixing.SYSTEMS),
+        ONTO,
         number("coats", "coats", 1, "piece", 0, 6),
         number("film_mm", "film", HOT_FILM, "mm", 0, FILM_MOST),
         number("wax_percent", "wax in styrene by volume", WAX_PERCENT, "percent", 0, 10),
@@ -139,6 +142,7 @@ class GlossCoat(_Coat):
         TIMES,
         SIDES,
         choice("system", "resin system", "by board", mixing.SYSTEMS),
+        ONTO,
         number("coats", "coats", 1, "piece", 0, 6),
         number("film_mm", "film", GLOSS_FILM, "mm", 0, FILM_MOST),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),

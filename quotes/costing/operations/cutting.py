@@ -5,8 +5,10 @@ from __future__ import annotations
 from quotes.costing import sources
 from quotes.costing.cautions import BLADE, CUTTER, DUST
 from quotes.costing.constants import Constant, practice, published
-from quotes.costing.operation import TIMES, Bench, Operation, Work, number, place
+from quotes.costing.operation import Operation
 from quotes.costing.places import Place
+from quotes.costing.setting import TIMES, number, place
+from quotes.costing.work import Bench, Work
 
 ROUT_SET_UP = practice("rout_set_up_min", 10, 6, 20, "min", "set up jig and router")
 ROUT_PER_100_CM2 = practice("rout_min_per_100_cm2", 3, 1.8, 6, "min/100 cm2", "cutting per footprint")
@@ -90,7 +92,7 @@ def _rout(at: Bench, work: Work, hole: Place, times: float) -> None:
     work.take("tape-masking", perimeter, "m", f"perimeter {perimeter:.2f} m for the guide", GUIDE_TAPE)
     work.weight_g = -removed_g(at, area, hole.volume_ml * times)
     work.dust = True
-    work.cautions = [CUTTER, DUST]
+    work.cautions = (CUTTER, DUST)
 
 
 class CutBack(Operation):
@@ -121,7 +123,7 @@ class CutBack(Operation):
         _coarse_disc(at, work, area / 10_000.0)
         work.weight_g = -removed_g(at, spot.area_cm2 * times, spot.volume_ml * times)
         work.dust = True
-        work.cautions = [DUST]
+        work.cautions = (DUST,)
         work.instruction = (f"Loose glass and crushed foam out; bevel {bevel:.0f} mm round the edge, {ground.size_words} "
                             "in all. Blow out, no solvent on foam.")  # fmt: skip
         return work
@@ -145,7 +147,7 @@ class Level(Operation):
         )
         _coarse_disc(at, work, area / 10_000.0)
         work.dust = True
-        work.cautions = [DUST]
+        work.cautions = (DUST,)
         work.instruction = "Saw or plane proud foam, then P80 on a block to the old line, a hair low for the glass."
         return work
 
@@ -163,6 +165,6 @@ class Trim(Operation):
         work = at.work("Trim at firm gel")
         work.takes_minutes(at[TRIM_PER_SIDE] * sides, f"{at[TRIM_PER_SIDE]:g} min for each of {sides:g} sides")
         work.share("blade", at[BLADE_SHARE] * sides, "piece", f"share of a blade for each of {sides:g} sides")
-        work.cautions = [BLADE]
+        work.cautions = (BLADE,)
         work.instruction = "When it cuts like leather: patch edges and dry rope ends off in one pass; do not lift."
         return work

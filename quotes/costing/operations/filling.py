@@ -6,14 +6,16 @@ Paste for a void: V × (1 + k); density by mass fractions 1/ρ = (1 − w)/ρ_re
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing
 from quotes.costing.cautions import MICROSPHERES
 from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import TIMES, Bench, Operation, Work, choice, material, number, place
+from quotes.costing.operation import Operation
+from quotes.costing.setting import TIMES, choice, material, number, place
+from quotes.costing.work import Bench, Work
 
 FILL_EXCESS = practice("fill_excess", 0.25, 0.10, 0.50, "1", "filler mixed over the void, faired off later")
 FILL_SHARE = practice("fill_filler_share", 0.15, 0.08, 0.30, "1", "filler in the paste, by weight")
@@ -49,7 +51,7 @@ class Fill(Operation):
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 
@@ -78,7 +80,7 @@ class Fill(Operation):
         work.weight_g = (
             hole.volume_ml * times * density / 1000.0 * (1.0 + at.number("excess")) * (1.0 - at[FILL_SANDED])
         )
-        work.cautions.append(MICROSPHERES)
+        work.cautions += (MICROSPHERES,)
         work.wait = mixing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
             work.instruction = (f"{mixing.dose_words(work.mixes[0])} Stir in {paste * share / max(1, count):.0f} g filler a mix "

@@ -7,26 +7,14 @@ the corner between fin and board: k × tex / ρ_glass = Vf × (1 − π/4) × R�
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing
 from quotes.costing.cautions import CYANOACRYLATE, DUST
 from quotes.costing.constants import practice
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import (
-    TIMES,
-    Bench,
-    Gap,
-    Operation,
-    Setting,
-    Wait,
-    Work,
-    choice,
-    material,
-    number,
-    place,
-)  # fmt: skip
+from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
     RESIN_FACTOR,
@@ -36,6 +24,8 @@ from quotes.costing.operations.laminating import (
     wet_out_g,
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin
+from quotes.costing.setting import TIMES, Setting, choice, material, number, place
+from quotes.costing.work import Bench, Gap, Wait, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
 TACK_CHOP = practice("tack_chopped_g", 1, 0.5, 3, "g", "chopped strand to tack one fin")
@@ -144,7 +134,7 @@ class MakeFin(Operation):
             "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
         )
         work.dust = True
-        work.cautions.append(DUST)
+        work.cautions += (DUST,)
         solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
         work.weight_g = solid * _FOIL_KEEPS
         work.wait = mixing.cure(at, system) if work.mixes else work.wait
@@ -168,7 +158,7 @@ class TackFin(Operation):
         number("resin_g", "resin for one fin", TACK_RESIN, "g", 0, 100),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go; no cyanoacrylate on bare EPS or XPS."""
         yield from mixing.system_refusals(settings.get("system"), board)
         if settings.get("glue") == "cyanoacrylate" and board.core in ("eps", "xps", "unknown"):
@@ -182,7 +172,7 @@ class TackFin(Operation):
         glued = at.words("glue") == "cyanoacrylate"
         if glued:
             work.take("ca-glue", at[TACK_GLUE] * fins, "g", f"{at[TACK_GLUE]:g} g for each of {fins:g} fins")
-            work.cautions = [CYANOACRYLATE]
+            work.cautions = (CYANOACRYLATE,)
             dose = f"{at[TACK_GLUE]:g} g gel a fin"
         else:
             each = at.number("resin_g")
@@ -226,7 +216,7 @@ class RopeFin(Operation):
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 
@@ -273,7 +263,7 @@ class FinPatches(Operation):
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 

@@ -7,27 +7,13 @@ Mass mixed = density × volume × (1 + overfill) / yield + what each pour leaves
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from typing import Any
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.constants import derived, practice, published
-from quotes.costing.inputs import Construction
-from quotes.costing.operation import (
-    CUPS,
-    GLOVES,
-    TIMES,
-    Bench,
-    Gap,
-    Need,
-    Operation,
-    Wait,
-    Work,
-    material,
-    number,
-    place,
-)
+from quotes.costing.operation import Operation
+from quotes.costing.setting import TIMES, material, number, place
+from quotes.costing.work import CUPS, GLOVES, Bench, Gap, Wait, Work
 
 FOAM_DENSITY = practice(
     "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"
@@ -79,10 +65,6 @@ class PourFoam(Operation):
         number("pours", "pours (0: as many as are needed)", 0, "piece", 0, 20),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
-        """Nothing by construction alone: a small pour is allowed on EPS, a large one is refused by its size."""
-        return iter(())
-
     def work(self, at: Bench) -> Work:
         """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
         hole, times, foam = at.place(), at.number("times"), at.words("foam")
@@ -97,12 +79,12 @@ class PourFoam(Operation):
         if net > 0:
             formula = (f"{density:g} kg/m³ × {hole.volume_ml * times:.0f} mL × {1 + at.number('overfill'):g} overfill "
                        f"/ {share:g} yield at {at.temperature_c:g} °C")  # fmt: skip
-            work.needs.append(Need(foam, net, "g", formula, FOAM_FACTOR, "material", count, at[FOAM_LOSS],
-                                   at[FOAM_LEAST] * count))  # fmt: skip
-            mixed = max(at[FOAM_LEAST], net * at.factor_value(foam, FOAM_FACTOR) / count + at[FOAM_LOSS])
+            work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=at[FOAM_LOSS], least=at[FOAM_LEAST] * count)
+            mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + at[FOAM_LOSS])
             part_a, part_b = parts(mixed, *_ratio(at, foam))
-            work.mixes.append({"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a,
-                               "part_b_g": part_b, "gel_min": [0.5, 1.0], "count": count})  # fmt: skip
+            mix = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a,
+                               "part_b_g": part_b, "gel_min": [0.5, 1.0], "count": count}  # fmt: skip
+            work.mixes += (mix,)
             for item in ("cup", "stick"):
                 work.pieces(item, at[CUPS] * count, "one for each pour")
             work.pieces("gloves", at[GLOVES], "pairs for a resin step")
@@ -116,9 +98,9 @@ class PourFoam(Operation):
             f"{at[FOAM_SET_UP]:g} min + {at[FOAM_PER_POUR]:g} min for each of {count} pours",
         )
         work.weight_g = hole.volume_ml * times * density / 1000.0
-        work.cautions = [ISOCYANATE, FOAM_HEAT]
+        work.cautions = (ISOCYANATE, FOAM_HEAT)
         if at.board.core in ("eps", "xps", "unknown"):
-            work.cautions.append(EPS_HEAT)
+            work.cautions += (EPS_HEAT,)
         wait = self._hours(at) if net > 0 else 0.0
         work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, 1.0))
         return work

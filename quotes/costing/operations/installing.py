@@ -6,14 +6,16 @@ Resin = pocket − insert + what rises to the rim, thickened with fibre for a bo
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing
 from quotes.costing.constants import practice
 from quotes.costing.inputs import Construction, Material
-from quotes.costing.operation import TIMES, Bench, Gap, Operation, Work, choice, material, number, place
+from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
+from quotes.costing.setting import TIMES, choice, material, number, place
+from quotes.costing.work import Bench, Gap, Work
 
 RIM = practice("insert_rim_ml", 4, 1, 10, "mL", "paste that rises round one insert and is ground off")
 SET_FIBRE = practice("insert_fibre_share", 0.15, 0.05, 0.30, "1", "milled fibre in the setting paste, by weight")
@@ -57,7 +59,7 @@ class Install(Operation):
         material("liner", "lining cloth (empty: none)", ""),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 

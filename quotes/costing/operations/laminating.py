@@ -6,14 +6,16 @@ factors; what stays in the cup is a constant per mix.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import TIMES, Bench, Operation, Setting, Work, choice, number, place
+from quotes.costing.operation import Operation
 from quotes.costing.places import Place
+from quotes.costing.setting import ONTO, TIMES, Setting, choice, number, place
+from quotes.costing.work import Bench, Work
 
 OVERLAP = published(
     "laminate_overlap_mm", 25, 12, 50, "mm", "first ply past the damage on each side", source=sources.DING_GUIDE,
@@ -79,6 +81,7 @@ class Laminate(Operation):
         TIMES,
         Setting("plies", "cloth, from the foam up", "materials"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
+        ONTO,
         number("overlap_mm", "first ply past the damage", OVERLAP, "mm", 0, 300),
         number("overlap_step_mm", "each next ply larger", OVERLAP_STEP, "mm", 0, 100),
         number("resin_to_glass", "resin over glass by weight", RESIN_TO_GLASS, "1", 0.5, 4),
@@ -86,7 +89,7 @@ class Laminate(Operation):
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 

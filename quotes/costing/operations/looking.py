@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from quotes.costing.constants import practice
-from quotes.costing.operation import TIMES, Bench, Operation, Work, number
+from quotes.costing.operation import Operation
+from quotes.costing.setting import TIMES, number
+from quotes.costing.work import Bench, Work
 
 INSPECT = practice("inspect_min", 8, 4, 20, "min", "inspect, rinse the salt off, check for water")
 SET_OUT = practice("set_out_min_per_fin", 8, 4, 15, "min", "centre, toe and cant of one fin against the others")

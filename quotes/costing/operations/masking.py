@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from quotes.costing.constants import practice
-from quotes.costing.operation import TIMES, Bench, Operation, Work, number, place
+from quotes.costing.operation import Operation
+from quotes.costing.setting import TIMES, number, place
+from quotes.costing.work import Bench, Work
 
 TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
 FILM_FACTOR = practice("mask_film_factor", 1.1, 1.0, 1.6, "1", "masking film really used over planned")

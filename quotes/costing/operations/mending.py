@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing, sources
 from quotes.costing.cautions import DUST, EPS_HEAT
 from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
-from quotes.costing.operation import TIMES, Bench, Operation, Wait, Work, choice, number, place
+from quotes.costing.operation import Operation
+from quotes.costing.setting import TIMES, choice, number, place
+from quotes.costing.work import Bench, Wait, Work
 
 DOWELS = published(
     "dowels", 2, 2, 4, "piece", "dowels across a snap, 100 mm into each half", source=sources.BOARD_GUIDE, data_sheet=True)  # fmt: skip
@@ -49,7 +51,7 @@ class Rejoin(Operation):
         number("share", "filler in the paste by weight", 0.15, "1", 0, 0.5),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 
@@ -70,7 +72,7 @@ class Rejoin(Operation):
         extra = at[STRINGER_MINUTES] if stringer else 0.0
         work.takes_minutes(at[REJOIN_MINUTES] + extra, f"{at[REJOIN_MINUTES]:g} min{' + stringer' * bool(extra)}")
         work.weight_g = grams + dowels * 9.0 + stringer * 0.02
-        work.cautions.append(DUST)
+        work.cautions += (DUST,)
         if work.mixes:
             work.wait = mixing.cure(at, system)
             work.instruction = (f"{dowels:g} dowels, 100 mm into each half, 25 mm off the stringer. {mixing.dose_words(work.mixes[0])} "
@@ -99,7 +101,7 @@ class Inject(Operation):
         number("gap_mm", "gap under the glass", DELAM_GAP, "mm", 0, 10),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterator[str]:
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go."""
         return mixing.system_refusals(settings.get("system"), board)
 
@@ -156,7 +158,7 @@ class DryOut(Operation):
         work.pieces("rag", 1, "one to drain into")
         hours = days * 24.0
         work.wait = Wait(hours, hours, hours)
-        work.cautions = [EPS_HEAT] if kind == "eps" else []
+        work.cautions = (EPS_HEAT,) if kind == "eps" else ()
         work.instruction = (f"Opening down, warm dry room, never above 50 °C; weigh every day and write it down; about {days:g} "
                             "days, done when two days weigh the same. Nothing is sealed over a wet core.")  # fmt: skip
         return work

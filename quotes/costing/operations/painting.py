@@ -11,21 +11,9 @@ from typing import ClassVar
 from quotes.costing import sources
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice, published
-from quotes.costing.operation import (
-    CUPS,
-    GLOVES,
-    SIDES,
-    TIMES,
-    Bench,
-    Need,
-    Operation,
-    Wait,
-    Work,
-    choice,
-    material,
-    number,
-    place,
-)
+from quotes.costing.operation import Operation
+from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
+from quotes.costing.work import CUPS, GLOVES, Bench, Wait, Work
 
 BASE_SOLIDS = practice("basecoat_solids", 0.15, 0.10, 0.25, "1", "volume solids of basecoat")
 CLEAR_SOLIDS = practice("clear_solids", 0.42, 0.35, 0.55, "1", "volume solids of two-pack clear")
@@ -98,7 +86,7 @@ class MatchColour(Operation):
         work.pieces("cup", 1 if paint else 0, "one to tint in")
         work.pieces("rag", 1, "one for test chips")
         work.vapour = paint > 0
-        work.cautions = [SPRAY_MIST] if paint else []
+        work.cautions = (SPRAY_MIST,) if paint else ()
         work.instruction = (
             "Judge dry chips in daylight beside the old colour. A faded board never matches fully: say so."
         )
@@ -135,9 +123,11 @@ class _Spray(Operation):
         return work
 
 
-def _gun_need(at: Bench, key: str, litres: float, share: float, formula: str) -> Need:
-    kept = at[GUN_KEEPS] * share
-    return Need(key, litres * 1000.0 * share, "mL", formula, PAINT_FACTOR, "material", 1, kept, 0.0, moves_with="paint")
+def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, str], ...], litres: float) -> None:
+    """What goes into the cup, by its parts: each (material, share by volume, words); the gun keeps its share of each."""
+    for key, share, words in parts:
+        work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at[GUN_KEEPS] * share,
+                  moves_with=parts[0][0])  # fmt: skip
 
 
 class SprayColour(_Spray):
@@ -164,10 +154,10 @@ class SprayColour(_Spray):
         words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {thinned(solids, thin):.3f} solids) / "
                  f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
         share = 1.0 / (1.0 + thin)
-        work.needs.append(_gun_need(at, key, litres, share, words))
-        work.needs.append(_gun_need(at, "thinner", litres, 1.0 - share, f"{thin:g} parts to one of colour"))
+        thinner = ("thinner", 1.0 - share, f"{thin:g} parts to one of colour")
+        _gun_takes(at, work, ((key, share, words), thinner), litres)
         work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
-        work.cautions = [SPRAY_MIST]
+        work.cautions = (SPRAY_MIST,)
         work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup, {thin:g} : 1 thinner; {coats:g} thin coats, "
                             f"{at[FLASH] * 60:.0f} min flash between; fade the edge out.")  # fmt: skip
         return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
@@ -199,10 +189,10 @@ class SprayClear(_Spray):
         share = 1.0 / (1.0 + parts)
         words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {solids:g} solids) / "
                  f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
-        work.needs.append(_gun_need(at, key, litres, share, words))
-        work.needs.append(_gun_need(at, "clear-hardener", litres, 1.0 - share, f"{parts:g} parts to one of clear"))
+        hardener = ("clear-hardener", 1.0 - share, f"{parts:g} parts to one of clear")
+        _gun_takes(at, work, ((key, share, words), hardener), litres)
         work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
-        work.cautions = [CLEAR_ISOCYANATE, SPRAY_MIST]
+        work.cautions = (CLEAR_ISOCYANATE, SPRAY_MIST)
         work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup with hardener as the label says; {coats:g} coats, "
                             f"{at[FLASH] * 60:.0f} min flash between.")  # fmt: skip
         return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
@@ -228,6 +218,6 @@ class Polish(Operation):
             at[POLISH_SET_UP] + at[POLISH_PER_1000] * area * 10.0 * passes,
             f"{at[POLISH_SET_UP]:g} min + {at[POLISH_PER_1000]:g} min a pass for 1000 cm² of {area * 10_000:.0f} cm²",
         )
-        work.cautions = [DUST]
+        work.cautions = (DUST,)
         work.instruction = "Low speed, pad moving; stop when it is warm to the hand."
         return work

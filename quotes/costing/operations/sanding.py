@@ -11,7 +11,9 @@ from typing import NamedTuple
 from quotes.costing import sources
 from quotes.costing.cautions import DUST
 from quotes.costing.constants import Constant, derived, practice
-from quotes.costing.operation import SIDES, TIMES, Bench, Operation, Setting, Work, number, place
+from quotes.costing.operation import Operation
+from quotes.costing.setting import SIDES, TIMES, Setting, number, place
+from quotes.costing.work import Bench, Work
 
 SAND_SET_UP = practice("sand_set_up_min", 4, 2, 8, "min", "set up to sand")
 DISC_FACTOR = practice("disc_factor", 1.0, 0.4, 2.5, "1", "discs and sheets really used over planned")
@@ -147,4 +149,4 @@ def _finish(at: Bench, work: Work, grits: list[Grit], area: float) -> None:
     if area and any(grit.wet for grit in grits):
         work.pieces("rag", at[SHEET_SOAK], "one for wet sanding")
     work.pieces("gloves", 1 if area else 0, "a pair to sand")
-    work.cautions = [DUST]
+    work.cautions = (DUST,)

@@ -18,7 +18,7 @@ _REGLOSS = Recipe(
         act("sand", place="face", times=2, grits=["P180", "P320"], title="Sand both sides dull"),
         act("mask", place="face", times=2),
         act("gloss-coat", place="face", title="Gloss the bottom"),
-        act("gloss-coat", place="face", title="Turn, gloss the deck",
+        act("gloss-coat", place="face", onto="another face", title="Turn, gloss the deck",
             note="Abrade any run-over on the rail first: the first side is waxed or hard."),
         act("sand", place="face", times=2, grits=["P600", "P800", "P1200"], title="Wet sand both sides"),
         act("polish", place="face", times=2, passes=2),

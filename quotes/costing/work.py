@@ -1,0 +1,280 @@
+"""One step of a job, and the bench it is worked out on.
+
+A `Bench` is all that an operation may look at: settings, places, figures, shop, board. A `Work` is what it fills: needs,
+minutes, mixes, wait, cautions, weight. Each need becomes a line of cost at once: need × factor + mixes × loss, at least
+the smallest mix, at the price of buying it again. What a job shares (discs, gloves, solvent) is pooled over its steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal, NamedTuple
+
+from quotes.costing.constants import Constant, derived, practice
+from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
+from quotes.costing.places import Place
+from quotes.costing.result import Line, Problem, Supply
+from quotes.costing.schedule import Timed
+from quotes.costing.usage import COUNTED, Factor, in_stock_unit
+
+Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
+
+EXACT = derived("exact_factor", 1.0, 1.0, 1.0, "1", "use is as planned", source="counted, not estimated")
+MINUTES = practice("minutes_factor", 1.0, 0.8, 1.5, "1", "real minutes over standard minutes: skill and luck")
+CUPS = practice("cup_each", 1, 1, 2, "piece", "cups, sticks and chip brushes for one mix, each")
+GLOVES = practice("gloves_resin_step", 2, 1, 3, "piece", "pairs of nitrile gloves for one resin step")
+ACETONE = practice("acetone_brush_ml", 60, 30, 150, "mL", "acetone to clean up after one mix")
+MASK_SHARE = practice("mask_share_hour", 0.125, 0.05, 0.25, "piece", "share of a cartridge set for an hour")
+DUST_BAG = practice("dust_bag_hour", 0.1, 0.04, 0.25, "piece", "share of an extractor bag for an hour of dust")
+
+
+class Wait(NamedTuple):
+    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds."""
+
+    coat_h: float = 0.0
+    cut_h: float = 0.0
+    touch_h: float = 0.0
+    coat_until_h: float | None = None
+
+
+NO_WAIT = Wait()
+
+
+class Gap(Exception):
+    """Something an operation cannot do without is missing, or must not be done; carries the Problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem.text)
+        self.problem = problem
+
+
+class Work:
+    """One step of a job: what to do, how long, with what. An operation fills it; its lines of cost go to the bench."""
+
+    index: int = 0
+    instruction: str = ""
+    minutes: float = 0.0
+    minutes_formula: str = ""
+    minutes_factor: Constant = MINUTES
+    mixes: tuple[dict[str, Any], ...] = ()
+    cautions: tuple[str, ...] = ()
+    dust: bool = False
+    vapour: bool = False
+    weight_g: float = 0.0
+    wait: Wait = NO_WAIT
+    earliest_start_h: float = 0.0
+    latest_start_h: float | None = None
+    if_late: str = ""
+    in_time: bool = True
+
+    def __init__(self, bench: Bench, title: str) -> None:
+        self.bench = bench
+        self.operation = bench.operation
+        self.title = title
+
+    def take(
+        self,
+        key: str,
+        value: float,
+        unit: str,
+        formula: str,
+        trade: Constant = EXACT,
+        *,
+        mixes: int = 0,
+        loss: float = 0.0,
+        least: float = 0.0,
+        moves_with: str = "",
+    ) -> None:
+        """So much of a material; `loss` is what each mix leaves behind, `least` the smallest use, both in `unit`."""
+        if value <= 0:
+            return
+        bench = self.bench
+        supply = bench.supply(key, unit)
+        if supply is None:
+            return
+        factor = bench.factor(moves_with or key, trade)
+        scale = supply.scale
+        need, least = value * scale, least * scale
+        use = need * factor.value + mixes * loss * scale
+        line = Line(self, "material", supply, need, formula, factor, use if use > least else least)
+        if mixes:
+            line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
+        bench.lines.append(line)
+
+    def pieces(self, key: str, value: float, formula: str, trade: Constant = EXACT) -> None:
+        """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
+        self._pool(key, value, "piece", formula, trade, True)
+
+    def share(self, key: str, value: float, unit: str, formula: str, trade: Constant = EXACT) -> None:
+        """A share of something that serves many jobs, counted over the whole job without rounding."""
+        self._pool(key, value, unit, formula, trade, False)
+
+    def _pool(self, key: str, value: float, unit: str, formula: str, trade: Constant, whole: bool) -> None:
+        if value <= 0:
+            return
+        line = self.bench.pools.get(key) or self._new_pool(key, unit, formula, whole)
+        if line is not None:
+            line.parts.append((self, value * line.supply.scale, trade))  # type: ignore[attr-defined] # its list
+
+    def _new_pool(self, key: str, unit: str, formula: str, whole: bool) -> Line | None:
+        bench = self.bench
+        supply = bench.supply(key, unit)
+        if supply is None:
+            return None
+        line = bench.pools[key] = Line(self, "consumable", supply, 0.0, formula, COUNTED, 0.0)
+        line.whole, line.parts = whole, []
+        bench.lines.append(line)
+        return line
+
+    def takes_minutes(self, value: float, formula: str, factor: Constant = MINUTES) -> None:
+        """Standard hands-on minutes with their formula in words."""
+        self.minutes, self.minutes_formula, self.minutes_factor = value, formula, factor
+
+    def settle(self) -> None:
+        """Once the operation is done with it: shares of mask and bag, and lines for the wage and the overhead."""
+        bench = self.bench
+        hours = self.minutes / 60.0
+        if self.dust or self.vapour:
+            self.share("cartridge-set", bench[MASK_SHARE] * hours, "piece", "mask share × hours in dust or vapour")
+        if self.dust:
+            self.share("dust-bag", bench[DUST_BAG] * hours, "piece", "bag share × hours of dust")
+        factor = bench.factor("minutes", self.minutes_factor)
+        need, formula, lines = self.minutes, self.minutes_formula, bench.lines
+        self.minutes = real = need * factor.value
+        for kind, supply in bench.shop.hours:
+            line = Line(self, kind, supply, need, formula, factor, real)
+            line.moves_with = "minutes"
+            lines.append(line)
+
+    @property
+    def timed(self) -> Timed:
+        """What the schedule needs of it."""
+        return Timed(self.minutes, self.earliest_start_h, self.latest_start_h)
+
+    def as_dict(self, materials: list[dict[str, Any]]) -> dict[str, Any]:
+        """The step as the snapshot keeps it."""
+        return {
+            "index": self.index,
+            "operation": self.operation,
+            "title": self.title,
+            "instruction": self.instruction,
+            "minutes": self.minutes,
+            "earliest_start_h": self.earliest_start_h,
+            "latest_start_h": self.latest_start_h,
+            "if_late": self.if_late,
+            "mixes": list(self.mixes),
+            "materials": materials,
+            "cautions": list(dict.fromkeys(self.cautions)),
+            "weight_g": self.weight_g,
+            "bench_hours_ok": self.in_time,
+        }
+
+
+def _lacking(key: str, found: Material | None) -> str:
+    if found is None:
+        return f"There is no material “{key}” in the store: add it."
+    if found.retired:
+        return f"“{found.name}” is retired: choose another material in the recipe."
+    return f"“{found.name}” has no price: give one of its packs a price."
+
+
+class Bench:
+    """All that an operation may look at while it works out one step."""
+
+    __slots__ = ("board", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
+                 "temperature_c")  # fmt: skip
+
+    def __init__(self, shop: Shop, board: Construction, places: Mapping[str, Place]) -> None:
+        self.shop = shop
+        self.board = board
+        self.places = places
+        self.figures = shop.figures
+        self.lines: list[Line] = []
+        self.pools: dict[str, Line] = {}
+        self.problems: list[Problem] = []
+        self.temperature_c = shop.temperature_c
+        self.settings: Mapping[str, Any] = {}
+        self.operation = ""
+        self.step = 0
+
+    def __getitem__(self, constant: Constant) -> float:
+        """The shop's value of a constant."""
+        return self.figures[constant.name]
+
+    def number(self, name: str) -> float:
+        """A setting that is a number."""
+        value: float = self.settings[name]
+        return value
+
+    def faces(self) -> float:
+        """How many faces of the place are worked on: times, twice that where both sides are meant."""
+        times: float = self.settings["times"]
+        return times * 2.0 if self.settings.get("sides") == "both" else times
+
+    def words(self, name: str) -> str:
+        """A setting that is a word, a key or a choice."""
+        value: str = self.settings[name]
+        return value
+
+    def many(self, name: str) -> tuple[str, ...]:
+        """A setting that is a list of keys."""
+        value: tuple[str, ...] = self.settings[name]
+        return value
+
+    def place(self, name: str = "place") -> Place:
+        """A setting that names a place."""
+        return self.places[self.settings[name]]
+
+    def work(self, title: str) -> Work:
+        """An empty step with its title; the recipe's own title goes first."""
+        return Work(self, self.settings["title"] or title)
+
+    def factor(self, material: str, trade: Constant) -> Factor:
+        """The usage factor for a material of this step, or for its "minutes"."""
+        return self.factor_of(self.operation, material, trade) if self.shop.factors else self.shop.trade[trade.name]
+
+    def factor_of(self, operation: str, material: str, trade: Constant) -> Factor:
+        """The usage factor for an operation and a material: the shop's own before the trade's default."""
+        return self.shop.factors.get((operation, material)) or self.shop.trade[trade.name]
+
+    def supply(self, key: str, unit: str) -> Supply | None:
+        """How a material asked for in some unit is counted and paid for; None, with a Problem, if that is not known."""
+        found = self.shop.supplies.get((key, unit))
+        if found is None:
+            found = self._supply(key, unit)
+            if found is not None:
+                self.shop.supplies[key, unit] = found
+        return found
+
+    def _supply(self, key: str, unit: str) -> Supply | None:
+        material = self.shop.materials.get(key)
+        if material is None or material.retired or material.price is None:
+            self.problems.append(self.problem("material", _lacking(key, material), f"material:{key}"))
+            return None
+        scale, missing = in_stock_unit(1.0, unit, material.unit, material.known)
+        if missing:
+            fact = missing.replace("_", " ")
+            text = f"“{material.name}” has no {fact}, needed to count {unit} in {material.unit}: add it in the store."
+            self.problems.append(self.problem(missing, text, f"material:{key}"))
+            return None
+        return Supply(key, material.name, material.unit, scale, material.price.value, material.price.source)
+
+    def material(self, key: str) -> Material:
+        """A material of the shop. Raises Gap if it is not there or retired."""
+        found = self.shop.materials.get(key)
+        if found is None:
+            raise Gap(self.problem(key, f"There is no material “{key}” in the store: add it.", f"material:{key}"))
+        return found
+
+    def fact(self, key: str, name: str, words: str) -> float:
+        """A physical fact of a material, above zero. Raises Gap naming the material and the fact that is missing."""
+        found = self.material(key)
+        value = getattr(found, name) if name in OWN_FACTS else found.facts.get(name)
+        if not value:
+            text = f"“{found.name}” has no {words}: add it in the store."
+            raise Gap(self.problem(name, text, f"material:{key}"))
+        return float(value)
+
+    def problem(self, field: str, text: str, fix: str) -> Problem:
+        """A Problem of this step."""
+        return Problem(self.operation, field, text, fix)
