@@ -3,15 +3,51 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, Value, When
+from django.db.models.functions import Coalesce
 
 from quotes.models.document import Document
 from quotes.models.job import Job
 from quotes.models.quote import Quote
 from shop.fields import MoneyField, PercentField, QuantityField
 from shop.models import Customer, User
+
+
+def _sum_of(rows: models.QuerySet[Any], owner: str, amount: str) -> Coalesce:
+    sums = rows.filter(**{owner: OuterRef("pk")}).order_by().values(owner).annotate(total=Sum(amount)).values("total")
+    return Coalesce(Subquery(sums), Value(Decimal(0)), output_field=MoneyField())
+
+
+class InvoiceQuerySet(models.QuerySet["Invoice"]):
+    def with_balance(self) -> InvoiceQuerySet:
+        """Each with `credited` (below zero), `paid` (less what was paid back) and `left`, which is still to be paid.
+
+        One that is credited altogether asks for nothing: what was paid on it lies on the job's account again.
+        """
+        return self.annotate(
+            credited=_sum_of(Invoice.objects.all(), "corrects", "gross"),
+            paid=_sum_of(Payment.objects.all(), "invoice", "amount"),
+            standing=F("gross") + F("credited"),
+            left=Case(
+                When(Q(credited__lt=Decimal(0)) & Q(standing=Decimal(0)), then=Value(Decimal(0)) - F("paid")),
+                default=F("payable") + F("credited") - F("paid"),
+                output_field=MoneyField(),
+            ),
+        )
+
+    def standing(self) -> InvoiceQuerySet:
+        """Invoices, not credit notes, that are not credited altogether."""
+        return (
+            self.filter(kind=Invoice.Kind.INVOICE)
+            .with_balance()
+            .exclude(Q(credited__lt=Decimal(0)) & Q(standing=Decimal(0)))
+        )
+
+    def unpaid(self) -> InvoiceQuerySet:
+        return self.filter(kind=Invoice.Kind.INVOICE).with_balance().exclude(left=Decimal(0))
 
 
 class Invoice(models.Model):
@@ -40,6 +76,8 @@ class Invoice(models.Model):
     payable = MoneyField()
     frozen = models.JSONField("everything it was made from", default=dict)
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="+")
+
+    objects = InvoiceQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]
@@ -71,6 +109,15 @@ class InvoiceLine(models.Model):
         return self.words
 
 
+class PaymentQuerySet(models.QuerySet["Payment"]):
+    def on_account(self) -> PaymentQuerySet:
+        """Money of jobs that no invoice holds by itself: deposits, and what was paid on an invoice since credited."""
+        return self.filter(invoice__isnull=True)
+
+    def total(self) -> Decimal:
+        return self.aggregate(total=Sum("amount"))["total"] or Decimal(0)
+
+
 class Payment(models.Model):
     """Money taken or given back, with its receipt: a deposit before the invoice, or a payment on it."""
 
@@ -98,6 +145,8 @@ class Payment(models.Model):
     number = models.CharField("receipt", max_length=30)
     frozen = models.JSONField(default=dict)
     document = models.ForeignKey(Document, on_delete=models.PROTECT, null=True, related_name="+")
+
+    objects = PaymentQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

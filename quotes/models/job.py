@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from inventory.models import Material, Movement
 from quotes.models.document import Document
-from quotes.models.quote import QuoteBoard, Way
+from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn
 from shop.fields import MoneyField, PercentField, QuantityField
 from shop.models import User
@@ -47,9 +47,19 @@ class Job(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["quoted"], name="job_once_per_quoted_board",
+                violation_error_message="This board of the quote is already a job.",
+            )
+        ]  # fmt: skip
 
     def __str__(self) -> str:
         return f"Job {self.takein.tag}"
+
+    @property
+    def on_the_bench(self) -> bool:
+        return self.state == self.State.OPEN
 
 
 class Step(models.Model):
@@ -62,6 +72,14 @@ class Step(models.Model):
         DROPPED = "dropped", "not needed any more"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
+    part = models.ForeignKey(
+        WayPart,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="steps",
+        help_text="The repair it belongs to: steps of one repair wait for each other, those of another do not.",
+    )
     position = models.PositiveIntegerField()
     operation = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
@@ -84,6 +102,15 @@ class Step(models.Model):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def ahead(self) -> bool:
+        """Still to be done, or under way."""
+        return self.state in (self.State.TODO, self.State.DOING)
+
+    @property
+    def planned_minutes(self) -> float:
+        return float(self.plan.get("minutes") or 0)
 
 
 class StepTime(models.Model):
@@ -181,6 +208,7 @@ class Extra(models.Model):
     net = MoneyField(null=True, blank=True)
     tax = MoneyField(null=True, blank=True)
     gross = MoneyField(null=True, blank=True)
+    tax_category = models.CharField(max_length=2, default="S")
     tax_percent = PercentField(default=Decimal(0))
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_how = models.CharField("how the customer answered", max_length=200, blank=True)
@@ -190,6 +218,11 @@ class Extra(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+    @property
+    def open(self) -> bool:
+        """Nobody has answered it yet."""
+        return self.state in (self.State.FOUND, self.State.PRICED)
 
 
 class JobSheet(models.Model):
