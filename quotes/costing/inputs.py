@@ -59,11 +59,20 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Construction:
-    """How a board is built. Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin."""
+    """How a board is built, and whether water is in it.
+
+    Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin.
+    """
 
     core: Literal["pu", "eps", "xps", "wood", "hollow", "unknown"] = "unknown"
     resin: Literal["polyester", "epoxy", "unknown"] = "unknown"
     skin: Literal["glass", "carbon", "sandwich", "soft"] = "glass"
+    wet: bool = False
+
+    @property
+    def soft_foam(self) -> bool:
+        """Whether heat, styrene and solvents spoil its core: EPS, XPS, or not known."""
+        return self.core in ("eps", "xps", "unknown")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ SYSTEMS = ("by board", "polyester", "epoxy")
 
 FLOOR_POLYESTER = published(
     "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
-    source=sources.FLOOR_TEMPERATURE, data_sheet=True)  # fmt: skip
+    source=sources.COLD_RESIN, data_sheet=True)  # fmt: skip
 FLOOR_EPOXY = practice("epoxy_floor_c", 12.0, 10.0, 16.0, "degC", "lowest shop temperature for epoxy")
 CATALYST_LOW = published(
     "catalyst_low_percent", 1.0, 1.0, 1.0, "percent", "least catalyst by weight of resin",
@@ -41,7 +41,7 @@ DROPS_PER_ML = published(
 GEL_MINUTES = practice("gel_minutes", 20, 15, 30, "min", "gel of polyester at 1.5 % and 22 °C")
 GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
 HALVING = published(
-    "halving_per_10_c", 2.0, 1.7, 3.0, "1", "how much faster a resin goes for 10 °C more", source=sources.EPOXY_RULE
+    "halving_per_10_c", 2.0, 1.7, 3.0, "1", "how much faster a resin goes for 10 °C more", source=sources.EPOXY_SPEED
 )
 EPOXY_PARTS = published(
     "epoxy_parts", 43.0, 20.0, 50.0, "g/100 g", "hardener to 100 g of epoxy resin where the label is not on file",
@@ -75,7 +75,7 @@ POLYESTER_CURED = published(
     "polyester_cured_density", 1200, 1180, 1220, "kg/m3", "cured polyester resin", source=sources.RESIN_SHEET
 )
 EPOXY_DENSITY = published(
-    "epoxy_density", 1150, 1100, 1180, "kg/m3", "mixed epoxy", source=sources.COMPOSITE_THEORY, data_sheet=True
+    "epoxy_density", 1150, 1100, 1180, "kg/m3", "mixed epoxy", source=sources.COMPOSITES, data_sheet=True
 )
 
 _T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
@@ -106,6 +106,12 @@ def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: flo
     grams = resin_g * percent / 100.0
     ml = grams * 1000.0 / density_kg_m3
     return Dose(grams, ml, round(ml * drops_per_ml), percent)
+
+
+def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
+    """The two parts of a mix by their ratio in weight; they add up to the mix."""
+    part_a = mixed_g * a / (a + b)
+    return part_a, mixed_g - part_a
 
 
 def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[float, float]:
@@ -245,14 +251,15 @@ def _polyester(
 def _epoxy(
     at: Bench, work: Work, key: str, net_g: float, formula: str, factor: Constant, count: int, each: float
 ) -> None:
-    parts = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
-    resin_share = 100.0 / (100.0 + parts)
+    ratio = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
+    resin_share = 100.0 / (100.0 + ratio)
+    resin_g, hardener_g = parts(each, 100.0, ratio)
     gel = gel_minutes(at, "epoxy")
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
-              f"100 : {parts:g} by weight, as the label says")  # fmt: skip
+              f"100 : {ratio:g} by weight, as the label says")  # fmt: skip
     mixed = {
-        "system": "epoxy", "resin": key, "resin_g": each * resin_share, "hardener": HARDENER["epoxy"],
-        "hardener_g": each * (1.0 - resin_share), "ratio": [100.0, parts], "gel_min": [gel[0], gel[1]], "count": count,
+        "system": "epoxy", "resin": key, "resin_g": resin_g, "hardener": HARDENER["epoxy"],
+        "hardener_g": hardener_g, "ratio": [100.0, ratio], "gel_min": [gel[0], gel[1]], "count": count,
     }  # fmt: skip
     work.mixes += (mixed,)
     work.cautions += (EPOXY_SKIN,)

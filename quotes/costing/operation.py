@@ -23,6 +23,7 @@ class Operation:
     key: ClassVar[str] = ""
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
+    seals: ClassVar[bool] = False  # closes the core in: not over a wet one
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:
@@ -64,7 +65,7 @@ class Operation:
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
-    __slots__ = ("_figures", "_ready", "fixed", "from_figures", "from_measures", "operation", "when")
+    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "operation", "when")
 
     def __init__(self, key: str, settings: Mapping[str, Any], when: str) -> None:
         """Splits an act's settings; the recipe must have been checked (`Recipe.problems`)."""
@@ -83,17 +84,17 @@ class Compiled:
                 self.from_measures.append((setting.name, value))
             else:
                 self.fixed[setting.name] = tuple(value) if setting.kind in LISTS else value
-        self._figures: Mapping[str, float] = {}
-        self._ready = self.fixed
+        self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:
         """The settings as the operation reads them; what hangs on the shop's figures alone is kept for the next job."""
-        if figures is not self._figures:
-            self._ready = {**self.fixed, **{name: figures[constant] for name, constant in self.from_figures}}
-            self._figures = figures
+        known, ready = self._ready
+        if figures is not known:
+            ready = {**self.fixed, **{name: figures[constant] for name, constant in self.from_figures}}
+            self._ready = figures, ready
         if not self.from_measures:
-            return self._ready
-        settings = self._ready.copy()
+            return ready
+        settings = ready.copy()
         for name, measure in self.from_measures:
             settings[name] = values[measure]
         return settings

@@ -181,13 +181,14 @@ def _lacking(key: str, found: Material | None) -> str:
 class Bench:
     """All that an operation may look at while it works out one step."""
 
-    __slots__ = ("board", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
+    __slots__ = ("board", "dried", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
                  "temperature_c")  # fmt: skip
 
     def __init__(self, shop: Shop, board: Construction, places: Mapping[str, Place]) -> None:
         self.shop = shop
         self.board = board
         self.places = places
+        self.dried = False
         self.figures = shop.figures
         self.lines: list[Line] = []
         self.pools: dict[str, Line] = {}

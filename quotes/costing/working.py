@@ -23,6 +23,7 @@ from quotes.costing.schedule import Slot, place_in_days
 from quotes.costing.work import NO_WAIT, Bench, Gap, Meets, Wait, Work
 
 UNKNOWN_BOARD = Construction()
+WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
 
 
@@ -171,6 +172,8 @@ def _done(bench: Bench, index: int, act: Compiled, numbers: Mapping[str, float])
     bench.operation, bench.step = operation.key, index
     bench.settings = settings = act.resolved(bench.figures, numbers)
     before = len(bench.problems)
+    if operation.seals and bench.board.wet and not bench.dried:
+        bench.problems.append(bench.problem("wet", WET, "board:wet"))
     for why in operation.refusals(settings, bench.board):
         bench.problems.append(bench.problem("system", why, f"setting:{index}:system"))
     if len(bench.problems) > before:

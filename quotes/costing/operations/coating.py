@@ -20,7 +20,7 @@ from quotes.costing.work import Bench, Wait, Work
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(
     "hot_coat_epoxy_g_m2", 117, 90, 250, "g/m2", "one rolled epoxy fill coat, its waste in it",
-    source=sources.EPOXYWORKS_AMOUNT)  # fmt: skip
+    source=sources.EPOXY_AMOUNT)  # fmt: skip
 GLOSS_FILM = practice("gloss_film_mm", 0.15, 0.11, 0.22, "mm", "film of a gloss coat")
 HOT_SANDED = practice("hot_coat_sanded_share", 0.4, 0.2, 0.6, "1", "share of a hot coat sanded off again")
 GLOSS_SANDED = practice("gloss_sanded_share", 0.1, 0.05, 0.2, "1", "share of a gloss coat rubbed off again")

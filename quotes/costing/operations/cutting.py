@@ -27,7 +27,7 @@ SCARF = published(
 CORE_PU = practice("core_density_pu", 45, 35, 60, "kg/m3", "density of a PU blank")
 CORE_EPS = published(
     "core_density_eps", 18.4, 14.4, 28.8, "kg/m3", "density of an EPS blank, types I to IX",
-    source=sources.FOAM_DENSITY_EPS, data_sheet=True)  # fmt: skip
+    source=sources.EPS_TYPES, data_sheet=True)  # fmt: skip
 CORE_OTHER = practice("core_density_other", 100, 30, 300, "kg/m3", "density of wood and hollow cores, over all")
 CUT_BACK_PER_100 = practice("cut_back_min_per_100_cm2", 5, 3, 10, "min/100 cm2", "cut back and bevel by disc")
 CUT_BACK_SET_UP = practice("cut_back_set_up_min", 6, 4, 12, "min", "set up to cut back")

@@ -22,7 +22,7 @@ FILL_SHARE = practice("fill_filler_share", 0.15, 0.08, 0.30, "1", "filler in the
 FILL_AIR = practice("fill_air", 0.04, 0.02, 0.08, "1", "air stirred into the paste, by volume")
 SPHERES_DENSITY = published(
     "microspheres_density", 250, 150, 600, "kg/m3", "true density of hollow glass microspheres",
-    source="range of a glass-bubble maker; the middle is common practice", data_sheet=True)  # fmt: skip
+    source=sources.BUBBLES, data_sheet=True)  # fmt: skip
 FILL_FACTOR = practice("fill_factor", 1.1, 0.9, 1.6, "1", "filler really mixed over planned")
 FILL_LIFT = practice("fill_lift_mm", 10, 6, 15, "mm", "deepest lift of thickened polyester")
 FILL_MIX = practice("fill_min_per_mix", 5, 3, 10, "min", "mix one batch of filler")
@@ -39,6 +39,7 @@ class Fill(Operation):
     """Fill a void with resin thickened by microspheres or fibre."""
 
     key = "fill"
+    seals = True
     name = "Thickened filler"
     meets = "coat"
     settings = (

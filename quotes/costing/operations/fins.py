@@ -12,13 +12,14 @@ from typing import Any
 
 from quotes.costing import mixing
 from quotes.costing.cautions import CYANOACRYLATE, DUST
-from quotes.costing.constants import practice
+from quotes.costing.constants import memory, practice
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
     RESIN_FACTOR,
     RESIN_TO_GLASS,
+    fibre_fraction,
     kept_share,
     ply_thickness_mm,
     wet_out_g,
@@ -53,7 +54,9 @@ FIN_BORDER = practice("fin_border_mm", 15, 10, 30, "mm", "panel past the fin's o
 FIN_DISCS = practice("fin_disc_m2", 0.02, 0.01, 0.05, "m2", "fin area one coarse disc foils")
 FIN_DISC_FACTOR = practice("fin_disc_factor", 1.0, 0.5, 2.0, "1", "foiling discs really used over planned")
 
-_FOIL_KEEPS = 0.65  # share of a panel that is left in a foiled fin: section of a foil over its rectangle, from memory
+FOIL_KEEPS = memory("foil_keeps", 0.65, 0.55, 0.8, "1", "share of a panel left in a foiled fin")
+TACK_KEPT = practice("tack_kept", 0.5, 0.3, 0.9, "1", "share of the tacking resin that stays under the fin")
+STAY_TAPE = practice("stay_tape_per_height", 4, 3, 8, "1", "tape to hold a fin upright, over its height")
 
 
 def rope_length_m(fins: float, strands: float, base_mm: float, overrun_mm: float) -> float:
@@ -136,7 +139,7 @@ class MakeFin(Operation):
         work.dust = True
         work.cautions += (DUST,)
         solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
-        work.weight_g = solid * _FOIL_KEEPS
+        work.weight_g = solid * at[FOIL_KEEPS]
         work.wait = mixing.cure(at, system) if work.mixes else work.wait
         work.instruction = (
             f"{plies} plies for {thick:g} mm, flat under weight overnight; cut to the template; foil by hand."
@@ -161,7 +164,7 @@ class TackFin(Operation):
     def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Polyester only where it may go; no cyanoacrylate on bare EPS or XPS."""
         yield from mixing.system_refusals(settings.get("system"), board)
-        if settings.get("glue") == "cyanoacrylate" and board.core in ("eps", "xps", "unknown"):
+        if settings.get("glue") == "cyanoacrylate" and board.soft_foam:
             yield "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
 
     def work(self, at: Bench) -> Work:
@@ -180,15 +183,13 @@ class TackFin(Operation):
             work.take(
                 "chopped-strand", at[TACK_CHOP] * fins, "g", f"a pinch of {at[TACK_CHOP]:g} g for each of {fins:g}"
             )
-            work.weight_g = each * fins * 0.5
+            work.weight_g = each * fins * at[TACK_KEPT]
             dose = mixing.dose_words(work.mixes[0]) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, f"{fins:g} fins")
             work.weight_g += fins * at.fact(fin_key, "weight_g", "weight in g")
-        work.take(
-            "tape-masking", 2.0 * fin.height_mm * 2.0 / 1000.0 * fins, "m", f"two stays for each of {fins:g} fins"
-        )
+        work.take("tape-masking", at[STAY_TAPE] * fin.height_mm / 1000.0 * fins, "m", f"stays for each of {fins:g} fins")
         work.takes_minutes(at[TACK_MINUTES] * fins, f"{at[TACK_MINUTES]:g} min for each of {fins:g} fins")
         hours = at[TACK_WAIT_GLUE] if glued else mixing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
         if fins:
@@ -241,8 +242,10 @@ class RopeFin(Operation):
             work.weight_g = glass * on_base * (1.0 + ratio * kept_share(at, system))
             work.wait = mixing.cure(at, system)
             radius = fillet_radius_mm(strands, tex, fibre, density)
+            cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             work.instruction = (f"{strands:g} strands a side, {fin.base_mm + 2 * at.number('overrun_mm'):.0f} mm long, ends dry; "
-                                f"fillet about {radius:.0f} mm. {mixing.dose_words(work.mixes[0])}")  # fmt: skip
+                                f"fillet about {radius:.0f} mm. {mixing.dose_words(work.mixes[0])} "
+                                f"Dipped {fibre_fraction(ratio, density / cured):.0%} glass by volume; wring to about {fibre:.0%}.")  # fmt: skip
         return work
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import sources
+from quotes.costing import mixing, sources
 from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.constants import derived, practice, published
 from quotes.costing.operation import Operation
@@ -19,11 +19,11 @@ FOAM_DENSITY = practice(
     "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"
 )
 FOAM_LIQUID = published(
-    "foam_liquid_density", 1198, 1160, 1230, "kg/m3", "both foam liquids (10 lb/US gal)", source=sources.FOAM_LIQUID)  # fmt: skip
+    "foam_liquid_density", 1198, 1160, 1230, "kg/m3", "both foam liquids (10 lb/US gal)", source=sources.FOAM_MAKER)  # fmt: skip
 FOAM_OVERFILL = practice("foam_overfill", 0.20, 0.10, 0.35, "1", "overfill of a dammed pocket")
 FOAM_YIELD = derived(
     "foam_yield", 0.80, 0.67, 0.86, "1", "real expansion over ideal, 24 °C and warmer",
-    source="25 to 30 times at 32 kg/m³ against 37 times ideal: " + sources.FOAM_YIELD)  # fmt: skip
+    source="25 to 30 times at 32 kg/m³ against 37 times ideal: " + sources.FOAM_TIPS)  # fmt: skip
 FOAM_YIELD_COLD = practice("foam_yield_cold", 0.74, 0.60, 0.80, "1", "the same below 24 °C")
 FOAM_FACTOR = practice("foam_factor", 1.05, 0.9, 1.5, "1", "foam really mixed over planned")
 FOAM_LOSS = practice("foam_cup_loss_g", 10, 5, 25, "g", "what one pour leaves in cup and stick")
@@ -31,12 +31,15 @@ FOAM_LEAST = practice("foam_least_mix_g", 20, 10, 30, "g", "smallest foam mix th
 FOAM_SAFE = practice("foam_safe_batch_g", 250, 200, 300, "g", "largest pour that does not overheat")
 FOAM_SAFE_EPS = practice("foam_safe_batch_eps_g", 60, 30, 100, "g", "largest pour into EPS or XPS")
 FOAM_LAYER = published(
-    "foam_layer_mm", 25, 20, 40, "mm", "deepest layer poured at once", source=sources.FOAM_LAYERS, data_sheet=True)  # fmt: skip
+    "foam_layer_mm", 25, 20, 40, "mm", "deepest layer poured at once", source=sources.FOAM_POUR, data_sheet=True)  # fmt: skip
 FOAM_SET_UP = practice("foam_set_up_min", 6, 4, 12, "min", "dam, tape and weigh out")
 FOAM_PER_POUR = practice("foam_min_per_pour", 4, 2, 8, "min", "stir, pour, watch it rise")
 FOAM_WAIT = published(
     "foam_wait_hours", 24, 2, 48, "h", "pour foam until it is cut or glassed: earlier work shrinks under new glass",
-    source=sources.FOAM_GUIDE, data_sheet=True)  # fmt: skip
+    source=sources.FOAM_BOX, data_sheet=True)  # fmt: skip
+FOAM_CREAM = published(
+    "foam_cream_min", 0.6, 0.5, 0.8, "min", "from stirring to the rise, 20 °C",
+    source="a boatbuilding supplier's pour-foam page (36 ± 4 s); working 45 s: " + sources.FOAM_TIPS, data_sheet=True)  # fmt: skip
 FOAM_WAIT_COLD = practice("foam_wait_cold_hours", 24, 0, 48, "h", "longer below 18 °C by")
 DAM_TAPE = practice("dam_tape_factor", 1.2, 1.0, 2.0, "1", "dam tape really used over the perimeter")
 
@@ -55,6 +58,7 @@ class PourFoam(Operation):
     """Fill a dammed pocket with pour foam."""
 
     key = "pour-foam"
+    seals = True
     name = "Pour foam"
     meets = "touch"
     settings = (
@@ -81,25 +85,28 @@ class PourFoam(Operation):
                        f"/ {share:g} yield at {at.temperature_c:g} °C")  # fmt: skip
             work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=at[FOAM_LOSS], least=at[FOAM_LEAST] * count)
             mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + at[FOAM_LOSS])
-            part_a, part_b = parts(mixed, *_ratio(at, foam))
-            mix = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a,
-                               "part_b_g": part_b, "gel_min": [0.5, 1.0], "count": count}  # fmt: skip
-            work.mixes += (mix,)
+            part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
+            one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
+                        "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": [FOAM_CREAM.low, FOAM_CREAM.high],
+                        "count": count}  # fmt: skip
+            work.mixes += (one_pour,)
             for item in ("cup", "stick"):
                 work.pieces(item, at[CUPS] * count, "one for each pour")
             work.pieces("gloves", at[GLOVES], "pairs for a resin step")
             tape = hole.perimeter_mm / 1000.0 * times
             work.take("tape-masking", tape, "m", f"perimeter {tape:.2f} m for the dam", DAM_TAPE)
             work.vapour = True
-            work.instruction = (f"{count} pour{'s' * (count > 1)} of {mixed:.0f} g: {part_a:.0f} g A + {part_b:.0f} g B, stir "
-                                f"20 s, pour at once. Dam the edge, let it rise proud. Cut after {self._hours(at):.0f} h.")  # fmt: skip
+            work.instruction = (f"{count} pour{'s' * (count > 1)} of {mixed:.0f} g ({one_pour['liquid_ml']:.0f} mL): {part_a:.0f} g A + "
+                                f"{part_b:.0f} g B, stir 20 s, pour at once. Dam the edge, let it rise proud. Cut after {self._hours(at):.0f} h.")  # fmt: skip
         work.takes_minutes(
             at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
             f"{at[FOAM_SET_UP]:g} min + {at[FOAM_PER_POUR]:g} min for each of {count} pours",
         )
         work.weight_g = hole.volume_ml * times * density / 1000.0
         work.cautions = (ISOCYANATE, FOAM_HEAT)
-        if at.board.core in ("eps", "xps", "unknown"):
+        if not FOAM_DENSITY.low <= density <= FOAM_DENSITY.high:
+            work.cautions += (f"{density:g} kg/m³ is unusual for a pocket ({FOAM_DENSITY.low:g} to {FOAM_DENSITY.high:g}).",)
+        if at.board.soft_foam:
             work.cautions += (EPS_HEAT,)
         wait = self._hours(at) if net > 0 else 0.0
         work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, 1.0))
@@ -109,19 +116,13 @@ class PourFoam(Operation):
         return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < 18 else 0.0)
 
 
-def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
-    """Parts A and B of a mix by their ratio in weight; they add up to the mix."""
-    part_a = mixed_g * a / (a + b)
-    return part_a, mixed_g - part_a
-
-
 def _ratio(at: Bench, foam: str) -> tuple[float, float]:
     facts = at.material(foam).facts
     return facts.get("ratio_a") or 1.0, facts.get("ratio_b") or 1.0
 
 
 def _pours(at: Bench, one_g: float, depth_mm: float) -> int:
-    eps = at.board.core in ("eps", "xps", "unknown")
+    eps = at.board.soft_foam
     safe = at[FOAM_SAFE_EPS if eps else FOAM_SAFE]
     needed = pours_needed(one_g, depth_mm, safe, at[FOAM_LAYER])
     asked = int(at.number("pours"))

@@ -47,6 +47,7 @@ class Install(Operation):
     """Set a box or plug."""
 
     key = "install"
+    seals = True
     name = "Set a box or plug"
     meets = "coat"
     settings = (

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from quotes.costing import mixing, sources
-from quotes.costing.constants import Constant, derived, practice, published
+from quotes.costing.constants import Constant, practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
@@ -26,7 +26,7 @@ RESIN_TO_GLASS = practice(
 )
 RESIN_FACTOR = published(
     "laminate_resin_factor", 1.15, 0.95, 1.6, "1", "resin really mixed over the laminate's own",
-    source=sources.EPOXYWORKS_AMOUNT + " (15 % waste); range common practice", data_sheet=True)  # fmt: skip
+    source=sources.EPOXY_AMOUNT + " (15 % waste); the range is common practice", data_sheet=True)  # fmt: skip
 FOAM_DRINKS = practice("foam_drinks_g_m2", 100, 50, 150, "g/m2", "resin that bare PU foam drinks")
 EPS_DRINKS = practice("eps_drinks_g_m2", 200, 100, 250, "g/m2", "resin that bare EPS drinks")
 CUT_ODD = practice("cloth_factor_odd", 1.25, 1.10, 1.50, "1", "cloth off the roll over ply area, ovals and odd shapes")
@@ -34,10 +34,10 @@ CUT_SQUARE = practice("cloth_factor_rectangle", 1.10, 1.03, 1.25, "1", "cloth of
 LAMINATE_SET_UP = practice("laminate_set_up_min", 10, 6, 20, "min", "cut cloth, tape off, mix")
 LAMINATE_PER_PLY = practice("laminate_min_per_ply", 4, 2, 8, "min", "lay one ply down")
 LAMINATE_PER_1000 = practice("laminate_min_per_1000_cm2", 6, 4, 12, "min/1000 cm2", "wet out and squeegee a ply")
-STYRENE_LOST = derived(
-    "styrene_lost", 0.046, 0.03, 0.08, "1", "share of brushed polyester that evaporates",
-    source=sources.EMISSION + ", at 35 % styrene")  # fmt: skip
-GLASS_DENSITY = published("glass_density", 2540, 2540, 2600, "kg/m3", "E-glass", source=sources.GLASS_DENSITY)
+STYRENE = published(
+    "styrene_percent", 35, 31, 49, "percent", "styrene in laminating polyester, by weight",
+    source=sources.STYRENE_RULE, data_sheet=True)  # fmt: skip
+GLASS_DENSITY = published("glass_density", 2540, 2540, 2600, "kg/m3", "E-glass", source=sources.COMPOSITES)
 
 
 def ply_areas(place: Place, plies: int, first_mm: float, step_mm: float) -> list[float]:
@@ -62,7 +62,17 @@ def styrene_kg_per_tonne(styrene_percent: float) -> float:
 
 def kept_share(at: Bench, system: str) -> float:
     """Share of the resin that stays on the board: polyester loses styrene, epoxy nothing."""
-    return 1.0 - at[STYRENE_LOST] if system == "polyester" else 1.0
+    return 1.0 - styrene_kg_per_tonne(at[STYRENE]) / 1000.0 if system == "polyester" else 1.0
+
+
+def glass_share(resin_to_glass: float) -> float:
+    """Share of glass in a laminate by weight: 1/(1 + r)."""
+    return 1.0 / (1.0 + resin_to_glass)
+
+
+def fibre_fraction(resin_to_glass: float, density_ratio: float) -> float:
+    """Share of glass in a laminate by volume: 1/(1 + r × ρ_fibre/ρ_resin)."""
+    return 1.0 / (1.0 + resin_to_glass * density_ratio)
 
 
 def cut_factor(place: Place) -> Constant:
@@ -74,6 +84,7 @@ class Laminate(Operation):
     """Lay plies of cloth over a place."""
 
     key = "laminate"
+    seals = True
     name = "Laminate"
     meets = "coat"
     settings = (
@@ -121,7 +132,13 @@ class Laminate(Operation):
             sizes = ", ".join(
                 f"{at.material(key).name} {spot.grown(first + i * step).size_words}" for i, key in enumerate(plies)
             )
-            work.instruction = f"Cut {sizes}. {mixing.dose_words(work.mixes[0])} Wet from the middle out, squeegee dry."
+            cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
+            areal = glass / area if area else 0.0  # of a mean ply
+            thick = len(plies) * ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured)
+            work.instruction = (
+                f"Cut {sizes}. {mixing.dose_words(work.mixes[0])} Wet from the middle out, squeegee dry: "
+                f"{thick:.1f} mm, {glass_share(ratio):.0%} glass by weight."
+            )
         return work
 
 

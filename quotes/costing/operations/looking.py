@@ -10,6 +10,7 @@ from quotes.costing.work import Bench, Work
 INSPECT = practice("inspect_min", 8, 4, 20, "min", "inspect, rinse the salt off, check for water")
 SET_OUT = practice("set_out_min_per_fin", 8, 4, 15, "min", "centre, toe and cant of one fin against the others")
 CANT = practice("cant_tolerance_degrees", 1.0, 0.5, 2.0, "degree", "how far a fin may stand off its angle")
+MARK_TAPE = practice("set_out_tape_m", 0.5, 0.3, 1.0, "m", "tape for the marks of one fin")
 TRY = practice("try_min", 4, 2, 8, "min", "try one fin in its box, screws and all")
 RELEASE = practice("release_min", 10, 5, 20, "min", "release check and wash")
 JIG = practice("jig_min", 25, 15, 45, "min", "jig for rocker and twist, and a dry fit")
@@ -45,7 +46,7 @@ class SetOut(Operation):
         fins, tolerance = at.number("times"), at.number("tolerance_degrees")
         work = at.work("Set out the fins")
         work.takes_minutes(at[SET_OUT] * fins, f"{at[SET_OUT]:g} min for each of {fins:g} fins")
-        work.take("tape-masking", 0.5 * fins, "m", f"0.5 m for the marks of each of {fins:g} fins")
+        work.take("tape-masking", at[MARK_TAPE] * fins, "m", f"{at[MARK_TAPE]:g} m for the marks of each of {fins:g} fins")
         work.instruction = f"Centre line, toe and cant against the opposite fin; within {tolerance:g}°. Mark on tape, not on the glass."
         return work
 

@@ -15,7 +15,7 @@ from quotes.costing.setting import TIMES, choice, number, place
 from quotes.costing.work import Bench, Wait, Work
 
 DOWELS = published(
-    "dowels", 2, 2, 4, "piece", "dowels across a snap, 100 mm into each half", source=sources.BOARD_GUIDE, data_sheet=True)  # fmt: skip
+    "dowels", 2, 2, 4, "piece", "dowels across a snap, 100 mm into each half", source=sources.SNAP_GUIDE, data_sheet=True)  # fmt: skip
 REJOIN_MINUTES = practice("rejoin_min", 75, 50, 150, "min", "drill, dowel, glue and clamp a snap")
 REJOIN_GLUE = practice("rejoin_glue_ml_per_100_cm2", 12, 8, 25, "mL/100 cm2", "paste over a broken face")
 REJOIN_FACTOR = practice("rejoin_paste_factor", 1.15, 0.9, 1.8, "1", "joining paste really mixed over planned")
@@ -37,10 +37,20 @@ DRY_DAYS = {
 }
 
 
+ROOM = practice("dry_room_c", 28, 20, 40, "degC", "room in which a board is dried")
+EPS_MOST_C = 50.0  # °C, from memory: EPS begins to soften above; not a setting, so that nobody raises it
+DOWEL_G = practice("dowel_g", 9, 5, 14, "g", "weight of one dowel")
+STRINGER_G = practice("stringer_g_per_m", 20, 10, 60, "g/m", "weight of a stringer")
+PASTE_DENSITY = practice("joining_paste_share", 0.75, 0.6, 0.9, "1", "density of joining paste over its resin's")
+FILM_BORDER = practice("release_film_border_mm", 30, 20, 60, "mm", "release film past a weighted place")
+HOLES_PER_NEEDLE = practice("holes_per_needle", 4, 2, 8, "piece", "holes one needle fills")
+
+
 class Rejoin(Operation):
     """Dowel and glue a board that is in two pieces."""
 
     key = "rejoin"
+    seals = True
     name = "Rejoin a snapped board"
     meets = "coat"
     settings = (
@@ -60,7 +70,7 @@ class Rejoin(Operation):
         face, dowels, stringer = at.place("face"), at.number("dowels"), at.number("stringer_mm")
         system = mixing.system_for(at.words("system"), at.board)
         paste = 2.0 * face.area_cm2 / 100.0 * at[REJOIN_GLUE] + face.volume_ml
-        density = at[mixing.POLYESTER_DENSITY if system == "polyester" else mixing.EPOXY_DENSITY] * 0.75
+        density = at[mixing.POLYESTER_DENSITY if system == "polyester" else mixing.EPOXY_DENSITY] * at[PASTE_DENSITY]
         grams, share = paste * density / 1000.0, at.number("share")
         words = f"both faces of {face.area_cm2:.0f} cm² + the gap's {face.volume_ml:.0f} mL"
         work = at.work("Dowel, glue and clamp")
@@ -71,7 +81,7 @@ class Rejoin(Operation):
         work.take("tape-masking", face.perimeter_mm / 1000.0 * 2.0, "m", "twice round the joint")
         extra = at[STRINGER_MINUTES] if stringer else 0.0
         work.takes_minutes(at[REJOIN_MINUTES] + extra, f"{at[REJOIN_MINUTES]:g} min{' + stringer' * bool(extra)}")
-        work.weight_g = grams + dowels * 9.0 + stringer * 0.02
+        work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
         work.cautions += (DUST,)
         if work.mixes:
             work.wait = mixing.cure(at, system)
@@ -92,6 +102,7 @@ class Inject(Operation):
     """Inject resin under glass that has lifted and weight it down."""
 
     key = "inject"
+    seals = True
     name = "Inject a delamination"
     meets = "coat"
     settings = (
@@ -118,8 +129,8 @@ class Inject(Operation):
         formula = f"{area:.0f} cm² × {at.number('gap_mm'):g} mm × {1 + at[DELAM_EXCESS]:g}"
         mixing.mix(at, work, system, grams, formula, DELAM_FACTOR, brush=False)
         work.pieces("syringe", 1 if area else 0, "one for the job")
-        work.pieces("needle", holes / 4.0, "one for four holes")
-        work.take("release-film", spot.grown(30).area_m2 * times if area else 0.0, "m2", "under the weight, 30 mm over")
+        work.pieces("needle", holes / at[HOLES_PER_NEEDLE], f"one for {at[HOLES_PER_NEEDLE]:g} holes")
+        work.take("release-film", spot.grown(at[FILM_BORDER]).area_m2 * times, "m2", "under the weight, past its edge")
         work.take("tape-masking", spot.perimeter_mm / 1000.0 * times, "m", "round the bubble")
         work.takes_minutes(
             at[DELAM_SET_UP] + at[DELAM_PER_HOLE] * holes,
@@ -142,7 +153,14 @@ class DryOut(Operation):
     settings = (
         choice("how_wet", "how wet", "ding", ("ding", "soaked")),
         number("days", "days (0: as the trade says)", 0, "day", 0, 90),
+        number("room_c", "warm room at", ROOM, "degC", 0, 80),
     )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
+        """No heat on foam that softens."""
+        room = settings.get("room_c")
+        if board.soft_foam and isinstance(room, int | float) and room > EPS_MOST_C:
+            yield f"{room:g} °C softens EPS and XPS foam (an unknown core counts as EPS): dry it at {EPS_MOST_C:g} °C or less."
 
     def work(self, at: Bench) -> Work:
         """Minutes a day and the days to wait; nothing is sealed over a wet core."""
@@ -150,6 +168,7 @@ class DryOut(Operation):
         constant = DRY_DAYS[f"{kind} {at.words('how_wet')}"]
         days = at.number("days") or at[constant]
         work = at.work("Dry out")
+        at.dried = True
         work.takes_minutes(
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
             f"{at[DRY_SET_UP]:g} min + {at[DRY_PER_DAY]:g} min for each of {days:g} days",
@@ -159,6 +178,6 @@ class DryOut(Operation):
         hours = days * 24.0
         work.wait = Wait(hours, hours, hours)
         work.cautions = (EPS_HEAT,) if kind == "eps" else ()
-        work.instruction = (f"Opening down, warm dry room, never above 50 °C; weigh every day and write it down; about {days:g} "
+        work.instruction = (f"Opening down, dry room at {at.number('room_c'):.0f} °C, never above {EPS_MOST_C:g} °C; weigh every day and write it down; about {days:g} "
                             "days, done when two days weigh the same. Nothing is sealed over a wet core.")  # fmt: skip
         return work

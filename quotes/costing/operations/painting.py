@@ -6,11 +6,12 @@ sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1000
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Iterable, Mapping
+from typing import Any, ClassVar
 
-from quotes.costing import sources
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
-from quotes.costing.constants import Constant, practice, published
+from quotes.costing.constants import Constant, practice
+from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
 from quotes.costing.work import CUPS, GLOVES, Bench, Wait, Work
@@ -20,9 +21,6 @@ CLEAR_SOLIDS = practice("clear_solids", 0.42, 0.35, 0.55, "1", "volume solids of
 BASE_FILM = practice("basecoat_film_um", 18, 15, 20, "µm", "dry film of one coat of colour")
 CLEAR_FILM = practice("clear_film_um", 28, 25, 30, "µm", "dry film of one coat of clear")
 TRANSFER = practice("transfer_efficiency", 0.35, 0.20, 0.50, "1", "paint that lands on a narrow repair spot")
-TRANSFER_GUN = published(
-    "transfer_efficiency_hvlp", 0.55, 0.50, 0.60, "1", "paint that lands from an HVLP gun on a panel",
-    source=sources.TRANSFER)  # fmt: skip
 THINNER = practice("basecoat_thinner", 0.5, 0.2, 1.0, "1", "thinner to basecoat by volume")
 GUN_KEEPS = practice("gun_dead_ml", 30, 15, 60, "mL", "what gun and cup keep")
 PAINT_FACTOR = practice("paint_factor", 1.0, 0.8, 1.6, "1", "paint really mixed over planned")
@@ -144,7 +142,13 @@ class SprayColour(_Spray):
         number("coats", "coats", 2, "piece", 0, 8),
         number("film_um", "dry film of a coat", BASE_FILM, "µm", 5, 60),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
+        choice("over", "what lies under it", "glass", ("glass", "foam")),
     )
+
+    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
+        """No solvent on bare foam that it eats."""
+        if settings.get("over") == "foam" and board.soft_foam:
+            yield "Solvent paint eats bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
         """Colour and thinner."""

@@ -6,7 +6,9 @@ minutes and lives are common practice: abrasive makers only say to measure them.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 from quotes.costing import sources
 from quotes.costing.cautions import DUST
@@ -75,12 +77,34 @@ def grits_of(words: tuple[str, ...]) -> list[tuple[str, Grit]]:
     return [(word, GRITS[int(word[1:])]) for word in words]
 
 
-class Sand(Operation):
+def coarser_again(words: Sequence[str]) -> str:
+    """A sentence if a sequence goes back to a coarser grain, by the mean grain of each grit; else nothing."""
+    for first, then in pairwise(words):
+        if first in GRIT_WORDS and then in GRIT_WORDS and GRITS[int(then[1:])].micron.value > GRITS[int(first[1:])].micron.value:
+            return f"{then} is coarser than {first} before it: grits go from coarse to fine."
+    return ""
+
+
+class _Sanding(Operation):
+    """Checks that the grits go from coarse to fine."""
+
+    meets = "cut"
+
+    def check(
+        self, settings: Mapping[str, Any], measures: list[str], places: Mapping[str, Any]
+    ) -> Iterator[tuple[str, str]]:
+        """As every operation, and no grit is coarser than the one before it."""
+        yield from super().check(settings, measures, places)
+        wrong = coarser_again(settings.get("grits") or ())
+        if wrong:
+            yield "grits", wrong
+
+
+class Sand(_Sanding):
     """Sand a place through a sequence of grits."""
 
     key = "sand"
     name = "Sand through the grits"
-    meets = "cut"
     settings = (
         place(),
         TIMES,
@@ -109,12 +133,11 @@ class Sand(Operation):
         return work
 
 
-class SandFillet(Operation):
+class SandFillet(_Sanding):
     """Sand along the base of a fin by hand: minutes by the metre, not by the area."""
 
     key = "sand-fillet"
     name = "Sand fillets by hand"
-    meets = "cut"
     settings = (
         place("fin", "the fin"),
         TIMES,
