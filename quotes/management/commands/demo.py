@@ -1,0 +1,275 @@
+"""The main job on the sample shop, from a crushed fin box to a paid invoice, step by step; then the service, if asked."""
+
+from __future__ import annotations
+
+import shutil
+from argparse import ArgumentParser
+from datetime import datetime, time, timedelta
+from decimal import Decimal as D
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+from django.utils import timezone
+
+from quotes import bench, billing, quoting
+from quotes.management import marram
+from quotes.models import Damage, Job, Recipe, Way
+from quotes.papers import invoice as invoice_paper
+from quotes.papers import job_sheet as job_sheet_paper
+from quotes.papers import quote as quote_paper
+from quotes.papers import receipt as receipt_paper
+from shop.models import User
+
+OPENS, CLOSES = time(9), time(18)
+HANDS_TAKE = D("1.08")  # the demo's hands take a little longer than planned, as hands do
+OUT = Path("out")
+
+
+class Clock:
+    """The shop's time in the story: hands work from nine to six on weekdays, resin cures at night as well."""
+
+    def __init__(self, at: datetime) -> None:
+        self.at = at
+
+    def go_on(self, minutes: float = 0) -> datetime:
+        self.at += timedelta(minutes=minutes)
+        while self.at.weekday() > 4 or not OPENS <= self.at.time() < CLOSES:
+            day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() > 4))
+            self.at = datetime.combine(day, OPENS, tzinfo=self.at.tzinfo)
+            if self.at.weekday() > 4:
+                continue
+        return self.at
+
+    def wait_for(self, moment: datetime | None) -> datetime:
+        if moment is not None and moment > self.at:
+            self.at = moment.astimezone(self.at.tzinfo)
+        return self.go_on()
+
+
+class Command(BaseCommand):
+    help = "Load the sample shop and run its main job, printing what is done and the papers written to out/."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--serve", action="store_true", help="start the service on the demo's data afterwards")
+
+    def handle(self, *args: Any, serve: bool, **options: Any) -> None:
+        if not settings.DEMO:
+            raise CommandError("The demo has a database of its own: run `manage.py demo --demo`, or `make demo`.")
+        start_afresh()
+        with timezone.override(marram.PROFILE["timezone"]):
+            self.tell_story()
+        call_command("check_books", stdout=self.stdout)
+        self.say("\nLog in as", ", ".join(f"{login} ({name})" for login, (name, _) in marram.LOGINS.items()))
+        self.say(f"Each with the password {marram.PASSWORD}")
+        if serve:
+            call_command("serve", stdout=self.stdout)
+
+    def say(self, *words: str) -> None:
+        self.stdout.write(" ".join(words))
+
+    def tell_story(self) -> None:
+        now = timezone.localtime()
+        opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
+        profile, people = marram.open_shop(at=opening)
+        lots = marram.fill_store(by=people["orla"], at=opening)
+        self.say(
+            f"{profile.name} is set up: {Recipe.objects.count()} recipes, {lots} lots on the shelf, in euro with VAT."
+        )
+        clock = Clock(opening + timedelta(days=3))
+        clock.go_on()
+        self.main_job(clock, people)
+        self.others_on_the_rack(Clock(now - timedelta(days=6)), now, people)
+
+    def main_job(self, clock: Clock, people: dict[str, User]) -> None:
+        counter, hands = people["maeve"], people["fionn"]
+        customer, board = marram.niamh()
+        takein = quoting.take_in(
+            brought_by=customer,
+            board=board,
+            by=counter,
+            at=clock.go_on(),
+            damages=[
+                damage(Damage.Kind.BOX, Damage.Side.BOTTOM, "150", "-105", "left fin box crushed, 114 × 30 × 22 mm"),
+                damage(
+                    Damage.Kind.FIN,
+                    Damage.Side.BOTTOM,
+                    "150",
+                    "105",
+                    "right box sound; changes only with keels glassed on",
+                ),
+            ],
+            checks=all_ticked(quoting.TAKE_IN_CHECK),
+            wants="Fins that stay on. Would like keels glassed on if the price is right.",
+            left_with_it="both keels, leash",
+        )
+        self.say(f"\nTook in {board.name} of {customer.name}, tag {takein.tag}: left fin box crushed.")
+        quote = quoting.start_quote(takeins=[takein], by=counter, at=clock.go_on(10))
+        ways = three_ways(quote, takein, counter, clock)
+        quote = quoting.send_quote(quote=quote, by=counter, at=clock.go_on(5), paper=quote_paper.pdf)
+        for way in ways:
+            way.refresh_from_db()
+            self.say(
+                f"  way {way.position}: {way.title}, €{way.gross:.2f}, cost €{way.cost:.2f}, ready {way.ready_on:%a %d %b}"
+            )
+        self.wrote(f"quote-{quote.number}", quote.document.pdf)
+
+        keels = next(way for way in ways if way.title.startswith("Glass-on"))
+        job = bench.accept_way(way=keels, by=counter, at=clock.go_on(60), how="at the counter")
+        deposit = billing.take_deposit(
+            job=job,
+            amount=billing.suggested_deposit(job),
+            method="card",
+            by=counter,
+            at=clock.go_on(2),
+            paper=receipt_paper.pdf,
+        )
+        self.say(f"Agreed: {keels.title}. Deposit €{deposit.amount:.2f} by card, receipt {deposit.number}.")
+        sheet = bench.print_sheet(job=job, by=hands, at=clock.go_on(5), paper=job_sheet_paper.pdf)
+        self.wrote(f"job-sheet-{takein.tag}", sheet.pdf)
+        work(job, hands, clock, tell=self.say)
+
+        at = clock.go_on(5)
+        job = bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=at, minutes=D(12))
+        invoice = billing.issue_invoice(jobs=[job], by=counter, at=clock.go_on(90), paper=invoice_paper.pdf)
+        self.wrote(f"invoice-{invoice.number}", invoice.document.pdf)
+        payment = billing.pay(
+            invoice=invoice,
+            amount=billing.balance(invoice),
+            method="card",
+            by=counter,
+            at=clock.go_on(2),
+            paper=receipt_paper.pdf,
+        )
+        bench.pick_up(job=job, by=counter, at=clock.go_on(1))
+        self.say(
+            f"Invoice {invoice.number}: €{invoice.gross:.2f}, deposit €{invoice.prepaid:.2f}, paid €{payment.amount:.2f}."
+        )
+        truth = billing.job_truth(job)
+        self.say(
+            f"The job's own truth: quoted cost €{keels.cost:.2f}, real €{truth.cost:.2f}; "
+            f"an hour earned €{truth.earned_per_hour:.2f}."
+        )
+
+    def others_on_the_rack(self, clock: Clock, now: datetime, people: dict[str, User]) -> None:
+        """Boards in every state, so that the rack has something to show."""
+        counter, hands = people["maeve"], people["fionn"]
+        job = self.agreed(
+            marram.tomas(), "ding-rail-small", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
+            damage(Damage.Kind.DING, Damage.Side.RIGHT_RAIL, "1240", "228", "open, dry"), clock, counter,
+        )  # fmt: skip
+        work(job, hands, clock, at_most=4)
+        job = self.agreed(
+            marram.surf_school(), "ding-deck-medium-epoxy", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
+            damage(Damage.Kind.DING, Damage.Side.DECK, "1500", "-90", "heel dent gone through"), clock, counter,
+        )  # fmt: skip
+        work(job, hands, Clock(now - timedelta(minutes=70)), at_most=3, through_the_night=True)
+        job = self.agreed(
+            marram.saoirse(), "leash-plug", {"hole_diameter": "30 mm", "hole_depth": "19 mm"},
+            damage(Damage.Kind.PLUG, Damage.Side.DECK, "70", "0", "plug pulled out"), clock, counter,
+        )  # fmt: skip
+        work(job, hands, Clock(now - timedelta(days=5)))
+        bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=now, minutes=D(8))
+        quote = self.drafted(
+            marram.eoin(), "ding-nose-small", {"length": "60 mm", "around": "50 mm", "depth": "8 mm"},
+            damage(Damage.Kind.DING, Damage.Side.NOSE, "1880", "30", "nose tip open"), clock, counter,
+        ).board.quote  # fmt: skip
+        quoting.send_quote(quote=quote, by=counter, at=now, paper=quote_paper.pdf)
+        customer, board = marram.ruadhan()
+        quoting.take_in(
+            brought_by=customer, board=board, by=counter, at=now, wants="Looks soft near the tail, what is it?",
+            damages=[damage(Damage.Kind.WATER, Damage.Side.DECK, "260", "0", "soft when pressed")],
+            checks=all_ticked(quoting.TAKE_IN_CHECK), wet=True,
+        )  # fmt: skip
+
+    def drafted(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Way:
+        customer, board = who
+        takein = quoting.take_in(
+            brought_by=customer, board=board, by=by, at=clock.go_on(20), damages=[hurt],
+            checks=all_ticked(quoting.TAKE_IN_CHECK),
+        )  # fmt: skip
+        quote = quoting.start_quote(takeins=[takein], by=by, at=clock.go_on(5))
+        return quoting.add_way(
+            board=quote.boards.get(), version=Recipe.objects.get(key=key).current, measures=measures,
+            damage=takein.damages.first(), by=by, at=clock.go_on(2),
+        )  # fmt: skip
+
+    def agreed(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Job:
+        way = self.drafted(who, key, measures, hurt, clock, by)
+        quoting.send_quote(quote=way.board.quote, by=by, at=clock.go_on(3), paper=quote_paper.pdf)
+        return bench.accept_way(way=way, by=by, at=clock.go_on(4), how="at the counter")
+
+    def wrote(self, name: str, pdf: bytes) -> None:
+        OUT.mkdir(exist_ok=True)
+        path = OUT / f"{name}.pdf"
+        path.write_bytes(bytes(pdf))
+        self.say(f"  wrote {path}")
+
+
+def start_afresh() -> None:
+    """An empty demo database of this version; never the user's, which lives elsewhere."""
+    connection.close()
+    base = Path(settings.DATABASES["default"]["NAME"])
+    for path in (base, base.with_name(base.name + "-wal"), base.with_name(base.name + "-shm")):
+        path.unlink(missing_ok=True)
+    shutil.rmtree(settings.MEDIA_ROOT, ignore_errors=True)
+    call_command("migrate", interactive=False, verbosity=0)
+
+
+def damage(kind: str, side: str, from_tail: str, from_stringer: str, words: str) -> Damage:
+    return Damage(kind=kind, side=side, from_tail_mm=D(from_tail), from_stringer_mm=D(from_stringer), words=words)
+
+
+def all_ticked(lines: Any) -> list[dict[str, Any]]:
+    return [{"line": line, "ok": True, "reason": ""} for line in lines]
+
+
+def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
+    """A new box, keels glassed on, or sealed for now: the left pocket measured, the right box only cut flush for keels."""
+    board, left = quote.boards.get(), takein.damages.get(number=1)
+    pocket = {"pocket_length": "114 mm", "pocket_width": "30 mm", "pocket_depth": "22 mm"}
+    box = quoting.add_way(
+        board=board, version=Recipe.objects.get(key="fin-box").current, measures=pocket, damage=left, by=by,
+        at=clock.go_on(4), title="New box, left side",
+        words="Old box out, new box set and capped with glass, sanded flush. The fin is tried before you get it back.",
+    )  # fmt: skip
+    keels = quoting.add_way(
+        board=board, version=Recipe.objects.get(key="glass-on-twin").current, damage=left, by=by, at=clock.go_on(4),
+        measures={"fin_base": "168 mm", "fin_height": "5 in", "fin_tip": "96 mm", "pockets": "2", "paint": "1", **pocket},
+        title="Glass-on keels, both sides",
+        words="Both boxes out, pockets filled and glassed, keels set, roped and glassed on, sanded, painted, satin clear.",
+    )  # fmt: skip
+    quoting.add_line(way=keels, words="Pair of wooden keels", price=D("52"), cost=D("30"), by=by, at=clock.go_on(1))
+    sealed = quoting.add_way(
+        board=board, version=Recipe.objects.get(key="ding-bottom-small").current, damage=left, by=by, at=clock.go_on(3),
+        measures={"length": "114 mm", "width": "30 mm", "depth": "22 mm"}, title="Seal it for now",
+        words="Pocket filled and glassed flush against water. Not for surfing; a box or keels stay possible later.",
+    )  # fmt: skip
+    return [box, keels, sealed]
+
+
+def work(
+    job: Job, by: User, clock: Clock, *, at_most: int = 99, tell: Any = None, through_the_night: bool = False
+) -> None:
+    """Do the job's steps in order, each when it may begin, booking what is planned and the minutes really taken."""
+    done = 0
+    while done < at_most:
+        step = bench.next_step(list(job.steps.all()), clock.at)
+        if step is None or step.operation == "release":
+            return
+        at = step.earliest_at or clock.at
+        at = max(at, clock.at) if through_the_night else clock.wait_for(step.earliest_at)
+        step = bench.start_step(step=step, by=by, at=at, early=through_the_night)
+        minutes = max(D(1), (D(str(step.plan.get("minutes", 5))) * HANDS_TAKE).quantize(D(1)))
+        clock.at = max(clock.at, at)
+        at = clock.at + timedelta(minutes=float(minutes))
+        bench.finish_step(step=step, minutes=minutes, by=by, at=at)
+        clock.at = at
+        done += 1
+        if tell:
+            mixes = step.plan.get("mixes", [])
+            dose = ", ".join(f"{m['resin_g']:.0f} g resin" for m in mixes if m.get("resin_g"))
+            tell(f"  {at:%a %d %b %H:%M}  {step.title}" + (f" ({dose})" if dose else ""))
