@@ -4,11 +4,13 @@ from quotes.models.document import Document
 from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
 from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepTime, StepUse
+from quotes.models.pricelist import PRICE_ROWS_AT_MOST, PriceListPrint, PriceListRow
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
-from quotes.models.recipe import Recipe, RecipeVersion
+from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
 from quotes.models.takein import Damage, TakeIn
 
 __all__ = [
+    "PRICE_ROWS_AT_MOST",
     "WAYS_AT_MOST",
     "Cause",
     "Damage",
@@ -21,9 +23,12 @@ __all__ = [
     "JobSheet",
     "Mix",
     "Payment",
+    "PriceListPrint",
+    "PriceListRow",
     "Quote",
     "QuoteBoard",
     "Recipe",
+    "RecipeDraft",
     "RecipeVersion",
     "Step",
     "StepTime",

@@ -1,4 +1,4 @@
-"""Recipes as rows: a name, and numbered versions of what it says."""
+"""Recipes as rows: a name, numbered versions of what it says, and the draft of the next one."""
 
 from __future__ import annotations
 
@@ -19,6 +19,12 @@ class Recipe(models.Model):
     key = models.SlugField("short name", max_length=60, unique=True)
     name = models.CharField("name", max_length=120)
     retired_at = models.DateTimeField(null=True, blank=True)
+    reference = models.JSONField(
+        "the board and measures its price is shown for",
+        default=dict,
+        blank=True,
+        help_text="{'board': {core, resin, skin}, 'measures': name to what was typed}; empty: a usual board.",
+    )
 
     objects = RecipeQuerySet.as_manager()
 
@@ -54,6 +60,9 @@ class RecipeVersion(models.Model):
     body = models.JSONField()
     made_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, null=True)
+    copied_from = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="copies", help_text="Empty: no copy."
+    )
 
     objects = RecipeVersionQuerySet.as_manager()
 
@@ -63,3 +72,24 @@ class RecipeVersion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.recipe.name}, version {self.number}"
+
+
+class RecipeDraft(models.Model):
+    """The next version of a recipe while it is being written, kept with each change; gone once saved or dropped."""
+
+    recipe = models.OneToOneField(
+        Recipe, on_delete=models.PROTECT, null=True, related_name="draft", help_text="Empty: not saved even once."
+    )
+    key = models.SlugField("short name", max_length=60, unique=True)
+    body = models.JSONField()
+    reference = models.JSONField(default=dict, blank=True)
+    copied_from = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, null=True, related_name="+")
+    turn = models.PositiveIntegerField("changes so far", default=0)
+    by = models.ForeignKey(User, on_delete=models.PROTECT)
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-changed_at"]
+
+    def __str__(self) -> str:
+        return f"draft of {self.body.get('name', self.key)}"
