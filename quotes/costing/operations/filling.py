@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing
+from quotes.costing import mixing, sources
 from quotes.costing.cautions import MICROSPHERES
 from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
