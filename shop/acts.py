@@ -13,12 +13,13 @@ from contextlib import contextmanager
 from typing import ParamSpec, TypeVar
 
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.db import connection, transaction
+from django.db import connection, models, transaction
 
 from shop.models import User
 
 P = ParamSpec("P")
 R = TypeVar("R")
+Row = TypeVar("Row", bound=models.Model)
 
 _write_lock = threading.RLock()
 
@@ -56,3 +57,14 @@ def may(by: User, *roles: str) -> None:
     """Who may: raises PermissionDenied unless the person has one of the roles and may log in."""
     if not by.is_active or by.role not in roles:
         raise PermissionDenied(f"{by.name} may not do this; ask the keeper.")
+
+
+def checked(row: Row) -> Row:
+    """The row itself, once its own fields and constraints have nothing against it; otherwise raises Refused."""
+    try:
+        row.full_clean()
+    except Refused:
+        raise
+    except ValidationError as problem:
+        raise Refused(problem.message_dict) from None
+    return row

@@ -1,4 +1,4 @@
-"""Request id for the log, and the shop's own row and time zone for each request."""
+"""Request id for the log, the shop's own row and time zone for each request, and the most a request may hold."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import uuid
 import zoneinfo
 from collections.abc import Callable
 
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -51,3 +53,16 @@ class ShopSetUp:
         if request.user.is_authenticated and "Cache-Control" not in response:
             response["Cache-Control"] = "private, no-store"
         return response
+
+
+class BodyLimit:
+    """Refuses a body that says it is too large before any of it is read."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if length.isdecimal() and int(length) > settings.BODY_MAX_BYTES:
+            raise RequestDataTooBig(f"A body of {length} bytes; {settings.BODY_MAX_BYTES} is the most.")
+        return self.get_response(request)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import unicodedata
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -21,7 +22,8 @@ class Role(models.TextChoices):
 
 class UserManager(BaseUserManager["User"]):
     def create_user(self, username: str, password: str, *, name: str, role: str) -> User:
-        user = self.model(username=self.normalize_email(username), name=name, role=role)
+        """A login. Its name is kept in small letters: a phone's large first letter must not lock anybody out."""
+        user = self.model(username=username.strip().lower(), name=name.strip(), role=role)
         user.set_password(password)
         user.full_clean()
         user.save(using=self._db)
@@ -188,6 +190,11 @@ class Overhead(models.Model):
     def __str__(self) -> str:
         return f"{self.monthly} over {self.productive_hours} h from {self.from_day}"
 
+    @property
+    def per_hour(self) -> Decimal:
+        """What a hands-on hour must carry, to 1/10 000."""
+        return (self.monthly / self.productive_hours).quantize(Decimal("0.0001"), ROUND_HALF_UP)
+
 
 class ClosedDay(models.Model):
     """A day the shop does not work; a ready date steps over it."""
@@ -223,24 +230,45 @@ class NumberSeries(models.Model):
     def __str__(self) -> str:
         return self.key
 
+    def printed(self, number: int, year: int) -> str:
+        """A number of this series as papers carry it: 2026-0012."""
+        return f"{self.prefix.replace('{year}', str(year))}{number:0{self.width}d}"
+
+
+def digits_of(text: str) -> str:
+    return "".join(c for c in text if c.isdecimal() and c.isascii())
+
+
+def folded(text: str) -> str:
+    """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
+    return " ".join("".join(c for c in plain if c not in "'’‘`´").split())
+
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
     def search(self, words: str) -> CustomerQuerySet:
-        """Customers whose name, email or phone digits hold every word."""
+        """Customers whose name or email holds every word, accents or not, or whose phone number holds the digits.
+
+        A phone number may be typed with blanks, and with or without the country's prefix: its last seven digits count.
+        """
+        digits = digits_of(words)
+        if len(digits) >= 3 and not any(c.isalpha() for c in words):
+            return self.filter(phone_digits__contains=digits[-7:])
         found = self
-        for word in words.split()[:8]:
-            digits = "".join(c for c in word if c.isdigit())
-            match = Q(name__icontains=word) | Q(email__icontains=word)
-            if len(digits) >= 3:
-                match |= Q(phone_digits__contains=digits)
-            found = found.filter(match)
+        for word in folded(words).split()[:8]:
+            found = found.filter(Q(name_folded__contains=word) | Q(email__icontains=word))
         return found
+
+    def with_boards(self) -> CustomerQuerySet:
+        """Each customer by name with `board_count`, the boards known here."""
+        return self.annotate(board_count=models.Count("boards")).order_by("name_folded", "pk")
 
 
 class Customer(models.Model):
     """Who brings boards, or who pays for them; written at take-in."""
 
     name = models.CharField("name", max_length=120)
+    name_folded = models.CharField(max_length=400, blank=True, editable=False)
     kind = models.CharField(
         "kind", max_length=8, choices=[("private", "private"), ("trade", "trade")], default="private"
     )
@@ -270,8 +298,14 @@ class Customer(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.phone_digits = "".join(c for c in self.phone if c.isdigit())
+        self.phone_digits = digits_of(self.phone)
+        self.name_folded = folded(self.name)[:400]
         super().save(*args, **kwargs)
+
+    @property
+    def dial(self) -> str:
+        """The phone number as a phone dials it."""
+        return ("+" if self.phone.strip().startswith("+") else "") + self.phone_digits
 
 
 class Board(models.Model):
@@ -351,6 +385,22 @@ class Photo(models.Model):
         return self.caption or f"photo {self.pk}"
 
 
+class JournalQuerySet(models.QuerySet["JournalEntry"]):
+    def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
+        """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
+
+        What is empty, or can not be, does not narrow.
+        """
+        found = self
+        if words:
+            found = found.filter(words__icontains=words)
+        if about:
+            found = found.filter(about=about) if ":" in about else found.filter(about__startswith=f"{about}:")
+        if person.isascii() and person.isdigit() and len(person) < 19:
+            found = found.filter(by=int(person))
+        return found
+
+
 class JournalEntry(models.Model):
     """Who did what, and when: appended inside each verb's transaction, never changed."""
 
@@ -360,6 +410,8 @@ class JournalEntry(models.Model):
     about = models.CharField(max_length=60, help_text="Kind and key of the row, like quotes.job:12.")
     words = models.CharField(max_length=400)
     details = models.JSONField(default=dict)
+
+    objects = JournalQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

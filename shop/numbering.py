@@ -30,4 +30,4 @@ def next_number(key: str, *, day: date) -> tuple[int, str]:
     sequence = series.next_number
     series.next_number = sequence + 1
     series.save(update_fields=["next_number"])
-    return sequence, f"{series.prefix.replace('{year}', str(day.year))}{sequence:0{series.width}d}"
+    return sequence, series.printed(sequence, day.year)

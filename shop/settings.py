@@ -4,7 +4,7 @@ DATABASE_URL   where the rows live; default a SQLite file in the data folder
 ORIGIN         how people reach the service, like https://rack.example or http://192.168.1.20:8000;
                its scheme decides cookies and headers, its host is the only one answered
 DATA_DIR       the folder of the user's data; default var/ beside this project
-DRYRACK_DEMO   1 for the demo's own database and media (set by `manage.py … --demo`)
+DRYRACK_DEMO   1 for the demo's own SQLite file and media, whatever DATABASE_URL says (set by `manage.py … --demo`)
 """
 
 import os
@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
     "shop.middleware.ShopSetUp",
+    "shop.middleware.BodyLimit",
     "shop.access.ClosedByDefault",
     "axes.middleware.AxesMiddleware",
 ]
@@ -106,7 +107,7 @@ TEMPLATES = [
 
 DATABASES = {
     "default": dj_database_url.parse(
-        os.environ.get("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'dryrack.sqlite3'}",
+        (not DEMO and os.environ.get("DATABASE_URL")) or f"sqlite:///{DATA_DIR / 'dryrack.sqlite3'}",
         conn_max_age=0,
         conn_health_checks=True,
     )
@@ -143,6 +144,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False  # the page promises a quarter of an hour, not more
 AXES_LOCKOUT_TEMPLATE = "shop/locked_out.html"
 AXES_HTTP_RESPONSE_CODE = 429
 AXES_VERBOSE = False
@@ -153,6 +155,7 @@ SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_SSL_REDIRECT = HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # asked from the machine itself, behind the proxy
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
@@ -192,6 +195,7 @@ MEDIA_URL = "/media/"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 PHOTO_MAX_BYTES = 12_000_000
+BODY_MAX_BYTES = 60_000_000  # a handful of photos chosen at once; more gets our page for 413
 
 LANGUAGE_CODE = "en"
 USE_I18N = True

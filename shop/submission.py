@@ -10,10 +10,12 @@ import hashlib
 import uuid
 from collections.abc import Callable
 
+from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponseRedirect
 
 from shop.acts import Refused, writing
+from shop.forms.fields import ShedForm
 from shop.models import Submission
 
 NOT_PART_OF_THE_BODY = {"csrfmiddlewaretoken", "submission_key"}
@@ -31,8 +33,18 @@ def _key(request: HttpRequest) -> uuid.UUID:
 
 
 def _body_hash(request: HttpRequest) -> str:
+    """What was sent, files too: two pictures under one key are two, and the second is not dropped in silence."""
     items = sorted((k, v) for k in request.POST if k not in NOT_PART_OF_THE_BODY for v in request.POST.getlist(k))
-    return hashlib.sha256(repr((request.path, items)).encode()).hexdigest()
+    files = sorted((k, _file_hash(f)) for k in request.FILES for f in request.FILES.getlist(k))
+    return hashlib.sha256(repr((request.path, items, files)).encode()).hexdigest()
+
+
+def _file_hash(file: UploadedFile) -> str:
+    running = hashlib.sha256()
+    for chunk in file.chunks():
+        running.update(chunk)
+    file.seek(0)
+    return running.hexdigest()
 
 
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
@@ -57,3 +69,14 @@ def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
         taken.answer = act()
         taken.save(update_fields=["answer"])
     return HttpResponseRedirect(taken.answer)
+
+
+def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> HttpResponseRedirect | None:
+    """Where a form that was sent led; None when it is to be shown again (status 422) with what was wrong beside it."""
+    if not form.is_valid():
+        return None
+    try:
+        return once(request, act)
+    except Refused as problem:
+        form.refuse(problem)
+        return None

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import RequestDataTooBig
+from django.http import HttpRequest, HttpResponse, HttpResponseServerError
 from django.shortcuts import render
+from django.template.loader import render_to_string
 
 
 def _page(request: HttpRequest, status: int, words: str = "") -> HttpResponse:
@@ -11,6 +13,8 @@ def _page(request: HttpRequest, status: int, words: str = "") -> HttpResponse:
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if isinstance(exception, RequestDataTooBig):
+        return too_large(request)
     return _page(request, 400)
 
 
@@ -31,4 +35,6 @@ def too_large(request: HttpRequest) -> HttpResponse:
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    return _page(request, 500)
+    """Without the context of other pages: that asks the database, which may be what broke."""
+    page = render_to_string("500.html", {"request_id": getattr(request, "id", "")})
+    return HttpResponseServerError(page)

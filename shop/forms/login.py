@@ -1,0 +1,27 @@
+"""Logging in: paste works, password managers find their boxes, and a wrong password keeps the name."""
+
+from __future__ import annotations
+
+from django import forms
+
+from shop.forms.words import PageForm, WordsField
+
+
+class LoginForm(PageForm):
+    username = WordsField(label="Login name", most=60, width="middle", fill="username")
+    password = forms.CharField(
+        label="Password", strip=False, widget=forms.PasswordInput({"autocomplete": "current-password"})
+    )
+    next = forms.CharField(required=False, widget=forms.HiddenInput())
+    password.width = "middle"  # type: ignore[attr-defined]
+    by_browser = True
+    button = "Log in"
+    layout = ("username", "password")
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].widget.attrs.update(autocapitalize="none", spellcheck="false")
+
+    def clean_username(self) -> str:
+        """Login names are kept in small letters, and a phone likes to begin with a large one."""
+        return str(self.cleaned_data["username"]).strip().lower()

@@ -1,0 +1,62 @@
+"""Who did what: the journal, newest first."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.apps import apps
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
+
+from shop.access import open_to
+from shop.models import JournalEntry, Role, User
+
+ON_A_PAGE = 25
+MOST_ASKED = 80  # characters of a search
+OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone leads to it
+    "shop.customer": "customer",
+    "shop.board": "board",
+    "inventory.material": "material",
+    "quotes.takein": "takein",
+    "quotes.quote": "quote",
+    "quotes.job": "job",
+    "quotes.invoice": "invoice",
+}
+
+
+@open_to(Role.KEEPER)
+def journal(request: HttpRequest) -> HttpResponse:
+    asked = {
+        name: request.GET.get(name, "").replace("\0", "").strip()[:MOST_ASKED] for name in ("q", "about", "person")
+    }
+    entries = JournalEntry.objects.found(words=asked["q"], about=asked["about"], person=asked["person"])
+    page = Paginator(entries.select_related("by"), ON_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "page": page,
+        "rows": [{"entry": entry, "what": in_words(entry.about), "href": _page_of(entry.about)} for entry in page],
+        "people": [(str(person.pk), person.name) for person in User.objects.order_by("name", "pk")],
+        "about_words": in_words(asked["about"]) if asked["about"] else "",
+        "query": urlencode({name: value for name, value in asked.items() if value}),
+        **asked,
+    }
+    return render(request, "shop/journal.html", context)
+
+
+def in_words(about: str) -> str:
+    """`shop.board:7` as people say it: board 7."""
+    label, _, key = about.partition(":")
+    try:
+        kind = str(apps.get_model(label)._meta.verbose_name)
+    except (LookupError, ValueError):
+        kind = label
+    return f"{kind} {key}".strip()
+
+
+def _page_of(about: str) -> str:
+    label, _, key = about.partition(":")
+    try:
+        return reverse(OWN_PAGE[label], args=[int(key)]) if label in OWN_PAGE else ""
+    except (NoReverseMatch, ValueError):
+        return ""

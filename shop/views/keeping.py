@@ -1,0 +1,200 @@
+"""The keeper's pages: the shop's entries, rates, days and numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import F
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.dates import WEEKDAYS
+from django.views.decorators.http import require_POST
+
+from shop import keeping, tax
+from shop.access import open_to
+from shop.forms.fields import ShedForm
+from shop.forms.keeping import (
+    CloseDaysForm,
+    EndRateForm,
+    OverheadForm,
+    SeriesForm,
+    TaxRateForm,
+    WageForm,
+    WorkingDaysForm,
+)
+from shop.forms.shop import ShopForm
+from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
+from shop.submission import filled, once
+
+
+def _sent(request: HttpRequest) -> Any:
+    return request.POST if request.method == "POST" else None
+
+
+def _page(
+    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], said: str, **context: Any
+) -> HttpResponse:
+    """One form on one page: where it led, or the page with what was wrong."""
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, said)
+        return answer
+    return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
+
+
+@open_to(Role.KEEPER)
+def shop(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    context = {
+        "tax": tax.profile(request.shop.tax_profile),
+        "rates": TaxRate.objects.on(today),
+        "wage": LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first(),
+        "overhead": Overhead.objects.filter(from_day__lte=today).first(),
+        "closed": ClosedDay.objects.filter(day__gte=today).first(),
+        "week": [WEEKDAYS[number] for number in request.shop.working_days],
+        "staff": User.objects.filter(is_active=True).order_by("name", "pk"),
+    }
+    return render(request, "shop/shop.html", context)
+
+
+@open_to(Role.KEEPER)
+def shop_edit(request: HttpRequest) -> HttpResponse:
+    form = ShopForm(_sent(request), shop=request.shop, initial=ShopForm.showing(request.shop))
+
+    def act() -> str:
+        keeping.change_profile(by=request.user, at=timezone.now(), **form.entries())
+        return reverse("shop")
+
+    return _page(request, "shop/shop_edit.html", form, act, "The shop's entries are saved.")
+
+
+@open_to(Role.KEEPER)
+def tax_rates(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    form = TaxRateForm(_sent(request), shop=request.shop, initial={"from_day": today})
+
+    def act() -> str:
+        keeping.add_tax_rate(by=request.user, at=timezone.now(), **form.cleaned_data)
+        return reverse("tax-rates")
+
+    rates = TaxRate.objects.order_by("-for_repairs", "-from_day", "pk")
+    return _page(request, "shop/tax_rates.html", form, act, "The rate is added.", rates=rates, today=today)
+
+
+@open_to(Role.KEEPER)
+def tax_rate_end(request: HttpRequest, pk: int) -> HttpResponse:
+    rate = get_object_or_404(TaxRate, pk=pk)
+    form = EndRateForm(_sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
+
+    def act() -> str:
+        keeping.end_tax_rate(by=request.user, at=timezone.now(), rate=rate, to_day=form.cleaned_data["to_day"])
+        return reverse("tax-rates")
+
+    return _page(request, "shop/tax_rate_end.html", form, act, "The rate has a last day.", rate=rate)
+
+
+@open_to(Role.KEEPER)
+def labour_rates(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    form = WageForm(_sent(request), shop=request.shop, initial={"from_day": today})
+
+    def act() -> str:
+        keeping.set_wage(by=request.user, at=timezone.now(), **form.cleaned_data)
+        return reverse("labour-rates")
+
+    rates = LabourRate.objects.select_related("person").order_by(F("person__name").asc(nulls_first=True), "-from_day")
+    return _page(request, "shop/labour_rates.html", form, act, "The wage is set.", rates=rates, today=today)
+
+
+@open_to(Role.KEEPER)
+def overheads(request: HttpRequest) -> HttpResponse:
+    form = OverheadForm(_sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
+
+    def act() -> str:
+        keeping.set_overhead(
+            by=request.user,
+            at=timezone.now(),
+            monthly=form.cleaned_data["monthly"],
+            productive_hours=form.productive(),
+            from_day=form.cleaned_data["from_day"],
+        )
+        return reverse("overheads")
+
+    rows = Overhead.objects.all()
+    return _page(request, "shop/overheads.html", form, act, "The overheads are set.", overheads=rows)
+
+
+def _days(
+    request: HttpRequest, *, status: int = 200, days: CloseDaysForm | None = None, week: WorkingDaysForm | None = None
+) -> HttpResponse:
+    """The page of closed days, which holds two forms; the one that was refused is handed in."""
+    context = {
+        "days_form": days or CloseDaysForm(shop=request.shop),
+        "week_form": week or WorkingDaysForm(shop=request.shop, initial={"days": request.shop.working_days}),
+        "closed": ClosedDay.objects.filter(day__gte=timezone.localdate()),
+        "failed": status != 200,
+    }
+    return render(request, "shop/closed_days.html", context, status=status)
+
+
+@open_to(Role.KEEPER)
+def closed_days(request: HttpRequest) -> HttpResponse:
+    if request.method != "POST":
+        return _days(request)
+    form = CloseDaysForm(request.POST, shop=request.shop)
+
+    def act() -> str:
+        keeping.close_days(by=request.user, at=timezone.now(), **form.cleaned_data)
+        return reverse("closed-days")
+
+    answer = filled(request, form, act)
+    if answer:
+        messages.success(request, "The shop is closed then.")
+        return answer
+    return _days(request, status=422, days=form)
+
+
+@open_to(Role.KEEPER)
+def working_days(request: HttpRequest) -> HttpResponse:
+    if request.method != "POST":
+        return redirect("closed-days")
+    form = WorkingDaysForm(request.POST, shop=request.shop)
+
+    def act() -> str:
+        keeping.set_working_days(by=request.user, at=timezone.now(), days=form.cleaned_data["days"])
+        return reverse("closed-days")
+
+    answer = filled(request, form, act)
+    if answer:
+        messages.success(request, "The week is saved.")
+        return answer
+    return _days(request, status=422, week=form)
+
+
+@open_to(Role.KEEPER)
+@require_POST
+def closed_day_open(request: HttpRequest, pk: int) -> HttpResponse:
+    closed = ClosedDay.objects.filter(pk=pk).first()
+
+    def act() -> str:
+        if closed:
+            keeping.open_day(by=request.user, at=timezone.now(), closed=closed)
+        return reverse("closed-days")
+
+    return once(request, act)
+
+
+@open_to(Role.KEEPER)
+def series(request: HttpRequest) -> HttpResponse:
+    rows = list(NumberSeries.objects.order_by("pk"))
+    form = SeriesForm(_sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
+
+    def act() -> str:
+        keeping.move_numbers_on(by=request.user, at=timezone.now(), next_numbers=form.cleaned_data)
+        return reverse("series")
+
+    return _page(request, "shop/series.html", form, act, "The numbers are saved.")

@@ -1,0 +1,119 @@
+"""Customers and their boards."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from shop import people
+from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.forms.people import BoardForm, CustomerForm, PhotosForm, as_written
+from shop.models import Board, Customer
+from shop.submission import filled
+
+ON_A_PAGE = 25
+MOST_ASKED = 80  # characters of a search
+
+
+@open_to(*SEES_MONEY)
+def customers(request: HttpRequest) -> HttpResponse:
+    q = request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
+    found = Customer.objects.search(q).with_boards() if q else Customer.objects.with_boards()
+    page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "q": q, "query": urlencode({"q": q}) if q else ""}
+    return render(request, "shop/customers.html", context)
+
+
+@open_to(*SEES_MONEY)
+def customer(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Customer, pk=pk)
+    return render(request, "shop/customer.html", {"customer": row, "boards": row.boards.all()})
+
+
+@open_to(*SEES_MONEY)
+def customer_new(request: HttpRequest) -> HttpResponse:
+    form = CustomerForm(request.POST if request.method == "POST" else None, shop=request.shop)
+
+    def act() -> str:
+        row = people.add_customer(by=request.user, at=timezone.now(), **form.entries())
+        return reverse("customer", args=[row.pk])
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, "The customer is in the book.")
+        return answer
+    return render(request, "shop/customer_new.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@open_to(*SEES_MONEY)
+def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Customer, pk=pk)
+    sent = request.POST if request.method == "POST" else None
+    form = CustomerForm(sent, shop=request.shop, initial=CustomerForm.showing(row))
+
+    def act() -> str:
+        people.change_customer(by=request.user, at=timezone.now(), customer=row, **form.entries())
+        return reverse("customer", args=[row.pk])
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, "Saved.")
+        return answer
+    context = {"form": form, "customer": row}
+    return render(request, "shop/customer_edit.html", context, status=422 if form.is_bound else 200)
+
+
+@open_to(*EVERY_ROLE)
+def board(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
+    named = (("Length", row.length_mm), ("Width", row.width_mm), ("Thickness", row.thickness_mm))
+    ends = (("Nose, 12 in from the tip", row.nose_mm), ("Tail, 12 in from the end", row.tail_mm))
+    context = {
+        "board": row,
+        "photos": row.photos.all(),
+        "form": PhotosForm(shop=request.shop),
+        "sizes": [{"words": words, "mm": mm, "written": as_written(mm)} for words, mm in (*named, *ends)],
+        "drawing_words": f"{row.name}, {as_written(row.length_mm)} long, seen from the deck",
+    }
+    return render(request, "shop/board.html", context)
+
+
+@open_to(*SEES_MONEY)
+def board_new(request: HttpRequest, customer: int) -> HttpResponse:
+    owner = get_object_or_404(Customer, pk=customer)
+    form = BoardForm(request.POST if request.method == "POST" else None, shop=request.shop)
+
+    def act() -> str:
+        row = people.add_board(by=request.user, at=timezone.now(), owner=owner, **form.entries())
+        return reverse("board", args=[row.pk])
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, "The board is in the book.")
+        return answer
+    context = {"form": form, "owner": owner}
+    return render(request, "shop/board_new.html", context, status=422 if form.is_bound else 200)
+
+
+@open_to(*SEES_MONEY)
+def board_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
+    sent = request.POST if request.method == "POST" else None
+    form = BoardForm(sent, shop=request.shop, initial=BoardForm.showing(row))
+
+    def act() -> str:
+        people.change_board(by=request.user, at=timezone.now(), board=row, **form.entries())
+        return reverse("board", args=[row.pk])
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, "Saved.")
+        return answer
+    context = {"form": form, "board": row}
+    return render(request, "shop/board_edit.html", context, status=422 if form.is_bound else 200)

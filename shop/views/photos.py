@@ -1,0 +1,61 @@
+"""Photos: taken in at the board, shown only to those who are logged in."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from shop import people
+from shop.access import EVERY_ROLE, open_to
+from shop.forms.people import PhotosForm
+from shop.models import Board, Photo
+from shop.pictures import SMALL_SIDE, tidied
+from shop.submission import filled
+
+KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never changes
+
+
+@open_to(*EVERY_ROLE)
+def photo_add(request: HttpRequest, board: int) -> HttpResponse:
+    row = get_object_or_404(Board, pk=board)
+    sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
+    form = PhotosForm(*sent, shop=request.shop)
+
+    def act() -> str:
+        people.add_photos(by=request.user, at=timezone.now(), board=row, **form.cleaned_data)
+        return reverse("board", args=[row.pk])
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, "The photo is kept.")
+        return answer
+    return render(request, "shop/photo_add.html", {"form": form, "board": row}, status=422 if form.is_bound else 200)
+
+
+@open_to(*EVERY_ROLE)
+def photo(request: HttpRequest, pk: int) -> FileResponse:
+    return _as_jpeg(FileResponse(_file(pk)))
+
+
+@open_to(*EVERY_ROLE)
+def photo_small(request: HttpRequest, pk: int) -> HttpResponse:
+    with _file(pk) as file:
+        return _as_jpeg(HttpResponse(tidied(file, longest=SMALL_SIDE)))
+
+
+def _file(pk: int):  # type: ignore[no-untyped-def]
+    try:
+        return get_object_or_404(Photo, pk=pk).image.open("rb")
+    except FileNotFoundError:
+        raise Http404("The file of this photo is not there any more.") from None
+
+
+def _as_jpeg(response):  # type: ignore[no-untyped-def]
+    response["Content-Type"] = "image/jpeg"
+    response["Content-Disposition"] = "inline"
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Cache-Control"] = KEPT_BY_THE_BROWSER
+    return response

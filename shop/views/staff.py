@@ -1,0 +1,75 @@
+"""The keeper's pages of those who work here."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from shop import staff as verbs
+from shop.access import open_to
+from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
+from shop.models import Role, User
+from shop.submission import filled
+
+
+@open_to(Role.KEEPER)
+def staff(request: HttpRequest) -> HttpResponse:
+    people = User.objects.order_by("-is_active", "name", "pk")
+    return render(request, "shop/staff.html", {"people": people})
+
+
+@open_to(Role.KEEPER)
+def staff_new(request: HttpRequest) -> HttpResponse:
+    form = NewLoginForm(request.POST if request.method == "POST" else None, shop=request.shop)
+
+    def act() -> str:
+        verbs.add_login(by=request.user, at=timezone.now(), **form.cleaned_data)
+        return reverse("staff")
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, f"{form.cleaned_data['name']} can log in.")
+        return answer
+    return render(request, "shop/staff_new.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@open_to(Role.KEEPER)
+def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    person = get_object_or_404(User, pk=pk)
+    shown = {"name": person.name, "role": person.role, "is_active": person.is_active}
+    form = LoginEntriesForm(request.POST if request.method == "POST" else None, shop=request.shop, initial=shown)
+
+    def act() -> str:
+        verbs.change_login(by=request.user, at=timezone.now(), person=person, **form.cleaned_data)
+        return reverse("staff")
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        messages.success(request, f"{form.cleaned_data['name']}: saved.")
+        return answer
+    context = {"form": form, "person": person}
+    return render(request, "shop/staff_edit.html", context, status=422 if form.is_bound else 200)
+
+
+@open_to(Role.KEEPER)
+def staff_password(request: HttpRequest, pk: int) -> HttpResponse:
+    person = get_object_or_404(User, pk=pk)
+    form = PasswordForm(request.POST if request.method == "POST" else None, shop=request.shop)
+
+    def act() -> str:
+        verbs.reset_password(by=request.user, at=timezone.now(), person=person, password=form.cleaned_data["password"])
+        return reverse("staff")
+
+    answer = filled(request, form, act) if form.is_bound else None
+    if answer:
+        if person == request.user:
+            person.refresh_from_db()
+            update_session_auth_hash(request, person)  # the keeper's own page stays open
+        messages.success(request, f"{person.name} has a new password. Tell it in person.")
+        return answer
+    context = {"form": form, "person": person}
+    return render(request, "shop/staff_password.html", context, status=422 if form.is_bound else 200)
