@@ -38,7 +38,7 @@ CATALYST_DENSITY = memory("catalyst_density", 1100, 1000, 1180, "kg/m3", "densit
 DROPS_PER_ML = published(
     "drops_per_ml", 17, 13, 22, "1/mL", "drops in a millilitre of catalyst, by dropper",
     source=sources.DROPS, data_sheet=True)  # fmt: skip
-GEL_MINUTES = practice("gel_minutes", 20, 15, 30, "min", "gel of polyester at 1.5 % and 22 °C")
+GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")
 GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
 HALVING = published(
     "halving_per_10_c", 2.0, 1.7, 3.0, "1", "how much faster a resin goes for 10 °C more", source=sources.EPOXY_SPEED

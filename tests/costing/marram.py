@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from quotes.costing import Construction, Material, Price, Pricing, Shop
+from quotes.costing import Construction, Material, Price, Pricing, Recipe, Shop
+from quotes.costing.work import Bench
 
 PU = Construction("pu", "polyester", "glass")
 EPS = Construction("eps", "epoxy", "glass")
@@ -87,3 +89,19 @@ TWIN_KEELS = {
     "fins": 2, "fin_base": 168.0, "fin_height": 127.0, "fin_tip": 96.0,
     "pockets": 1, "pocket_length": 118.0, "pocket_width": 34.0, "pocket_depth": 23.0, "paint": 0,
 }  # fmt: skip
+
+
+def bench_at(temperature_c: float, board: Construction = PU) -> Bench:
+    """A bench in a shop at this temperature."""
+    return Bench(replace(SHOP, temperature_c=temperature_c), board, {})
+
+
+def sizes_for(recipe: Recipe) -> dict[str, float]:
+    """Measures that make every operation of a starting recipe do something."""
+    sizes = {m.name: m.default if m.default else (m.low + min(m.high, m.low * 4)) / 2 for m in recipe.measures}
+    sizes |= {name: 1.0 for name in ("paint",) if name in sizes}
+    if recipe.key == "fin-box":
+        sizes |= {"pocket_length": 120.0, "pocket_width": 32.0, "pocket_depth": 24.0}
+    if recipe.key == "leash-plug":
+        sizes |= {"hole_diameter": 30.0, "hole_depth": 20.0}
+    return sizes
