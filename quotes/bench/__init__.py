@@ -1,0 +1,89 @@
+"""The bench: an agreed way becomes a job, its steps are done, what changes is agreed, and the board goes home."""
+
+from quotes.bench.accepting import accept_way
+from quotes.bench.changing import (
+    absorb_extra,
+    answer_extra,
+    note_found,
+    price_extra,
+    propose_another_way,
+    stop_job,
+)
+from quotes.bench.charges import Charges, agreed_total, charges, suggested_stop
+from quotes.bench.leaving import (
+    Can,
+    can_finish_job,
+    can_pick_up,
+    can_start,
+    finish_job,
+    open_extras,
+    owed,
+    pick_up,
+    release_lines,
+    standing_invoice,
+)
+from quotes.bench.order import heads, late, next_step, waits
+from quotes.bench.sheet import print_sheet
+from quotes.bench.stepping import (
+    drop_step,
+    finish_step,
+    put_in_sanding,
+    redo_step,
+    reopen_step,
+    start_step,
+)
+from quotes.bench.using import (
+    Dose,
+    Planned,
+    doses,
+    planned_and_used,
+    record_mix,
+    record_use,
+    undo_use,
+    use_as_planned,
+    uses_of,
+)
+
+__all__ = [
+    "Can",
+    "Charges",
+    "Dose",
+    "Planned",
+    "absorb_extra",
+    "accept_way",
+    "agreed_total",
+    "answer_extra",
+    "can_finish_job",
+    "can_pick_up",
+    "can_start",
+    "charges",
+    "doses",
+    "drop_step",
+    "finish_job",
+    "finish_step",
+    "heads",
+    "late",
+    "next_step",
+    "note_found",
+    "open_extras",
+    "owed",
+    "pick_up",
+    "planned_and_used",
+    "price_extra",
+    "print_sheet",
+    "propose_another_way",
+    "put_in_sanding",
+    "record_mix",
+    "record_use",
+    "redo_step",
+    "release_lines",
+    "reopen_step",
+    "standing_invoice",
+    "start_step",
+    "stop_job",
+    "suggested_stop",
+    "undo_use",
+    "use_as_planned",
+    "uses_of",
+    "waits",
+]

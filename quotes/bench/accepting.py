@@ -1,0 +1,82 @@
+"""The customer said yes: an agreed way becomes a job with its steps."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from quotes import quoting
+from quotes.bench.order import insert
+from quotes.models import Cause, Job, Quote, Step, Way
+from shop.access import SEES_MONEY
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import User
+
+
+def steps_of(way: Way) -> list[Step]:
+    """The steps of a way as its parts were worked out, not stored yet."""
+    return [
+        Step(
+            part=part,
+            operation=plan["operation"],
+            title=plan["title"][:160],
+            instruction=plan["instruction"],
+            plan=plan,
+        )
+        for part in way.parts.order_by("pk")
+        for plan in part.snapshot["steps"]
+    ]
+
+
+@verb
+def accept_way(
+    *,
+    way: Way,
+    by: User,
+    at: datetime,
+    how: str,
+    past_date: bool = False,
+    spoken: bool = False,
+    comeback_of: Job | None = None,
+    cause: str = "",
+    billed: bool = True,
+) -> Job:
+    """Make the job of a way the customer agreed to; `how` says how the yes was given.
+
+    Agrees the way on its quote first (see quoting.agree for `past_date` and `spoken`). Accepting it again gives the
+    same job. `comeback_of` names the earlier job that a comeback's cost counts against. Raises Refused.
+    """
+    may(by, *SEES_MONEY)
+    Quote.objects.select_for_update().get(pk=way.board.quote_id)
+    job = Job.objects.filter(quoted=way.board_id).first()
+    if job is not None:
+        if job.way_id == way.pk or way.agreed_at is not None:
+            return job
+        raise Refused("Another way for this board is already agreed; change it on the job itself.")
+    _check_comeback(way, comeback_of, cause)
+    way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken)
+    job = Job.objects.create(
+        takein=way.board.takein,
+        quoted=way.board,
+        way=way,
+        agreed_at=at,
+        by=by,
+        promised_on=way.ready_on,
+        comeback_of=comeback_of,
+        cause=cause,
+        billed=billed,
+    )
+    insert(job, steps_of(way), before=None)
+    record(by=by, verb="accept way", row=job, words=f"{way.title} was agreed for {job.takein.tag}", at=at)
+    return job
+
+
+def _check_comeback(way: Way, earlier: Job | None, cause: str) -> None:
+    if earlier is None:
+        return
+    if earlier.takein.board_id != way.board.takein.board_id:
+        raise Refused("A comeback is a job on the same board; that one was on another.", field="comeback_of")
+    if cause not in Cause.values:
+        raise Refused(
+            "Cause is empty; say whose fault it was: ours, an earlier repairer's, the material's.", field="cause"
+        )

@@ -1,0 +1,220 @@
+"""What changes after the yes: work that turned up, another way instead, work at our cost, or a stop after opening.
+
+Invariant: nothing is charged that the customer did not agree to, and how the answer came is kept. Work done stays done;
+only steps still ahead are replaced or left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from quotes import quoting
+from quotes.bench.accepting import steps_of
+from quotes.bench.order import insert, locked, on_the_bench
+from quotes.estimating import shop_inputs
+from quotes.models import Extra, Job, Quote, Step, Way
+from quotes.totals import Line, totals
+from shop.access import EVERY_ROLE, SEES_MONEY
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import User
+
+AHEAD = [Step.State.TODO, Step.State.DOING]
+
+
+@verb
+def note_found(*, job: Job, words: str, by: User, at: datetime) -> Extra:
+    """The bench notes what turned up; the counter prices it. Raises Refused for an empty note."""
+    may(by, *EVERY_ROLE)
+    if not words.strip():
+        raise Refused("What turned up is empty; say what you found, like wet foam 60 mm further.", field="words")
+    job = on_the_bench(job)
+    extra = Extra.objects.create(job=job, words=_fitting(words), found_at=at, found_by=by)
+    record(by=by, verb="note extra", row=job, words=f"Turned up on {job.takein.tag}: {extra.words}", at=at)
+    return extra
+
+
+@verb
+def price_extra(
+    *, extra: Extra, by: User, at: datetime, price: Decimal | None = None, way: Way | None = None, words: str = ""
+) -> Extra:
+    """Price what turned up, by hand (as the shop's prices are) or by a way worked out for it; then it is answered.
+
+    Raises Refused for neither or both, and for a way that is for another board or still has problems.
+    """
+    may(by, *SEES_MONEY)
+    on_the_bench(extra.job)
+    extra = _open(extra)
+    if (price is None) == (way is None):
+        raise Refused("Price it by hand, or by a way worked out for it; give one of the two.", field="price")
+    if way is not None:
+        _check_way(extra.job, way)
+        _take_price(extra, way)
+    else:
+        assert price is not None
+        _price_by_hand(extra, price, at)
+    extra.way, extra.state, extra.kind = way, Extra.State.PRICED, Extra.Kind.EXTRA
+    extra.words = _fitting(words) or extra.words
+    extra.save()
+    record(by=by, verb="price extra", row=extra.job, words=f"Priced on {extra.job.takein.tag}: {extra.words}", at=at)
+    return extra
+
+
+def _price_by_hand(extra: Extra, price: Decimal, at: datetime) -> None:
+    if price < 0:
+        raise Refused("Price must not be below zero.", field="price")
+    inputs = shop_inputs(day=quoting.shop_day(at))
+    if inputs.missing and inputs.tax.category == "O" and any(p.fix == "shop:tax" for p in inputs.missing):
+        raise Refused("No tax rate is marked for repair work: add one to the shop's tax rates.", field="price")
+    line = Line(extra.words, Decimal(1), price, *inputs.tax)
+    made = totals([line], currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
+    extra.net, extra.tax, extra.gross = made.net, made.tax, made.gross
+    extra.tax_category, extra.tax_percent = inputs.tax
+
+
+def _take_price(extra: Extra, way: Way) -> None:
+    extra.net, extra.tax, extra.gross, extra.tax_percent = way.net, way.tax, way.gross, way.tax_percent
+    first = (way.totals.get("lines") or [{"tax_category": "S"}])[0]
+    extra.tax_category = first["tax_category"]
+
+
+def _check_way(job: Job, way: Way) -> None:
+    if way.board.takein_id != job.takein_id:
+        raise Refused("That way was worked out for another board.", field="way")
+    if way.gross is None or way.problems:
+        raise Refused("That way has no price yet: fill in what is missing first.", field="way")
+    if way.agreed_at is not None:
+        raise Refused("That way was agreed already.", field="way")
+
+
+@verb
+def propose_another_way(*, job: Job, way: Way, words: str, by: User, at: datetime) -> Extra:
+    """Offer another way instead of the agreed one; the customer then answers as to an extra. Raises Refused."""
+    may(by, *SEES_MONEY)
+    job = on_the_bench(job)
+    _check_way(job, way)
+    if job.extras.filter(kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED).exists():
+        raise Refused("Another way already waits for the customer's answer.")
+    extra = Extra(job=job, kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED, way=way, found_at=at, found_by=by)
+    extra.words = _fitting(words) or f"{way.title} instead of {job.way.title}"[:400]
+    _take_price(extra, way)
+    extra.save()
+    record(by=by, verb="propose another way", row=job, words=f"Offered for {job.takein.tag}: {extra.words}", at=at)
+    return extra
+
+
+@verb
+def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime) -> Extra:
+    """The customer's yes or no, and how it came. A yes adds the steps, or replaces the agreed way.
+
+    A note that was not priced can only be closed with a no. Raises Refused.
+    """
+    may(by, *SEES_MONEY)
+    if not how.strip():
+        raise Refused("How is empty; say how the answer came, like by phone, Tuesday 10:15.", field="how")
+    job = locked(extra.job)
+    extra = _open(extra)
+    if agreed:
+        on_the_bench(job)
+        if extra.state != Extra.State.PRICED:
+            raise Refused("It has no price yet; the customer can only agree to a price.", field="agreed")
+        _carry_out(job, extra, how, by, at)
+    elif extra.way is not None and extra.way.board.quote.state in (Quote.State.DRAFT, Quote.State.SENT):
+        quoting.decline_quote(quote=extra.way.board.quote, reason=how, by=by, at=at)
+    extra.state = Extra.State.AGREED if agreed else Extra.State.DECLINED
+    _close(extra, how, at)
+    word = "Yes" if agreed else "No"
+    record(by=by, verb="answer extra", row=job, words=f"{word} to “{extra.words}” on {job.takein.tag}", at=at)
+    return extra
+
+
+def _carry_out(job: Job, extra: Extra, how: str, by: User, at: datetime) -> None:
+    if extra.way is None:
+        _add_steps(job, [_step_in_words(extra)])
+        return
+    quoting.agree(way=extra.way, by=by, at=at, how=how, spoken=True)
+    if extra.kind == Extra.Kind.ANOTHER:
+        todo = job.steps.filter(state=Step.State.TODO)
+        todo.update(state=Step.State.DROPPED, note="Another way was agreed.")
+        insert(job, steps_of(extra.way), before=None)
+        job.way, job.promised_on = extra.way, extra.way.ready_on or job.promised_on
+        job.save(update_fields=["way", "promised_on"])
+    else:
+        _add_steps(job, steps_of(extra.way))
+
+
+@verb
+def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
+    """Do what turned up at our cost, with the reason: its steps are added and its cost counts against the job."""
+    may(by, *SEES_MONEY)
+    if not reason.strip():
+        raise Refused("Reason is empty; say why it is done at our cost.", field="reason")
+    job = on_the_bench(extra.job)
+    extra = _open(extra)
+    if extra.kind == Extra.Kind.ANOTHER:
+        raise Refused("Another way is agreed or not; it cannot be done at our cost.")
+    if extra.way is not None:
+        quoting.agree(way=extra.way, by=by, at=at, how=f"at our cost: {reason}"[:120], spoken=True)
+        _add_steps(job, steps_of(extra.way))
+    else:
+        _add_steps(job, [_step_in_words(extra)])
+    extra.kind, extra.state = Extra.Kind.ABSORBED, Extra.State.AGREED
+    _close(extra, reason, at)
+    record(by=by, verb="absorb extra", row=job, words=f"At our cost on {job.takein.tag}: {extra.words}", at=at)
+    return extra
+
+
+@verb
+def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "") -> Job:
+    """End a job after opening: work done is charged at `amount` (as the shop's prices are), steps ahead are left out.
+
+    `how` says how the customer agreed to it. What the deposit holds beyond that is paid back after the invoice.
+    Raises Refused for more than the agreed price.
+    """
+    may(by, *SEES_MONEY)
+    if not how.strip():
+        raise Refused("How is empty; say how the customer agreed to stop, like by phone.", field="how")
+    job = on_the_bench(job)
+    shown = Decimal(str(job.way.totals.get("shown") or 0))
+    if not 0 <= amount <= shown:
+        raise Refused(f"The amount must lie between 0 and the agreed price of {shown}.", field="amount")
+    for extra in job.extras.filter(state__in=[Extra.State.FOUND, Extra.State.PRICED]):
+        answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], by=by, at=at)
+    stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=at, found_by=by)
+    stop.words = _fitting(words) or "Stopped after opening"
+    _price_by_hand(stop, amount, at)
+    _close(stop, how, at)
+    job.steps.filter(state__in=AHEAD).update(state=Step.State.DROPPED, note="The work was stopped.")
+    job.state, job.finished_at = Job.State.STOPPED, at
+    job.save(update_fields=["state", "finished_at"])
+    record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
+    return job
+
+
+def _open(extra: Extra) -> Extra:
+    extra = Extra.objects.select_related("job__takein", "job__way", "way__board__quote").get(pk=extra.pk)
+    if not extra.open:
+        raise Refused(f"This was already answered: {extra.get_state_display()}, {extra.answered_how}.")
+    return extra
+
+
+def _close(extra: Extra, how: str, at: datetime) -> None:
+    extra.answered_at, extra.answered_how = at, how.strip()[:200]
+    extra.save()
+
+
+def _add_steps(job: Job, steps: Sequence[Step]) -> None:
+    """New work comes before what is still ahead."""
+    before = job.steps.filter(state=Step.State.TODO).order_by("position").first()
+    insert(job, steps, before=before)
+
+
+def _step_in_words(extra: Extra) -> Step:
+    """Something to tick for work that no recipe describes."""
+    return Step(operation="extra", title=extra.words[:160], instruction=extra.words if len(extra.words) > 160 else "")
+
+
+def _fitting(words: str) -> str:
+    return " ".join(words.split())[:400]

@@ -1,0 +1,273 @@
+"""Steps done one after the other: begun, done with their minutes, opened again, left out, or done again.
+
+Invariant: when a step is done, and only then, the next one of the same repair gets its window; past the window it is
+sanded first. What was really done is never refused because of a plan.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.utils import timezone
+
+from inventory.models import Material
+from quotes.bench.order import close_window, following, insert, late, locked, on_the_bench, open_window, waits
+from quotes.bench.using import book_the_rest, lock_planned
+from quotes.models import Cause, Extra, Job, Step, StepTime
+from quotes.quoting import shop_day
+from shop.access import EVERY_ROLE
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import LabourRate, Overhead, User
+
+LATE_SANDING_MINUTES = 10.0  # min, 5 to 20; common practice, no source: key a coat by hand where no sanding is planned
+LATE_SANDING_PAPER = "disc-p120"  # common practice, no source
+SANDED_FIRST = "sand"
+
+
+@verb
+def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> Step:
+    """Begin a step. Past its window a sanding step is put in before it, and that one is begun and returned.
+
+    Raises Refused while what is before it still cures, unless `early` says that it was tried and is ready.
+    """
+    may(by, *EVERY_ROLE)
+    job = on_the_bench(step.job)
+    step = _fresh(step)
+    if step.state == Step.State.DOING:
+        return step
+    if step.state != Step.State.TODO:
+        raise Refused(f"This step is {step.get_state_display()}.")
+    if waits(step, at) and not early:
+        raise Refused(
+            f"What is under it cures until {_clock(step.earliest_at)}. Test it; if it is ready, say so and begin."
+        )
+    if late(step, at):
+        step = _sanding_before(job, step, by=by, at=at)
+    step.state, step.started_at = Step.State.DOING, at
+    step.save(update_fields=["state", "started_at"])
+    record(by=by, verb="start step", row=job, words=f"Began “{step.title}” on {job.takein.tag}", at=at)
+    return step
+
+
+@verb
+def finish_step(
+    *,
+    step: Step,
+    minutes: Decimal,
+    by: User,
+    at: datetime,
+    person: User | None = None,
+    rest_as_planned: bool = True,
+    note: str = "",
+) -> Step:
+    """A step done, with the hands-on minutes of a person at the wage and overhead of that day.
+
+    `rest_as_planned` books what is planned for it and not booked yet. Sets the window of the next step. Raises Refused.
+    """
+    may(by, *EVERY_ROLE)
+    if minutes <= 0:
+        raise Refused("Minutes must be above zero, like 20.", field="minutes")
+    materials = lock_planned(step) if rest_as_planned else {}
+    job = on_the_bench(step.job)
+    step = _fresh(step)
+    if step.state == Step.State.DONE:
+        raise Refused(f"This step was already done at {_clock(step.done_at)} by {step.done_by}.")
+    if step.state == Step.State.DROPPED:
+        raise Refused("This step was left out.")
+    if rest_as_planned:
+        book_the_rest(step, materials, by=by, at=at)
+    _keep_time(step, person or by, minutes, at)
+    step.state, step.done_at, step.done_by = Step.State.DONE, at, person or by
+    step.started_at = step.started_at or at - timedelta(minutes=float(minutes))
+    step.note = "\n".join(filter(None, [step.note, note.strip()]))[:2000]
+    step.save(update_fields=["state", "done_at", "done_by", "started_at", "note"])
+    after = following(step)
+    if after is not None and after.state == Step.State.TODO:
+        open_window(after, at)
+    record(by=by, verb="finish step", row=job, words=f"Did “{step.title}” on {job.takein.tag}", at=at)
+    return step
+
+
+@verb
+def reopen_step(*, step: Step, by: User, at: datetime) -> Step:
+    """Undo that a step was done: its minutes are taken back. What was booked on it stays, each with its own undo.
+
+    Raises Refused once the next step of the same repair was begun.
+    """
+    may(by, *EVERY_ROLE)
+    job = on_the_bench(step.job)
+    step = _fresh(step)
+    if step.state != Step.State.DONE:
+        raise Refused(f"This step is {step.get_state_display()}; there is nothing to undo.")
+    begun = Step.objects.filter(job=job, part=step.part_id, position__gt=step.position)
+    if begun.filter(state__in=[Step.State.DOING, Step.State.DONE]).exists():
+        raise Refused("The next step was already begun. Do this one again instead, with its cause.")
+    step.times.filter(replaced_at__isnull=True).update(replaced_at=at)
+    step.state, step.done_at, step.done_by = Step.State.DOING, None, None
+    step.save(update_fields=["state", "done_at", "done_by"])
+    after = following(step)
+    if after is not None:
+        close_window(after)
+    record(by=by, verb="reopen step", row=job, words=f"“{step.title}” on {job.takein.tag} is not done yet", at=at)
+    return step
+
+
+@verb
+def drop_step(*, step: Step, reason: str, by: User, at: datetime) -> Step:
+    """A step that is not needed, with the reason. The next one may be begun when this one could have been."""
+    may(by, *EVERY_ROLE)
+    if not reason.strip():
+        raise Refused("Reason is empty; say why this step is not needed.", field="reason")
+    job = on_the_bench(step.job)
+    step = _fresh(step)
+    if not step.ahead:
+        raise Refused(f"This step is {step.get_state_display()}.")
+    step.state = Step.State.DROPPED
+    step.note = "\n".join(filter(None, [step.note, f"Left out: {reason.strip()}"]))[:2000]
+    step.save(update_fields=["state", "note"])
+    _open_after_dropping(step)
+    record(by=by, verb="drop step", row=job, words=f"Left out “{step.title}”: {reason.strip()}", at=at)
+    return step
+
+
+def _open_after_dropping(step: Step) -> None:
+    """The next step takes its window from the last one that was done, or may be begun at once."""
+    after = following(step)
+    if after is None or after.state != Step.State.TODO:
+        return
+    before = Step.objects.filter(job=step.job_id, part=step.part_id, position__lt=after.position)
+    if before.filter(state__in=[Step.State.TODO, Step.State.DOING]).exists():
+        return
+    last = before.filter(state=Step.State.DONE).order_by("-position").first()
+    if last is None or last.done_at is None:
+        close_window(after)
+    elif step.earliest_at is not None:  # what the dropped one had to wait for still cures
+        after.earliest_at = max(step.earliest_at, last.done_at)
+        after.latest_at = None
+        after.save(update_fields=["earliest_at", "latest_at"])
+    else:
+        open_window(after, last.done_at)
+
+
+@verb
+def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at: datetime) -> Step:
+    """A done step to be done again, with whose fault it was and why; returns the new step, which comes next.
+
+    `billed` notes an extra for the counter to price. A finished job is open again. Raises Refused.
+    """
+    may(by, *EVERY_ROLE)
+    if cause not in Cause.values:
+        raise Refused("Cause is empty; say whose it was: ours, an earlier repairer's, the material's.", field="cause")
+    if not reason.strip():
+        raise Refused("Reason is empty; say what went wrong, like pinholes in the hot coat.", field="reason")
+    job = locked(step.job)
+    if job.state not in (Job.State.OPEN, Job.State.FINISHED) or job.invoices.standing().exists():
+        raise Refused("This job was invoiced or has ended. What is done again now is a comeback: take it in again.")
+    step = _fresh(step)
+    if step.state != Step.State.DONE:
+        raise Refused(f"Only what was done can be done again; this step is {step.get_state_display()}.")
+    after = following(step)
+    again = Step(
+        part_id=step.part_id,
+        operation=step.operation,
+        title=step.title,
+        instruction=step.instruction,
+        plan=step.plan,
+        note=f"Again: {reason.strip()}"[:2000],
+        redo_of=step,
+        redo_cause=cause,
+        redo_billed=billed,
+    )
+    [again] = insert(job, [again], before=after or _behind(step))
+    if after is not None:
+        close_window(after)
+    if billed:
+        words = f"{step.title} again: {reason.strip()}"
+        Extra.objects.create(job=job, words=words[:400], found_at=at, found_by=by)
+    if job.state == Job.State.FINISHED:
+        job.state, job.finished_at = Job.State.OPEN, None
+        job.save(update_fields=["state", "finished_at"])
+    words = f"“{step.title}” on {job.takein.tag} is done again ({again.get_redo_cause_display()}): {reason.strip()}"
+    record(by=by, verb="redo step", row=job, words=words, at=at)
+    return again
+
+
+def _behind(step: Step) -> Step | None:
+    return Step.objects.filter(job=step.job_id, position__gt=step.position).order_by("position").first()
+
+
+@verb
+def put_in_sanding(*, step: Step, by: User, at: datetime) -> Step:
+    """A sanding step before one whose window is over; returns the sanding step. Raises Refused if there is no need."""
+    may(by, *EVERY_ROLE)
+    job = on_the_bench(step.job)
+    step = _fresh(step)
+    if not late(step, at):
+        raise Refused("The window of this step is not over, so it needs no sanding first.")
+    return _sanding_before(job, step, by=by, at=at)
+
+
+def _sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:
+    words = f"The window ended {_clock(step.latest_at)}. {step.plan.get('if_late') or 'Sand it first.'}"
+    papers = Material.objects.filter(key=LATE_SANDING_PAPER)
+    sanding = Step(
+        part_id=step.part_id,
+        operation=SANDED_FIRST,
+        title=f"Sand first, then {step.title[:1].lower()}{step.title[1:]}"[:160],
+        instruction=words,
+        plan={
+            "operation": SANDED_FIRST,
+            "minutes": _sanding_minutes(step),
+            "earliest_start_h": 0.0,
+            "latest_start_h": None,
+            "if_late": "",
+            "mixes": [],
+            "materials": [{"material": p.key, "name": p.name, "planned": 1.0, "unit": p.unit} for p in papers],
+            "cautions": ["Glass and resin dust: FFP3 mask, extraction, goggles; wet where possible."],
+            "put_in": "window over",
+        },
+        earliest_at=step.earliest_at,
+    )
+    [sanding] = insert(job, [sanding], before=step)
+    close_window(step)
+    record(
+        by=by,
+        verb="put in sanding",
+        row=job,
+        words=f"“{step.title}” on {job.takein.tag} is sanded first: its window is over",
+        at=at,
+    )
+    return sanding
+
+
+def _sanding_minutes(step: Step) -> float:
+    """What the shortest planned sanding of the same job takes; sanding to key a coat is no longer than that."""
+    if step.plan.get("late_minutes"):
+        return float(step.plan["late_minutes"])
+    planned = [s.planned_minutes for s in Step.objects.filter(job=step.job_id, operation="sand") if s.planned_minutes]
+    return min(planned, default=LATE_SANDING_MINUTES)
+
+
+def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> StepTime:
+    day = shop_day(at)
+    wages = LabourRate.objects.filter(from_day__lte=day).order_by("-from_day", "-pk")
+    wage = wages.filter(person=person).first() or wages.filter(person__isnull=True).first()
+    overhead = Overhead.objects.filter(from_day__lte=day).order_by("-from_day", "-pk").first()
+    return StepTime.objects.create(
+        step=step,
+        person=person,
+        minutes=minutes,
+        day=day,
+        wage_per_hour=wage.wage_per_hour if wage else Decimal(0),
+        overhead_per_hour=overhead.per_hour if overhead else Decimal(0),
+    )
+
+
+def _fresh(step: Step) -> Step:
+    return Step.objects.select_related("job__takein").get(pk=step.pk)
+
+
+def _clock(moment: datetime | None) -> str:
+    return timezone.localtime(moment).strftime("%a %H:%M") if moment else "earlier"

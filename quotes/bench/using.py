@@ -1,0 +1,305 @@
+"""What a step really takes: materials, mixes weighed into a cup, and the undoing of a wrong entry.
+
+Idea: the plan says what is expected, a use says what was; both stand side by side. Stock moves only through
+`inventory.ledger`, which never refuses what really happened. A mix may serve steps of several jobs: what was in the
+cup, its loss too, is shared by weight, exactly.
+Locks: materials first, all at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any, NamedTuple
+
+from django.db.models import Q
+
+from inventory import ledger
+from inventory.models import Lot, Material
+from quotes.models import Job, Mix, Step, StepUse
+from shop import units
+from shop.access import EVERY_ROLE
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import User
+
+NOTHING = Decimal(0)
+
+
+class Planned(NamedTuple):
+    """One material of a step: what is planned and what was booked, in the material's unit."""
+
+    material: Material
+    planned: Decimal
+    used: Decimal
+
+    @property
+    def left(self) -> Decimal:
+        """What is planned and not booked yet; nothing once anything was booked, for that is what was really used."""
+        return self.planned if self.used == 0 else NOTHING
+
+
+class Dose(NamedTuple):
+    """One mix as it is shown and weighed: grams of resin and of catalyst or hardener, as a bench scale reads."""
+
+    which: int
+    resin: str
+    resin_g: Decimal
+    hardener: str
+    hardener_g: Decimal | None
+    count: int
+    plan: Mapping[str, Any]
+
+
+def doses(step: Step) -> list[Dose]:
+    """The mixes of a step's plan in scale readings: whole grams, tenths below ten grams, hundredths of catalyst."""
+    return [_dose(which, plan) for which, plan in enumerate(step.plan.get("mixes") or ())]
+
+
+def _dose(which: int, plan: Mapping[str, Any]) -> Dose:
+    resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
+    hardener = plan.get("hardener") or plan.get("catalyst") or ""
+    grams = plan.get("catalyst_g") if plan.get("catalyst_g") is not None else plan.get("hardener_g")
+    hardener_g = None if not hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
+    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, int(plan.get("count") or 1), plan)
+
+
+def _reading(grams: float, step: str) -> Decimal:
+    return max(Decimal(str(grams)).quantize(Decimal(step), ROUND_HALF_UP), Decimal(step))
+
+
+def planned_and_used(step: Step) -> list[Planned]:
+    """Every material of a step, planned ones in the plan's order, then what was used besides."""
+    lines = [line for line in step.plan.get("materials") or () if line.get("planned")]
+    uses = list(step.uses.filter(undone_at__isnull=True).select_related("material"))
+    used: dict[str, Decimal] = {}
+    for use in uses:
+        used[use.material.key] = used.get(use.material.key, NOTHING) + use.used
+    rows = {row.key: row for row in Material.objects.filter(key__in=[line["material"] for line in lines])}
+    rows |= {use.material.key: use.material for use in uses}
+    planned = _planned_by_key(step, rows)
+    return [
+        Planned(rows[key], planned.get(key, NOTHING), used.get(key, NOTHING))
+        for key in {**planned, **used}
+        if key in rows
+    ]
+
+
+def _planned_by_key(step: Step, rows: Mapping[str, Material]) -> dict[str, Decimal]:
+    """Planned quantities in stock units, to the smallest step that stock is kept in."""
+    planned: dict[str, Decimal] = {}
+    for line in step.plan.get("materials") or ():
+        if line.get("planned") and line["material"] in rows:
+            step_of = units.STOCK_STEP[rows[line["material"]].unit]  # type: ignore[index]
+            amount = Decimal(str(line["planned"])).quantize(step_of, ROUND_HALF_UP)
+            if amount > 0:
+                planned[line["material"]] = planned.get(line["material"], NOTHING) + amount
+    return planned
+
+
+def lock_planned(step: Step) -> dict[str, Material]:
+    """Lock all that a step's plan may move, before its job is locked; by key."""
+    keys = {line["material"] for line in step.plan.get("materials") or ()}
+    keys |= {key for dose in doses(step) for key in (dose.resin, dose.hardener) if key}
+    return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=keys)).values()}
+
+
+@verb
+def record_use(
+    *,
+    step: Step,
+    material: Material,
+    quantity: Decimal,
+    by: User,
+    at: datetime,
+    customers_own: bool = False,
+    as_planned: bool = False,
+    lot: Lot | None = None,
+) -> StepUse:
+    """Book what a step really took, in the material's unit, at the cost of its lots. Never refused for want of stock.
+
+    The customer's own material is written down without a value and moves nothing.
+    """
+    may(by, *EVERY_ROLE)
+    if quantity <= 0:
+        raise Refused(f"How much {material.name} must be above zero.", field="quantity")
+    step = Step.objects.select_related("job__takein").get(pk=step.pk)
+    use = _book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
+    words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
+    record(by=by, verb="record use", row=step.job, words=words, at=at)
+    return use
+
+
+def _book(
+    step: Step,
+    material: Material,
+    quantity: Decimal,
+    *,
+    by: User,
+    at: datetime,
+    mix: Mix | None = None,
+    customers_own: bool = False,
+    as_planned: bool = False,
+    lot: Lot | None = None,
+) -> StepUse:
+    known = next((line for line in planned_and_used(step) if line.material.pk == material.pk), None)
+    movements = []
+    if not customers_own:
+        reason = f"{step.job.takein.tag}: {step.title}"[:200]
+        movements = ledger.use(material=material, quantity=quantity, at=at, now=at, by=by, reason=reason, lot=lot)
+    use = StepUse.objects.create(
+        step=step,
+        material=material,
+        mix=mix,
+        planned=known.left if known else NOTHING,
+        used=quantity,
+        cost=-sum((movement.value for movement in movements), NOTHING),
+        customers_own=customers_own,
+        as_planned=as_planned,
+        at=at,
+        by=by,
+    )
+    use.movements.set(movements)
+    return use
+
+
+@verb
+def record_mix(
+    *,
+    step: Step,
+    by: User,
+    at: datetime,
+    which: int = 0,
+    resin_g: Decimal | None = None,
+    hardener_g: Decimal | None = None,
+    shares: Mapping[Step, Decimal] | None = None,
+    as_planned: bool = False,
+) -> Mix:
+    """Book one batch really weighed: grams of resin and of catalyst or hardener; None takes what the step shows.
+
+    `which` is the place in the plan's mixes. `shares` gives grams that went onto each step, also of other jobs: the
+    whole cup is shared in that proportion. Raises Refused where the step plans no such mix.
+    """
+    may(by, *EVERY_ROLE)
+    planned = doses(step)
+    if not 0 <= which < len(planned):
+        raise Refused("This step has no such mix; book what was used as a material instead.")
+    dose = planned[which]
+    locked = _lock_keys([dose.resin, dose.hardener])
+    if dose.resin not in locked:
+        raise Refused(f"The store has no material called {dose.resin}; book what was used as a material instead.")
+    amounts = _amounts(dose, locked, resin_g, hardener_g)
+    weights = _weights(step, shares)
+    mix = Mix.objects.create(system=str(dose.plan.get("system", ""))[:20], mixed_at=at, by=by)
+    as_planned = as_planned or (resin_g is None and hardener_g is None)
+    for material, amount in amounts:
+        for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
+            _book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
+    words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
+    for one in weights:
+        record(by=by, verb="record mix", row=one.job, words=f"Mixed {words} for {one.job.takein.tag}", at=at)
+    return mix
+
+
+def _amounts(
+    dose: Dose, locked: Mapping[str, Material], resin_g: Decimal | None, hardener_g: Decimal | None
+) -> list[tuple[Material, Decimal]]:
+    """What goes out of stock, in each material's unit: catalyst kept in mL is turned by its density."""
+    resin_g = dose.resin_g if resin_g is None else resin_g
+    hardener_g = dose.hardener_g if hardener_g is None else hardener_g
+    if resin_g <= 0:
+        raise Refused("Resin must be above zero grams.", field="resin_g")
+    if hardener_g is not None and hardener_g < 0:
+        raise Refused("Catalyst must not be below zero.", field="hardener_g")
+    pairs = [(dose.resin, resin_g, "resin_g"), (dose.hardener, hardener_g, "hardener_g")]
+    found = []
+    for key, grams, field in pairs:
+        if key in locked and grams:
+            material = locked[key]
+            try:
+                amount = units.to_stock(
+                    units.quantity(grams, "g"),
+                    material.unit,  # type: ignore[arg-type]
+                    density_kg_m3=material.density_kg_m3,
+                    name=material.name,
+                )
+            except units.UnitError as problem:
+                raise Refused(problem.sentence, field=field) from None
+            found.append((material, amount))
+    return found
+
+
+def _weights(step: Step, shares: Mapping[Step, Decimal] | None) -> dict[Step, Decimal]:
+    weights = {step: Decimal(1)} if not shares else dict(shares)
+    if any(weight < 0 for weight in weights.values()) or sum(weights.values()) <= 0:
+        raise Refused("Say how many grams went onto each job; none may be below zero.", field="shares")
+    fresh = Step.objects.select_related("job__takein").in_bulk([one.pk for one in weights])
+    return {fresh[one.pk]: weight for one, weight in weights.items() if weight > 0}
+
+
+def _shared(amount: Decimal, weights: Mapping[Step, Decimal], smallest: Decimal) -> list[tuple[Step, Decimal]]:
+    """An amount over the steps by weight: each share runs up to its part of the sum, so that all add up exactly."""
+    whole, passed, before, parts = sum(weights.values()), NOTHING, NOTHING, []
+    for step, weight in weights.items():
+        passed += weight
+        upto = (amount * passed / whole).quantize(smallest, ROUND_HALF_UP)
+        if upto > before:
+            parts.append((step, upto - before))
+        before = upto
+    return parts
+
+
+@verb
+def use_as_planned(*, step: Step, by: User, at: datetime) -> list[StepUse]:
+    """Book all that is planned for a step and not booked yet, mixes as shown. Raises Refused when nothing is left."""
+    may(by, *EVERY_ROLE)
+    materials = lock_planned(step)
+    step = Step.objects.select_related("job__takein").get(pk=step.pk)
+    uses = book_the_rest(step, materials, by=by, at=at)
+    if not uses:
+        raise Refused("All that is planned for this step is booked already.")
+    record(by=by, verb="use as planned", row=step.job, words=f"“{step.title}” used as planned", at=at)
+    return uses
+
+
+def book_the_rest(step: Step, materials: Mapping[str, Material], *, by: User, at: datetime) -> list[StepUse]:
+    """The uses of all that is planned and not booked yet; `materials` are locked. Mixes first, in their cups."""
+    booked = {line.material.key for line in planned_and_used(step) if line.used}
+    for dose in doses(step):
+        if dose.resin in materials and dose.resin not in booked:
+            for _ in range(dose.count):
+                record_mix(step=step, which=dose.which, by=by, at=at, as_planned=True)
+    for line in planned_and_used(step):
+        if line.left > 0 and line.material.key in materials:
+            _book(step, line.material, line.left, by=by, at=at, as_planned=True)
+    return list(step.uses.filter(at=at, by=by, undone_at__isnull=True))
+
+
+@verb
+def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
+    """Take back a use with all that was booked in the same tap: stock is put back exactly. Returns the uses undone."""
+    may(by, *EVERY_ROLE)
+    together = Q(step=use.step_id) | (Q(mix=use.mix_id) if use.mix_id else Q(pk=use.pk))
+    same_tap = StepUse.objects.filter(together, at=use.at, by=use.by_id, undone_at__isnull=True)
+    ledger.lock(Material.objects.filter(pk__in=same_tap.values("material")))
+    uses = list(same_tap.select_related("material", "step__job__takein").prefetch_related("movements"))
+    if not uses:
+        raise Refused("This was already undone.")
+    for act in dict.fromkeys(movement.act for each in reversed(uses) for movement in each.movements.all()):
+        ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job")
+    StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
+    for job in {each.step.job for each in uses}:
+        names = ", ".join(dict.fromkeys(each.material.name for each in uses))
+        record(by=by, verb="undo use", row=job, words=f"Undid on {job.takein.tag}: {names}"[:400], at=at)
+    return uses
+
+
+def _lock_keys(keys: Sequence[str]) -> dict[str, Material]:
+    return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=[k for k in keys if k])).values()}
+
+
+def uses_of(job: Job) -> list[StepUse]:
+    """Every use of a job that counts, with its material and step."""
+    uses = StepUse.objects.filter(step__job=job, undone_at__isnull=True)
+    return list(uses.select_related("material", "step"))
