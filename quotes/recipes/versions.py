@@ -1,0 +1,106 @@
+"""Recipes as rows: the starting ones loaded at set-up, a new version on every change, retired instead of deleted.
+
+Invariant: a version, once written, is never changed; a quote keeps the version it was priced with.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from quotes.costing import STARTING_RECIPES
+from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.models import Recipe, RecipeVersion
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import Role, User
+
+
+@verb
+def load_starting_recipes(*, at: datetime) -> list[Recipe]:
+    """The recipes that come with the house, each as version 1; those the shop already has stay as they are."""
+    have = set(Recipe.objects.values_list("key", flat=True))
+    made = []
+    for core in STARTING_RECIPES.values():
+        if core.key in have:
+            continue
+        recipe = Recipe.objects.create(key=core.key, name=core.name)
+        RecipeVersion.objects.create(recipe=recipe, number=1, body=core.to_dict(), made_at=at, by=None)
+        made.append(recipe)
+    return made
+
+
+@verb
+def save_version(
+    *, recipe: Recipe, core: CoreRecipe, by: User, at: datetime, copied_from: RecipeVersion | None = None
+) -> RecipeVersion:
+    """A new version of a recipe. Refused if the recipe itself has problems, or says what the last version said."""
+    may(by, Role.KEEPER)
+    recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
+    refuse_problems(core)
+    last = recipe.versions.order_by("-number").first()
+    number = last.number + 1 if last else 1
+    body = {**core.to_dict(), "key": recipe.key, "version": number}
+    if last and {**body, "version": last.number} == last.body:
+        raise Refused("Nothing was changed, so there is no new version.")
+    recipe.name = core.name
+    recipe.save(update_fields=["name"])
+    version = RecipeVersion.objects.create(
+        recipe=recipe, number=number, body=body, made_at=at, by=by, copied_from=copied_from
+    )
+    descent(version)
+    what, words = ("change recipe", "Changed") if last else ("make recipe", "Made")
+    record(by=by, verb=what, row=recipe, words=f"{words} recipe {recipe.name}, version {number}", at=at)
+    return version
+
+
+def refuse_problems(core: CoreRecipe) -> None:
+    """Raises Refused with every sentence about the recipe itself: an operation's settings, a place, a measure."""
+    if problems := core.problems():
+        raise Refused({"__all__": list(dict.fromkeys(problem.text for problem in problems))})
+
+
+def descent(version: RecipeVersion) -> list[RecipeVersion]:
+    """What a version was copied from, and that from, back to the first. Refused if the copies go round in a circle."""
+    chain, seen = [], {version.pk}
+    one = version.copied_from
+    while one is not None:
+        if one.pk in seen:
+            raise Refused(
+                f"{version}, field “copied from”: it goes back to {one}, which was copied from it in turn. "
+                "A recipe can not be a copy of its own copy: say it comes from none."
+            )
+        chain.append(one)
+        seen.add(one.pk)
+        one = one.copied_from
+    return chain
+
+
+@verb
+def retire_recipe(*, recipe: Recipe, by: User, at: datetime) -> Recipe:
+    """No longer offered for new work; quotes and jobs that hold it keep it. Refused while the price list shows it."""
+    may(by, Role.KEEPER)
+    recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
+    if recipe.retired_at is not None:
+        raise Refused(f"{recipe.name} is retired already.")
+    rows = list(recipe.price_rows.all())
+    if rows:
+        raise Refused(
+            f"The price list shows {recipe.name} as “{rows[0]}”: take that row out or give it another recipe."
+        )
+    recipe.retired_at = at
+    recipe.save(update_fields=["retired_at"])
+    record(by=by, verb="retire recipe", row=recipe, words=f"Retired recipe {recipe.name}", at=at)
+    return recipe
+
+
+@verb
+def bring_back(*, recipe: Recipe, by: User, at: datetime) -> Recipe:
+    """A retired recipe is offered again."""
+    may(by, Role.KEEPER)
+    recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
+    if recipe.retired_at is None:
+        raise Refused(f"{recipe.name} is in use already.")
+    recipe.retired_at = None
+    recipe.save(update_fields=["retired_at"])
+    record(by=by, verb="bring back recipe", row=recipe, words=f"Recipe {recipe.name} is in use again", at=at)
+    return recipe
