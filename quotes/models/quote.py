@@ -53,7 +53,9 @@ class Quote(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Quote {self.number}" if self.number else f"Draft {self.pk}"
+        if not self.number:
+            return f"Draft {self.pk}"
+        return f"Quote {self.number}" + (f", version {self.version}" if self.version > 1 else "")
 
     @property
     def open_to_change(self) -> bool:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from inventory import ledger
 from inventory.models import Kind, Material, Pack, PackPrice, Supplier
 from quotes.models import Damage, RecipeVersion
+from quotes.quoting import TAKE_IN_CHECK
 from quotes.recipes import load_starting_recipes
 from shop.models import Board, Customer, User
 from tests.conftest import NOW
@@ -109,3 +110,8 @@ def rail_ding(**more: object) -> Damage:
 
 def _exact(number: float | None) -> Decimal | None:
     return None if number is None else Decimal(str(number))
+
+
+def checked() -> list[dict[str, object]]:
+    """The take-in check with every line ticked."""
+    return [{"line": line, "ok": True, "reason": ""} for line in TAKE_IN_CHECK]

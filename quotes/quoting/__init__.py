@@ -1,0 +1,60 @@
+"""Take-in → ways → quote: the verbs, in the order a board meets them."""
+
+from quotes.quoting.content import content_of
+from quotes.quoting.drafting import add_board, edit_quote, recompute, remove_board, start_quote, ways_of
+from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
+from quotes.quoting.takein import (
+    TAKE_IN_CHECK,
+    add_damage,
+    edit_damage,
+    edit_take_in,
+    hand_back,
+    remove_damage,
+    shop_day,
+    take_in,
+)
+from quotes.quoting.ways import (
+    add_line,
+    add_part,
+    add_way,
+    edit_line,
+    edit_part,
+    edit_way,
+    move_way_up,
+    remove_line,
+    remove_part,
+    remove_way,
+)
+
+__all__ = [
+    "TAKE_IN_CHECK",
+    "add_board",
+    "add_damage",
+    "add_line",
+    "add_part",
+    "add_way",
+    "agree",
+    "content_of",
+    "decline_quote",
+    "edit_damage",
+    "edit_line",
+    "edit_part",
+    "edit_quote",
+    "edit_take_in",
+    "edit_way",
+    "hand_back",
+    "missing",
+    "move_way_up",
+    "recompute",
+    "remove_board",
+    "remove_damage",
+    "remove_line",
+    "remove_part",
+    "remove_way",
+    "replace_quote",
+    "send_quote",
+    "shop_day",
+    "start_quote",
+    "take_in",
+    "ways_of",
+]

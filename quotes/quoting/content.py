@@ -1,0 +1,144 @@
+"""What a customer may read of a quote, as plain data: the paper and the customer's screen are made from it and from
+nothing else.
+
+Invariant: no cost, no margin, no earning and no measure of the shop's own is in here. Frozen as the document's content
+when the quote is sent; money is text, days are ISO.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from quotes.models import Damage, Quote, QuoteBoard, Way
+from shop import tax
+from shop.models import Board, Customer, Profile
+
+SCHEMA = 1
+
+
+def content_of(quote: Quote, *, on: date) -> dict[str, Any]:
+    """The quote as it would be sent on a day; what was sent is in the quote's document instead."""
+    profile = Profile.objects.get()
+    rules = tax.profile(profile.tax_profile)
+    boards = list(
+        quote.boards.select_related("takein__board", "takein__brought_by").prefetch_related(
+            "takein__damages", "ways__lines", "ways__parts__recipe_version"
+        )
+    )
+    return {
+        "schema": SCHEMA,
+        "document": "quote",
+        "number": quote.number,
+        "version": quote.version,
+        "made_on": on.isoformat(),
+        "valid_until": (on + timedelta(days=profile.quote_days)).isoformat(),
+        "currency": profile.currency,
+        "locale": profile.locale,
+        "paper": profile.paper,
+        "seller": _seller(profile, rules),
+        "buyer": _party(quote.payer),
+        "brought_by": _brought_by(quote, boards),
+        "note": quote.note,
+        "tax": {
+            "word": rules.tax_word,
+            "registered": rules.registered,
+            "included": profile.prices_include_tax,
+            "note": rules.note,
+        },
+        "boards": [_board(board) for board in boards],
+        "may_turn_up": [text for text in dict.fromkeys([profile.may_turn_up, *_may_turn_up(boards)]) if text],
+        "deposit_percent": f"{profile.deposit_percent.normalize():f}",
+        "terms": profile.terms,
+    }
+
+
+def _seller(profile: Profile, rules: tax.TaxProfile) -> dict[str, str]:
+    own = ("name", "address", "country", "phone", "email", "website")
+    return {
+        **{name: getattr(profile, name) for name in own},
+        "tax_number": profile.tax_number if rules.registered else "",
+        "tax_words": rules.number_word,
+    }
+
+
+def _party(customer: Customer) -> dict[str, str]:
+    return {name: getattr(customer, name) for name in ("name", "address", "phone", "email", "tax_number")}
+
+
+def _brought_by(quote: Quote, boards: list[QuoteBoard]) -> str:
+    """Who brought the boards, where that is not who pays."""
+    names = dict.fromkeys(board.takein.brought_by.name for board in boards if board.takein.brought_by != quote.payer)
+    return ", ".join(names)
+
+
+def _board(quoted: QuoteBoard) -> dict[str, Any]:
+    board = quoted.takein.board
+    return {
+        "tag": quoted.takein.tag,
+        "name": board.name,
+        "maker": board.maker,
+        "shape": _shape(board),
+        "damages": [_damage(damage) for damage in quoted.takein.damages.all()],
+        "ways": [_way(way) for way in quoted.ways.all()],
+    }
+
+
+def _shape(board: Board) -> dict[str, str | None]:
+    sizes = ("length_mm", "width_mm", "nose_mm", "tail_mm")
+    found = {name: getattr(board, name) for name in sizes}
+    return {
+        **{name: None if size is None else str(size) for name, size in found.items()},
+        "tail_shape": board.tail_shape,
+    }
+
+
+def _damage(damage: Damage) -> dict[str, Any]:
+    return {
+        "number": damage.number,
+        "kind": damage.get_kind_display(),
+        "side": damage.side,
+        "side_words": damage.get_side_display(),
+        "from_tail_mm": str(damage.from_tail_mm),
+        "from_stringer_mm": str(damage.from_stringer_mm),
+        "words": damage.words,
+        "size": " × ".join(str(text) for text in damage.measures.values()),
+    }
+
+
+def _way(way: Way) -> dict[str, Any]:
+    document = way.totals.get("document") or {}
+    lines = way.totals.get("lines") or []
+    layers, pocket = built(way)
+    return {
+        "position": way.position,
+        "title": way.title,
+        "words": way.words,
+        "ready_on": way.ready_on.isoformat() if way.ready_on else None,
+        "grams": round(way.added_weight_g),
+        "shown": way.totals.get("shown"),
+        "net": document.get("net"),
+        "tax": document.get("tax"),
+        "gross": document.get("gross"),
+        "tax_rows": document.get("tax_rows", []),
+        "extras": [{"words": line["words"], "price": line["price"]} for line in lines if line["by_hand"]],
+        "layers": layers,
+        "pocket": pocket,
+    }
+
+
+def built(way: Way) -> tuple[int, bool]:
+    """What a way builds, for its drawing: sheets of cloth, and whether a pocket is filled under them."""
+    layers, pocket = 0, False
+    for part in way.parts.all():
+        done = {step["operation"] for step in part.snapshot.get("steps", ())}
+        acts = [act for act in part.recipe_version.body["operations"] if act["operation"] in done]
+        layers = max(layers, sum(len(act.get("settings", {}).get("plies", ())) for act in acts))
+        pocket = pocket or bool(done & {"pour-foam", "fill", "install"})
+    return layers, pocket
+
+
+def _may_turn_up(boards: list[QuoteBoard]) -> list[str]:
+    return [
+        part.snapshot.get("may_turn_up", "") for board in boards for way in board.ways.all() for part in way.parts.all()
+    ]

@@ -1,0 +1,163 @@
+"""A quote being written: its boards, who pays, and its ways worked out at the day's prices.
+
+Invariant: only a draft changes, and a way's figures are those of its parts and lines at its last working out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from quotes.estimating import Calendar, HandLine, Inputs, estimate, price_way, ready_on, shop_calendar, shop_inputs
+from quotes.models import Quote, QuoteBoard, TakeIn, Way
+from quotes.quoting.takein import COUNTER, shop_day
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import Customer, User
+
+
+@dataclass(frozen=True)
+class Today:
+    """All that working a way out takes: the shop's prices of the day, its calendar, and when work can begin."""
+
+    inputs: Inputs
+    calendar: Calendar
+    start: date
+
+    @classmethod
+    def of(cls, quote: Quote, at: datetime) -> Today:
+        """Work begins on the first worked day after the quote is made. Takes the payer's discount."""
+        day = shop_day(at)
+        calendar = shop_calendar()
+        inputs = shop_inputs(day=day, discount_percent=quote.payer.discount_percent)
+        return cls(inputs, calendar, calendar.first_open(day + timedelta(days=1)))
+
+
+def locked(quote: Quote) -> Quote:
+    return Quote.objects.select_for_update(of=("self",)).select_related("payer").get(pk=quote.pk)
+
+
+def draft(quote: Quote) -> Quote:
+    """The quote, locked. Refused unless it is still being written."""
+    quote = locked(quote)
+    if not quote.open_to_change:
+        raise Refused("This quote was given out and does not change: replace it by a new version.")
+    return quote
+
+
+@verb
+def start_quote(*, takeins: Sequence[TakeIn], by: User, at: datetime, payer: Customer | None = None) -> Quote:
+    """A draft for one or more boards that are here, for who pays for the first."""
+    may(by, *COUNTER)
+    if not takeins:
+        raise Refused("A quote needs at least one board: take one in first.")
+    quote = Quote.objects.create(payer=payer or takeins[0].who_pays, made_at=at, by=by)
+    for takein in takeins:
+        _put_board(quote, takein)
+    record(by=by, verb="start quote", row=quote, words=f"Began a quote for tag {takeins[0].tag}", at=at)
+    return quote
+
+
+@verb
+def add_board(*, quote: Quote, takein: TakeIn, by: User, at: datetime) -> QuoteBoard:
+    """One more board on a draft. Refused when it has left the shop or is on the quote already."""
+    may(by, *COUNTER)
+    quote = draft(quote)
+    if quote.boards.filter(takein=takein).exists():
+        raise Refused(f"The board with tag {takein.tag} is on this quote already.", field="takein")
+    board = _put_board(quote, takein)
+    record(by=by, verb="add board", row=quote, words=f"Put tag {takein.tag} on {quote}", at=at)
+    return board
+
+
+@verb
+def remove_board(*, board: QuoteBoard, by: User, at: datetime) -> None:
+    """Takes a board with its ways off a draft that holds another one."""
+    may(by, *COUNTER)
+    quote = draft(board.quote)
+    if quote.boards.count() == 1:
+        raise Refused("This is the only board on the quote: decline the quote instead.")
+    words = f"Took tag {board.takein.tag} off {quote}"
+    board.ways.all().delete()
+    board.delete()
+    record(by=by, verb="remove board", row=quote, words=words, at=at)
+
+
+@verb
+def edit_quote(*, quote: Quote, by: User, at: datetime, note: str, payer: Customer | None = None) -> Quote:
+    """The word to the customer and who pays; with another payer the discount may change, so all is worked out anew."""
+    may(by, *COUNTER)
+    quote = draft(quote)
+    other = payer is not None and payer != quote.payer
+    quote.note, quote.payer = note, payer or quote.payer
+    quote.save(update_fields=["note", "payer"])
+    if other:
+        work_out_all(quote, Today.of(quote, at))
+    record(by=by, verb="change quote", row=quote, words=f"Changed {quote}", at=at)
+    return quote
+
+
+@verb
+def recompute(*, quote: Quote, by: User, at: datetime) -> Quote:
+    """Every way of a draft at the prices, rates and days of today."""
+    may(by, *COUNTER)
+    quote = draft(quote)
+    work_out_all(quote, Today.of(quote, at))
+    record(by=by, verb="work out", row=quote, words=f"Worked {quote} out at today's prices", at=at)
+    return quote
+
+
+def ways_of(quote: Quote) -> list[Way]:
+    """The quote's ways in order, with all that working them out or showing them takes."""
+    ways = Way.objects.filter(board__quote=quote).select_related("board__takein__board", "board__quote")
+    return list(ways.prefetch_related("parts__recipe_version__recipe", "parts__damage", "lines"))
+
+
+def work_out_all(quote: Quote, today: Today) -> list[Way]:
+    """Every way worked out anew and saved."""
+    ways = ways_of(quote)
+    for way in ways:
+        work_out(way, today, anew=True)
+    return ways
+
+
+def work_out(way: Way, today: Today, *, anew: bool) -> None:
+    """The way's figures from its parts and lines, saved; `anew` works the parts out again too.
+
+    Raises Refused when a price by hand does not hold the lines by hand.
+    """
+    parts = list(way.parts.all()) if anew else list(way.parts.select_related("recipe_version"))
+    if anew:
+        for part in parts:
+            made = estimate(
+                version=part.recipe_version,
+                measures=part.measures,
+                day=today.inputs.day,
+                board=way.board.takein.board,
+                inputs=today.inputs,
+                accepted_odd=part.accepted_odd,
+            )
+            part.snapshot = made.as_dict()
+            part.save(update_fields=["snapshot"])
+    snapshots = [part.snapshot for part in parts]
+    lines = [HandLine(line.words, line.price, line.cost, line.tax_percent) for line in way.lines.all()]
+    figures = price_way(snapshots, inputs=today.inputs, lines=lines, by_hand=way.price_by_hand)
+    way.totals, way.problems = figures, figures["problems"]
+    way.cost, way.net, way.tax, way.gross = (
+        None if figures[name] is None else Decimal(figures[name])
+        for name in ("cost", "price_before_tax", "tax", "price")
+    )
+    way.tax_percent = today.inputs.tax.percent
+    way.minutes, way.added_weight_g = figures["minutes"], figures["added_weight_g"]
+    if not way.ready_by_hand:
+        steps = [snapshot["steps"] for snapshot in snapshots]
+        way.ready_on = None if way.problems else ready_on(steps, start=today.start, calendar=today.calendar)
+    way.save()
+
+
+def _put_board(quote: Quote, takein: TakeIn) -> QuoteBoard:
+    if takein.gone_at is not None:
+        raise Refused(f"The board with tag {takein.tag} has left the shop: take it in again first.", field="takein")
+    return QuoteBoard.objects.create(quote=quote, takein=takein)

@@ -1,0 +1,183 @@
+"""A quote given out, and what becomes of it: sent, agreed, declined, replaced.
+
+Invariant: a sent quote never changes. Its number is taken in the transaction that keeps its paper, so numbers have no
+gaps and no quote has a number without its bytes; a second sending gives the first one back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils.dateformat import format as day_words
+
+from quotes.models import Document, Quote, QuoteBoard, Way, WayLine, WayPart
+from quotes.quoting.content import content_of
+from quotes.quoting.drafting import Today, draft, locked, ways_of, work_out_all
+from quotes.quoting.takein import COUNTER, shop_day
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import User
+from shop.numbering import next_number
+from shop.paper import fingerprint
+
+State = Quote.State
+
+
+def missing(quote: Quote) -> list[str]:
+    """Why a draft can not be sent yet, a sentence each; empty when it can."""
+    ways = ways_of(quote)
+    told = {way.board_id for way in ways}
+    found = [
+        f"{board.takein.board.name}, tag {board.takein.tag}, has no way to fix it yet: add one."
+        for board in quote.boards.select_related("takein__board")
+        if board.pk not in told
+    ]
+    for way in ways:
+        found += [f"Way {way.position}, {way.title}: {problem['text']}" for problem in way.problems]
+    return list(dict.fromkeys(found))
+
+
+@verb
+def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[str, Any]], bytes]) -> Quote:
+    """The quote frozen, numbered and kept with the bytes of its paper, which `paper` sets from the content.
+
+    Refused with all that is missing, and when prices or ready days are no longer those that were worked out last. A
+    quote that was sent already is given back as it is.
+    """
+    may(by, *COUNTER)
+    quote = locked(quote)
+    if quote.state == State.SENT:
+        return quote
+    quote = draft(quote)
+    if lacking := missing(quote):
+        raise Refused({"__all__": lacking})
+    day = shop_day(at)
+    if moved := _moved(quote, at):
+        raise Refused({"__all__": moved})
+    if quote.sequence is None:
+        quote.sequence, quote.number = next_number("quote", day=day)
+    content = content_of(quote, on=day)
+    pdf = paper(content)
+    name = f"quote-{quote.number}" + (f"-{quote.version}" if quote.version > 1 else "")
+    quote.document = Document.objects.create(
+        kind="quote", name=f"{name}.pdf", pdf=pdf, sha256=fingerprint(pdf), content=content, made_at=at, by=by
+    )
+    quote.state, quote.sent_at = State.SENT, at
+    quote.valid_until = date.fromisoformat(content["valid_until"])
+    quote.save()
+    record(by=by, verb="send quote", row=quote, words=f"Sent {quote}", at=at)
+    return quote
+
+
+def _moved(quote: Quote, at: datetime) -> list[str]:
+    """What working the quote out today changes, a sentence each; nothing is kept if there is anything."""
+    before = {way.pk: (way.gross, way.ready_on) for way in ways_of(quote)}
+    said = []
+    for way in work_out_all(quote, Today.of(quote, at)):
+        was = before[way.pk]
+        if was[0] != way.gross:
+            said.append(f"Way {way.position}, {way.title}: the price was {was[0]}, today it is {way.gross}.")
+        elif was[1] != way.ready_on:
+            said.append(f"Way {way.position}, {way.title}: the ready day is no longer the one that was worked out.")
+    return [*said, "Work the quote out at today's prices, look at it again, then send it."] if said else []
+
+
+@verb
+def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False, spoken: bool = False) -> Way:
+    """The customer's yes to one way of a board: who heard it, when and how.
+
+    Refused for a second way of the same board, for a way without a price, and once for a quote past its date
+    (`past_date` says that it still holds). `spoken` takes a draft too: a yes at the counter without a paper. The quote
+    is agreed when each of its boards has its way.
+    """
+    may(by, *COUNTER)
+    if not how.strip():
+        raise Refused("Say how the customer agreed: at the counter, by phone, by message, signed.", field="how")
+    quote = locked(way.board.quote)
+    way = Way.objects.select_related("board").get(pk=way.pk)
+    if way.agreed_at is not None:
+        raise Refused(f"Way {way.position} is agreed already.")
+    if quote.state != State.SENT and not (spoken and quote.state == State.DRAFT):
+        raise Refused(f"A way is agreed on a quote that was sent; this one is {quote.get_state_display()}.")
+    if Way.objects.filter(board=way.board, agreed_at__isnull=False).exists():
+        raise Refused("Another way for this board is agreed already: change it on its job.")
+    if way.gross is None:
+        raise Refused(f"Way {way.position} has no price yet: fill in what is missing first.")
+    if quote.expired(shop_day(at)) and not past_date:
+        until = day_words(quote.valid_until, "D j M Y")
+        raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")
+    way.agreed_at, way.agreed_by, way.agreed_how = at, by, how.strip()
+    way.save(update_fields=["agreed_at", "agreed_by", "agreed_how"])
+    if not _open_boards(quote):
+        quote.state = State.AGREED
+        quote.save(update_fields=["state"])
+    elif quote.state == State.DRAFT:
+        raise Refused("A quote for several boards is sent before a way on it is agreed.")
+    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at)
+    return way
+
+
+def _open_boards(quote: Quote) -> bool:
+    agreed = Way.objects.filter(board__quote=quote, agreed_at__isnull=False).values("board")
+    return QuoteBoard.objects.filter(quote=quote).exclude(pk__in=agreed).exists()
+
+
+@verb
+def decline_quote(*, quote: Quote, reason: str, by: User, at: datetime) -> Quote:
+    """The customer's no, with why. Boards of it whose way is agreed stay agreed; the others are declined."""
+    may(by, *COUNTER)
+    if not reason.strip():
+        raise Refused("Say why, in a few words: too dear, too late, no reason given.", field="reason")
+    quote = locked(quote)
+    if quote.state not in (State.DRAFT, State.SENT):
+        raise Refused(f"This quote is {quote.get_state_display()}; there is nothing left to decline.")
+    agreed = Way.objects.filter(board__quote=quote, agreed_at__isnull=False).exists()
+    quote.state, quote.decline_reason = State.AGREED if agreed else State.DECLINED, reason.strip()
+    quote.save(update_fields=["state", "decline_reason"])
+    what = f"What was left of {quote}" if agreed else str(quote)
+    record(by=by, verb="decline quote", row=quote, words=f"{what} declined: {quote.decline_reason}", at=at)
+    return quote
+
+
+@verb
+def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
+    """A draft of the next version under the same number, worked out at today's prices; the old one is replaced.
+
+    Refused once a way is agreed: a change after the yes belongs to the job.
+    """
+    may(by, *COUNTER)
+    old = locked(quote)
+    if old.state not in (State.SENT, State.DECLINED) or old.sequence is None:
+        raise Refused(f"Only a quote that was sent can be replaced; this one is {old.get_state_display()}.")
+    if Way.objects.filter(board__quote=old, agreed_at__isnull=False).exists():
+        raise Refused("A way of this quote is agreed: change it on its job.")
+    new = Quote.objects.create(
+        payer=old.payer, series=old.series, sequence=old.sequence, number=old.number, version=old.version + 1,
+        replaces=old, made_at=at, by=by, note=old.note,
+    )  # fmt: skip
+    for board in old.boards.prefetch_related("ways__parts", "ways__lines"):
+        copy = QuoteBoard.objects.create(quote=new, takein=board.takein)
+        for way in board.ways.all():
+            _copy_way(way, copy)
+    old.state = State.REPLACED
+    old.save(update_fields=["state"])
+    work_out_all(new, Today.of(new, at))
+    record(by=by, verb="replace quote", row=new, words=f"{old} replaced by version {new.version}", at=at)
+    return new
+
+
+def _copy_way(way: Way, board: QuoteBoard) -> None:
+    kept = {name: getattr(way, name) for name in ("position", "title", "words", "price_by_hand", "price_reason")}
+    copy = Way.objects.create(board=board, cost=Decimal(0), net=Decimal(0), tax=Decimal(0), gross=Decimal(0), **kept)
+    for part in way.parts.all():
+        WayPart.objects.create(
+            way=copy, damage_id=part.damage_id, recipe_version_id=part.recipe_version_id, measures=part.measures,
+            accepted_odd=part.accepted_odd,
+        )  # fmt: skip
+    for line in way.lines.all():
+        WayLine.objects.create(
+            way=copy, words=line.words, price=line.price, cost=line.cost, tax_percent=line.tax_percent
+        )

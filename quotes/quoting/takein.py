@@ -1,0 +1,204 @@
+"""A board comes in, and what is wrong with it is written down: the verbs of take-in and damages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from quotes.models import Damage, Job, TakeIn
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import Board, Customer, Profile, Role, User
+from shop.numbering import next_number
+
+COUNTER = (Role.KEEPER, Role.COUNTER)
+
+# common practice, no source: looked at before a board is taken in, so that nothing is held against the shop later
+TAKE_IN_CHECK = (
+    "Pressed all over for soft spots",
+    "Looked for water at the damage",
+    "Looked for old filler and earlier repairs",
+    "Fins tried in their boxes",
+    "Fin screws turn",
+    "Leash plug holds",
+    "Leash, fins and bag: left here or taken home",
+    "Photos taken",
+)
+
+
+def shop_day(at: datetime) -> date:
+    """The shop's own day at a moment."""
+    return at.astimezone(ZoneInfo(Profile.objects.get().timezone)).date()
+
+
+@verb
+def take_in(
+    *,
+    brought_by: Customer,
+    board: Board,
+    checks: list[dict[str, Any]],
+    by: User,
+    at: datetime,
+    damages: Sequence[Damage] = (),
+    payer: Customer | None = None,
+    wants: str = "",
+    left_with_it: str = "",
+    needed_by: date | None = None,
+    wet: bool = False,
+) -> TakeIn:
+    """The board's record with its tag. Customer, board, payer and damages are rows, saved already or not yet.
+
+    Refused when a line of the check is neither ticked nor explained, the board is already here, a damage does not lie
+    on the board, or it is needed before today.
+    """
+    may(by, *COUNTER)
+    day = shop_day(at)
+    _check_lines(checks)
+    _check_needed(needed_by, day)
+    for one in (brought_by, payer):
+        if one is not None and one.pk is None:
+            one.save()
+    if board.pk is None:
+        if board.owner_id is None:
+            board.owner = brought_by
+        board.save()
+    elif here := TakeIn.objects.filter(board=board, gone_at__isnull=True).first():
+        raise Refused(f"This board is already here, with tag {here.tag}: add to that record instead.", field="board")
+    _, tag = next_number("tag", day=day)
+    takein = TakeIn.objects.create(
+        tag=tag,
+        board=board,
+        brought_by=brought_by,
+        payer=None if payer == brought_by else payer,
+        received_at=at,
+        by=by,
+        wants=wants,
+        left_with_it=left_with_it,
+        needed_by=needed_by,
+        checks=checks,
+        wet=wet,
+    )
+    for number, damage in enumerate(damages, 1):
+        _put_on_board(damage, takein, number)
+    record(by=by, verb="take in", row=takein, words=f"Took in a board, tag {tag}, {len(damages)} damages", at=at)
+    return takein
+
+
+@verb
+def edit_take_in(
+    *,
+    takein: TakeIn,
+    checks: list[dict[str, Any]],
+    by: User,
+    at: datetime,
+    wants: str = "",
+    left_with_it: str = "",
+    needed_by: date | None = None,
+    wet: bool = False,
+    payer: Customer | None = None,
+) -> TakeIn:
+    """The record with what was seen or said later. Refused as `take_in` is, and once the board has left."""
+    may(by, *COUNTER)
+    takein = _here(takein)
+    _check_lines(checks)
+    if needed_by != takein.needed_by:
+        _check_needed(needed_by, shop_day(at))
+    takein.checks, takein.wants, takein.left_with_it = checks, wants, left_with_it
+    takein.needed_by, takein.wet = needed_by, wet
+    takein.payer = None if payer == takein.brought_by else payer
+    takein.save()
+    record(by=by, verb="change take-in", row=takein, words=f"Changed the take-in of tag {takein.tag}", at=at)
+    return takein
+
+
+@verb
+def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime) -> Damage:
+    """One more damage, with the next number. Refused when it does not lie on the board."""
+    may(by, *COUNTER)
+    takein = _here(takein)
+    last = takein.damages.order_by("-number").values_list("number", flat=True).first() or 0
+    _put_on_board(damage, takein, last + 1)
+    record(
+        by=by, verb="add damage", row=takein, words=f"Damage {damage.number} on tag {takein.tag}: {damage.kind}", at=at
+    )
+    return damage
+
+
+@verb
+def edit_damage(*, damage: Damage, by: User, at: datetime) -> Damage:
+    """The damage as the row now says. Refused when it does not lie on the board. Sent quotes keep what they said."""
+    may(by, *COUNTER)
+    takein = _here(damage.takein)
+    _put_on_board(damage, takein, damage.number)
+    record(by=by, verb="change damage", row=takein, words=f"Changed damage {damage.number} on tag {takein.tag}", at=at)
+    return damage
+
+
+@verb
+def remove_damage(*, damage: Damage, by: User, at: datetime) -> None:
+    """Takes a damage off that was marked by mistake. Refused once a way is priced for it."""
+    may(by, *COUNTER)
+    takein = _here(damage.takein)
+    if damage.parts.exists():
+        raise Refused(f"Damage {damage.number} is part of a quote: take it out of the ways first, or change it.")
+    words = f"Took damage {damage.number} off tag {takein.tag}"
+    damage.photos.clear()
+    damage.delete()
+    record(by=by, verb="remove damage", row=takein, words=words, at=at)
+
+
+@verb
+def hand_back(*, takein: TakeIn, by: User, at: datetime) -> TakeIn:
+    """The board goes home without work. Refused while a job on it is open or waits to be collected."""
+    may(by, *COUNTER)
+    takein = _here(takein)
+    if takein.jobs.exclude(state=Job.State.PICKED_UP).exists():
+        raise Refused("There is a job on this board: finish it or stop it, then have it collected.")
+    takein.gone_at = at
+    takein.save(update_fields=["gone_at"])
+    record(by=by, verb="hand back", row=takein, words=f"Board with tag {takein.tag} went home without work", at=at)
+    return takein
+
+
+def _here(takein: TakeIn) -> TakeIn:
+    """The record, locked. Refused once the board has left."""
+    takein = TakeIn.objects.select_for_update(of=("self",)).select_related("board", "brought_by").get(pk=takein.pk)
+    if takein.gone_at is not None:
+        raise Refused(f"The board with tag {takein.tag} has left the shop: its record is closed.")
+    return takein
+
+
+def _check_lines(checks: list[dict[str, Any]]) -> None:
+    """Every line is ticked or says why not; `why_N` is the field of line N in the form."""
+    open_lines = {
+        f"why_{number}": [f"“{check['line']}” is not ticked: tick it, or say why it was left out."]
+        for number, check in enumerate(checks)
+        if not check["ok"] and not str(check.get("reason", "")).strip()
+    }
+    if open_lines:
+        raise Refused(open_lines)
+
+
+def _check_needed(needed_by: date | None, day: date) -> None:
+    if needed_by is not None and needed_by < day:
+        raise Refused("Needed by lies in the past: give a day from today on, or leave it empty.", field="needed_by")
+
+
+def _put_on_board(damage: Damage, takein: TakeIn, number: int) -> None:
+    board = takein.board
+    if not 0 <= damage.from_tail_mm <= board.length_mm:
+        raise Refused(
+            f"The damage must lie on the board, which is {board.length_mm.normalize():f} mm long; "
+            f"{damage.from_tail_mm.normalize():f} mm from the tail is off it.",
+            field="from_tail",
+        )
+    if abs(damage.from_stringer_mm) > board.width_mm / 2:
+        raise Refused(
+            f"The damage must lie on the board, which is {board.width_mm.normalize():f} mm wide; "
+            f"{abs(damage.from_stringer_mm).normalize():f} mm from the stringer is off it.",
+            field="from_stringer",
+        )
+    damage.takein, damage.number = takein, number
+    damage.save()

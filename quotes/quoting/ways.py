@@ -1,0 +1,263 @@
+"""Ways to fix a board: each a sum of repairs with their measures, and lines by hand, under one price.
+
+Invariant: after each change the way's figures are those of its parts and lines; nothing is kept that must not be done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import F, Max
+
+from quotes.estimating import construction, core_recipe, estimate
+from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.quoting.drafting import Today, draft, work_out
+from quotes.quoting.takein import COUNTER
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import Board, User
+
+STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it can not be sent
+
+
+@verb
+def add_way(
+    *,
+    board: QuoteBoard,
+    version: RecipeVersion,
+    measures: Mapping[str, str],
+    by: User,
+    at: datetime,
+    damage: Damage | None = None,
+    accepted_odd: Collection[str] = (),
+    title: str = "",
+    words: str = "",
+) -> Way:
+    """A way with its first part, worked out. Measures as typed.
+
+    Refused beside the measure that is missing, unreadable or odd; refused with the reason where the recipe must not be
+    done to this board; refused beyond five ways.
+    """
+    may(by, *COUNTER)
+    quote = draft(board.quote)
+    if board.ways.count() >= WAYS_AT_MOST:
+        raise Refused(f"A board has at most {WAYS_AT_MOST} ways on a quote: change or take out one of them.")
+    today = Today.of(quote, at)
+    last = board.ways.aggregate(last=Max("position"))["last"] or 0
+    recipe = version.recipe
+    way = Way(board=board, position=last + 1, title=title.strip() or recipe.name)
+    way.words = words.strip() or str(version.body.get("about", ""))
+    way.save()
+    part = WayPart(way=way, damage=damage, recipe_version=version)
+    _fill(part, board.takein.board, measures, accepted_odd, today)
+    part.save()
+    work_out(way, today, anew=False)
+    record(by=by, verb="add way", row=quote, words=f"Way {way.position} on {quote}: {recipe.name}", at=at)
+    return way
+
+
+@verb
+def add_part(
+    *,
+    way: Way,
+    version: RecipeVersion,
+    measures: Mapping[str, str],
+    by: User,
+    at: datetime,
+    damage: Damage | None = None,
+    accepted_odd: Collection[str] = (),
+) -> WayPart:
+    """One more repair in the same way, under one price. Refused as `add_way` is."""
+    may(by, *COUNTER)
+    quote = draft(way.board.quote)
+    today = Today.of(quote, at)
+    part = WayPart(way=way, damage=damage, recipe_version=version)
+    _fill(part, way.board.takein.board, measures, accepted_odd, today)
+    part.save()
+    work_out(way, today, anew=False)
+    record(
+        by=by,
+        verb="add repair",
+        row=quote,
+        words=f"{version.recipe.name} added to way {way.position} of {quote}",
+        at=at,
+    )
+    return part
+
+
+@verb
+def edit_part(
+    *,
+    part: WayPart,
+    measures: Mapping[str, str],
+    by: User,
+    at: datetime,
+    damage: Damage | None = None,
+    accepted_odd: Collection[str] = (),
+) -> WayPart:
+    """Other measures for a repair. Refused as `add_way` is."""
+    may(by, *COUNTER)
+    way = part.way
+    quote = draft(way.board.quote)
+    today = Today.of(quote, at)
+    part.damage = damage
+    _fill(part, way.board.takein.board, measures, accepted_odd, today)
+    part.save()
+    work_out(way, today, anew=False)
+    record(by=by, verb="change repair", row=quote, words=f"New measures in way {way.position} of {quote}", at=at)
+    return part
+
+
+@verb
+def remove_part(*, part: WayPart, by: User, at: datetime) -> Way:
+    """Takes a repair out of a way that has another one."""
+    may(by, *COUNTER)
+    way = part.way
+    quote = draft(way.board.quote)
+    if way.parts.count() == 1:
+        raise Refused("This is the only repair in the way: take the whole way out instead.")
+    part.delete()
+    work_out(way, Today.of(quote, at), anew=False)
+    record(by=by, verb="remove repair", row=quote, words=f"Took a repair out of way {way.position} of {quote}", at=at)
+    return way
+
+
+@verb
+def edit_way(
+    *,
+    way: Way,
+    by: User,
+    at: datetime,
+    title: str,
+    words: str = "",
+    ready_on: date | None = None,
+    price_by_hand: Decimal | None = None,
+    price_reason: str = "",
+    below_cost: bool = False,
+) -> Way:
+    """What the customer reads, and what is set by hand: the ready day, the price of the whole way.
+
+    Refused for a day in the past, a price without a reason, and once for a price below cost (`below_cost` says yes).
+    """
+    may(by, *COUNTER)
+    quote = draft(way.board.quote)
+    today = Today.of(quote, at)
+    if ready_on is not None and ready_on < today.inputs.day:
+        raise Refused("Ready on lies in the past: give a day from today on, or leave it empty.", field="ready_on")
+    if price_by_hand is not None and not price_reason.strip():
+        raise Refused("A price by hand needs a reason: say why, for the shop only.", field="price_reason")
+    way.title, way.words = title.strip(), words.strip()
+    way.ready_on, way.ready_by_hand = ready_on, ready_on is not None
+    way.price_by_hand = price_by_hand
+    way.price_reason = price_reason.strip() if price_by_hand is not None else ""
+    work_out(way, today, anew=False)
+    if price_by_hand is not None and way.net is not None and way.net < way.cost and not below_cost:
+        raise Refused(
+            f"Without tax that is {way.net:.2f}, below the expected cost of {way.cost:.2f}. Is that meant?",
+            field="price_by_hand",
+        )
+    words_said = f"Changed way {way.position} of {quote}" + (", price by hand" if price_by_hand is not None else "")
+    record(by=by, verb="change way", row=quote, words=words_said, at=at, details={"reason": way.price_reason})
+    return way
+
+
+@verb
+def move_way_up(*, way: Way, by: User, at: datetime) -> Way:
+    """Changes places with the way above; the first stays where it is."""
+    may(by, *COUNTER)
+    quote = draft(way.board.quote)
+    above = Way.objects.filter(board=way.board, position__lt=way.position).order_by("-position").first()
+    if above is not None:
+        here, there = way.position, above.position
+        for row, position in ((above, 0), (way, there), (above, here)):
+            row.position = position
+            row.save(update_fields=["position"])
+        record(by=by, verb="move way", row=quote, words=f"Way {here} of {quote} is now way {there}", at=at)
+    return way
+
+
+@verb
+def remove_way(*, way: Way, by: User, at: datetime) -> None:
+    """Takes a way out; those after it move up."""
+    may(by, *COUNTER)
+    quote = draft(way.board.quote)
+    board, position, title = way.board, way.position, way.title
+    way.delete()
+    for row in board.ways.filter(position__gt=position).order_by("position"):
+        Way.objects.filter(pk=row.pk).update(position=F("position") - 1)
+    record(by=by, verb="remove way", row=quote, words=f"Took way {position} “{title}” out of {quote}", at=at)
+
+
+@verb
+def add_line(
+    *,
+    way: Way,
+    words: str,
+    price: Decimal,
+    by: User,
+    at: datetime,
+    cost: Decimal = Decimal(0),
+    tax_percent: Decimal | None = None,
+) -> WayLine:
+    """A line by hand: a fin set, a courier, a bought-in spray job. `tax_percent` None takes the rate for repairs."""
+    may(by, *COUNTER)
+    quote = draft(way.board.quote)
+    today = Today.of(quote, at)
+    percent = today.inputs.tax.percent if tax_percent is None else tax_percent
+    line = WayLine.objects.create(way=way, words=words.strip(), price=price, cost=cost, tax_percent=percent)
+    work_out(way, today, anew=False)
+    record(by=by, verb="add line", row=quote, words=f"Line by hand on way {way.position} of {quote}", at=at)
+    return line
+
+
+@verb
+def edit_line(
+    *, line: WayLine, words: str, price: Decimal, cost: Decimal, tax_percent: Decimal, by: User, at: datetime
+) -> WayLine:
+    """The line by hand with other words, price, cost or rate."""
+    may(by, *COUNTER)
+    quote = draft(line.way.board.quote)
+    line.words, line.price, line.cost, line.tax_percent = words.strip(), price, cost, tax_percent
+    line.save()
+    work_out(line.way, Today.of(quote, at), anew=False)
+    record(by=by, verb="change line", row=quote, words=f"Changed a line by hand of {quote}", at=at)
+    return line
+
+
+@verb
+def remove_line(*, line: WayLine, by: User, at: datetime) -> Way:
+    """Takes a line by hand out."""
+    may(by, *COUNTER)
+    way = line.way
+    quote = draft(way.board.quote)
+    line.delete()
+    work_out(way, Today.of(quote, at), anew=False)
+    record(by=by, verb="remove line", row=quote, words=f"Took a line by hand out of {quote}", at=at)
+    return way
+
+
+def _fill(
+    part: WayPart, board: Board, measures: Mapping[str, str], accepted_odd: Collection[str], today: Today
+) -> None:
+    """The part with its measures and its estimate. Refused where a measure is wrong or the work must not be done."""
+    typed = {name: text.strip() for name, text in measures.items() if text.strip()}
+    made = estimate(
+        version=part.recipe_version,
+        measures=typed,
+        day=today.inputs.day,
+        board=board,
+        inputs=today.inputs,
+        accepted_odd=accepted_odd,
+    )
+    refused = core_recipe(part.recipe_version).refusals(construction(board))
+    wrong: dict[str, list[str]] = {}
+    for problem in [*refused, *made.problems]:
+        if problem.fix.startswith("measure:"):
+            wrong.setdefault(problem.field, []).append(problem.text)
+        elif not problem.fix.startswith(STORED_AS_MISSING):
+            wrong.setdefault("__all__", []).append(problem.text)
+    if wrong:
+        raise Refused({field: list(dict.fromkeys(texts)) for field, texts in wrong.items()})
+    part.measures, part.accepted_odd, part.snapshot = typed, list(accepted_odd), made.as_dict()
