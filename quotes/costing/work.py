@@ -48,6 +48,20 @@ class Gap(Exception):
         self.problem = problem
 
 
+class Cut(NamedTuple):
+    """Pieces of cloth of one outline, each cut from the roll as the rectangle that holds it."""
+
+    material: str
+    outline: Place
+    count: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """The pieces as the snapshot keeps them, for the cut plan."""
+        one = self.outline
+        return {"material": self.material, "length_mm": one.length_mm, "width_mm": one.width_mm,
+                "area_cm2": one.area_cm2, "count": self.count, "shape": one.shape}  # fmt: skip
+
+
 class Work:
     """One step of a job: what to do, how long, with what. An operation fills it; its lines of cost go to the bench."""
 
@@ -66,6 +80,8 @@ class Work:
     latest_start_h: float | None = None
     if_late: str = ""
     in_time: bool = True
+    cuts: tuple[Cut, ...] = ()
+    measures: tuple[str, ...] = ()  # the measures it hangs on
 
     def __init__(self, bench: Bench, title: str) -> None:
         self.bench = bench
@@ -126,6 +142,11 @@ class Work:
         bench.lines.append(line)
         return line
 
+    def cut(self, key: str, outline: Place, count: float) -> None:
+        """So many pieces of cloth of this outline; what they cost is said by `take`."""
+        if count > 0 and outline.length_mm > 0:
+            self.cuts += (Cut(key, outline, count),)
+
     def takes_minutes(self, value: float, formula: str, factor: Constant = MINUTES) -> None:
         """Standard hands-on minutes with their formula in words."""
         self.minutes, self.minutes_formula, self.minutes_factor = value, formula, factor
@@ -164,6 +185,8 @@ class Work:
             "if_late": self.if_late,
             "mixes": list(self.mixes),
             "materials": materials,
+            "pieces": [cut.as_dict() for cut in self.cuts],
+            "measures": list(self.measures),
             "cautions": list(dict.fromkeys(self.cautions)),
             "weight_g": self.weight_g,
             "bench_hours_ok": self.in_time,

@@ -24,7 +24,7 @@ from quotes.costing.operations.laminating import (
     ply_thickness_mm,
     wet_out_g,
 )  # fmt: skip
-from quotes.costing.places import Ellipse, Fin
+from quotes.costing.places import Ellipse, Fin, Rectangle
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
 from quotes.costing.work import Bench, Gap, Wait, Work
 
@@ -125,6 +125,8 @@ class MakeFin(Operation):
         work = at.work("Make the fin panel, cut and foil")
         glass = sheet * plies * areal
         work.take(cloth, sheet * plies, "m2", f"{plies} plies of {sheet:.4f} m²")
+        if fin.base_mm:
+            work.cut(cloth, Rectangle(fin.base_mm + border, fin.height_mm + border), plies * times)
         mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.0f} g of glass × {ratio:g}", RESIN_FACTOR)
         area = fin.area_cm2 * times
         per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
@@ -282,6 +284,7 @@ class FinPatches(Operation):
             many = plies.count(key)
             glass += area * many * at.fact(key, "areal_weight_g_m2", "weight in g/m²")
             work.take(key, area * many, "m2", f"{fins:g} fins × 2 sides × {many} × oval {oval.size_words}", PATCH_CUT)
+            work.cut(key, oval, many * 2.0 * fins)
         ratio = at.number("resin_to_glass")
         mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.1f} g of glass × {ratio:g}", RESIN_FACTOR)
         sides = 2.0 * fins

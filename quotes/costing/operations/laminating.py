@@ -112,6 +112,9 @@ class Laminate(Operation):
         areas = ply_areas(spot, len(plies), first, step)
         work = at.work(f"Laminate {len(plies)} × cloth" if len(plies) > 1 else "Laminate one cloth")
         glass, area = _cloth(at, work, plies, areas, times, cut_factor(spot))
+        outlines = [spot.grown(first + i * step) for i in range(len(plies))]
+        for key, outline in zip(plies, outlines, strict=True):
+            work.cut(key, outline, times)
         ratio = at.number("resin_to_glass")
         resin = wet_out_g(glass, ratio)
         formula = f"{glass:.1f} g of glass × {ratio:g}"
@@ -130,7 +133,7 @@ class Laminate(Operation):
             work.weight_g = glass + resin * kept_share(at, system)
             work.wait = mixing.cure(at, system)
             sizes = ", ".join(
-                f"{at.material(key).name} {spot.grown(first + i * step).size_words}" for i, key in enumerate(plies)
+                f"{at.material(key).name} {outline.size_words}" for key, outline in zip(plies, outlines, strict=True)
             )
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             areal = glass / area if area else 0.0  # of a mean ply
