@@ -8,6 +8,7 @@ its result.
 
 from __future__ import annotations
 
+from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.measures import Given, Measure
@@ -40,6 +41,7 @@ __all__ = [
     "Given",
     "Material",
     "Measure",
+    "Node",
     "Price",
     "Priced",
     "Pricing",
@@ -48,7 +50,9 @@ __all__ = [
     "Shop",
     "Slot",
     "at_price",
+    "build_up",
     "check_own",
+    "cost_tree",
     "earned_per_hour",
     "estimate",
     "lay_out",

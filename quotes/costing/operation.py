@@ -65,9 +65,11 @@ class Operation:
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
-    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "operation", "when")
+    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "measures", "operation", "when")
 
-    def __init__(self, key: str, settings: Mapping[str, Any], when: str) -> None:
+    def __init__(
+        self, key: str, settings: Mapping[str, Any], when: str, place_measures: Mapping[str, tuple[str, ...]]
+    ) -> None:
         """Splits an act's settings; the recipe must have been checked (`Recipe.problems`)."""
         self.operation = REGISTRY[key]
         self.when = when
@@ -84,6 +86,9 @@ class Compiled:
                 self.from_measures.append((setting.name, value))
             else:
                 self.fixed[setting.name] = tuple(value) if setting.kind in LISTS else value
+        named = [place_measures[settings[s.name]] for s in self.operation.settings if s.kind == "place" and s.name in settings]
+        hang_on = [*(name for names in named for name in names), *(measure for _, measure in self.from_measures)]
+        self.measures = tuple(dict.fromkeys(hang_on))
         self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:

@@ -59,9 +59,13 @@ class Place:
 
     @property
     def size_words(self) -> str:
-        """Its size as one reads it, in mm."""
-        deep = f" × {self.depth_mm:.0f}" if self.depth_mm else ""
-        return f"{self.length_mm:.0f} × {self.width_mm:.0f}{deep} mm"
+        """Size of its face as one reads it, in mm."""
+        return f"{self.length_mm:.0f} × {self.width_mm:.0f} mm"
+
+    @property
+    def hole_words(self) -> str:
+        """The same with its depth."""
+        return f"{self.length_mm:.0f} × {self.width_mm:.0f} × {self.depth_mm:.0f} mm"
 
 
 class Rectangle(Place):
@@ -247,6 +251,16 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
                 wrong.append(f"The place {name}: {size} names {value}, which is no measure of this recipe.")
         seen.add(name)
     return wrong
+
+
+def measures_of(places: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[str, ...]]:
+    """The measures that each place hangs on."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name, spec in places.items():
+        below = found[spec["of"]] if spec["shape"] == "grown" else ()
+        sizes = (value for key, value in spec.items() if key not in ("shape", "of") and isinstance(value, str))
+        found[name] = (*below, *sizes)
+    return found
 
 
 def _size(value: float | str, values: Mapping[str, float]) -> float:

@@ -16,7 +16,7 @@ from quotes.costing.inputs import Construction
 from quotes.costing.measures import UNIT, Measure
 from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
-from quotes.costing.places import check_places
+from quotes.costing.places import check_places, measures_of
 from quotes.costing.result import Problem
 
 SCHEMA = 1
@@ -153,7 +153,8 @@ class Recipe:
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
         """The acts made ready for pricing once: operations looked up, settings split by where their value comes from."""
-        return tuple(Compiled(act.operation, act.settings, act.when) for act in self.acts)
+        of_places = measures_of(self.places)
+        return tuple(Compiled(act.operation, act.settings, act.when, of_places) for act in self.acts)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:

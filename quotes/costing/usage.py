@@ -34,6 +34,19 @@ class Factor:
             )
 
 
+FACT_WORDS = {
+    "density_kg_m3": "density",
+    "areal_weight_g_m2": "weight in g/m²",
+    "roll_width_mm": "roll width",
+    "free_rise_kg_m3": "free-rise density",
+    "tex": "tex (grams in a kilometre)",
+    "weight_g": "weight in g",
+    "piece_g": "content of one piece in g",
+    "piece_ml": "content of one piece in mL",
+    "piece_m": "length of one piece in m",
+    "piece_m2": "area of one piece in m²",
+}
+
 COUNTED = Factor(1.0, 1.0, 1.0, "counted, not estimated")
 
 

@@ -15,7 +15,7 @@ from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
 from quotes.costing.result import Line, Problem, Supply
 from quotes.costing.schedule import Timed
-from quotes.costing.usage import COUNTED, Factor, in_stock_unit
+from quotes.costing.usage import COUNTED, FACT_WORDS, Factor, in_stock_unit
 
 Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
 
@@ -277,7 +277,7 @@ class Bench:
             return None
         scale, missing = in_stock_unit(1.0, unit, material.unit, material.known)
         if missing:
-            fact = missing.replace("_", " ")
+            fact = FACT_WORDS.get(missing, missing)
             text = f"“{material.name}” has no {fact}, needed to count {unit} in {material.unit}: add it in the store."
             self.problems.append(self.problem(missing, text, f"material:{key}"))
             return None
@@ -290,12 +290,12 @@ class Bench:
             raise Gap(self.problem(key, f"There is no material “{key}” in the store: add it.", f"material:{key}"))
         return found
 
-    def fact(self, key: str, name: str, words: str) -> float:
+    def fact(self, key: str, name: str) -> float:
         """A physical fact of a material, above zero. Raises Gap naming the material and the fact that is missing."""
         found = self.material(key)
         value = getattr(found, name) if name in OWN_FACTS else found.facts.get(name)
         if not value:
-            text = f"“{found.name}” has no {words}: add it in the store."
+            text = f"“{found.name}” has no {FACT_WORDS[name]}: add it in the store."
             raise Gap(self.problem(name, text, f"material:{key}"))
         return float(value)
 

@@ -160,6 +160,7 @@ def estimate(
         if work is not None:
             steps.append(work)
             work.index = len(steps)
+            work.measures = act.measures
             cures = _wait_for(cures, act.operation, work, bench.settings)
     for line in bench.pools.values():
         line.pool(bench.factor_of)

@@ -72,7 +72,7 @@ class Rout(Operation):
         hole = spot.grown(at.number("margin_mm"))
         work = at.work("Rout out to sound foam")
         _rout(at, work, hole, times)
-        work.instruction = f"Pocket {hole.size_words}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board."
+        work.instruction = f"Pocket {hole.hole_words}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board."
         return work
 
 

@@ -115,7 +115,7 @@ class MakeFin(Operation):
         """Cloth and resin for the panel; minutes to lay up, cut and foil; coarse discs."""
         fin, times, cloth = _fin(at), at.number("times"), at.words("cloth")
         system: mixing.System = "polyester" if at.words("system") == "polyester" else "epoxy"
-        areal = at.fact(cloth, "areal_weight_g_m2", "weight in g/m²")
+        areal = at.fact(cloth, "areal_weight_g_m2")
         ratio = at[RESIN_TO_GLASS]
         cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
         thick = at.number("thickness_mm")
@@ -190,7 +190,7 @@ class TackFin(Operation):
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, f"{fins:g} fins")
-            work.weight_g += fins * at.fact(fin_key, "weight_g", "weight in g")
+            work.weight_g += fins * at.fact(fin_key, "weight_g")
         work.take("tape-masking", at[STAY_TAPE] * fin.height_mm / 1000.0 * fins, "m", f"stays for each of {fins:g} fins")
         work.takes_minutes(at[TACK_MINUTES] * fins, f"{at[TACK_MINUTES]:g} min for each of {fins:g} fins")
         hours = at[TACK_WAIT_GLUE] if glued else mixing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
@@ -226,7 +226,7 @@ class RopeFin(Operation):
     def work(self, at: Bench) -> Work:
         """Roving by strands and base, resin by glass; minutes per side; radius and strands both said."""
         fin, fins, roving = _fin(at), at.number("times"), at.words("roving")
-        tex = at.fact(roving, "tex", "tex (grams in a kilometre)")
+        tex = at.fact(roving, "tex")
         system = mixing.system_for(at.words("system"), at.board)
         fibre, density = at[ROPE_FIBRE], at[GLASS_DENSITY]
         wanted = at.number("fillet_mm")
@@ -282,7 +282,7 @@ class FinPatches(Operation):
         glass = 0.0
         for key in dict.fromkeys(plies):
             many = plies.count(key)
-            glass += area * many * at.fact(key, "areal_weight_g_m2", "weight in g/m²")
+            glass += area * many * at.fact(key, "areal_weight_g_m2")
             work.take(key, area * many, "m2", f"{fins:g} fins × 2 sides × {many} × oval {oval.size_words}", PATCH_CUT)
             work.cut(key, oval, many * 2.0 * fins)
         ratio = at.number("resin_to_glass")

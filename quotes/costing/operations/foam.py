@@ -72,7 +72,7 @@ class PourFoam(Operation):
     def work(self, at: Bench) -> Work:
         """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
         hole, times, foam = at.place(), at.number("times"), at.words("foam")
-        density = at.fact(foam, "free_rise_kg_m3", "free-rise density")
+        density = at.fact(foam, "free_rise_kg_m3")
         warm = at.temperature_c >= 24
         share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
         one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)

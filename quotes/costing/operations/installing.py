@@ -73,7 +73,7 @@ class Install(Operation):
             text = f"“{found.name}” has no size: add its length, width and depth, or diameter and depth, in the store."
             raise Gap(at.problem("insert", text, f"material:{key}"))
         if pocket.volume_ml and pocket.volume_ml < insert:
-            text = (f"“{found.name}” ({insert:.0f} mL) does not fit a pocket of {pocket.size_words} ({pocket.volume_ml:.0f} mL): "
+            text = (f"“{found.name}” ({insert:.0f} mL) does not fit a pocket of {pocket.hole_words} ({pocket.volume_ml:.0f} mL): "
                     "measure again or choose another.")  # fmt: skip
             raise Gap(at.problem("pocket", text, f"setting:{at.step}:insert"))
         system = mixing.system_for(at.words("system"), at.board)

@@ -155,7 +155,7 @@ def _cloth(
     glass = 0.0
     for key, parts in by_kind.items():
         total = sum(parts)
-        glass += total * at.fact(key, "areal_weight_g_m2", "weight in g/m²")
+        glass += total * at.fact(key, "areal_weight_g_m2")
         words = " + ".join(f"{part:.4f}" for part in parts)
         work.take(key, total, "m2", f"plies of {words} m²", factor)
     return glass, sum(areas) * times

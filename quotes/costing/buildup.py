@@ -1,0 +1,106 @@
+"""The tree behind a price: any figure opens into measure, formula in words, factor, source and stock price.
+
+It is read from a snapshot, so that screen, paper and test open the same tree, also years later. Costs are unrounded
+inside; what is shown are cents that add up. Invariant: the root of the cost is the rounded sum of its unrounded leaves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+
+class Node(NamedTuple):
+    """One figure: its value in a unit or its cost, how it came about in words, where it comes from, what is under it.
+
+    `cost` is unrounded, in the currency; `shown` is the money as it is printed.
+    """
+
+    label: str
+    value: float | None = None
+    unit: str = ""
+    cost: float | None = None
+    shown: str = ""
+    how: str = ""
+    source: str = ""
+    children: tuple[Node, ...] = ()
+
+    def leaves(self) -> Iterator[Node]:
+        """The lowest figures that carry a cost."""
+        below = [child for child in self.children if child.cost is not None]
+        if not below and self.cost is not None:
+            yield self
+        for child in below:
+            yield from child.leaves()
+
+    def as_dict(self) -> dict[str, Any]:
+        """The tree as plain data."""
+        return {**self._asdict(), "children": [child.as_dict() for child in self.children]}
+
+
+def build_up(snapshot: Mapping[str, Any]) -> Node:
+    """The whole tree of a priced snapshot: price → before tax → cost → steps → lines → need, factor, stock price.
+
+    Raises ValueError for a snapshot without a price.
+    """
+    if snapshot["price"] is None:
+        raise ValueError("There is no price to open yet: put the problems right first.")
+    cost = cost_tree(snapshot)
+    margin = snapshot["margin"]
+    trail = tuple(Node(step["words"], shown=step["amount"]) for step in margin["trail"])
+    gain = Node(
+        "Margin", shown=margin["amount"], children=trail,
+        how=f"{margin['of_price_percent']:.1f} % of the price before tax, {margin['of_cost_percent']:.1f} % of the cost",
+    )  # fmt: skip
+    before = Node("Price before tax", shown=snapshot["price_before_tax"], how="cost + margin", children=(cost, gain))
+    tax = Node("Tax", shown=snapshot["tax"], how=f"{snapshot['tax_rate']:g} %", source="the shop's tax rate")
+    return Node("Price", shown=snapshot["price"], how="price before tax + tax", children=(before, tax))
+
+
+def cost_tree(snapshot: Mapping[str, Any]) -> Node:
+    """The cost by step; a step's cost is the sum of its lines."""
+    by_step: dict[int, list[Mapping[str, Any]]] = {}
+    for line in snapshot["lines"]:
+        by_step.setdefault(line["step"], []).append(line)
+    steps = tuple(_step(step, by_step.get(step["index"], []), snapshot["measures"]) for step in snapshot["steps"])
+    return Node("Cost", cost=snapshot["cost_unrounded"], shown=snapshot["cost"], how="sum of the steps", children=steps)
+
+
+def _step(step: Mapping[str, Any], lines: list[Mapping[str, Any]], measures: Mapping[str, Any]) -> Node:
+    taken = tuple(_measure(measures[name]) for name in step["measures"] if name in measures)
+    children = tuple(_line(line, taken) for line in lines)
+    shown = _added([line["cost_shown"] for line in lines])
+    cost = sum(line["cost"] for line in lines)
+    return Node(f"{step['index']} {step['title']}", cost=cost, shown=shown, how="sum of its lines", children=children)
+
+
+def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
+    need, use, unit_cost, factor = line["need"], line["use"], line["unit_cost"], line["factor"]
+    unit = use["unit"]
+    parts = [
+        Node("Need", need["value"], need["unit"], how=line["formula"], children=measures),
+        Node("Usage factor", factor["value"], "", how=f"usually {factor['low']:.2f} to {factor['high']:.2f}",
+             source=factor["source"]),
+    ]  # fmt: skip
+    if line["mixes"]:
+        how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
+        if line["least"]:
+            how += f"; no less than {line['least']:.3g} {unit} in all"
+        parts.append(Node("Left in cups", line["mixes"] * line["loss"], unit, how=how))
+    parts.append(Node("Price", unit_cost["value"], f"per {unit_cost['per']}", source=unit_cost["source"]))
+    how = "need × factor"
+    if line["mixes"]:
+        how += " + what stays in the cups"
+    if line["whole"]:
+        how += ", in whole pieces"
+    return Node(line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts))
+
+
+def _measure(measure: Mapping[str, Any]) -> Node:
+    typed = f"as typed: {measure['typed']}" if measure["typed"] else ""
+    return Node(measure["label"], measure["value"], measure["unit"], how=typed, source="measured on the board")
+
+
+def _added(amounts: list[str]) -> str:
+    return str(sum((Decimal(amount) for amount in amounts), Decimal(0)))
