@@ -15,7 +15,7 @@ from PIL import Image, ImageOps
 LONGEST_SIDE = 1600  # px: enough to see a hairline crack, small enough for a phone's line
 SMALL_SIDE = 320  # px, for lists
 MOST_PIXELS = 80_000_000  # the largest phone pictures have 50 million or so; more is a picture made to fill the memory
-READS = ("JPEG", "MPO", "PNG", "WEBP")  # MPO: what many phones call a JPEG with a second picture in it
+READS = ("JPEG", "PNG", "WEBP")  # JPEG with a second picture in it, as many phones write, counts as JPEG
 QUALITY = 85
 
 

@@ -209,5 +209,9 @@ LOGGING = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s [%(request_id)s] %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"dryrack": {"level": "INFO"}, "axes": {"level": "ERROR"}},
+    "loggers": {
+        "dryrack": {"level": "INFO"},
+        "axes": {"level": "ERROR"},
+        "django.request": {"level": "ERROR"},  # a form that was refused is no event
+    },
 }

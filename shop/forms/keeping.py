@@ -81,7 +81,7 @@ class OverheadForm(PageForm):
 
 class CloseDaysForm(PageForm):
     first = DayField(label="Closed on")
-    last = DayField(label="Until and with", required=False, hint="Empty: that one day.")
+    last = DayField(label="Last closed day", required=False, hint="Empty: just that one.")
     reason = WordsField(label="Reason", most=120, required=False, width="middle")
     layout = (Row("first", "last"), "reason")
     button = "Close"
@@ -93,12 +93,14 @@ class WorkingDaysForm(PageForm):
         coerce=int,
         choices=[(str(number), str(name)) for number, name in WEEKDAYS.items()],
         widget=forms.CheckboxSelectMultiple(),
-        error_messages={
-            "required": "Tick at least one day of the week, or no board would ever be ready.",
-            "invalid_choice": "The shop works on: tick days of the week.",
-        },
+        error_messages={"invalid_choice": "The shop works on: tick days of the week."},
     )
     button = "Save the week"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sentence = "Tick at least one day of the week, or no board would ever be ready."
+        self.fields["days"].error_messages["required"] = sentence
 
 
 class SeriesForm(PageForm):

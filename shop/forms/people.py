@@ -69,7 +69,7 @@ def as_written(mm: Decimal | None) -> str:
     feet, over = divmod(inches, 12)
     if inches < 36:
         return f"{_mixed(inches, rest)} in"
-    return f"{feet}′ {_mixed(over, rest)}″" if over or rest else f"{feet}′"
+    return f"{feet}′{_mixed(over, rest)}″" if over or rest else f"{feet}′"
 
 
 def _mixed(whole: int, rest: Fraction) -> str:
@@ -149,5 +149,4 @@ class PicturesField(forms.FileField):
 
 class PhotosForm(PageForm):
     pictures = PicturesField(label="Pictures", widget=PicturesInput({"accept": ACCEPTS}))
-    caption = WordsField(label="What they show", most=200, required=False, width="long")
     button = "Send"

@@ -39,7 +39,7 @@ class ShopEntries(PageForm):
 
     name = WordsField(label="Shop name", most=120, width="long", fill="organization")
     address = WordsField(label="Address", most=400, lines=3, width="long", hint="As it stands on your papers.")
-    country = PickField(label="Country", choices=world.countries, width="middle")
+    country = PickField(label="Country", choices=lambda: [("", "Pick one"), *world.countries()])
     phone = WordsField(label="Phone", most=40, required=False, width="middle")
     email = MailField(required=False)
     website = WordsField(label="Website", most=120, required=False, width="long")

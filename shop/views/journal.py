@@ -47,6 +47,8 @@ def journal(request: HttpRequest) -> HttpResponse:
 def in_words(about: str) -> str:
     """`shop.board:7` as people say it: board 7."""
     label, _, key = about.partition(":")
+    if label == "shop.profile":
+        return "the shop"
     try:
         kind = str(apps.get_model(label)._meta.verbose_name)
     except (LookupError, ValueError):

@@ -3,6 +3,7 @@
 (function () {
   "use strict";
   var doc = document, LONGEST = 1600;
+  doc.querySelectorAll("[data-photos] [type=submit]").forEach(function (button) { button.hidden = true; });
   if (doc.documentElement.dataset.photosReady) { return; }
   doc.documentElement.dataset.photosReady = "1";
 
@@ -26,9 +27,9 @@
   }
 
   function line(form, name) {
-    var item = doc.createElement("li"), words = doc.createElement("div");
-    item.append(words);
-    form.closest("[data-photos]").querySelector("[data-photo-states]").append(item);
+    var words = doc.createElement("p");
+    words.className = "note";
+    doc.querySelector("[data-photo-states]").append(words);
     return function (said, again) {
       words.textContent = name + ": " + said;
       if (!again) { return; }
