@@ -162,9 +162,11 @@ def estimate(
             work.index = len(steps)
             work.measures = act.measures
             cures = _wait_for(cures, act.operation, work, bench.settings)
+    if bench.problems:  # half a list of materials would be taken for the whole one
+        return _finished(recipe, values, shop, [], steps, bench.problems)
     for line in bench.pools.values():
         line.pool(bench.factor_of)
-    return _finished(recipe, values, shop, bench.lines, steps, bench.problems)
+    return _finished(recipe, values, shop, bench.lines, steps, [])
 
 
 def _done(bench: Bench, index: int, act: Compiled, numbers: Mapping[str, float]) -> Work | None:

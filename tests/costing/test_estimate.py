@@ -135,7 +135,9 @@ def test_a_pocket_that_is_not_there_leaves_its_steps_out():
 def test_a_missing_measure_is_asked_for_and_no_price_is_shown():
     given = {name: value for name, value in TWIN_KEELS.items() if name != "fin_base"}
     snapshot = estimate(TWIN, given, SHOP, board=PU).as_dict()
-    assert [(p["text"], p["fix"]) for p in snapshot["problems"]] == [("Fin base is missing: measure it.", "measure:fin_base")]
+    assert [(p["text"], p["fix"]) for p in snapshot["problems"]] == [
+        ("Fin base is missing: measure it.", "measure:fin_base")
+    ]
     assert snapshot["price"] is None
     assert snapshot["cost"] is None
 
@@ -151,7 +153,11 @@ def test_an_odd_measure_is_asked_about_once_and_then_accepted():
 
 @pytest.mark.parametrize(
     ("value", "sentence"),
-    [(-1.0, "Fin base must not be below zero."), (math.nan, "Fin base must be a number."), (math.inf, "Fin base must be a number.")],
+    [
+        (-1.0, "Fin base must not be below zero."),
+        (math.nan, "Fin base must be a number."),
+        (math.inf, "Fin base must be a number."),
+    ],
 )
 def test_an_impossible_measure_is_refused_even_if_it_was_accepted(value: float, sentence: str):
     found = estimate(TWIN, {**TWIN_KEELS, "fin_base": value}, SHOP, board=PU, accepted_odd=["fin_base"])
@@ -194,7 +200,9 @@ def test_a_material_without_what_costing_needs(key: str, change: dict, sentence:
 
 def test_the_shops_own_factor_goes_before_the_trades():
     learned = Factor(1.44, 1.22, 1.63, "learned from 7 of this shop's jobs")
-    own = replace(SHOP, factors={("rope-fin", "roving"): learned, ("rope-fin", "minutes"): replace(learned, value=1.25)})
+    own = replace(
+        SHOP, factors={("rope-fin", "roving"): learned, ("rope-fin", "minutes"): replace(learned, value=1.25)}
+    )
     found = estimate(TWIN, TWIN_KEELS, own, board=PU)
     roving = line(found, "roving", "rope-fin")
     assert roving.use == pytest.approx(roving.need * 1.44)
@@ -254,12 +262,16 @@ def test_an_estimate_is_the_same_every_time():
 
 def test_a_medium_ding_takes_two_to_three_hours():
     """Illustrated ding-repair page of a Florida surf site: 2 to 3 hours for all steps of a medium ding."""
-    found = estimate(STARTING_RECIPES["ding-bottom-medium"], {"length": 92, "width": 64, "depth": 14, "paint": 1}, SHOP, board=PU)
+    found = estimate(
+        STARTING_RECIPES["ding-bottom-medium"], {"length": 92, "width": 64, "depth": 14, "paint": 1}, SHOP, board=PU
+    )
     assert 120 <= found.minutes <= 190
 
 
 def test_added_weight_of_a_small_ding_is_some_tens_of_grams():
-    found = estimate(STARTING_RECIPES["ding-bottom-medium"], {"length": 120, "width": 80, "depth": 10, "paint": 0}, SHOP, board=PU)
+    found = estimate(
+        STARTING_RECIPES["ding-bottom-medium"], {"length": 120, "width": 80, "depth": 10, "paint": 0}, SHOP, board=PU
+    )
     by_step = {step.operation: step.weight_g for step in found.steps if step.weight_g}
     assert by_step["cut-back"] < 0
     assert 20 < found.added_weight_g < 80

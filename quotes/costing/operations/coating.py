@@ -56,6 +56,7 @@ class _Coat(Operation):
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None
+    film: ClassVar[Constant]
     set_up: ClassVar[Constant]
     per_1000: ClassVar[Constant]
     sanded: ClassVar[Constant]
@@ -72,10 +73,11 @@ class _Coat(Operation):
         system = mixing.system_for(at.words("system"), at.board)
         work = at.work(self.title)
         coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
-        if system == "epoxy" and self.waxed:
+        film = at.number("film_mm")
+        if system == "epoxy" and self.waxed and not film:
             grams, formula = area * at[HOT_EPOXY], f"{area:.4f} m² × {at[HOT_EPOXY]:g} g/m²"
         else:
-            film = at.number("film_mm")
+            film = film or at[self.film]
             density = density if system == "polyester" else at[mixing.EPOXY_DENSITY]
             grams, formula = film_g(area, film, density), f"{area:.4f} m² × {film:g} mm × {density:g} kg/m³"
         key = self.resin[system]
@@ -113,6 +115,7 @@ class HotCoat(_Coat):
     title = "Hot coat"
     words = "Brush out thin, tip off one way, tape off when it gels."
     extra = HOT_EXTRA
+    film = HOT_FILM
     set_up, per_1000, sanded = HOT_SET_UP, HOT_PER_1000, HOT_SANDED
     settings = (
         place(),
@@ -121,7 +124,7 @@ class HotCoat(_Coat):
         choice("system", "resin system", "by board", mixing.SYSTEMS),
         ONTO,
         number("coats", "coats", 1, "piece", 0, 6),
-        number("film_mm", "film", HOT_FILM, "mm", 0, FILM_MOST),
+        number("film_mm", "film (0: as is usual for the resin)", 0, "mm", 0, FILM_MOST),
         number("wax_percent", "wax in styrene by volume", WAX_PERCENT, "percent", 0, 10),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
@@ -136,6 +139,7 @@ class GlossCoat(_Coat):
     words = "Strain, brush out thin in a dust-free room, tape off when it gels."
     waxed = False
     resin = mixing.GLOSSING
+    film = GLOSS_FILM
     set_up, per_1000, sanded = GLOSS_SET_UP, GLOSS_PER_1000, GLOSS_SANDED
     settings = (
         place(),
@@ -144,7 +148,7 @@ class GlossCoat(_Coat):
         choice("system", "resin system", "by board", mixing.SYSTEMS),
         ONTO,
         number("coats", "coats", 1, "piece", 0, 6),
-        number("film_mm", "film", GLOSS_FILM, "mm", 0, FILM_MOST),
+        number("film_mm", "film (0: as is usual)", 0, "mm", 0, FILM_MOST),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
 
