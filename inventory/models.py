@@ -341,3 +341,8 @@ class StockQuestion(models.Model):
 
     def __str__(self) -> str:
         return self.words
+
+
+# Rows about planning and safety stand in files of their own; Django looks for models here.
+from inventory.models_planning import BuyingRules, Order, Reservation  # noqa: E402, F401
+from inventory.models_safety import DataSheet, Safety, StoragePlace  # noqa: E402, F401

@@ -3,7 +3,7 @@
 from quotes.models.document import Document
 from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
-from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepTime, StepUse
+from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepReservation, StepTime, StepUse
 from quotes.models.pricelist import PRICE_ROWS_AT_MOST, PriceListPrint, PriceListRow
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
@@ -31,6 +31,7 @@ __all__ = [
     "RecipeDraft",
     "RecipeVersion",
     "Step",
+    "StepReservation",
     "StepTime",
     "StepUse",
     "TakeIn",

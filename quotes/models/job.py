@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db import models
 from django.db.models import Q
 
-from inventory.models import Material, Movement
+from inventory.models import Material, Movement, Reservation
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn
@@ -174,6 +174,19 @@ class StepUse(models.Model):
 
     def __str__(self) -> str:
         return f"{self.used} {self.material.unit} {self.material}"
+
+
+class StepReservation(models.Model):
+    """What a step ahead has reserved in the store; the reservation itself knows nothing of jobs."""
+
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="reserved")
+    reservation = models.OneToOneField(Reservation, on_delete=models.PROTECT, related_name="step_reservation")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.reservation} for {self.step}"
 
 
 class Extra(models.Model):
