@@ -87,7 +87,7 @@ def receive(
     lot.clean_fields(exclude=["material", "pack", "supplier"])
     lot.save()
     act.move(lot, MovementKind.RECEIVE, quantity, value)
-    act.write("receive stock", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
+    act.write("stock.receive", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
     return lot
 
 
@@ -128,7 +128,7 @@ def use(
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.USE, quantity, lot)
-    act.write("use stock", f"Used {act.shown(quantity)} of {act.material.name}")
+    act.write("stock.use", f"Used {act.shown(quantity)} of {act.material.name}")
     return out
 
 
@@ -153,7 +153,7 @@ def write_off(
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.WRITE_OFF, quantity, lot)
-    act.write("write off stock", f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
+    act.write("stock.write_off", f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
     return out
 
 
@@ -166,7 +166,7 @@ def issue_planned(
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_is_planned(quantity)
-    act.write("issue stock", f"Took out {act.shown(quantity)} of {act.material.name} as planned")
+    act.write("stock.issue", f"Took out {act.shown(quantity)} of {act.material.name} as planned")
     return out
 
 
@@ -179,7 +179,7 @@ def sell(
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_is_planned(quantity)
-    act.write("sell stock", f"Sold {act.shown(quantity)} of {act.material.name}")
+    act.write("stock.sell", f"Sold {act.shown(quantity)} of {act.material.name}")
     return out
 
 
@@ -201,7 +201,7 @@ def put_back(
     # Each return takes the value up to its share, so that all of them together give back exactly what left.
     value = stored(-movement.value * (before + quantity) / used) - stored(-movement.value * before / used)
     back = act.move(act.lot(movement.lot_id), MovementKind.RETURN, quantity, value)
-    act.write("put stock back", f"Put {act.shown(quantity)} of {act.material.name} back on the shelf")
+    act.write("stock.put_back", f"Put {act.shown(quantity)} of {act.material.name} back on the shelf")
     return back
 
 
@@ -221,7 +221,7 @@ def book_difference(*, lot: Lot, quantity: Decimal, at: datetime, now: datetime,
     else:
         [moved] = act.take(MovementKind.DIFFERENCE, amount, [here])
     sign = "more" if quantity > 0 else "less"
-    act.write("book difference", f"Counted {act.shown(amount)} {sign} of {act.material.name}: {reason}")
+    act.write("stock.difference", f"Counted {act.shown(amount)} {sign} of {act.material.name}: {reason}")
     return moved
 
 

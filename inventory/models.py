@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any, NoReturn
 
 from django.db import models
-from django.db.models import F, FilteredRelation, OuterRef, Q, Subquery, Sum
+from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from shop.fields import ExactField, MoneyField, QuantityField
@@ -59,6 +59,13 @@ class MaterialQuerySet(models.QuerySet["Material"]):
     def in_use(self) -> MaterialQuerySet:
         return self.filter(retired_at__isnull=True)
 
+    def search(self, words: str) -> MaterialQuerySet:
+        """Materials whose name, short name or kind hold every word."""
+        found = self
+        for word in words.split()[:8]:
+            found = found.filter(Q(name__icontains=word) | Q(key__icontains=word) | Q(kind__icontains=word))
+        return found
+
     def with_stock(self) -> MaterialQuerySet:
         """Each material with `on_hand` and `stock_value` from its lots, and `first_use_by` of what is left."""
         return self.annotate(
@@ -67,6 +74,11 @@ class MaterialQuerySet(models.QuerySet["Material"]):
             stock_value=Coalesce(Sum("held__value_left"), Decimal(0), output_field=MoneyField()),
             first_use_by=models.Min("held__good_until"),
         )
+
+    def worth_a_look(self, soon: date) -> MaterialQuerySet:
+        """Of those with stock: what goes off by then, and what was there once and is used up."""
+        ever = Exists(Lot.objects.filter(material=OuterRef("pk")))
+        return self.filter(Q(first_use_by__lte=soon) | (Q(on_hand=0) & ever))
 
 
 class Material(models.Model):
@@ -99,6 +111,16 @@ class Material(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def unit_facts(self) -> dict[str, Decimal | None]:
+        """What turns litres into grams and rolls into area, as `shop.units.to_stock` and `inventory.packs` take it."""
+        tex = self.facts.get("tex")
+        return {
+            "density_kg_m3": self.density_kg_m3,
+            "areal_weight_g_m2": self.areal_weight_g_m2,
+            "roll_width_mm": self.roll_width_mm,
+            "linear_weight_tex": Decimal(str(tex)) if tex else None,
+        }
 
 
 class PackQuerySet(models.QuerySet["Pack"]):
@@ -321,6 +343,10 @@ class Movement(models.Model):
 class StockQuestionQuerySet(models.QuerySet["StockQuestion"]):
     def open(self) -> StockQuestionQuerySet:
         return self.filter(answered_at__isnull=True)
+
+    def newest_first(self) -> StockQuestionQuerySet:
+        """Those still open before those answered, the newest of each first."""
+        return self.order_by(F("answered_at").desc(nulls_first=True), "-pk")
 
 
 class StockQuestion(models.Model):

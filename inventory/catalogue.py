@@ -1,0 +1,135 @@
+"""What the shop knows of its materials, whom it buys them from, in what packs, and at what price from which day."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.utils.text import slugify
+
+from inventory.models import Material, Movement, Pack, PackPrice, StockQuestion, Supplier
+from shop import journal
+from shop.access import EVERY_ROLE, SEES_MONEY
+from shop.acts import Refused, checked, may, verb
+from shop.models import User
+from shop.money import stored
+
+
+@verb
+def save_material(*, material: Material, by: User, at: datetime) -> Material:
+    """Write a material, new or changed. A new one without a short name gets one from its name. Raises Refused.
+
+    The unit that a material is counted in stays once something of it has moved or a pack of it is known.
+    """
+    may(by, *SEES_MONEY)
+    new = material.pk is None
+    if new:
+        material.key = material.key or _free_key(material.name)
+    else:
+        before = Material.objects.select_for_update(no_key=True).get(pk=material.pk)
+        if before.key != material.key:
+            raise Refused("The short name stays: recipes ask for the material by it.", field="key")
+        counted = Movement.objects.filter(material=material).exists() or material.packs.exists()
+        if before.unit != material.unit and counted:
+            raise Refused(
+                f"It stays counted in {before.get_unit_display()}: packs and movements of it are.", field="unit"
+            )
+    checked(material).save()
+    _record(
+        by, "material.add" if new else "material.change", material, f"{'Added' if new else 'Changed'} {material}", at
+    )
+    return material
+
+
+def _free_key(name: str) -> str:
+    """A short name that nothing has yet: laminating-resin, laminating-resin-2."""
+    stem = slugify(name)[:50] or "material"
+    taken = set(Material.objects.filter(key__startswith=stem).values_list("key", flat=True))
+    return next(key for key in (stem, *(f"{stem}-{n}" for n in range(2, len(taken) + 3))) if key not in taken)
+
+
+@verb
+def retire_material(*, material: Material, by: User, at: datetime, back: bool = False) -> Material:
+    """Take a material out of the lists, or bring it back. Raises Refused while some of it lies on the shelf."""
+    may(by, *SEES_MONEY)
+    row = Material.objects.select_for_update(no_key=True).get(pk=material.pk)
+    if not back and row.lots.left().exists():
+        raise Refused(f"There is still {row.name} on the shelf; use it up or write it off first.")
+    row.retired_at = None if back else at
+    row.save(update_fields=["retired_at"])
+    words = f"{'Brought back' if back else 'Retired'} {row}"
+    _record(by, "material.bring_back" if back else "material.retire", row, words, at)
+    return row
+
+
+@verb
+def save_supplier(*, supplier: Supplier, by: User, at: datetime) -> Supplier:
+    """Write a supplier, new or changed. Raises Refused."""
+    may(by, *SEES_MONEY)
+    new = supplier.pk is None
+    checked(supplier).save()
+    _record(
+        by, "supplier.add" if new else "supplier.change", supplier, f"{'Added' if new else 'Changed'} {supplier}", at
+    )
+    return supplier
+
+
+@verb
+def add_pack(*, pack: Pack, price: Decimal | None, from_day: date, by: User, at: datetime) -> Pack:
+    """A way to buy a material, with its price without tax if that is known. The usual one takes the other's place."""
+    may(by, *SEES_MONEY)
+    if pack.preferred:
+        Pack.objects.filter(material=pack.material, preferred=True).update(preferred=False)
+    checked(pack).save()
+    if price is not None:
+        _add_price(pack, price, from_day)
+    _record(by, "pack.add", pack, f"Added pack {pack.words} of {pack.material}", at)
+    return pack
+
+
+@verb
+def set_pack_price(*, pack: Pack, price: Decimal, from_day: date, by: User, at: datetime) -> PackPrice:
+    """What a pack costs from a day on, without tax; earlier prices are kept. Raises Refused."""
+    may(by, *SEES_MONEY)
+    row = _add_price(pack, price, from_day)
+    _record(by, "pack.price", pack, f"New price of {pack.words} of {pack.material}", at)
+    return row
+
+
+def _add_price(pack: Pack, price: Decimal, from_day: date) -> PackPrice:
+    row = PackPrice(pack=pack, price=stored(price), from_day=from_day)
+    checked(row).save()
+    return row
+
+
+@verb
+def change_pack(*, pack: Pack, supplier_code: str, preferred: bool, gone: bool, by: User, at: datetime) -> Pack:
+    """Whether a pack is the usual one, whose price costing uses, or no longer sold; its deliveries stay as they are."""
+    may(by, *SEES_MONEY)
+    row = Pack.objects.select_for_update(of=("self",)).select_related("material").get(pk=pack.pk)
+    row.supplier_code, row.preferred = supplier_code, preferred and not gone
+    row.retired_at = (row.retired_at or at) if gone else None
+    if row.preferred:
+        Pack.objects.filter(material=row.material, preferred=True).exclude(pk=row.pk).update(preferred=False)
+    checked(row).save()
+    _record(by, "pack.change", row, f"Changed pack {row.words} of {row.material}", at)
+    return row
+
+
+@verb
+def answer_question(*, question: StockQuestion, answer: str, by: User, at: datetime) -> StockQuestion:
+    """Close a question between shelf and bench with what was found out. Raises Refused when it was answered before."""
+    may(by, *EVERY_ROLE)
+    row = StockQuestion.objects.select_for_update().get(pk=question.pk)
+    if row.answered_at is not None:
+        raise Refused("This question was already answered.")
+    if not answer.strip():
+        raise Refused("Answer is empty; say what you found out.", field="answer")
+    row.answer, row.answered_at, row.answered_by = answer, at, by
+    checked(row).save()
+    _record(by, "stock.answer", row.material, f"Answered a question on {row.material}: {answer}", at)
+    return row
+
+
+def _record(by: User, verb: str, row: Material | Supplier | Pack, words: str, at: datetime) -> None:
+    journal.record(by=by, verb=verb, row=row, words=words, at=at)

@@ -1,0 +1,229 @@
+"""Entries that move stock: a delivery, a use, a loss, and the answer to a question."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from copy import deepcopy
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from crispy_forms.layout import Fieldset, Row
+from django import forms
+
+from inventory.deliveries import entered_before, price_of_packs, without_tax
+from inventory.models import Lot, Material, Origin, Pack, Supplier
+from shop import units
+from shop.forms.fields import MoneyFormField, StockField
+from shop.forms.words import DayField, Laid, PageForm, PickField, WholeField, WordsField
+from shop.models import TaxRate
+from shop.tax import profile
+from shop.templatetags.look import day_year
+
+
+class AmountForm(PageForm):
+    """A form that asks for an amount of one material. What there is nothing to ask about is taken out."""
+
+    quantity = StockField(label="How much", width="short")
+
+    def __init__(self, *args: Any, material: Material, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.material = material
+        quantity = self.fields["quantity"]
+        quantity.of(material)
+        quantity.facts = material.unit_facts()
+
+    def leave_out(self, *names: str) -> None:
+        """Take fields out, and out of the layout."""
+        for name in names:
+            del self.fields[name]
+        self.layout = self._laid_without(names, deepcopy(self.layout))
+
+    def _laid_without(self, names: Iterable[str], parts: Iterable[Laid]) -> tuple[Laid, ...]:
+        kept = tuple(part for part in parts if part not in names)
+        for part in kept:
+            if not isinstance(part, str):
+                part.fields = list(self._laid_without(names, part.fields))
+        return kept
+
+
+class FromLotForm(AmountForm):
+    """An amount out of one lot, or out of them as usual."""
+
+    AS_USUAL = "usual"
+    lot = PickField(label="From which lot", choices=(), initial=AS_USUAL, width="long")
+
+    def __init__(self, *args: Any, lots: list[Lot], today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lots = {str(lot.pk): lot for lot in lots}
+        if len(lots) > 1:
+            words = ((key, lot_words(lot, self.material, today)) for key, lot in self.lots.items())
+            self.fields["lot"].choices = [(self.AS_USUAL, "As usual: what goes off first"), *words]
+        else:
+            self.leave_out("lot")
+
+    @property
+    def picked(self) -> Lot | None:
+        return self.lots.get(self.cleaned_data.get("lot") or "")
+
+
+def lot_words(lot: Lot, material: Material, today: date) -> str:
+    """A lot in one line: what is left, when it came, until when it is good."""
+    parts = [units.show(lot.quantity_left, material.unit), f"received {day_year(lot.received_on)}"]
+    if lot.good_until:
+        parts.append(f"{'out of date since' if lot.out_of_date(today) else 'good until'} {day_year(lot.good_until)}")
+    return ", ".join(parts)
+
+
+class UseForm(FromLotForm):
+    reason = WordsField(label="What for", most=200, required=False, hint="Use for a job is entered on the job’s step.")
+    button = "Book the use"
+    layout = ("quantity", "lot", "reason")
+
+
+class WriteOffForm(FromLotForm):
+    WHY = ("gelled in the pot", "out of date", "spilt", "spoiled")
+    why = PickField(
+        label="What happened", choices=[(word, word.capitalize()) for word in WHY], radios=True, required=False
+    )
+    reason = WordsField(label="Or in your words", most=200, required=False)
+    button = "Write it off"
+    layout = ("quantity", "lot", "why", "reason")
+
+    def clean(self) -> dict[str, Any]:
+        entries = super().clean() or self.cleaned_data
+        if "why" in entries and "reason" in entries and not (entries["why"] or entries["reason"].strip()):
+            self.add_error("why", "What happened is empty; pick one, or say it in your words.")
+        return entries
+
+    @property
+    def words(self) -> str:
+        """The reason, as picked, as written, or both."""
+        return ": ".join(filter(None, [self.cleaned_data["why"], self.cleaned_data["reason"].strip()]))
+
+
+class ReceiveForm(AmountForm):
+    LOOSE = "loose"
+    pack = PickField(label="What came", choices=(), radios=True)
+    count = WholeField(label="How many of them", low=1, high=999, width="tiny")
+    price = MoneyFormField(label="What all of it cost", required=False, width="short")
+    tax = PickField(label="Tax in that price", choices=())
+    keep_price = forms.BooleanField(label="Packs cost this from now on", required=False)
+    origin = PickField(
+        label="Where it is from", radios=True,
+        choices=[(kind, kind.label.capitalize()) for kind in (Origin.BOUGHT, Origin.RECLAIMED, Origin.GIFT)],
+    )  # fmt: skip
+    supplier = PickField(label="Supplier", choices=(), required=False, hint="Empty: the pack’s.")
+    delivery_note = WordsField(label="Delivery note", most=60, required=False, width="middle")
+    brand = WordsField(label="Brand, batch", most=80, required=False, width="middle")
+    received_on = DayField(label="Received on")
+    use_by = DayField(label="Use by", required=False)
+    button = "Put it on the shelf"
+    layout = (
+        "pack", "count", "quantity", Row("price", "tax"), "keep_price", Row("use_by", "received_on"),
+        Fieldset("Where it is from", "origin", "supplier", Row("delivery_note", "brand")),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, packs: list[Pack], today: date, **kwargs: Any) -> None:
+        usual = next((pack for pack in packs if pack.preferred), packs[0] if packs else None)
+        first = {"pack": str(usual.pk) if usual else self.LOOSE, "count": "1", "origin": "bought", "tax": "none"}
+        kwargs["initial"] = {**first, "keep_price": True, "received_on": today}
+        super().__init__(*args, **kwargs)
+        self.packs = {str(pack.pk): pack for pack in packs}
+        self.suppliers = {str(supplier.pk): supplier for supplier in Supplier.objects.all()}
+        self.fields["supplier"].choices = [("", "–"), *((key, one.name) for key, one in self.suppliers.items())]
+        self._offer_packs()
+        self._offer_taxes(today)
+        if self.material.shelf_life_days is not None:
+            self.fields["use_by"].help_text = f"Empty: {self.material.shelf_life_days} days from receipt."
+
+    def _offer_packs(self) -> None:
+        quantity = self.fields["quantity"]
+        if self.packs:
+            packs = ((key, str(pack)) for key, pack in self.packs.items())
+            self.fields["pack"].choices = [*packs, (self.LOOSE, "Something else; I type how much")]
+            quantity.required, quantity.label = False, "How much, if something else"
+            self.fields["price"].help_text = "Empty: the price of the packs on the list."
+        else:
+            self.leave_out("pack", "count", "keep_price")
+
+    def _offer_taxes(self, today: date) -> None:
+        if self.shop is None or not profile(self.shop.tax_profile).registered:
+            self.leave_out("tax")
+            return
+        word = profile(self.shop.tax_profile).tax_word
+        rates = TaxRate.objects.on(today).filter(percent__gt=0).order_by("percent")
+        self.rates = {str(rate.pk): rate.percent for rate in rates}
+        self.fields["tax"].choices = [
+            ("none", f"Without {word}"),
+            *((key, f"With {percent.normalize():f} % {word}") for key, percent in self.rates.items()),
+        ]
+
+    @property
+    def picked(self) -> Pack | None:
+        return self.packs.get(self.cleaned_data.get("pack") or "")
+
+    @property
+    def count_of_packs(self) -> int:
+        return self.cleaned_data.get("count") or 1
+
+    @property
+    def quantity(self) -> Decimal:
+        """What came, in the material's unit."""
+        return self.picked.content * self.count_of_packs if self.picked else self.cleaned_data["quantity"]
+
+    @property
+    def picked_supplier(self) -> Supplier | None:
+        return self.suppliers.get(self.cleaned_data.get("supplier") or "") or (
+            self.picked.supplier if self.picked else None
+        )
+
+    @property
+    def value(self) -> Decimal:
+        """What all of it cost without the tax that the shop gets back."""
+        entries = self.cleaned_data
+        if entries["price"] is None:
+            listed = price_of_packs(self.picked, self.count_of_packs, entries["received_on"]) if self.picked else None
+            return listed or Decimal(0)
+        percent = self.rates.get(entries["tax"], Decimal(0)) if "tax" in self.fields else Decimal(0)
+        return without_tax(entries["price"], percent)
+
+    def clean(self) -> dict[str, Any]:
+        entries = super().clean() or self.cleaned_data
+        if self.errors:
+            return entries
+        self._check_amount(entries)
+        self._check_price(entries)
+        before = entered_before(
+            material=self.material, supplier=self.picked_supplier, delivery_note=entries["delivery_note"].strip()
+        )
+        if before:
+            self.ask_about(
+                "delivery_note",
+                f"Delivery note {entries['delivery_note']} was entered before, on {day_year(before.received_on)}. "
+                "Tick the box if more of it came on the same note.",
+            )
+        return entries
+
+    def _check_amount(self, entries: dict[str, Any]) -> None:
+        if self.picked and entries["quantity"] is not None:
+            self.add_error("quantity", "How much is said twice; pick “something else”, or leave this box empty.")
+        if not self.picked and entries["quantity"] is None:
+            self.add_error("quantity", "How much is empty; type what came, with its unit.")
+
+    def _check_price(self, entries: dict[str, Any]) -> None:
+        if entries["origin"] != Origin.BOUGHT:
+            if entries["price"]:
+                self.add_error("price", "Price must be empty for what was given or reclaimed.")
+            return
+        listed = self.picked and price_of_packs(self.picked, 1, entries["received_on"])
+        if entries["price"] is None and not listed:
+            self.add_error("price", "Price is empty, and the list has none; type what all of it cost, like 96.00.")
+
+
+class AnswerForm(PageForm):
+    answer = WordsField(
+        label="What you found out", most=400, lines=2,
+        hint="Like: a delivery was not entered, or: the drum was fuller than it said.",
+    )  # fmt: skip
+    button = "Close the question"

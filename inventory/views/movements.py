@@ -1,0 +1,147 @@
+"""What moves stock from a screen: a delivery, a use, a loss, and a mistake undone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory import ledger
+from inventory.deliveries import take_delivery
+from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
+from inventory.models import Lot, Material, Movement, MovementKind
+from inventory.views.page import form_page, sent
+from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.acts import Refused
+from shop.submission import once
+
+
+def _after(movement: Movement) -> str:
+    """The material's page, offering to undo what was just booked."""
+    return f"{reverse('material', args=[movement.material_id])}?act={movement.act}"
+
+
+def _in_use(pk: int) -> Material:
+    return get_object_or_404(Material.objects.with_stock(), pk=pk)
+
+
+@open_to(*SEES_MONEY)
+def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """First which material, then how much of it."""
+    if pk is None:
+        words = request.GET.get("q", "")
+        found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name")
+        return render(request, "inventory/receive_what.html", {"materials": found, "q": words})
+    material = _in_use(pk)
+    packs = list(material.packs.in_use().select_related("supplier"))
+    form = ReceiveForm(sent(request), shop=request.shop, material=material, packs=packs, today=timezone.localdate())
+
+    def act() -> str:
+        entries, now = form.cleaned_data, timezone.now()
+        lot = take_delivery(
+            material=material,
+            quantity=form.quantity,
+            value=form.value,
+            received_on=entries["received_on"],
+            at=now,
+            now=now,
+            by=request.user,
+            pack=form.picked,
+            count=form.count_of_packs,
+            keep_price=bool(entries.get("keep_price")) and bool(entries["price"]),
+            supplier=form.picked_supplier,
+            use_by=entries["use_by"],
+            origin=entries["origin"],
+            delivery_note=entries["delivery_note"].strip(),
+            brand=entries["brand"].strip(),
+        )
+        return _after(lot.movements.get())
+
+    return form_page(request, "inventory/receive.html", form, act, material=material)
+
+
+def _lots_to_pick(request: HttpRequest, material: Material) -> tuple[list[Lot], dict[str, Any]]:
+    """The lots that hold something; and, when a lot's own button led here, what the form starts with."""
+    lots = list(material.lots.left().in_order_of_issue())
+    asked = next((lot for lot in lots if str(lot.pk) == request.GET.get("lot")), None)
+    if asked is None:
+        return lots, {}
+    initial: dict[str, Any] = {"lot": asked.pk, "quantity": f"{asked.quantity_left.normalize():f}"}
+    if asked.out_of_date(timezone.localdate()):
+        initial["why"] = "out of date"
+    return lots, initial
+
+
+@open_to(*EVERY_ROLE)
+def use(request: HttpRequest, pk: int) -> HttpResponse:
+    material = _in_use(pk)
+    lots = list(material.lots.left().in_order_of_issue())
+    form = UseForm(sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate())
+
+    def act() -> str:
+        now = timezone.now()
+        out = ledger.use(
+            material=material,
+            quantity=form.cleaned_data["quantity"],
+            lot=form.picked,
+            reason=form.cleaned_data["reason"].strip(),
+            at=now,
+            now=now,
+            by=request.user,
+        )
+        return _after(out[0])
+
+    return form_page(request, "inventory/use.html", form, act, material=material)
+
+
+@open_to(*EVERY_ROLE)
+def write_off(request: HttpRequest, pk: int) -> HttpResponse:
+    material = _in_use(pk)
+    lots, initial = _lots_to_pick(request, material)
+    form = WriteOffForm(
+        sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate(), initial=initial
+    )
+
+    def act() -> str:
+        now = timezone.now()
+        out = ledger.write_off(
+            material=material,
+            quantity=form.cleaned_data["quantity"],
+            lot=form.picked,
+            reason=form.words,
+            at=now,
+            now=now,
+            by=request.user,
+        )
+        return _after(out[0])
+
+    return form_page(request, "inventory/write_off.html", form, act, material=material)
+
+
+@open_to(*EVERY_ROLE)
+def movement_reverse(request: HttpRequest, pk: int) -> HttpResponse:
+    """Shows what one act moved; sent, undoes all of it."""
+    movement = get_object_or_404(Movement.objects.select_related("material"), pk=pk)
+    whole = Movement.objects.not_undone().filter(act=movement.act).select_related("lot").order_by("pk")
+    if not request.user.sees_money and any(one.kind == MovementKind.RECEIVE for one in whole):
+        raise PermissionDenied("A delivery is undone at the counter.")
+    refused = ""
+
+    def act() -> str:
+        now = timezone.now()
+        ledger.undo(act=movement.act, at=now, now=now, by=request.user)
+        messages.success(request, "Undone: the shelf is as it was before.")
+        return reverse("material", args=[movement.material_id])
+
+    if request.method == "POST":
+        try:
+            return once(request, act)
+        except Refused as refusal:
+            refused = " ".join(refusal.messages)
+    context = {"movement": movement, "whole": whole, "refused": refused, "failed": bool(refused)}
+    return render(request, "inventory/movement_reverse.html", context, status=422 if refused else 200)

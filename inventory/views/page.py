@@ -1,0 +1,30 @@
+"""How every form page of the store answers: once, or with the form again and what was wrong beside its fields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from shop.acts import Refused
+from shop.forms.fields import ShedForm
+from shop.submission import once
+
+
+def form_page(
+    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], **context: Any
+) -> HttpResponse:
+    """Show a form; when it was sent and is right, run `act`, which returns where to go; 422 when it is refused."""
+    if form.is_bound and form.is_valid():
+        try:
+            return once(request, act)
+        except Refused as refusal:
+            form.refuse(refusal)
+    return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
+
+
+def sent(request: HttpRequest) -> Any:
+    """What the form was sent with, or None while it is only shown."""
+    return request.POST if request.method == "POST" else None

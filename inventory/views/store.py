@@ -1,0 +1,145 @@
+"""What is on the shelf: the whole store, one material, and the questions between shelf and bench."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, timedelta
+from itertools import groupby
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.core.paginator import Page, Paginator
+from django.db.models import Prefetch, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.catalogue import answer_question
+from inventory.forms.movements import AnswerForm
+from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
+from inventory.prices import replacement_price
+from inventory.views.page import form_page, sent
+from shop.access import EVERY_ROLE, open_to
+
+ROWS = 25
+SOON = timedelta(days=30)  # how long before its date a lot is pointed out
+
+
+def state_of(material: Material, today: date) -> tuple[str, str]:
+    """Shape and words for what is worth saying about a material (with stock) on a list."""
+    if not material.on_hand:
+        return "ahead", "none left"
+    if material.first_use_by and material.first_use_by < today:
+        return "late", "out of date"
+    if material.first_use_by and material.first_use_by <= today + SOON:
+        return "wait", "use soon"
+    return "done", "in date" if material.first_use_by else "on the shelf"
+
+
+@open_to(*EVERY_ROLE)
+def store(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    words, shelf, look = (request.GET.get(name, "") for name in ("q", "shelf", "look"))
+    materials = Material.objects.in_use().with_stock().search(words)
+    if shelf:
+        materials = materials.filter(shelf="" if shelf == "-" else shelf)
+    if look:
+        materials = materials.worth_a_look(today + SOON)
+    page = Paginator(materials.order_by("shelf", "kind", "name", "pk"), ROWS).get_page(request.GET.get("page"))
+    for material in page:
+        material.state, material.state_words = state_of(material, today)
+    context = {
+        "page": page,
+        "groups": [(name, list(rows)) for name, rows in groupby(page, key=lambda material: material.shelf)],
+        "shelves": _shelves(),
+        "shelf": shelf,
+        "look": look,
+        "q": words,
+        "questions": StockQuestion.objects.open().count(),
+        "worth": Lot.objects.left().aggregate(worth=Sum("value_left"))["worth"],
+        "query": urlencode({"q": words, "shelf": shelf, "look": look}) if words or shelf or look else "",
+    }
+    return render(request, "inventory/store.html", context)
+
+
+def _shelves() -> list[tuple[str, str]]:
+    """Each shelf that something stands on, as its name in the address and in words."""
+    names = Material.objects.in_use().order_by("shelf").values_list("shelf", flat=True).distinct()
+    return [(name or "-", name or "No shelf") for name in names]
+
+
+@open_to(*EVERY_ROLE)
+def material(request: HttpRequest, pk: int) -> HttpResponse:
+    today = timezone.localdate()
+    row = get_object_or_404(Material.objects.with_stock(), pk=pk)
+    row.state, row.state_words = state_of(row, today)
+    lots = list(row.lots.left().in_order_of_issue().select_related("supplier"))
+    for lot in lots:
+        lot.stale = lot.out_of_date(today)
+        lot.soon = lot.good_until is not None and not lot.stale and lot.good_until <= today + SOON
+    context: dict[str, Any] = {
+        "material": row,
+        "lots": lots,
+        "page": _movements(request, row),
+        "questions": StockQuestion.objects.open().filter(material=row),
+        "just_done": _just_done(request, row),
+    }
+    if request.user.sees_money:
+        context |= {"packs": _packs(row, today), "price": replacement_price(row, today)}
+    return render(request, "inventory/material.html", context)
+
+
+def _movements(request: HttpRequest, row: Material) -> Page[Movement]:
+    movements = row.movements.select_related("lot", "by", "reversed_by").order_by("-pk")
+    page = Paginator(movements, ROWS).get_page(request.GET.get("page"))
+    for movement in page:
+        movement.undone = hasattr(movement, "reversed_by")
+        movement.may_undo = (
+            not movement.undone
+            and movement.kind != MovementKind.REVERSAL
+            and (request.user.sees_money or movement.kind != MovementKind.RECEIVE)
+        )
+    return page
+
+
+def _just_done(request: HttpRequest, row: Material) -> Movement | None:
+    """What the form before this page booked, while it still counts: it can be undone with one tap."""
+    try:
+        act = uuid.UUID(request.GET.get("act", ""))
+    except ValueError:
+        return None
+    done = row.movements.not_undone().filter(act=act).exclude(kind=MovementKind.DIFFERENCE)
+    first = done.order_by("pk").first()
+    if first is not None:
+        first.amount = abs(sum(one.quantity for one in done))
+    return first
+
+
+def _packs(row: Material, today: date) -> list[Pack]:
+    prices = Prefetch("prices", PackPrice.objects.in_force(today), to_attr="priced")
+    packs = list(row.packs.in_use().select_related("supplier").prefetch_related(prices))
+    for pack in packs:
+        pack.price = pack.priced[0] if pack.priced else None
+    return packs
+
+
+@open_to(*EVERY_ROLE)
+def questions(request: HttpRequest) -> HttpResponse:
+    rows = StockQuestion.objects.select_related("material", "answered_by").newest_first()
+    page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
+    return render(request, "inventory/questions.html", {"page": page})
+
+
+@open_to(*EVERY_ROLE)
+def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
+    question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
+    form = AnswerForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        answer_question(question=question, answer=form.cleaned_data["answer"], by=request.user, at=timezone.now())
+        messages.success(request, "The question is closed.")
+        return reverse("questions")
+
+    return form_page(request, "inventory/question_answer.html", form, act, question=question)
