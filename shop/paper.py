@@ -1,7 +1,8 @@
 """The only door to WeasyPrint: a template and its context become PDF bytes.
 
 Nothing is fetched: a paper holds its own style and inline drawings, pictures come as data. Any address other than
-`data:` is an error, as is anything WeasyPrint complains about, so that no paper goes out half drawn.
+`data:` is an error, as is anything WeasyPrint complains about, so that no paper goes out half drawn. A picture letter
+that no font here has is written out by its name, [surfer]; letters of a script without a font are said in a sentence.
 """
 
 from __future__ import annotations
@@ -9,13 +10,25 @@ from __future__ import annotations
 import base64
 import hashlib
 import logging
+import re
+import threading
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.template.loader import render_to_string
 
+NO_GLYPH = re.compile(r"^\.notdef glyph rendered for Unicode string unsupported by fonts: \"(.*)\" \(", re.DOTALL)
+PICTURE = ("So", "Sk", "Mn", "Cf", "Cn", "Co")  # Unicode categories of emoji, their skin tones and joiners
+
 
 class PaperProblem(RuntimeError):
-    """The paper could not be set as its template says."""
+    """The paper could not be set as its template says. `sentence` is for the person, where there is one to be said."""
+
+    def __init__(self, words: str, sentence: str = "This paper could not be made; the log says why.") -> None:
+        super().__init__(words)
+        self.sentence = sentence
 
 
 class _Complaints(logging.Handler):
@@ -27,24 +40,53 @@ class _Complaints(logging.Handler):
         self.words.append(record.getMessage())
 
 
+_press = threading.Lock()  # one paper at a time, so that each hears only its own complaints
+
+
+@contextmanager
+def _complaints_of(logger: logging.Logger) -> Iterator[list[str]]:
+    """What the logger says meanwhile, instead of into the log."""
+    complaints = _Complaints()
+    logger.addHandler(complaints)
+    passing_on, logger.propagate = logger.propagate, False
+    try:
+        yield complaints.words
+    finally:
+        logger.removeHandler(complaints)
+        logger.propagate = passing_on
+
+
 def render(template: str, context: dict[str, Any], *, tagged: bool = True) -> bytes:
     """The PDF bytes of a paper. Raises PaperProblem with WeasyPrint's words if anything was not set as written."""
+    html = render_to_string(template, context)
+    pdf, complaints = _set(html, tagged)
+    lacking = "".join(dict.fromkeys("".join(found[1] for words in complaints if (found := NO_GLYPH.match(words)))))
+    if lacking and all(unicodedata.category(letter) in PICTURE for letter in lacking):
+        pdf, complaints = _set(html.translate({ord(letter): _named(letter) for letter in lacking}), tagged)
+    elif lacking:
+        sentence = f"The fonts on this computer have no letters for “{lacking[:20]}”: install fonts-noto-cjk."
+        raise PaperProblem(f"{template}: no glyph for {lacking!a}", sentence)
+    if complaints:
+        raise PaperProblem(f"{template}: " + "; ".join(complaints))
+    return pdf
+
+
+def _set(html: str, tagged: bool) -> tuple[bytes, list[str]]:
+    """The bytes, and what WeasyPrint complained about."""
     from weasyprint import HTML
     from weasyprint.urls import URLFetcher
 
-    html = render_to_string(template, context)
-    complaints = _Complaints()
-    logger = logging.getLogger("weasyprint")
-    logger.addHandler(complaints)
-    try:
-        pdf: bytes = HTML(
-            string=html, url_fetcher=URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
-        ).write_pdf(pdf_variant="pdf/ua-1" if tagged else None)
-    finally:
-        logger.removeHandler(complaints)
-    if complaints.words:
-        raise PaperProblem(f"{template}: " + "; ".join(complaints.words))
-    return pdf
+    fetcher = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
+    with _press, _complaints_of(logging.getLogger("weasyprint")) as words:
+        pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(pdf_variant="pdf/ua-1" if tagged else None)
+    return pdf, words
+
+
+def _named(letter: str) -> str:
+    """A picture letter by its name in brackets; what only joins or colours pictures is left out."""
+    if unicodedata.category(letter) != "So":
+        return ""
+    return f"[{unicodedata.name(letter, 'sign').lower()}]"
 
 
 def fingerprint(pdf: bytes) -> str:

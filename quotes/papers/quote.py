@@ -1,0 +1,82 @@
+"""The quote as a paper: set from its frozen content and nothing else, so that the same content gives the same page."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
+
+from django.utils.dateformat import format as day_words
+
+from shop.paper import render
+
+COUNTED = ("No way", "One way", "Two ways", "Three ways", "Four ways", "Five ways")
+
+
+def pdf(content: dict[str, Any]) -> bytes:
+    """The PDF bytes of a quote's content. Raises PaperProblem if it can not be set as written."""
+    return render("papers/quote.html", context(content))
+
+
+def context(content: dict[str, Any]) -> dict[str, Any]:
+    """What the template shows; also what the customer's screen shows."""
+    made, until = date.fromisoformat(content["made_on"]), date.fromisoformat(content["valid_until"])
+    name = f"Quote {content['number']}".strip()
+    held = f"held until {day_words(until, 'D j M Y')}"
+    sent = bool(content["number"])
+    version = [f"version {content['version']}"] if content["version"] > 1 else []
+    return {
+        **{key: content[key] for key in ("currency", "locale", "paper", "seller", "buyer", "note", "tax", "terms")},
+        "lang": "en",
+        "document_name": name if sent else "Quote, not sent yet",
+        "document_lines": [*version, day_words(made, "D j M Y"), held],
+        "foot_words": f"{name}, {held} · {content['seller']['name']}",
+        "state_words": "" if sent else "PREVIEW",
+        "other": {"name": content["brought_by"]} if content["brought_by"] else None,
+        "boards": [_board(board) for board in content["boards"]],
+        "several": len(content["boards"]) > 1,
+        "may_turn_up": content["may_turn_up"],
+        "deposit_percent": content["deposit_percent"] if Decimal(content["deposit_percent"]) else "",
+        "made_on": made,
+        "valid_until": until,
+    }
+
+
+def _board(board: dict[str, Any]) -> SimpleNamespace:
+    ways = [_way(way) for way in board["ways"]]
+    damages = [_damage(damage) for damage in board["damages"]]
+    shape = {name: Decimal(size) if size and name.endswith("_mm") else size for name, size in board["shape"].items()}
+    pinned = ", ".join(f"{damage.number} {damage.get_kind_display}" for damage in damages)
+    return SimpleNamespace(
+        shape=SimpleNamespace(**shape),
+        name=board["name"],
+        tag=board["tag"],
+        damages=damages,
+        ways=ways,
+        heading=f"{COUNTED[len(ways)]} to fix your {board['name']}",
+        drawing_words=f"Drawing of the board with its damages: {pinned}" if damages else "Drawing of the board",
+        tax_rows=[row for way in ways for row in way.tax_rows],
+    )
+
+
+def _damage(damage: dict[str, Any]) -> SimpleNamespace:
+    return SimpleNamespace(
+        number=damage["number"],
+        side=damage["side"],
+        from_tail_mm=Decimal(damage["from_tail_mm"]),
+        from_stringer_mm=Decimal(damage["from_stringer_mm"]),
+        get_kind_display=damage["kind"],
+        get_side_display=damage["side_words"],
+        words=", ".join(filter(None, (damage["words"], damage["size"]))),
+    )
+
+
+def _way(way: dict[str, Any]) -> SimpleNamespace:
+    grams = way["grams"]
+    return SimpleNamespace(
+        **{key: way[key] for key in ("position", "title", "words", "shown", "gross", "extras", "layers", "pocket")},
+        ready_on=date.fromisoformat(way["ready_on"]) if way["ready_on"] else None,
+        weight=f"Board {'gains' if grams >= 0 else 'loses'} about {abs(grams)} g",
+        tax_rows=[{**row, "position": way["position"]} for row in way["tax_rows"]],
+    )
