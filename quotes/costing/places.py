@@ -237,7 +237,7 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
             sizes: dict[str, str] = {"by": "by"}
             optional: tuple[str, ...] = ()
             if spec.get("of") not in seen:
-                wrong.append(f"The place {name} grows {spec.get('of')!r}, which is no place above it.")
+                wrong.append(_no_base(name, places))
         elif shape in SHAPES:
             _, sizes, optional = SHAPES[shape]
         else:
@@ -251,6 +251,21 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
                 wrong.append(f"The place {name}: {size} names {value}, which is no measure of this recipe.")
         seen.add(name)
     return wrong
+
+
+def _no_base(name: str, places: Mapping[str, Mapping[str, Any]]) -> str:
+    """Why a place that grows another can not: that one is not there, comes later, or grows out of this one in turn."""
+    chain = [name]
+    while True:
+        of = places[chain[-1]].get("of")
+        if of in chain:
+            round_trip = ", which grows ".join(str(one) for one in (*chain[1:], of))
+            return f"The place {name}, “grows”: it grows {round_trip}: a loop. Give one of them sizes of its own."
+        if not isinstance(of, str) or of not in places:
+            return f"The place {name}, “grows”: it grows {of!r}, which is no place of this recipe."
+        if places[of].get("shape") != "grown":
+            return f"The place {name}, “grows”: it grows {of}, which comes below it: move {of} up."
+        chain.append(of)
 
 
 def measures_of(places: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[str, ...]]:

@@ -60,7 +60,10 @@ class Recipe:
                 Act(str(one["operation"]), dict(one.get("settings", {})), str(one.get("when", "")))
                 for one in body["operations"]
             )
-            places = {str(name): dict(place) for name, place in body.get("places", {}).items()}
+            places = {
+                str(place["name"]): {key: value for key, value in place.items() if key != "name"}
+                for place in body.get("places", ())
+            }
             recipe = cls(
                 key=str(body["key"]),
                 name=str(body["name"]),
@@ -81,7 +84,7 @@ class Recipe:
         return recipe
 
     def to_dict(self) -> dict[str, Any]:
-        """The recipe in its JSON form; `from_dict` gives it back unchanged."""
+        """The recipe in its JSON form; `from_dict` gives it back unchanged. Places are a list: their order counts."""
         return {
             "schema": SCHEMA,
             "key": self.key,
@@ -97,7 +100,7 @@ class Recipe:
                 }
                 for m in self.measures
             ],
-            "places": {name: dict(place) for name, place in self.places.items()},
+            "places": [{"name": name, **place} for name, place in self.places.items()],
             "operations": [
                 {"operation": act.operation, "settings": dict(act.settings), **({"when": act.when} if act.when else {})}
                 for act in self.acts

@@ -53,13 +53,13 @@ class Cut(NamedTuple):
 
     material: str
     outline: Place
-    count: float
+    many: float
 
     def as_dict(self) -> dict[str, Any]:
         """The pieces as the snapshot keeps them, for the cut plan."""
         one = self.outline
         return {"material": self.material, "length_mm": one.length_mm, "width_mm": one.width_mm,
-                "area_cm2": one.area_cm2, "count": self.count, "shape": one.shape}  # fmt: skip
+                "area_cm2": one.area_cm2, "count": self.many, "shape": one.shape}  # fmt: skip
 
 
 class Work:
@@ -142,10 +142,10 @@ class Work:
         bench.lines.append(line)
         return line
 
-    def cut(self, key: str, outline: Place, count: float) -> None:
+    def cut(self, key: str, outline: Place, many: float) -> None:
         """So many pieces of cloth of this outline; what they cost is said by `take`."""
-        if count > 0 and outline.length_mm > 0:
-            self.cuts += (Cut(key, outline, count),)
+        if many > 0 and outline.length_mm > 0:
+            self.cuts += (Cut(key, outline, many),)
 
     def takes_minutes(self, value: float, formula: str, factor: Constant = MINUTES) -> None:
         """Standard hands-on minutes with their formula in words."""

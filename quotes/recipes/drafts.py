@@ -127,38 +127,25 @@ def _as_seen(draft: RecipeDraft, turn: int) -> RecipeDraft:
     return found
 
 
-# Parts of a body: measures and operations are lists, places a mapping in order. Each gives back a new body.
+# Parts of a body: measures, places and operations, each a list in order. Each of these gives back a new body.
 
 
 def moved(body: Body, part: str, index: int, by: int) -> Body:
     """The body with one of a part's items `by` places further down (up: −1); at an end it stays where it is."""
-    items = _items(body, part)
-    to = index + by
+    items, to = list(body[part]), index + by
     if 0 <= index < len(items) and 0 <= to < len(items):
         items[index], items[to] = items[to], items[index]
-    return _with(body, part, items)
+    return {**body, part: items}
 
 
 def without(body: Body, part: str, index: int) -> Body:
     """The body without one of a part's items."""
-    items = _items(body, part)
-    if 0 <= index < len(items):
-        del items[index]
-    return _with(body, part, items)
+    return {**body, part: [item for number, item in enumerate(body[part]) if number != index]}
 
 
-def put(body: Body, part: str, item: Any, index: int | None = None, *, instead: bool = False) -> Body:
+def put(body: Body, part: str, item: Body, index: int | None = None, *, instead: bool = False) -> Body:
     """The body with an item put in at `index` (None: at the end), or `instead` of the one there."""
-    items = _items(body, part)
+    items = list(body[part])
     where = len(items) if index is None else max(0, min(index, len(items)))
     items[where : where + 1 if instead else where] = [item]
-    return _with(body, part, items)
-
-
-def _items(body: Body, part: str) -> list[Any]:
-    found = body[part]
-    return list(found.items()) if isinstance(found, dict) else list(found)
-
-
-def _with(body: Body, part: str, items: list[Any]) -> Body:
-    return {**body, part: dict(items) if part == "places" else items}
+    return {**body, part: items}
