@@ -11,6 +11,7 @@ from quotes.bench.changing import (
 )
 from quotes.bench.charges import Charges, agreed_total, charges, suggested_stop
 from quotes.bench.leaving import (
+    RELEASE,
     Can,
     can_finish_job,
     can_pick_up,
@@ -27,6 +28,7 @@ from quotes.bench.sheet import print_sheet
 from quotes.bench.stepping import (
     drop_step,
     finish_step,
+    planned_minutes,
     put_in_sanding,
     redo_step,
     reopen_step,
@@ -45,6 +47,7 @@ from quotes.bench.using import (
 )
 
 __all__ = [
+    "RELEASE",
     "Can",
     "Charges",
     "Dose",
@@ -69,6 +72,7 @@ __all__ = [
     "owed",
     "pick_up",
     "planned_and_used",
+    "planned_minutes",
     "price_extra",
     "print_sheet",
     "propose_another_way",

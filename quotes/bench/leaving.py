@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from quotes.bench.charges import agreed_total
 from quotes.bench.order import locked, waits
-from quotes.bench.stepping import finish_step
+from quotes.bench.stepping import finish_step, planned_minutes
 from quotes.models import Extra, Invoice, Job, Step
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
@@ -82,7 +82,7 @@ def finish_job(
         raise Refused(can.why)
     kept = _checked(job, checks)
     for step in job.steps.filter(state__in=[Step.State.TODO, Step.State.DOING], operation=RELEASE):
-        spent = minutes if minutes is not None else Decimal(str(step.planned_minutes or 1)).quantize(Decimal("0.1"))
+        spent = minutes if minutes is not None else planned_minutes(step)
         finish_step(step=step, minutes=spent, by=by, at=at)
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at
     job.save(update_fields=["release_check", "state", "finished_at"])

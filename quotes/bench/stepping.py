@@ -7,7 +7,7 @@ sanded first. What was really done is never refused because of a plan.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from django.utils import timezone
 
@@ -24,6 +24,7 @@ from shop.models import LabourRate, Overhead, User
 LATE_SANDING_MINUTES = 10.0  # min, 5 to 20; common practice, no source: key a coat by hand where no sanding is planned
 LATE_SANDING_PAPER = "disc-p120"  # common practice, no source
 SANDED_FIRST = "sand"
+SHORTEST = Decimal("0.1")  # min; minutes are kept to a tenth
 
 
 @verb
@@ -67,6 +68,7 @@ def finish_step(
     `rest_as_planned` books what is planned for it and not booked yet. Sets the window of the next step. Raises Refused.
     """
     may(by, *EVERY_ROLE)
+    minutes = minutes.quantize(SHORTEST, ROUND_HALF_UP)
     if minutes <= 0:
         raise Refused("Minutes must be above zero, like 20.", field="minutes")
     materials = lock_planned(step) if rest_as_planned else {}
@@ -248,6 +250,11 @@ def _sanding_minutes(step: Step) -> float:
         return float(step.plan["late_minutes"])
     planned = [s.planned_minutes for s in Step.objects.filter(job=step.job_id, operation="sand") if s.planned_minutes]
     return min(planned, default=LATE_SANDING_MINUTES)
+
+
+def planned_minutes(step: Step) -> Decimal:
+    """The minutes planned for a step, to a tenth; one where none are planned, for nothing takes no time."""
+    return Decimal(str(step.planned_minutes)).quantize(SHORTEST, ROUND_HALF_UP) or Decimal(1)
 
 
 def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> StepTime:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import models
-from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, Value, When
+from django.db.models import Case, ExpressionWrapper, F, OuterRef, Q, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from quotes.models.document import Document
@@ -16,9 +16,16 @@ from shop.fields import MoneyField, PercentField, QuantityField
 from shop.models import Customer, User
 
 
+NOTHING = Value(Decimal(0), output_field=MoneyField())
+
+
+def _money(expression: Any) -> ExpressionWrapper[Any]:
+    return ExpressionWrapper(expression, output_field=MoneyField())
+
+
 def _sum_of(rows: models.QuerySet[Any], owner: str, amount: str) -> Coalesce:
     sums = rows.filter(**{owner: OuterRef("pk")}).order_by().values(owner).annotate(total=Sum(amount)).values("total")
-    return Coalesce(Subquery(sums), Value(Decimal(0)), output_field=MoneyField())
+    return Coalesce(Subquery(sums, output_field=MoneyField()), NOTHING, output_field=MoneyField())
 
 
 class InvoiceQuerySet(models.QuerySet["Invoice"]):
@@ -30,10 +37,10 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
         return self.annotate(
             credited=_sum_of(Invoice.objects.all(), "corrects", "gross"),
             paid=_sum_of(Payment.objects.all(), "invoice", "amount"),
-            standing=F("gross") + F("credited"),
+            standing=_money(F("gross") + F("credited")),
             left=Case(
-                When(Q(credited__lt=Decimal(0)) & Q(standing=Decimal(0)), then=Value(Decimal(0)) - F("paid")),
-                default=F("payable") + F("credited") - F("paid"),
+                When(Q(credited__lt=Decimal(0)) & Q(standing=Decimal(0)), then=_money(NOTHING - F("paid"))),
+                default=_money(F("payable") + F("credited") - F("paid")),
                 output_field=MoneyField(),
             ),
         )

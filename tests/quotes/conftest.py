@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from quotes import bench as bench_verbs
 from quotes import quoting
 from shop.acts import Refused
 from tests.conftest import NOW
@@ -59,3 +60,16 @@ def quote(takein, versions, counter):
 @pytest.fixture
 def sent(quote, counter):
     return quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+
+
+@pytest.fixture
+def stocked(versions, keeper):
+    """Two packs of everything on the shelf."""
+    seed.receive_stock(by=keeper)
+
+
+@pytest.fixture
+def job(sent, stocked, counter):
+    """The keels agreed: a job of one repair, nothing done yet."""
+    way = sent.boards.get().ways.get(position=2)
+    return bench_verbs.accept_way(way=way, by=counter, at=NOW, how="at the counter")

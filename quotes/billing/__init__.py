@@ -1,0 +1,22 @@
+"""Billing: deposits, invoices and credit notes, payments and what is paid back, and each job's own truth."""
+
+from quotes.billing.issuing import credit_invoice, issue_invoice
+from quotes.billing.paying import balance, on_account, pay, refund, suggested_deposit, take_deposit
+from quotes.billing.quick import two_minute_job, walk_in
+from quotes.billing.truth import Spent, Truth, job_truth
+
+__all__ = [
+    "Spent",
+    "Truth",
+    "balance",
+    "credit_invoice",
+    "issue_invoice",
+    "job_truth",
+    "on_account",
+    "pay",
+    "refund",
+    "suggested_deposit",
+    "take_deposit",
+    "two_minute_job",
+    "walk_in",
+]

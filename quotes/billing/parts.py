@@ -1,0 +1,81 @@
+"""What every paper about money is made of: who sells, who buys, the tax rules, and totals as plain data and back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from quotes.totals import TaxRow, Totals
+from shop import tax
+from shop.models import Customer, Profile
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class House:
+    """The shop as it bills today: its profile and the rules of its tax."""
+
+    profile: Profile
+    rules: tax.TaxProfile
+
+    @classmethod
+    def now(cls) -> House:
+        """The shop's row with its rules."""
+        profile = Profile.objects.get()
+        return cls(profile, tax.profile(profile.tax_profile))
+
+    def content(self, *, document: str, title: str, number: str, day: date, buyer: Customer) -> dict[str, Any]:
+        """The frozen head of a paper: both parties, tax words, currency, locale."""
+        own, rules = self.profile, self.rules
+        return {
+            "schema": SCHEMA,
+            "document": document,
+            "title": title,
+            "number": number,
+            "issued_on": day.isoformat(),
+            "currency": own.currency,
+            "locale": own.locale,
+            "paper": own.paper,
+            "seller": {
+                **{name: getattr(own, name) for name in ("name", "address", "country", "phone", "email", "website")},
+                "tax_number": own.tax_number if rules.registered else "",
+                "tax_words": rules.number_word,
+            },
+            "buyer": {
+                "name": buyer.name,
+                "address": buyer.address,
+                "tax_number": buyer.tax_number,
+                "named": not buyer.walk_in,
+            },
+            "tax": {"word": rules.tax_word, "registered": rules.registered, "note": rules.note},
+        }
+
+
+def rows_as_data(rows: Iterable[TaxRow]) -> list[dict[str, str]]:
+    """Tax rows as text, for a frozen paper."""
+    return [
+        {"category": row.category, "percent": f"{row.percent.normalize():f}"}
+        | {name: str(getattr(row, name)) for name in ("net", "tax", "gross")}
+        for row in rows
+    ]
+
+
+def totals_from(data: Mapping[str, Any]) -> Totals:
+    """Totals read back from what `Totals.as_dict` froze."""
+    return Totals(
+        currency=data["currency"],
+        prices_include_tax=data["prices_include_tax"],
+        line_amounts=tuple(Decimal(amount) for amount in data["line_amounts"]),
+        allowances=Decimal(data["allowances"]),
+        charges=Decimal(data["charges"]),
+        tax_rows=tuple(
+            TaxRow(row["category"], *(Decimal(row[name]) for name in ("percent", "net", "tax", "gross")))
+            for row in data["tax_rows"]
+        ),
+        prepaid=Decimal(data["prepaid"]),
+        rounding=Decimal(data["rounding"]),
+    )

@@ -1,0 +1,234 @@
+"""Money taken and given back, each with its receipt: a deposit, a payment on an invoice, a rest paid back.
+
+Idea: money without an invoice lies on the account of its job; an invoice takes it as prepaid. A receipt's number is
+taken, its paper set and kept, and the row stored in one transaction. Locks: job or invoice first, the series last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from quotes.bench import agreed_total, charges, standing_invoice
+from quotes.bench.order import locked
+from quotes.billing.parts import House, rows_as_data, totals_from
+from quotes.models import Document, Invoice, Job, Payment
+from quotes.quoting import shop_day
+from quotes.totals import Totals, advance
+from shop.access import SEES_MONEY
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import Customer, Profile, User
+from shop.money import round_money
+from shop.numbering import next_number
+from shop.paper import fingerprint
+
+Paper = Callable[[dict[str, Any]], bytes]
+WHOLE = Decimal(1)
+
+
+def on_account(job: Job) -> Decimal:
+    """Money of the job that no invoice holds by itself: deposits, less what was paid back."""
+    return Payment.objects.on_account().filter(job=job).total()
+
+
+def balance(invoice: Invoice) -> Decimal:
+    """What is still to be paid on an invoice, with tax; below zero is to be paid back."""
+    return Invoice.objects.with_balance().get(pk=invoice.pk).left  # type: ignore[attr-defined]
+
+
+def suggested_deposit(job: Job) -> Decimal:
+    """The shop's deposit on the agreed total, in whole units of the currency, less what was taken already."""
+    profile = Profile.objects.get()
+    total = agreed_total(job)
+    wanted = (total * profile.deposit_percent / 100).quantize(WHOLE, ROUND_HALF_UP)
+    return max(Decimal(0), min(wanted, total) - on_account(job))
+
+
+@verb
+def take_deposit(*, job: Job, amount: Decimal, method: str, by: User, at: datetime, paper: Paper) -> Payment:
+    """Take a deposit on a job and give its receipt. Raises Refused beyond the agreed total, and once it is invoiced."""
+    may(by, *SEES_MONEY)
+    job = locked(job)
+    if standing_invoice(job) is not None:
+        raise Refused("This job is invoiced already: take the money as a payment on its invoice.")
+    house, whole = House.now(), charges(job).totals()
+    amount = _taken(amount, method, whole.currency)
+    if amount > whole.gross - on_account(job):
+        left = whole.gross - on_account(job)
+        raise Refused(f"A deposit can be at most {left:.2f}, what the agreed work comes to.", field="amount")
+    earlier = [totals_from(each.frozen["advance"]) for each in _taxed_deposits(job)]
+    taxed = advance(whole, amount, earlier, tie=house.rules.tie) if house.rules.tax_on_deposit else None
+    return _receive(
+        house,
+        kind=Payment.Kind.DEPOSIT,
+        amount=amount,
+        method=method,
+        by=by,
+        at=at,
+        paper=paper,
+        customer=job.way.board.quote.payer,
+        job=job,
+        words=f"Deposit for {job.way.title}, {job.takein.board.name}, tag {job.takein.tag}",
+        left=whole.gross - on_account(job) - amount,
+        taxed=taxed,
+    )
+
+
+def _taxed_deposits(job: Job) -> list[Payment]:
+    deposits = Payment.objects.filter(job=job, kind=Payment.Kind.DEPOSIT)
+    return [each for each in deposits if each.frozen.get("advance")]
+
+
+@verb
+def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetime, paper: Paper) -> Payment:
+    """Take a payment on an invoice, in part or whole, and give its receipt. Raises Refused for more than is left."""
+    may(by, *SEES_MONEY)
+    invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
+    if invoice.kind != Invoice.Kind.INVOICE:
+        raise Refused("Money is taken on an invoice, not on a credit note.")
+    house, left = House.now(), balance(invoice)
+    amount = _taken(amount, method, invoice.currency)
+    if left <= 0:
+        raise Refused("Nothing is left to pay on this invoice.", field="amount")
+    if amount > left:
+        raise Refused(f"Only {left:.2f} is left to pay; take at most that.", field="amount")
+    return _receive(
+        house,
+        kind=Payment.Kind.PAYMENT,
+        amount=amount,
+        method=method,
+        by=by,
+        at=at,
+        paper=paper,
+        customer=invoice.customer,
+        job=invoice.jobs.order_by("pk").first(),
+        invoice=invoice,
+        words=f"Payment on {invoice.frozen['title'].lower()} {invoice.number}",
+        left=left - amount,
+    )
+
+
+@verb
+def refund(
+    *,
+    amount: Decimal,
+    method: str,
+    by: User,
+    at: datetime,
+    paper: Paper,
+    invoice: Invoice | None = None,
+    job: Job | None = None,
+    reason: str = "",
+) -> Payment:
+    """Pay money back, with a receipt: what an invoice was paid too much, or the rest of a job's deposit.
+
+    Raises Refused for more than there is to pay back.
+    """
+    may(by, *SEES_MONEY)
+    house = House.now()
+    if (invoice is None) == (job is None):
+        raise Refused("Say what the money is paid back on: an invoice, or a job without one.")
+    if invoice is not None:
+        invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
+        due, customer = -balance(invoice), invoice.customer
+        words = f"Paid back on {invoice.frozen['title'].lower()} {invoice.number}"
+        job = invoice.jobs.order_by("pk").first()
+    else:
+        assert job is not None
+        job = locked(job)
+        if standing_invoice(job) is not None:
+            raise Refused("This job is invoiced: pay back on its invoice.")
+        due, customer = on_account(job) - agreed_total(job), job.way.board.quote.payer
+        words = f"Paid back for {job.way.title}, tag {job.takein.tag}"
+    amount = _taken(amount, method, house.profile.currency)
+    if amount > due:
+        most = f"at most {due:.2f} is to be paid back" if due > 0 else "nothing is to be paid back"
+        raise Refused(f"Here {most}.", field="amount")
+    return _receive(
+        house,
+        kind=Payment.Kind.REFUND,
+        amount=-amount,
+        method=method,
+        by=by,
+        at=at,
+        paper=paper,
+        customer=customer,
+        job=job,
+        invoice=invoice,
+        words=f"{words}: {reason.strip()}" if reason.strip() else words,
+        left=None,
+    )
+
+
+def _taken(amount: Decimal, method: str, currency: str) -> Decimal:
+    if amount <= 0:
+        raise Refused("Amount must be above zero, like 50.00.", field="amount")
+    if amount != round_money(amount, currency):
+        raise Refused(f"Amount has more decimals than {currency} has coins for.", field="amount")
+    if method not in Payment.Method.values:
+        raise Refused("Say how it is paid: cash, card or bank transfer.", field="method")
+    return amount
+
+
+def _receive(
+    house: House,
+    *,
+    kind: str,
+    amount: Decimal,
+    method: str,
+    by: User,
+    at: datetime,
+    paper: Paper,
+    customer: Customer,
+    job: Job | None,
+    words: str,
+    left: Decimal | None,
+    invoice: Invoice | None = None,
+    taxed: Totals | None = None,
+) -> Payment:
+    """Number, paper and row of a receipt."""
+    day = shop_day(at)
+    sequence, number = next_number("receipt", day=day)
+    title = "Receipt" if amount > 0 else "Receipt, money paid back"
+    content: dict[str, Any] = {
+        **house.content(document="receipt", title=title, number=number, day=day, buyer=customer),
+        "kind": kind,
+        "words": words,
+        "amount": str(abs(amount)),
+        "method": Payment.Method(method).label,
+        "left": None if left is None else str(left),
+        "invoice": invoice.number if invoice else None,
+        "tax_rows": rows_as_data(taxed.tax_rows) if taxed else [],
+        "advance": taxed.as_dict() if taxed else None,
+        "taken_by": by.name,
+    }
+    payment = Payment.objects.create(
+        kind=kind,
+        customer=customer,
+        job=job,
+        quote=job.way.board.quote if job else None,
+        invoice=invoice,
+        amount=amount,
+        method=method,
+        received_at=at,
+        by=by,
+        series="receipt",
+        sequence=sequence,
+        number=number,
+        frozen=content,
+        document=keep_paper("receipt", f"receipt-{number}.pdf", content, paper, by=by, at=at),
+    )
+    said = {Payment.Kind.DEPOSIT: "Took a deposit", Payment.Kind.PAYMENT: "Took a payment"}.get(kind, "Paid back")  # type: ignore[call-overload]
+    record(by=by, verb="money", row=payment, words=f"{said}: {abs(amount):.2f}, receipt {number}", at=at)
+    return payment
+
+
+def keep_paper(kind: str, name: str, content: Mapping[str, Any], paper: Paper, *, by: User, at: datetime) -> Document:
+    """Set a paper and keep its bytes, their hash and what they were made from."""
+    pdf = paper(dict(content))
+    return Document.objects.create(
+        kind=kind, name=name, pdf=pdf, sha256=fingerprint(pdf), content=dict(content), made_at=at, by=by
+    )

@@ -1,0 +1,99 @@
+"""The two-minute job: a plug or a small ding for cash, from recipe to paid and picked up in one act.
+
+It is a job like any other, on the same costing, stock and number series, recorded as planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import datetime
+from decimal import Decimal
+
+from quotes import bench, quoting
+from quotes.billing.issuing import issue_invoice
+from quotes.billing.paying import Paper, balance, pay
+from quotes.models import Job, Payment, RecipeVersion, Way
+from shop.access import SEES_MONEY
+from shop.acts import Refused, may, verb
+from shop.models import Board, Customer, User
+
+WALK_IN = "Walk-in customer"
+HOW = "at the counter, two-minute job"
+
+
+def walk_in() -> Customer:
+    """The customer that stands for people who leave no name."""
+    customer, _ = Customer.objects.get_or_create(walk_in=True, defaults={"name": WALK_IN})
+    return customer
+
+
+@verb
+def two_minute_job(
+    *,
+    version: RecipeVersion,
+    measures: Mapping[str, str],
+    board: Board,
+    method: str,
+    by: User,
+    at: datetime,
+    invoice_paper: Paper,
+    receipt_paper: Paper,
+    customer: Customer | None = None,
+    accepted_odd: Collection[str] = (),
+    price: Decimal | None = None,
+    price_reason: str = "",
+    shown: Decimal | None = None,
+) -> Payment:
+    """Take the board in, price, do, invoice and take the money; returns the payment with its receipt.
+
+    `board` is not saved yet. `price` is one by hand, `shown` the price the counter has on the screen: if it is no
+    longer right, nothing is done. Raises Refused, nothing stored.
+    """
+    may(by, *SEES_MONEY)
+    way = _way(version, measures, board, customer or walk_in(), accepted_odd, by, at)
+    way = quoting.edit_way(
+        way=way,
+        by=by,
+        at=at,
+        title=way.title,
+        words=way.words,
+        ready_on=quoting.shop_day(at),
+        price_by_hand=price,
+        price_reason=price_reason,
+    )
+    if way.problems:
+        raise Refused(way.problems[0]["text"])
+    price_now = Decimal(way.totals["shown"])
+    if shown is not None and price_now != shown:
+        raise Refused(f"The price is {price_now:.2f} now, not {shown:.2f}. Look at it again before you take the money.")
+    job = bench.accept_way(way=way, by=by, at=at, how=HOW, spoken=True)
+    _do_as_planned(job, by, at)
+    invoice = issue_invoice(jobs=[job], by=by, at=at, paper=invoice_paper)
+    payment = pay(invoice=invoice, amount=balance(invoice), method=method, by=by, at=at, paper=receipt_paper)
+    bench.pick_up(job=job, by=by, at=at)
+    return payment
+
+
+def _way(
+    version: RecipeVersion,
+    measures: Mapping[str, str],
+    board: Board,
+    customer: Customer,
+    accepted_odd: Collection[str],
+    by: User,
+    at: datetime,
+) -> Way:
+    checks = [{"line": line, "ok": False, "reason": "two-minute job"} for line in quoting.TAKE_IN_CHECK]
+    takein = quoting.take_in(brought_by=customer, board=board, checks=checks, by=by, at=at, wants=version.recipe.name)
+    quote = quoting.start_quote(takeins=[takein], by=by, at=at)
+    return quoting.add_way(
+        board=quote.boards.get(), version=version, measures=measures, by=by, at=at, accepted_odd=accepted_odd
+    )
+
+
+def _do_as_planned(job: Job, by: User, at: datetime) -> None:
+    for step in job.steps.exclude(operation=bench.RELEASE):
+        minutes = bench.planned_minutes(step)
+        bench.finish_step(step=step, minutes=minutes, by=by, at=at)
+    ticked = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
+    bench.finish_job(job=job, checks=ticked, by=by, at=at)
