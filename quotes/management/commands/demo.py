@@ -150,7 +150,7 @@ class Command(BaseCommand):
         )
         truth = billing.job_truth(job)
         self.say(
-            f"The job's own truth: quoted cost €{keels.cost:.2f}, real €{truth.cost:.2f}; "
+            f"The job's own truth: quoted cost €{keels.cost:.2f}, real €{truth.real_cost:.2f}; "
             f"an hour earned €{truth.earned_per_hour:.2f}."
         )
 
@@ -158,12 +158,12 @@ class Command(BaseCommand):
         """Boards in every state, so that the rack has something to show."""
         counter, hands = people["maeve"], people["fionn"]
         job = self.agreed(
-            marram.tomas(), "ding-rail-small", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
+            marram.tomas(), "ding-rail-medium", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
             damage(Damage.Kind.DING, Damage.Side.RIGHT_RAIL, "1240", "228", "open, dry"), clock, counter,
         )  # fmt: skip
         work(job, hands, clock, at_most=4)
         job = self.agreed(
-            marram.surf_school(), "ding-deck-medium-epoxy", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
+            marram.surf_school(), "ding-deck-medium", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
             damage(Damage.Kind.DING, Damage.Side.DECK, "1500", "-90", "heel dent gone through"), clock, counter,
         )  # fmt: skip
         work(job, hands, Clock(now - timedelta(minutes=70)), at_most=3, through_the_night=True)
@@ -173,11 +173,12 @@ class Command(BaseCommand):
         )  # fmt: skip
         work(job, hands, Clock(now - timedelta(days=5)))
         bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=now, minutes=D(8))
+        yesterday = Clock(now - timedelta(days=1))
         quote = self.drafted(
             marram.eoin(), "ding-nose-small", {"length": "60 mm", "around": "50 mm", "depth": "8 mm"},
-            damage(Damage.Kind.DING, Damage.Side.NOSE, "1880", "30", "nose tip open"), clock, counter,
+            damage(Damage.Kind.DING, Damage.Side.NOSE, "1880", "30", "nose tip open"), yesterday, counter,
         ).board.quote  # fmt: skip
-        quoting.send_quote(quote=quote, by=counter, at=now, paper=quote_paper.pdf)
+        quoting.send_quote(quote=quote, by=counter, at=yesterday.go_on(2), paper=quote_paper.pdf)
         customer, board = marram.ruadhan()
         quoting.take_in(
             brought_by=customer, board=board, by=counter, at=now, wants="Looks soft near the tail, what is it?",
@@ -244,8 +245,8 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
     )  # fmt: skip
     quoting.add_line(way=keels, words="Pair of wooden keels", price=D("52"), cost=D("30"), by=by, at=clock.go_on(1))
     sealed = quoting.add_way(
-        board=board, version=Recipe.objects.get(key="ding-bottom-small").current, damage=left, by=by, at=clock.go_on(3),
-        measures={"length": "114 mm", "width": "30 mm", "depth": "22 mm"}, title="Seal it for now",
+        board=board, version=Recipe.objects.get(key="ding-bottom-medium").current, damage=left, by=by, at=clock.go_on(3),
+        measures={"length": "114 mm", "width": "30 mm", "depth": "22 mm"}, title="Filled and glassed flush, no fin",
         words="Pocket filled and glassed flush against water. Not for surfing; a box or keels stay possible later.",
     )  # fmt: skip
     return [box, keels, sealed]
