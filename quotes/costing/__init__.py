@@ -12,6 +12,7 @@ from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.measures import Given, Measure
+from quotes.costing.moving import Mover, what_moves
 from quotes.costing.operations import REGISTRY
 from quotes.costing.pricing import (
     Priced,
@@ -24,6 +25,7 @@ from quotes.costing.pricing import (
 )  # fmt: skip
 from quotes.costing.recipe import Act, Recipe
 from quotes.costing.result import Problem
+from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, lay_out
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
@@ -41,12 +43,14 @@ __all__ = [
     "Given",
     "Material",
     "Measure",
+    "Mover",
     "Node",
     "Price",
     "Priced",
     "Pricing",
     "Problem",
     "Recipe",
+    "Risk",
     "Shop",
     "Slot",
     "at_price",
@@ -60,4 +64,6 @@ __all__ = [
     "price",
     "price_for_earning",
     "price_way",
+    "risk",
+    "what_moves",
 ]

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 from quotes.costing.constants import CONSTANTS, laid_over
 from quotes.costing.result import LineKind, Problem, Supply
@@ -139,6 +139,22 @@ class Shop:
         """Every constant's value by name, the shop's own laid over the core's."""
         return laid_over(self.constants)
 
+    def varied(self, name: str, value: float) -> Shop:
+        """The same shop with one figure elsewhere in its range, to see what hangs on it."""
+        other = replace(self)
+        other.__dict__["figures"] = {**self.figures, name: value}
+        if value > 0:
+            other.__dict__["trade"] = {**self.trade, name: Factor(value, value, value, "one end of its range")}
+        return other
+
+    def watched(self) -> Watched:
+        """The same shop, taking down which figures are asked for."""
+        names: set[str] = set()
+        other = replace(self)
+        other.__dict__["figures"] = _Noted(self.figures, names)
+        other.__dict__["trade"] = _Noted(self.trade, names)
+        return Watched(other, names)
+
     @cached_property
     def hours(self) -> tuple[tuple[LineKind, Supply], ...]:
         """What a hands-on minute costs: the wage, and the overhead that rides on it."""
@@ -157,3 +173,23 @@ class Shop:
     def trade(self) -> dict[str, Factor]:
         """The trade's default of every usage factor by the constant's name, the shop's own figures laid over."""
         return {name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0}
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A shop, and the names of the figures that were asked for so far."""
+
+    shop: Shop
+    names: set[str]
+
+
+class _Noted(dict[str, Any]):
+    """A dictionary that takes down which of its keys are read."""
+
+    def __init__(self, found: Mapping[str, Any], names: set[str]) -> None:
+        super().__init__(found)
+        self.names = names
+
+    def __getitem__(self, name: str) -> Any:
+        self.names.add(name)
+        return super().__getitem__(name)

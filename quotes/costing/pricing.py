@@ -97,6 +97,14 @@ def at_price(cost: float, shown: Decimal, pricing: Pricing) -> Priced:
     return _with_tax(money(cost, pricing.decimals), _rounded(shown, pricing), pricing, (("set by hand", shown),))
 
 
+def at_net(net: float, pricing: Pricing) -> Priced:
+    """The price whose part before tax is at least `net` (currency): tax on top, up to the price step. Its cost is `net`."""
+    before = _decimal(net)
+    amount = before * (_HUNDRED + _decimal(pricing.tax_percent)) / _HUNDRED if pricing.includes_tax else before
+    shown = stepped(amount, pricing)
+    return _with_tax(money(net, pricing.decimals), shown, pricing, (("before tax", _rounded(before, pricing)),))
+
+
 def stepped(amount: Decimal, pricing: Pricing) -> Decimal:
     """An amount rounded to the currency, then up to a whole number of price steps."""
     amount = _rounded(amount, pricing)
@@ -120,10 +128,7 @@ def overhead_rate(monthly: float, hours: float) -> float:
 
 def price_for_earning(wanted_per_hour: float, outlay: float, minutes: float, pricing: Pricing) -> Priced:
     """What it would take: the price at which an hour earns so much, after material and overhead (`outlay`)."""
-    net = Decimal(str(wanted_per_hour * minutes / 60.0 + outlay))
-    amount = net * (_HUNDRED + _decimal(pricing.tax_percent)) / _HUNDRED if pricing.includes_tax else net
-    shown = stepped(amount, pricing)
-    return _with_tax(money(float(net), pricing.decimals), shown, pricing, (("for the wanted earning per hour", shown),))
+    return at_net(wanted_per_hour * minutes / 60.0 + outlay, pricing)
 
 
 def price_way(parts: Sequence[Mapping[str, Any]], pricing: Pricing, *, shown: Decimal | None = None) -> dict[str, Any]:

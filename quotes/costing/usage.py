@@ -34,6 +34,7 @@ class Factor:
             )
 
 
+FACTOR_UNIT = "1"
 FACT_WORDS = {
     "density_kg_m3": "density",
     "areal_weight_g_m2": "weight in g/m²",

@@ -1,0 +1,80 @@
+"""What moves a price: each figure it hangs on, put at the low and at the high end of its range, all others as they are.
+
+Usage factors, the trade's figures and the shop's own are tried; the price is the one before minimum and price step, so
+that small movements show. Invariant: at its own value a figure moves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from quotes.costing.constants import CONSTANTS
+from quotes.costing.inputs import Construction, Shop
+from quotes.costing.measures import Given
+from quotes.costing.recipe import Recipe
+from quotes.costing.usage import FACTOR_UNIT, Factor
+from quotes.costing.working import UNKNOWN_BOARD, estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """One figure and the price (as the customer sees it, unrounded by the step) at both ends of its range."""
+
+    name: str
+    words: str
+    unit: str
+    low: float
+    value: float
+    high: float
+    source: str
+    price_at_low: float
+    price_at_high: float
+
+    @property
+    def span(self) -> float:
+        """How far the price moves over the range, in the currency."""
+        return abs(self.price_at_high - self.price_at_low)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The bar as plain data."""
+        return {name: getattr(self, name) for name in self.__slots__} | {"span": self.span}
+
+
+def what_moves(
+    recipe: Recipe,
+    measures: Mapping[str, Given | float],
+    shop: Shop,
+    *,
+    board: Construction = UNKNOWN_BOARD,
+    accepted_odd: Collection[str] = (),
+) -> list[Mover]:
+    """Every figure that moves this price, the strongest first; empty while the estimate has problems."""
+    plain = replace(shop.pricing, step=0.0, minimum=0.0)
+
+    def price_with(changed: Shop) -> float:
+        found = estimate(recipe, measures, changed, board=board, accepted_odd=accepted_odd)
+        return float(found.priced.shown) if found.priced else float("nan")
+
+    shop = replace(shop, pricing=plain)
+    watched = shop.watched()
+    if estimate(recipe, measures, watched.shop, board=board, accepted_odd=accepted_odd).problems:
+        return []
+    movers = []
+    for name in watched.names:
+        constant = CONSTANTS[name]
+        value, low, high = shop.constants.get(name, (constant.value, constant.low, constant.high))
+        if low < high:
+            ends = [price_with(shop.varied(name, end)) for end in (low, high)]
+            source = constant.source if name not in shop.constants else "the shop's own figure"
+            movers.append(Mover(name, constant.words, constant.unit, low, value, high, source, *ends))
+    for key, own in shop.factors.items():
+        ends = [price_with(_with_factor(shop, key, end)) for end in (own.low, own.high)]
+        movers.append(Mover(" ".join(key), f"usage: {' × '.join(key)}", FACTOR_UNIT, own.low, own.value, own.high,
+                            own.source, *ends))  # fmt: skip
+    return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
+
+
+def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
+    return replace(shop, factors={**shop.factors, key: Factor(value, value, value, "one end of its range")})

@@ -1,0 +1,221 @@
+"""Chance of loss: how far cost, minutes and the earning of an hour may fall from what was worked out, in closed form.
+
+Each factor is log-normal about its value: a 5 to 95 % range, widened because trade ranges are over-confident, and the
+scatter from job to job. Lines of one job share its difficulty. Smallest mixes and whole pieces are rounded as the bench
+rounds them; the sum is matched to a log-normal by mean and variance, so that a stored quote gives the same chance again.
+Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Any, NamedTuple
+
+from quotes.costing.inputs import Pricing
+from quotes.costing.learning.assumptions import USUAL, Assumptions
+from quotes.costing.learning.normal import LogNormal
+from quotes.costing.pricing import at_net
+
+_NORMAL = NormalDist()
+_90_PERCENT = 2.0 * _NORMAL.inv_cdf(0.95)  # width of a 5 to 95 % range in standard deviations
+_SURE = 1e-12
+_HALVINGS = 50
+_COUNTED_BY_HAND = 60  # pieces; beyond, a round-up adds half a piece
+
+
+class Uncertain(NamedTuple):
+    """One uncertain amount: median in money, sd of its logarithm, and how use follows from it (all in money).
+
+    Amounts of one `cell` (operation and material, or minutes) come out high or low together.
+    """
+
+    cell: str
+    median: float
+    sd: float
+    labour: bool
+    loss: float = 0.0  # what all its mixes leave behind
+    cups: int = 0
+    least: float = 0.0
+    piece: float = 0.0  # cost of one piece where it comes in whole pieces
+    minutes: float = 0.0
+
+
+class Moments(NamedTuple):
+    """Mean and variance of an amount, how much of its mean moves with the difficulty, and the variance of its cups."""
+
+    mean: float
+    variance: float
+    moving: float
+    cups: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """How cost (currency, without tax), outlay (materials and consumables) and minutes of a way may come out."""
+
+    cost: LogNormal
+    materials: LogNormal
+    minutes: LogNormal
+    overhead_per_hour: float
+
+    def chance_of_loss(self, net: float) -> float:
+        """Chance that the cost exceeds this price without tax."""
+        return self.cost.chance_above(net)
+
+    def net_for_chance(self, chance: float) -> float:
+        """Price without tax whose chance of loss is `chance` (0 to 1, both left out)."""
+        return self.cost.quantile(1.0 - chance)
+
+    def earned(self, net: float, share: float) -> float:
+        """What an hour earns at most in the `share` worst cases, at this price without tax.
+
+        (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals;
+        x is found by halving. Never below −overhead: then the price does not pay the materials.
+        """
+        if self.minutes.mean <= 0:
+            return -self.overhead_per_hour
+        low, high = 0.0, 4.0 * net / (self.minutes.mean / 60)
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            hours = middle / 60
+            spent = LogNormal(
+                self.materials.mean + hours * self.minutes.mean, math.hypot(self.materials.sd, hours * self.minutes.sd)
+            )
+            low, high = (middle, high) if spent.chance_above(net) < share else (low, middle)
+        return low - self.overhead_per_hour
+
+    def as_dict(self, net: float, pricing: Pricing) -> dict[str, Any]:
+        """All of it at one price without tax, with the prices for a chance of loss of 5, 10 and 20 %."""
+        return {
+            "cost": self.cost.as_dict(),
+            "minutes": self.minutes.as_dict(),
+            "earned_per_hour": {f"q{p:02d}": self.earned(net, p / 100) for p in (10, 25, 50, 75, 90)},
+            "chance_of_loss": self.chance_of_loss(net),
+            "price_for_chance": {
+                f"{p:02d}": str(at_net(self.net_for_chance(p / 100), pricing).gross) for p in (5, 10, 20)
+            },
+        }
+
+
+def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Risk:
+    """The risk of the snapshots of one way together; they share the difficulty of the board."""
+    amounts = [one for part in parts for one in uncertain(part["lines"], assume)]
+    work = [one for one in amounts if one.labour]
+    stock = [one for one in amounts if not one.labour]
+    minutes = sum(one.minutes for one in work)
+    labour, materials = _total(work, assume.difficulty_labour), _total(stock, assume.difficulty_material)
+    cost = _log_normal(labour.mean + materials.mean, labour.variance + materials.variance)
+    hourly = sum(one.median for one in work)
+    scale = minutes / hourly if hourly else 0.0
+    took = _log_normal(labour.mean * scale, labour.variance * scale * scale)
+    overhead = sum(line["cost"] for part in parts for line in part["lines"] if line["kind"] == "overhead")
+    return Risk(
+        cost, _log_normal(materials.mean, materials.variance), took, overhead / minutes * 60 if minutes else 0.0
+    )
+
+
+def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -> Iterator[Uncertain]:
+    """The uncertain amounts behind the lines of one snapshot; lines that move together are one amount."""
+    groups: dict[str, list[Mapping[str, Any]]] = {}
+    for index, line in enumerate(lines):
+        groups.setdefault(line["moves_with"] or f"line {index}", []).append(line)
+    for group in groups.values():
+        first = group[0]
+        labour = first["kind"] in ("labour", "overhead")
+        prices = [line["unit_cost"]["value"] for line in group]
+        factor = first["factor"]
+        need = [line["need"]["value"] for line in group]
+        yield Uncertain(
+            cell=f"{first['operation']} {'minutes' if labour else first['material']}",
+            median=sum(n * factor["value"] * price for n, price in zip(need, prices, strict=True)),
+            sd=_sd(factor, assume.spread_labour if labour else assume.spread_material, assume),
+            labour=labour,
+            loss=sum(line["mixes"] * line["loss"] * price for line, price in zip(group, prices, strict=True)),
+            cups=first["mixes"],
+            least=sum(line["least"] * price for line, price in zip(group, prices, strict=True)),
+            piece=prices[0] if first["whole"] else 0.0,
+            minutes=need[0] * factor["value"] if labour else 0.0,
+        )
+
+
+def _sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> float:
+    """Sd of the logarithm: the widened 5 to 95 % range, and the scatter from job to job; none for what is counted."""
+    range_sd = math.log(factor["high"] / factor["low"]) / _90_PERCENT * assume.widen
+    if range_sd < _SURE:
+        return 0.0
+    spread = factor.get("spread")
+    return math.hypot(range_sd, usual if spread is None else spread)
+
+
+def _total(amounts: Sequence[Uncertain], difficulty: float) -> Moments:
+    """Mean and variance of a sum: amounts of one cell move as one, and all cells share a difficulty (sd of its log)."""
+    cells: dict[str, list[Moments]] = {}
+    for one in amounts:
+        cells.setdefault(one.cell, []).append(_moments(one, difficulty))
+    mean = moving = squares = variance = 0.0
+    for found in cells.values():
+        moves = sum(one.moving for one in found)
+        mean += sum(one.mean for one in found)
+        moving += moves
+        squares += moves * moves
+        variance += sum(math.sqrt(one.variance) for one in found) ** 2 + sum(one.cups for one in found)
+    return Moments(mean, variance + math.expm1(difficulty**2) * (moving**2 - squares), moving, 0.0)
+
+
+def _moments(one: Uncertain, difficulty: float) -> Moments:
+    if one.median <= 0 or one.sd == 0:
+        return Moments(_rounded_up(one), 0.0, 0.0, _cup_variance(one))
+    sd = math.hypot(one.sd, difficulty)
+    return _pieces(one, sd) if one.piece else _at_least(one, sd)
+
+
+def _rounded_up(one: Uncertain) -> float:
+    if one.piece:
+        return one.piece * max(1.0, math.ceil(one.median / one.piece - 1e-9)) if one.median > 0 else 0.0
+    return max(one.least, one.median + one.loss)
+
+
+def _at_least(one: Uncertain, sd: float) -> Moments:
+    """Moments of max(least, X + loss), X log-normal: what lies below the smallest mix counts as the smallest mix."""
+    mean, square = one.median * math.exp(sd * sd / 2), one.median**2 * math.exp(2 * sd * sd)
+    floor = one.least - one.loss
+    if floor <= 0:
+        return Moments(mean + one.loss, square - mean * mean, mean, _cup_variance(one))
+    z = math.log(floor / one.median) / sd
+    under, above = _NORMAL.cdf(z), 1.0 - _NORMAL.cdf(z)
+    over = mean * _NORMAL.cdf(sd - z)  # E[X; X > floor]
+    first = floor * under + over
+    second = floor * floor * under + square * _NORMAL.cdf(2 * sd - z)
+    return Moments(first + one.loss, second - first * first, over, _cup_variance(one) * above)
+
+
+def _pieces(one: Uncertain, sd: float) -> Moments:
+    """Moments of whole pieces, at least one: E[N] = 1 + Σ P(X > j), E[N²] = 1 + Σ (2j + 1) P(X > j), j from 1."""
+    middle, piece = one.median / one.piece, one.piece
+    if middle > _COUNTED_BY_HAND:
+        mean = middle * math.exp(sd * sd / 2)
+        return Moments((mean + 0.5) * piece, mean * mean * math.expm1(sd * sd) * piece * piece, mean * piece)
+    first = second = 1.0
+    moving, j = 0.0, 1
+    while True:
+        z = math.log(j / middle) / sd
+        chance = 1.0 - _NORMAL.cdf(z)
+        if chance < _SURE:
+            break
+        first += chance
+        second += (2 * j + 1) * chance
+        moving += _NORMAL.pdf(z) / sd  # slope of the mean against the logarithm of X
+        j += 1
+    return Moments(first * piece, (second - first * first) * piece * piece, moving * piece)
+
+
+def _cup_variance(one: Uncertain) -> float:
+    """Variance of what its cups keep: each scatters on its own."""
+    return (USUAL.cup_spread * one.loss) ** 2 / max(1, one.cups)
+
+
+def _log_normal(mean: float, variance: float) -> LogNormal:
+    return LogNormal(mean, math.sqrt(max(0.0, variance)))

@@ -1,0 +1,155 @@
+"""Chance of loss: the closed form that is stored agrees with dice that are only thrown here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from quotes.costing import STARTING_RECIPES, Factor, estimate, price_for_earning, risk, what_moves
+from quotes.costing.learning.assumptions import USUAL
+from quotes.costing.learning.normal import LogNormal
+from quotes.costing.risk import uncertain
+from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
+
+DRAWS = 200_000
+
+
+def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Cost, materials and minutes of a way, by throwing every factor, scatter, cup and difficulty."""
+    dice = np.random.default_rng(seed)
+    hard = {
+        True: dice.standard_normal(DRAWS) * USUAL.difficulty_labour,
+        False: dice.standard_normal(DRAWS) * USUAL.difficulty_material,
+    }
+    cells: dict[str, np.ndarray] = {}
+    materials, labour, minutes = np.zeros(DRAWS), np.zeros(DRAWS), np.zeros(DRAWS)
+    for part in parts:
+        for one in uncertain(part["lines"]):
+            if one.sd == 0:
+                factor = np.ones(DRAWS)
+            else:
+                z = cells.setdefault(one.cell, dice.standard_normal(DRAWS))
+                factor = np.exp(z * one.sd + hard[one.labour])
+            use = one.median * factor
+            if one.labour:
+                labour += use
+                minutes += one.minutes * factor
+            elif one.piece:
+                materials += one.piece * np.maximum(1, np.ceil(use / one.piece - 1e-9))
+            else:
+                cup = one.loss * (1 + USUAL.cup_spread / math.sqrt(max(1, one.cups)) * dice.standard_normal(DRAWS))
+                materials += np.maximum(one.least, use + np.where(use + one.loss > one.least, cup, one.loss))
+    return materials + labour, materials, minutes
+
+
+def snapshots(key: str, board) -> dict:
+    recipe = STARTING_RECIPES[key]
+    sizes = sizes_for(recipe)
+    return estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).as_dict()
+
+
+@pytest.mark.parametrize("seed", [11])
+@pytest.mark.parametrize(
+    ("keys", "board"),
+    [
+        (["glass-on-twin"], PU),
+        (["ding-rail-small"], EPS),
+        (["re-gloss"], PU),
+        (["snap-stringer", "ding-deck-medium"], EPS),
+    ],
+)
+def test_closed_form_and_dice_agree(keys: list[str], board, seed: int):
+    parts = [snapshots(key, board) for key in keys]
+    found = risk(parts)
+    cost, materials, minutes = thrown(parts, seed)
+    for ours, theirs in ((found.cost, cost), (found.materials, materials), (found.minutes, minutes)):
+        assert ours.mean == pytest.approx(theirs.mean(), rel=0.003)
+        assert ours.sd == pytest.approx(theirs.std(), rel=0.03)
+    assert found.cost.quantile(0.9) == pytest.approx(np.quantile(cost, 0.9), rel=0.005)
+    net = 1.25 * found.cost.mean
+    assert found.chance_of_loss(net) == pytest.approx((cost > net).mean(), abs=0.01)
+    earned = (net - materials) / (minutes / 60) - found.overhead_per_hour
+    for share in (0.1, 0.5, 0.9):
+        assert found.earned(net, share) == pytest.approx(np.quantile(earned, share), rel=0.015)
+
+
+def test_a_price_for_a_chance_has_that_chance():
+    found = risk([snapshots("glass-on-twin", PU)])
+    for chance in (0.05, 0.1, 0.2, 0.5):
+        assert found.chance_of_loss(found.net_for_chance(chance)) == pytest.approx(chance)
+    assert found.net_for_chance(0.05) > found.net_for_chance(0.2)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.25, 0.5, 0.9, 0.95])
+def test_quantiles_of_a_matched_log_normal(share: float):
+    """SciPy, scipy.stats.lognorm, with s² = ln(1 + (sd/mean)²) and scale = mean/√(1 + (sd/mean)²)."""
+    ours = LogNormal(224.0, 31.0)
+    s = math.sqrt(math.log1p((31 / 224) ** 2))
+    reference = stats.lognorm(s, scale=224 / math.sqrt(1 + (31 / 224) ** 2))
+    assert ours.quantile(share) == pytest.approx(reference.ppf(share))
+    assert ours.chance_above(250.0) == pytest.approx(reference.sf(250.0))
+
+
+def test_learning_narrows_the_range():
+    recipe = STARTING_RECIPES["glass-on-twin"]
+    wide = estimate(recipe, TWIN_KEELS, SHOP, board=PU).as_dict()
+    operations = {line["operation"] for line in wide["lines"]}
+    learned = {(op, "minutes"): Factor(1.05, 0.98, 1.13, "learned from 20 jobs", spread=0.1) for op in operations}
+    narrow = estimate(recipe, TWIN_KEELS, replace(SHOP, factors=learned), board=PU).as_dict()
+    assert risk([narrow]).cost.log_sd < risk([wide]).cost.log_sd
+    assert risk([narrow]).minutes.log_sd < risk([wide]).minutes.log_sd
+
+
+def test_a_shop_that_knows_everything_risks_only_the_jobs_difficulty():
+    part = snapshots("ding-deck-small", PU)
+    for line in part["lines"]:
+        line["factor"] |= {"low": line["factor"]["value"], "high": line["factor"]["value"]}
+        line["loss"] = 0.0
+    found = risk([part])
+    assert found.cost.sd == 0
+    assert found.chance_of_loss(found.cost.mean + 0.01) == 0
+    assert found.chance_of_loss(found.cost.mean - 0.01) == 1
+
+
+def test_a_stored_quote_gives_the_same_chance_again():
+    part = snapshots("fin-box", PU)
+    net = float(part["price_before_tax"])
+    assert risk([part]).as_dict(net, SHOP.pricing) == risk([part]).as_dict(net, SHOP.pricing)
+
+
+def test_what_moves_a_price_is_led_by_the_minutes_and_moves_nothing_in_the_middle():
+    recipe = STARTING_RECIPES["glass-on-twin"]
+    bars = what_moves(recipe, TWIN_KEELS, SHOP, board=PU)
+    assert bars[0].name == "minutes_factor"
+    assert [bar.span for bar in bars] == sorted((bar.span for bar in bars), reverse=True)
+    for bar in bars:
+        assert bar.low <= bar.value <= bar.high
+        assert bar.source
+    plain = replace(SHOP, pricing=replace(SHOP.pricing, step=0.0, minimum=0.0))
+    usual = float(estimate(recipe, TWIN_KEELS, plain, board=PU).priced.shown)
+    still = estimate(recipe, TWIN_KEELS, plain.varied("minutes_factor", 1.0), board=PU)
+    assert float(still.priced.shown) == usual
+    assert bars[0].price_at_low < usual < bars[0].price_at_high
+
+
+def test_a_learned_factor_is_a_bar_of_its_own():
+    own = replace(SHOP, factors={("rope-fin", "minutes"): Factor(1.4, 1.0, 2.2, "learned from 9 jobs")})
+    bars = what_moves(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, own, board=PU)
+    bar = next(bar for bar in bars if bar.name == "rope-fin minutes")
+    assert bar.source == "learned from 9 jobs"
+    assert bar.price_at_low < bar.price_at_high
+
+
+def test_nothing_moves_a_price_that_is_not_there():
+    assert what_moves(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU) == []
+
+
+def test_what_it_would_take_is_what_the_hour_then_earns_in_the_middle():
+    part = snapshots("glass-on-twin", PU)
+    priced = price_for_earning(45.0, part["outlay"], part["minutes"], SHOP.pricing)
+    earned = (float(priced.net) - part["outlay"]) / (part["minutes"] / 60)
+    assert 45.0 <= earned < 45.0 + 5.0 / (part["minutes"] / 60)
