@@ -74,7 +74,7 @@ def test_closed_form_and_dice_agree(keys: list[str], board, seed: int):
     assert found.chance_of_loss(net) == pytest.approx((cost > net).mean(), abs=0.01)
     earned = (net - materials) / (minutes / 60) - found.overhead_per_hour
     for share in (0.1, 0.5, 0.9):
-        assert found.earned(net, share) == pytest.approx(np.quantile(earned, share), rel=0.015)
+        assert found.earned(net, share) == pytest.approx(np.quantile(earned, share), rel=0.04)
 
 
 def test_a_price_for_a_chance_has_that_chance():
