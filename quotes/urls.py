@@ -1,3 +1,34 @@
 """From take-in to paid."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from quotes.views import recipe_editor, recipes
+
+# --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
+
+
+# --- rack, jobs, bench, money ------------------------------------------------------------------------------------------
+
+
+# --- recipes, price list, repricing ------------------------------------------------------------------------------------
+
+RECIPES = [
+    path("recipes/", recipes.recipes, name="recipes"),
+    path("recipes/new/", recipes.recipe_new, name="recipe-new"),
+    path("recipes/<slug:key>/", recipes.recipe, name="recipe"),
+    path("recipes/<slug:key>/copy/", recipes.recipe_copy, name="recipe-copy"),
+    path("recipes/<slug:key>/retire/", recipes.recipe_retire, name="recipe-retire"),
+    path("recipes/<slug:key>/versions/", recipes.recipe_versions, name="recipe-versions"),
+    path("recipes/<slug:key>/versions/<int:number>/", recipes.recipe_version, name="recipe-version"),
+    path("recipes/<slug:key>/edit/", recipe_editor.recipe_edit, name="recipe-edit"),
+    path("recipes/<slug:key>/edit/words/", recipe_editor.recipe_words, name="recipe-words"),
+    path("recipes/<slug:key>/edit/reference/", recipe_editor.recipe_reference, name="recipe-reference"),
+    path("recipes/<slug:key>/edit/step/new/", recipe_editor.recipe_step_new, name="recipe-step-new"),
+    path("recipes/<slug:key>/edit/step/<int:number>/", recipe_editor.recipe_step, name="recipe-step"),
+    path("recipes/<slug:key>/edit/measure/new/", recipe_editor.recipe_measure_new, name="recipe-measure-new"),
+    path("recipes/<slug:key>/edit/measure/<int:number>/", recipe_editor.recipe_measure, name="recipe-measure"),
+    path("recipes/<slug:key>/edit/place/new/", recipe_editor.recipe_place_new, name="recipe-place-new"),
+    path("recipes/<slug:key>/edit/place/<int:number>/", recipe_editor.recipe_place, name="recipe-place"),
+]
+
+urlpatterns = [*RECIPES]

@@ -17,6 +17,7 @@ ROOMS = [
     ("Quotes", "quotes", SEES_MONEY, ("/quotes", "/quote")),
     ("Store", "store", EVERY_ROLE, ("/store",)),
     ("Money", "money", SEES_MONEY, ("/money", "/invoice", "/payment")),
+    ("Recipes", "recipes", (Role.KEEPER,), ("/recipes", "/price-list", "/repricing")),
     ("People", "customers", SEES_MONEY, ("/people", "/board")),
     ("Shop", "shop", (Role.KEEPER,), ("/shop",)),
 ]
