@@ -220,8 +220,16 @@ class Lot(models.Model):
     received_on = models.DateField("received on")
     use_by = models.DateField("use by", null=True, blank=True, help_text="Empty: it does not go off.")
     opened_on = models.DateField("opened on", null=True, blank=True, help_text="Empty: still closed.")
+    tested_until = models.DateField(
+        "good until, by a test", null=True, blank=True, editable=False, help_text="Empty: not tested."
+    )
     good_until = models.DateField("good until", null=True, blank=True, editable=False)
     brand = models.CharField("brand", max_length=80, blank=True)
+    delivery = models.ForeignKey(
+        "inventory.Delivery", on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+    )
+    length_mm = ExactField("length of an offcut", places=1, null=True, blank=True, help_text="Empty: no offcut.")
+    width_mm = ExactField("width of an offcut", places=1, null=True, blank=True)
     quantity_left = QuantityField("left", default=Decimal(0), editable=False)
     value_left = MoneyField("value left", default=Decimal(0), editable=False)
 
@@ -250,7 +258,12 @@ class Lot(models.Model):
         return f"{self.material.name}, received {self.received_on}"
 
     def work_out_good_until(self, material: Material) -> date | None:
-        """The last day it may be used: its use-by, or earlier by its life once opened. None: it does not go off."""
+        """The last day it may be used: its use-by, or earlier by its life once opened; a test goes before both.
+
+        None: it does not go off.
+        """
+        if self.tested_until:
+            return self.tested_until
         days = [self.use_by] if self.use_by else []
         if self.opened_on and material.opened_life_days is not None:
             days.append(self.opened_on + timedelta(days=material.opened_life_days))
@@ -369,6 +382,8 @@ class StockQuestion(models.Model):
         return self.words
 
 
-# Rows about planning and safety stand in files of their own; Django looks for models here.
+# Rows about counting, deliveries, planning and safety stand in files of their own; Django looks for models here.
+from inventory.models_counting import Container, Count, CountLine, ShelfTest, Weighing  # noqa: E402, F401
+from inventory.models_delivery import Delivery, PriceList  # noqa: E402, F401
 from inventory.models_planning import BuyingRules, Order, Reservation  # noqa: E402, F401
 from inventory.models_safety import DataSheet, Safety, StoragePlace  # noqa: E402, F401
