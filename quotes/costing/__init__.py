@@ -11,6 +11,7 @@ from __future__ import annotations
 from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
+from quotes.costing.lateness import sand_first
 from quotes.costing.measures import Given, Measure
 from quotes.costing.moving import Mover, what_moves
 from quotes.costing.operations import REGISTRY
@@ -65,5 +66,6 @@ __all__ = [
     "price_for_earning",
     "price_way",
     "risk",
+    "sand_first",
     "what_moves",
 ]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Act, Estimate, Recipe, estimate, lay_out
+from quotes.costing import STARTING_RECIPES, Act, Estimate, Recipe, estimate, lay_out, sand_first
 from quotes.costing.schedule import Timed, place_in_days
 from quotes.costing.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
@@ -102,6 +102,23 @@ def test_a_window_that_closes_overnight_is_said():
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, shop, board=PU)
     snapshot = found.as_dict()
     assert [step["bench_hours_ok"] for step in snapshot["steps"]] == [True, True, False]
+
+
+def test_past_the_window_a_sanding_step_is_put_in():
+    recipe = STARTING_RECIPES["glass-on-twin"]
+    found = estimate(recipe, TWIN_KEELS, SHOP, board=PU)
+    coat = next(step for step in found.steps if step.title == "Hot coat the fin and its foot")
+    assert coat.if_late
+    late = sand_first(recipe, TWIN_KEELS, SHOP, coat.index, board=PU)
+    (step,) = late.steps
+    assert step.title.startswith("Sand first")
+    # both sides of both fins, 218 × 177 mm outlines with a tip of 146 mm: 4 × 0.0322 m², P120 at 7 min for 1000 cm²
+    assert step.minutes == pytest.approx(4 + 4 * (0.218 + 0.146) / 2 * 0.177 * 10 * 7)
+    assert late.priced is not None
+    with pytest.raises(ValueError, match="has no step 40"):
+        sand_first(recipe, TWIN_KEELS, SHOP, 40, board=PU)
+    with pytest.raises(ValueError, match="works on no place"):
+        sand_first(recipe, TWIN_KEELS, SHOP, 1, board=PU)
 
 
 # The calendar

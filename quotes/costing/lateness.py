@@ -1,0 +1,40 @@
+"""When a window is missed: the sanding step that is then put in before the coat that came too late."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
+from quotes.costing.inputs import Construction, Shop
+from quotes.costing.measures import Given, read_measures
+from quotes.costing.recipe import Act, Recipe
+from quotes.costing.working import UNKNOWN_BOARD, Estimate, estimate
+
+GRIT = "P120"
+_SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name where they work
+
+
+def sand_first(
+    recipe: Recipe,
+    measures: Mapping[str, Given | float],
+    shop: Shop,
+    step: int,
+    *,
+    board: Construction = UNKNOWN_BOARD,
+    accepted_odd: Collection[str] = (),
+) -> Estimate:
+    """One sanding step over the place of step `step` (its index in the snapshot): minutes, paper, cost.
+
+    Raises ValueError if the recipe has no such step or the step works on no place.
+    """
+    values, _ = read_measures(recipe.measures, measures, accepted_odd)
+    done = [act for act in recipe.acts if not act.when or (act.when in values and values[act.when].value)]
+    if not 1 <= step <= len(done):
+        raise ValueError(f"{recipe.name} has no step {step}; it has {len(done)}.")
+    told = done[step - 1].settings
+    spot = next((told[name] for name in _SPOTS if name in told), None)
+    if spot is None:
+        raise ValueError(f"Step {step} of {recipe.name} works on no place that could be sanded.")
+    also = {name: told[name] for name in ("times", "sides") if name in told}
+    act = Act("sand", {"place": spot, "grits": [GRIT], "title": "Sand first: the last coat no longer bonds", **also})
+    return estimate(replace(recipe, acts=(act,)), measures, shop, board=board, accepted_odd=accepted_odd)
