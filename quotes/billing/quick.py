@@ -40,13 +40,14 @@ def two_minute_job(
     receipt_paper: Paper,
     customer: Customer | None = None,
     accepted_odd: Collection[str] = (),
-    price: Decimal | None = None,
+    price_by_hand: Decimal | None = None,
     price_reason: str = "",
+    below_cost: bool = False,
     shown: Decimal | None = None,
 ) -> Payment:
     """Take the board in, price, do, invoice and take the money; returns the payment with its receipt.
 
-    `board` is not saved yet. `price` is one by hand, `shown` the price the counter has on the screen: if it is no
+    `board` is not saved yet. `price_by_hand` stands for the one worked out, `shown` the price the counter has on the screen: if it is no
     longer right, nothing is done. Raises Refused, nothing stored.
     """
     may(by, *SEES_MONEY)
@@ -58,8 +59,9 @@ def two_minute_job(
         title=way.title,
         words=way.words,
         ready_on=quoting.shop_day(at),
-        price_by_hand=price,
+        price_by_hand=price_by_hand,
         price_reason=price_reason,
+        below_cost=below_cost,
     )
     if way.problems:
         raise Refused(way.problems[0]["text"])
