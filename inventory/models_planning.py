@@ -81,7 +81,7 @@ class BuyingRules(models.Model):
             models.CheckConstraint(
                 condition=Q(order_cost__gt=0) & Q(holding_percent__gt=0) & Q(holding_percent__lte=200),
                 name="buying_costs_something",
-                violation_error_message="An order and keeping stock cost something: more than nothing, at most 200 %.",
+                violation_error_message="An order and keeping stock cost something: more than nothing, at most 200 per cent.",
             ),
         ]
 

@@ -39,7 +39,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'verbose_name_plural': 'buying rules',
-                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='buying_rules_are_one_row'), models.CheckConstraint(condition=models.Q(('order_cost__gt', 0), ('holding_percent__gt', 0), ('holding_percent__lte', 200)), name='buying_costs_something', violation_error_message='An order and keeping stock cost something: more than nothing, at most 200 %.')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='buying_rules_are_one_row'), models.CheckConstraint(condition=models.Q(('order_cost__gt', 0), ('holding_percent__gt', 0), ('holding_percent__lte', 200)), name='buying_costs_something', violation_error_message='An order and keeping stock cost something: more than nothing, at most 200 per cent.')],
             },
         ),
         migrations.CreateModel(

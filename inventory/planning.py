@@ -1,0 +1,157 @@
+"""What is reserved, by day, and what will be missing or out of date when it is wanted.
+
+Work ahead reserves a material, a quantity and a day; `inventory` does not know which work. A reservation moves nothing:
+free is what is on hand less what is reserved. Each read here takes a fixed number of queries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+from itertools import groupby
+from typing import NamedTuple
+
+from inventory.cover import Cover, Need, Stock, cover
+from inventory.models import Lot, Material, Reservation
+from inventory.words import amount
+from shop import units
+from shop.acts import Refused, verb
+from shop.templatetags.look import day as day_words
+
+NOTHING = Decimal(0)
+
+
+class Want(NamedTuple):
+    """Something to reserve: how much of a material, in its unit, and the day it is needed."""
+
+    material: Material
+    quantity: Decimal
+    needed_on: date
+
+
+@verb
+def reserve(*, wants: Iterable[Want], at: datetime) -> list[Reservation]:
+    """Reservations for work ahead, in the order of `wants`; nothing is refused for want of stock, but said later.
+
+    Quantities are rounded to the step that stock is kept in. Raises Refused for one that is not above zero.
+    """
+    rows = []
+    for want in wants:
+        quantity = want.quantity.quantize(units.STOCK_STEP[want.material.unit], ROUND_HALF_UP)  # type: ignore[index]
+        if quantity <= 0:
+            raise Refused(f"A reservation of {want.material.name} must be of more than nothing.", field="quantity")
+        rows.append(Reservation(material=want.material, quantity=quantity, needed_on=want.needed_on, made_at=at))
+    return Reservation.objects.bulk_create(rows)
+
+
+@verb
+def release(*, reservations: Collection[int], at: datetime) -> int:
+    """Let go of reservations by key: done, fallen away or planned anew. Says how many were still open."""
+    return Reservation.objects.open().filter(pk__in=reservations).update(released_at=at)
+
+
+class Wanted(NamedTuple):
+    """One open reservation, and what it will find."""
+
+    reservation: Reservation
+    cover: Cover
+
+    @property
+    def short(self) -> bool:
+        return self.cover.short > 0
+
+    @property
+    def words(self) -> str:
+        """What will be wrong, as half a sentence: 10 g of Laminating resin will be missing."""
+        material, parts = self.reservation.material, []
+        if self.cover.missing:
+            parts.append(f"{amount(self.cover.missing, material.unit)} will be missing")
+        if self.cover.stale:
+            since = day_words(self.cover.since)
+            parts.append(f"{amount(self.cover.stale, material.unit)} is only good until {since}")
+        return f"{material.name}: {' and '.join(parts)}" if parts else ""
+
+
+def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted]:
+    """Every open reservation (of some materials), by day, and what it will find. Two queries."""
+    reservations = Reservation.objects.open().by_day().select_related("material")
+    if materials is not None:
+        reservations = reservations.filter(material__in=materials)
+    rows = list(reservations)
+    lots = stock_of({row.material_id for row in rows})
+    found: dict[int, Cover] = {}
+    for material, group in groupby(sorted(rows, key=lambda row: row.material_id), lambda row: row.material_id):
+        needs = [Need(row.pk, row.quantity, row.needed_on) for row in group]
+        found |= {one.key: one for one in cover(lots.get(material, ()), needs, today)}
+    return [Wanted(row, found[row.pk]) for row in rows]
+
+
+def stock_of(materials: Collection[int]) -> dict[int, list[Stock]]:
+    """What is left of each material, lot by lot, with the last day each may be used. One query."""
+    found: dict[int, list[Stock]] = {}
+    for material, quantity, good_until in (
+        Lot.objects.left().filter(material__in=materials).values_list("material", "quantity_left", "good_until")
+    ):
+        found.setdefault(material, []).append(Stock(quantity, good_until))
+    return found
+
+
+class DayPlan(NamedTuple):
+    """What one day wants of a material, what is free of it after that day (below zero: short), and what it lacks."""
+
+    day: date
+    wanted: Decimal
+    free: Decimal
+    short: Decimal
+    words: str
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What is reserved of one material, by day."""
+
+    material: Material
+    on_hand: Decimal
+    days: tuple[DayPlan, ...]
+
+    @property
+    def reserved(self) -> Decimal:
+        return sum((day.wanted for day in self.days), NOTHING)
+
+    @property
+    def free(self) -> Decimal:
+        """On hand less all that is reserved; below zero it is not enough."""
+        return self.on_hand - self.reserved
+
+    @property
+    def first_short(self) -> DayPlan | None:
+        """The first day on which something is missing or out of date."""
+        return next((day for day in self.days if day.short > 0), None)
+
+
+def outlooks(today: date) -> list[Outlook]:
+    """Every material with something reserved: what comes short first, first, then by what is needed first."""
+    by_material: dict[int, list[Wanted]] = {}
+    for one in wanted(today):
+        by_material.setdefault(one.reservation.material_id, []).append(one)
+    stock = stock_of(by_material)
+    found = [
+        _outlook(rows, sum((lot.quantity for lot in stock.get(key, ())), NOTHING)) for key, rows in by_material.items()
+    ]
+    return sorted(found, key=lambda one: (one.first_short.day if one.first_short else date.max, one.days[0].day))
+
+
+def _outlook(rows: list[Wanted], on_hand: Decimal) -> Outlook:
+    left, days = on_hand, []
+    for day, group in groupby(rows, key=lambda one: one.reservation.needed_on):
+        of_day = list(group)
+        asked = sum((one.reservation.quantity for one in of_day), NOTHING)
+        stale = sum((one.cover.stale for one in of_day), NOTHING)
+        missing = sum((one.cover.missing for one in of_day), NOTHING)
+        since = max((one.cover.since for one in of_day if one.cover.since), default=None)
+        left -= asked
+        whole = Wanted(of_day[0].reservation, Cover(0, NOTHING, stale, missing, since))
+        days.append(DayPlan(day, asked, left, stale + missing, whole.words))
+    return Outlook(rows[0].reservation.material, on_hand, tuple(days))

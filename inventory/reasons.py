@@ -1,0 +1,80 @@
+"""Why a line stands on the buy list, in sentences: every figure that decided it, and every ceiling that held it back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import date, timedelta
+from decimal import Decimal
+
+from inventory.models import Material, Pack
+from inventory.ordering import Advice, Buying, Demand
+from inventory.words import about, amount
+from shop.templatetags.look import day as day_words
+
+
+def why(
+    unit: str, today: date, demand: Demand, weeks: int, coming: float, advice: Advice, buying: Buying
+) -> Iterator[str]:
+    """What is wanted, what lies there and until when, what is usual, and what an order costs least at."""
+    until = buying.lead_days + buying.look_ahead
+    planned = [(day, total) for day, total in demand.rising if day <= until]
+    if planned:
+        last, total = planned[-1]
+        yield f"Jobs have reserved {about(total, unit)} until {_day(today, last)}."
+    yield _on_the_shelf(unit, today, coming, advice)
+    if demand.per_day:
+        yield (
+            f"Usual use {about(demand.per_day * 7, unit)} a week, from {weeks} weeks. With {buying.lead_days:g} days to "
+            f"deliver and a reserve of {about(advice.reserve, unit)}, order at {about(rounded_up(advice.point), unit)}."
+        )
+        if advice.economic is None:
+            yield "No price is known, so only what is short is ordered."
+        else:
+            yield f"Cheapest to order at a time: {about(advice.economic, unit)}."
+
+
+def _on_the_shelf(unit: str, today: date, coming: float, advice: Advice) -> str:
+    there = advice.available - coming
+    said = (
+        f"In date on the shelf and used before it goes off: {about(there, unit)}"
+        if there > 0
+        else "Nothing in date on the shelf"
+    )
+    if coming:
+        said += f", {about(coming, unit)} on the way"
+    if advice.available > 0 and not math.isinf(advice.out_in):
+        said += f"; enough until {_day(today, advice.out_in)}"
+    return f"{said}."
+
+
+def ceilings(
+    material: Material, pack: Pack | None, limit: Decimal | None, demand: Demand, advice: Advice, buying: Buying
+) -> Iterator[str]:
+    """Shelf life, storage limit, and life once opened, where they matter."""
+    unit = material.unit
+    if advice.kept is not None:
+        yield (
+            f"Keeps {buying.life_days:g} days, in which about {about(advice.kept, unit)} of it will be used; "
+            "so no more is ordered."
+        )
+    if advice.packs and advice.spoils > 0:
+        yield f"About {about(advice.spoils, unit)} of it will go off unused; ask for a smaller pack."
+    if advice.room is not None and limit is not None:
+        none = "" if advice.packs else " Not one pack fits: use up what is there first."
+        yield f"No more than {amount(limit, unit)} may be stored, so there is room for {about(advice.room, unit)}.{none}"
+    opened = material.opened_life_days
+    if opened is not None and pack is not None and demand.per_day * opened < float(pack.content):
+        yield f"Once opened it keeps {opened} days, in which about {about(demand.by(opened), unit)} is used."
+
+
+def rounded_up(point: float) -> float:
+    """A reorder point is rounded up, to three figures."""
+    if point <= 0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(point)) - 2)
+    return math.ceil(point / step - 1e-9) * step
+
+
+def _day(today: date, days: float) -> str:
+    return day_words(today + timedelta(days=math.floor(days)))

@@ -1,0 +1,154 @@
+"""Reservations move nothing but are counted on: what is free by day, what will be missing, and what is usual."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory import planning
+from inventory.history import use_by_week, usual, week_starts
+from inventory.models import Material, Movement, Reservation
+from inventory.planning import Want, outlooks, release, reserve, wanted
+from shop.acts import Refused
+from tests.conftest import NOW, TODAY
+
+
+def day(number: int) -> date:
+    return TODAY + timedelta(days=number)
+
+
+def plain(words: str) -> str:
+    """A sentence as it is read: the spaces between a number and its unit do not break."""
+    return words.replace("\u00a0", " ").replace("\u202f", " ")
+
+
+def want(shelf, quantity: str, when: int) -> Want:
+    return Want(shelf.material, Decimal(quantity), day(when))
+
+
+def put_aside(shelf, *wants: tuple[str, int]) -> list[Reservation]:
+    return reserve(wants=[want(shelf, quantity, when) for quantity, when in wants], at=NOW)
+
+
+def test_a_reservation_moves_nothing(shelf):
+    shelf.receive("1000", "10")
+    put_aside(shelf, ("300", 2))
+    assert shelf.on_hand == 1000
+    assert Movement.objects.count() == 1
+
+
+def test_free_is_on_hand_less_what_is_reserved_day_by_day(shelf):
+    shelf.receive("1000", "10")
+    put_aside(shelf, ("300", 5), ("200", 2), ("100", 2))
+    [outlook] = outlooks(TODAY)
+    assert (outlook.on_hand, outlook.reserved, outlook.free) == (1000, 600, 400)
+    assert [(one.day, one.wanted, one.free, one.short) for one in outlook.days] == [
+        (day(2), 300, 700, 0),
+        (day(5), 300, 400, 0),
+    ]
+    assert outlook.first_short is None
+
+
+def test_what_will_be_missing_says_when_and_how_much(shelf):
+    shelf.receive("1000", "10")
+    put_aside(shelf, ("800", 2), ("300", 5))
+    [outlook] = outlooks(TODAY)
+    assert outlook.first_short.day == day(5)
+    assert (outlook.first_short.short, outlook.free) == (100, -100)
+    assert plain(outlook.first_short.words) == "Laminating resin: 100 g will be missing"
+
+
+def test_what_will_be_out_of_date_says_until_when_it_is_good(shelf):
+    shelf.receive("1000", "10", use_by=day(3))
+    put_aside(shelf, ("400", 2), ("400", 4))
+    [first, second] = wanted(TODAY)
+    assert not first.short
+    assert (second.cover.stale, second.cover.missing) == (400, 0)
+    assert plain(second.words) == "Laminating resin: 400 g is only good until Sat 28 Nov"
+    [outlook] = outlooks(TODAY)
+    assert outlook.free == 200  # it is there; that it will not be good any more is said beside it
+    assert outlook.first_short.day == day(4)
+
+
+def test_what_was_released_is_free_again(shelf):
+    shelf.receive("1000", "10")
+    [first, _] = put_aside(shelf, ("800", 2), ("300", 5))
+    assert release(reservations=[first.pk], at=NOW) == 1
+    assert outlooks(TODAY)[0].free == 700
+    assert release(reservations=[first.pk], at=NOW) == 0  # once is enough
+
+
+def test_what_comes_short_first_stands_first(shelf, keeper):
+    cloth = Material.objects.create(key="cloth", name="Cloth 6 oz", kind="cloth", unit="m2")
+    shelf.receive("1000", "10")
+    reserve(wants=[want(shelf, "200", 1), Want(cloth, Decimal("0.0226"), day(6))], at=NOW)
+    assert [one.material.name for one in outlooks(TODAY)] == ["Cloth 6 oz", "Laminating resin"]
+
+
+def test_a_reservation_of_nothing_is_refused(shelf):
+    with pytest.raises(Refused, match="more than nothing"):
+        put_aside(shelf, ("0.0001", 1))  # less than a milligram, the step that grams are kept in
+    assert not Reservation.objects.exists()
+
+
+def test_the_reads_take_two_queries_however_much_is_reserved(shelf, django_assert_num_queries):
+    shelf.receive("1000", "10")
+    put_aside(shelf, ("1", 1))
+    with django_assert_num_queries(2):
+        wanted(TODAY)
+    for number in range(20):
+        other = Material.objects.create(key=f"m{number}", name=f"M {number}", kind="cloth", unit="m2")
+        reserve(wants=[Want(other, Decimal(1), day(number))] * 3, at=NOW)
+    with django_assert_num_queries(2):
+        assert len(wanted(TODAY)) == 61
+    with django_assert_num_queries(3):
+        assert len(outlooks(TODAY)) == 21
+    with django_assert_num_queries(2):
+        assert len(planning.wanted(TODAY, [shelf.material.pk])) == 1
+
+
+def moment(number: int, hour: int = 9) -> datetime:
+    return datetime(TODAY.year, TODAY.month, TODAY.day, hour, tzinfo=UTC) + timedelta(days=number)
+
+
+def use_on(shelf, quantity: str, when: int, hour: int = 9):
+    return shelf.use(quantity, at=moment(when, hour), now=moment(when, hour))
+
+
+def test_weeks_end_today_and_hold_what_was_used_in_them(shelf):
+    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
+    assert week_starts(TODAY, 2) == [day(-13), day(-6)]
+    for when, quantity in ((-14, "1"), (-13, "10"), (-7, "20"), (-6, "100"), (0, "200")):
+        use_on(shelf, quantity, when)
+    assert use_by_week(TODAY, [shelf.material.pk], weeks=3)[shelf.material.pk] == [1, 30, 300]
+
+
+def test_what_was_undone_counts_for_nothing_in_the_week_it_was_booked(shelf):
+    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
+    [wrong] = use_on(shelf, "400", -8)
+    use_on(shelf, "60", -8)
+    shelf.undo(wrong)  # days later
+    assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [60, 0]
+
+
+def test_losses_and_count_differences_are_no_use(shelf):
+    lot = shelf.receive("5000", "50")
+    from inventory import ledger
+
+    times = shelf.times()
+    ledger.write_off(material=shelf.material, quantity=Decimal(5), reason="spilt", by=shelf.by, **times)
+    ledger.book_difference(lot=lot, quantity=Decimal(-7), reason="counted", by=shelf.by, **shelf.times())
+    assert sum(use_by_week(TODAY, [shelf.material.pk])[shelf.material.pk]) == 0
+
+
+def test_usual_use_and_its_swing_come_from_the_weeks_it_was_there():
+    weeks = [Decimal(0)] * 22 + [Decimal(70), Decimal(140), Decimal(70), Decimal(140)]
+    month = usual(weeks, day(-27), TODAY)
+    assert month.weeks == 4
+    assert month.per_day == 15  # 420 g in 28 days
+    # Four weeks 35 off their mean of 105: variance 4 · 35² / 3, a day's deviation is a week's over √7.
+    assert month.sigma == pytest.approx((4 * 35**2 / 3 / 7) ** 0.5)
+    assert usual(weeks, day(-3), TODAY).weeks == 4  # new on the shelf: never fewer than a month
+    assert usual(weeks, day(-400), TODAY).per_day == pytest.approx(420 / 182)
