@@ -94,7 +94,9 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         how += " + what stays in the cups"
     if line["whole"]:
         how += ", in whole pieces"
-    return Node(line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts))
+    return Node(
+        line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts)
+    )
 
 
 def _measure(measure: Mapping[str, Any]) -> Node:

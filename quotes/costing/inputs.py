@@ -128,7 +128,9 @@ class Shop:
                 words = name.replace("_", " ")
                 found.append(Problem("", name, f"The {words} must be zero or more; it is {value}.", f"shop:{name}"))
         if self.hours_per_day <= 0:
-            found.append(Problem("", "hours_per_day", "A working day needs hands-on hours above zero.", "shop:hours_per_day"))
+            found.append(
+                Problem("", "hours_per_day", "A working day needs hands-on hours above zero.", "shop:hours_per_day")
+            )
         if self.pricing.method == "margin" and self.pricing.percent >= 100:
             text = f"A margin on the price must be below 100 %; it is {self.pricing.percent:g} %."
             found.append(Problem("", "margin", text, "shop:margin"))
@@ -172,7 +174,9 @@ class Shop:
     @cached_property
     def trade(self) -> dict[str, Factor]:
         """The trade's default of every usage factor by the constant's name, the shop's own figures laid over."""
-        return {name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0}
+        return {
+            name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0
+        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
 from quotes.costing.inputs import Construction
+from quotes.costing.words import Text, Words
 from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Wait, Work
 
 System = Literal["polyester", "epoxy"]
@@ -130,13 +131,19 @@ def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
 
 def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
     """When the next step may coat, cut or touch this resin. A waxed coat takes no other before it is sanded."""
+    found = at.cures.get((system, waxed))
+    if found is None:
+        found = at.cures[system, waxed] = _cure(at, system, waxed)
+    return found
+
+
+def _cure(at: Bench, system: System, waxed: bool) -> Wait:
     if system == "epoxy":
         sand = slowed(at, at[EPOXY_SAND], _T_CURE)
         tack = slowed(at, at[EPOXY_TACK])
         return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]))
     tack = slowed(at, at[TACK_HOURS])
-    cold = at.temperature_c < _COLD
-    sand = at[SAND_HOURS_COLD] if cold else slowed(at, at[SAND_HOURS])
+    sand = at[SAND_HOURS_COLD] if at.temperature_c < _COLD else slowed(at, at[SAND_HOURS])
     return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]))
 
 
@@ -178,7 +185,7 @@ def mix(
     work: Work,
     system: System,
     net_g: float,
-    formula: str,
+    formula: Text,
     factor: Constant = EXACT,
     *,
     resin: str = "",
@@ -223,7 +230,7 @@ _ACETONE_FACTOR = practice("acetone_factor", 1.0, 0.5, 2.5, "1", "acetone really
 
 
 def _polyester(
-    at: Bench, work: Work, key: str, net_g: float, formula: str, factor: Constant, count: int, each: float,
+    at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float,
     extra: float, wanted: float,
 ) -> None:  # fmt: skip
     facts = at.material(key).facts
@@ -249,7 +256,7 @@ def _polyester(
 
 
 def _epoxy(
-    at: Bench, work: Work, key: str, net_g: float, formula: str, factor: Constant, count: int, each: float
+    at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float
 ) -> None:
     ratio = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
     resin_share = 100.0 / (100.0 + ratio)
@@ -267,7 +274,7 @@ def _epoxy(
 
 def _add_pair(
     at: Bench, work: Work, resin: str, hardener: str, net_g: float, hardener_share: float, resin_share: float,
-    formula: str, factor: Constant, count: int, dose_words: str,
+    formula: Text, factor: Constant, count: int, dose_words: Text,
 ) -> None:  # fmt: skip
     loss, least = at[CUP_LOSS], at[LEAST_MIX] * count
     for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
@@ -275,13 +282,27 @@ def _add_pair(
                   moves_with=resin)  # fmt: skip
 
 
-def dose_words(one: dict[str, object]) -> str:
+def dose_words(one: dict[str, Any]) -> Text:
     """A mix as it is written on the job sheet: grams first, then millilitres, then drops as a hint."""
     count, gel = one["count"], one["gel_min"]
     assert isinstance(gel, list)
     many = f"{count} mixes, each " if isinstance(count, int) and count > 1 else ""
     if one["system"] == "polyester":
-        return (f"{many}{one['resin_g']:.0f} g resin + {one['catalyst_g']:.1f} g catalyst ({one['catalyst_ml']:.1f} mL, about "
-                f"{one['drops']} drops), gels in {gel[0]:.0f} to {gel[1]:.0f} min.")  # fmt: skip
-    return (f"{many}{one['resin_g']:.0f} g resin + {one['hardener_g']:.0f} g hardener by weight, "
-            f"pot life {gel[0]:.0f} to {gel[1]:.0f} min.")  # fmt: skip
+        return Words(
+            "{}{:.0f} g resin + {:.1f} g catalyst ({:.1f} mL, about {} drops), gels in {:.0f} to {:.0f} min.",
+            many,
+            one["resin_g"],
+            one["catalyst_g"],
+            one["catalyst_ml"],
+            one["drops"],
+            gel[0],
+            gel[1],
+        )
+    return Words(
+        "{}{:.0f} g resin + {:.0f} g hardener by weight, pot life {:.0f} to {:.0f} min.",
+        many,
+        one["resin_g"],
+        one["hardener_g"],
+        gel[0],
+        gel[1],
+    )

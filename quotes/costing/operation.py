@@ -86,7 +86,11 @@ class Compiled:
                 self.from_measures.append((setting.name, value))
             else:
                 self.fixed[setting.name] = tuple(value) if setting.kind in LISTS else value
-        named = [place_measures[settings[s.name]] for s in self.operation.settings if s.kind == "place" and s.name in settings]
+        named = [
+            place_measures[settings[s.name]]
+            for s in self.operation.settings
+            if s.kind == "place" and s.name in settings
+        ]
         hang_on = [*(name for names in named for name in names), *(measure for _, measure in self.from_measures)]
         self.measures = tuple(dict.fromkeys(hang_on))
         self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)

@@ -8,11 +8,12 @@ Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from quotes.costing.constants import Constant
 from quotes.costing.usage import Factor
+from quotes.costing.words import Text, Words
 
 if TYPE_CHECKING:
     from quotes.costing.work import Work
@@ -59,48 +60,36 @@ class Line:
     `parts`: (step, need, trade default of the factor); `whole` rounds their sum up to whole pieces.
     """
 
+    __slots__ = ("cost", "factor", "kind", "need", "shown", "supply", "use", "words", "work")
     mixes: int = 0
     loss: float = 0.0
     least: float = 0.0
     moves_with: str = ""
     whole: bool = False
-    shown: int = 0  # minor units of the currency
     parts: Sequence[tuple[Work, float, Constant]] = ()
 
     def __init__(
-        self, work: Work, kind: LineKind, supply: Supply, need: float, formula: str, factor: Factor, use: float
+        self, work: Work, kind: LineKind, supply: Supply, need: float, words: Text, factor: Factor, use: float
     ) -> None:
         self.work = work
         self.kind = kind
         self.supply = supply
         self.need = need
-        self.formula = formula
+        self.words = words
         self.factor = factor
         self.use = use
         self.cost = use * supply.price
+        self.shown = 0  # minor units of the currency
+
+    @property
+    def formula(self) -> str:
+        """How the need came about, in words with their figures."""
+        return str(self.words)
 
     @property
     def name(self) -> str:
         """The material, or the time spent and what on."""
         return self.supply.name if self.supply.material else f"{self.supply.name}: {self.work.title}"
-
-    def pool(self, factor_of: Callable[[str, str, Constant], Factor]) -> None:
-        """Adds its parts up: need and expected use over all steps, whole pieces rounded up, at least one."""
-        material = self.supply.material or ""
-        need = expected = low = high = 0.0
-        for work, value, trade in self.parts:
-            factor = factor_of(work.operation, material, trade)
-            need += value
-            expected += value * factor.value
-            low += value * factor.low
-            high += value * factor.high
-        self.need = need
-        self.factor = factor if expected == need * factor.value else Factor(
-            expected / need, low / need, high / need, factor.source)  # fmt: skip
-        self.use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
-        self.cost = self.use * self.supply.price
-        if len(self.parts) > 1:
-            self.formula = f"{self.formula}, over {len(self.parts)} steps"
 
     def as_dict(self, decimals: int = 2) -> dict[str, Any]:
         """The line as the snapshot keeps it."""
@@ -126,6 +115,60 @@ class Line:
             "cost": self.cost,
             "cost_shown": minor_words(self.shown, decimals),
         }  # fmt: skip
+
+
+class TimeLine(Line):
+    """Hands-on time: the wage and the overhead of one step come out high or low together."""
+
+    __slots__ = ()
+    moves_with = "minutes"
+
+
+class MixedLine(Line):
+    """A part of a mix: each mix leaves its cup, and none is smaller than can be metered."""
+
+    __slots__ = ("least", "loss", "mixes", "moves_with")
+
+
+class PooledLine(Line):
+    """What several steps of a job share, counted together."""
+
+    __slots__ = ("parts", "whole")
+    parts: list[tuple[Work, float, Constant]]
+
+    def pool(self, factor_of: Callable[[str, str, Constant], Factor] | None, trade: Mapping[str, Factor]) -> None:
+        """Adds its parts up: need and expected use over all steps, whole pieces rounded up, at least one.
+
+        `factor_of` looks a step's own factor up; None where the shop has none, then all is at the trade's default.
+        """
+        parts = self.parts
+        factor = trade[parts[0][2].name]
+        self.need = need = sum([value for _, value, _ in parts])
+        if factor_of is None and all(part[2] is parts[0][2] for part in parts):
+            expected = need * factor.value
+        else:
+            factor = _mean_factor(parts, need, factor_of, trade, self.supply.material or "")
+            expected = need * factor.value
+        self.factor = factor
+        self.use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
+        self.cost = self.use * self.supply.price
+        if len(parts) > 1:
+            self.words = Words("{}, over {} steps", self.words, len(parts))
+
+
+def _mean_factor(
+    parts: Sequence[tuple[Work, float, Constant]], need: float,
+    factor_of: Callable[[str, str, Constant], Factor] | None, trade: Mapping[str, Factor], material: str,
+) -> Factor:  # fmt: skip
+    """The factor of the whole where its parts have several: their mean by need."""
+    found = [
+        (value, factor_of(work.operation, material, kind) if factor_of else trade[kind.name])
+        for work, value, kind in parts
+    ]
+    value, low, high = (
+        sum(share * getattr(factor, end) for share, factor in found) / need for end in ("value", "low", "high")
+    )
+    return Factor(value, low, high, found[0][1].source, found[0][1].spread)
 
 
 def minor_words(minor: int, decimals: int) -> str:

@@ -13,9 +13,10 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
-from quotes.costing.result import Line, Problem, Supply
+from quotes.costing.result import Line, MixedLine, PooledLine, Problem, Supply, TimeLine
 from quotes.costing.schedule import Timed
 from quotes.costing.usage import COUNTED, FACT_WORDS, Factor, in_stock_unit
+from quotes.costing.words import Text
 
 Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
 
@@ -66,9 +67,9 @@ class Work:
     """One step of a job: what to do, how long, with what. An operation fills it; its lines of cost go to the bench."""
 
     index: int = 0
-    instruction: str = ""
+    _instruction: Text = ""
     minutes: float = 0.0
-    minutes_formula: str = ""
+    minutes_formula: Text = ""
     minutes_factor: Constant = MINUTES
     mixes: tuple[dict[str, Any], ...] = ()
     cautions: tuple[str, ...] = ()
@@ -76,6 +77,8 @@ class Work:
     vapour: bool = False
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
+    meets: Meets = "touch"
+    cuts_back: bool = False  # sands or cuts: a coat after it needs no window
     earliest_start_h: float = 0.0
     latest_start_h: float | None = None
     if_late: str = ""
@@ -88,12 +91,21 @@ class Work:
         self.operation = bench.operation
         self.title = title
 
+    @property
+    def instruction(self) -> str:
+        """What to do, with sizes and doses."""
+        return str(self._instruction)
+
+    @instruction.setter
+    def instruction(self, text: Text) -> None:
+        self._instruction = text
+
     def take(
         self,
         key: str,
         value: float,
         unit: str,
-        formula: str,
+        formula: Text,
         trade: Constant = EXACT,
         *,
         mixes: int = 0,
@@ -112,32 +124,35 @@ class Work:
         scale = supply.scale
         need, least = value * scale, least * scale
         use = need * factor.value + mixes * loss * scale
-        line = Line(self, "material", supply, need, formula, factor, use if use > least else least)
-        if mixes:
-            line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
+        use = use if use > least else least
+        if not mixes:
+            bench.lines.append(Line(self, "material", supply, need, formula, factor, use))
+            return
+        line = MixedLine(self, "material", supply, need, formula, factor, use)
+        line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
         bench.lines.append(line)
 
-    def pieces(self, key: str, value: float, formula: str, trade: Constant = EXACT) -> None:
+    def pieces(self, key: str, value: float, formula: Text, trade: Constant = EXACT) -> None:
         """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
         self._pool(key, value, "piece", formula, trade, True)
 
-    def share(self, key: str, value: float, unit: str, formula: str, trade: Constant = EXACT) -> None:
+    def share(self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT) -> None:
         """A share of something that serves many jobs, counted over the whole job without rounding."""
         self._pool(key, value, unit, formula, trade, False)
 
-    def _pool(self, key: str, value: float, unit: str, formula: str, trade: Constant, whole: bool) -> None:
+    def _pool(self, key: str, value: float, unit: str, formula: Text, trade: Constant, whole: bool) -> None:
         if value <= 0:
             return
         line = self.bench.pools.get(key) or self._new_pool(key, unit, formula, whole)
         if line is not None:
-            line.parts.append((self, value * line.supply.scale, trade))  # type: ignore[attr-defined] # its list
+            line.parts.append((self, value * line.supply.scale, trade))
 
-    def _new_pool(self, key: str, unit: str, formula: str, whole: bool) -> Line | None:
+    def _new_pool(self, key: str, unit: str, formula: Text, whole: bool) -> PooledLine | None:
         bench = self.bench
         supply = bench.supply(key, unit)
         if supply is None:
             return None
-        line = bench.pools[key] = Line(self, "consumable", supply, 0.0, formula, COUNTED, 0.0)
+        line = bench.pools[key] = PooledLine(self, "consumable", supply, 0.0, formula, COUNTED, 0.0)
         line.whole, line.parts = whole, []
         bench.lines.append(line)
         return line
@@ -147,7 +162,7 @@ class Work:
         if many > 0 and outline.length_mm > 0:
             self.cuts += (Cut(key, outline, many),)
 
-    def takes_minutes(self, value: float, formula: str, factor: Constant = MINUTES) -> None:
+    def takes_minutes(self, value: float, formula: Text, factor: Constant = MINUTES) -> None:
         """Standard hands-on minutes with their formula in words."""
         self.minutes, self.minutes_formula, self.minutes_factor = value, formula, factor
 
@@ -163,9 +178,7 @@ class Work:
         need, formula, lines = self.minutes, self.minutes_formula, bench.lines
         self.minutes = real = need * factor.value
         for kind, supply in bench.shop.hours:
-            line = Line(self, kind, supply, need, formula, factor, real)
-            line.moves_with = "minutes"
-            lines.append(line)
+            lines.append(TimeLine(self, kind, supply, need, formula, factor, real))
 
     @property
     def timed(self) -> Timed:
@@ -204,7 +217,7 @@ def _lacking(key: str, found: Material | None) -> str:
 class Bench:
     """All that an operation may look at while it works out one step."""
 
-    __slots__ = ("board", "dried", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
+    __slots__ = ("board", "cures", "dried", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
                  "temperature_c")  # fmt: skip
 
     def __init__(self, shop: Shop, board: Construction, places: Mapping[str, Place]) -> None:
@@ -214,7 +227,8 @@ class Bench:
         self.dried = False
         self.figures = shop.figures
         self.lines: list[Line] = []
-        self.pools: dict[str, Line] = {}
+        self.pools: dict[str, PooledLine] = {}
+        self.cures: dict[tuple[str, bool], Wait] = {}  # by resin system and wax, at this temperature
         self.problems: list[Problem] = []
         self.temperature_c = shop.temperature_c
         self.settings: Mapping[str, Any] = {}

@@ -14,16 +14,17 @@ from typing import Any
 
 from quotes.costing.inputs import Construction, Pricing, Shop
 from quotes.costing.measures import Given, read_measures
-from quotes.costing.operation import Compiled, Operation
+from quotes.costing.operation import Compiled
 from quotes.costing.places import build_places
 from quotes.costing.pricing import Priced, earned_per_hour, money, price
 from quotes.costing.recipe import Recipe
 from quotes.costing.result import SCHEMA, Line, Problem
 from quotes.costing.schedule import Slot, place_in_days
-from quotes.costing.work import NO_WAIT, Bench, Gap, Meets, Wait, Work
+from quotes.costing.work import NO_WAIT, Bench, Gap, Work
 
 UNKNOWN_BOARD = Construction()
 WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
+_TIMES = {"coat": 0, "cut": 1, "touch": 2}
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
 
 
@@ -120,8 +121,15 @@ class Estimate:
             needs = [(step.index, need) for step, need, _ in line.parts] or [(line.work.index, line.need)]
             planned = line.use
             for index, need in needs:
-                taken[index].append({"material": supply.material, "name": supply.name, "planned": planned,
-                                     "unit": supply.unit, "need": need})
+                taken[index].append(
+                    {
+                        "material": supply.material,
+                        "name": supply.name,
+                        "planned": planned,
+                        "unit": supply.unit,
+                        "need": need,
+                    }
+                )
                 planned = 0.0
         return [step.as_dict(taken[step.index]) for step in self.steps]
 
@@ -152,7 +160,6 @@ def estimate(
     numbers = {name: given.value for name, given in values.items()}
     bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
     steps: list[Work] = []
-    cures: list[_Cure] = []
     for index, act in enumerate(recipe.compiled, 1):
         if act.when and not numbers[act.when]:
             continue
@@ -161,11 +168,12 @@ def estimate(
             steps.append(work)
             work.index = len(steps)
             work.measures = act.measures
-            cures = _wait_for(cures, act.operation, work, bench.settings)
     if bench.problems:  # half a list of materials would be taken for the whole one
         return _finished(recipe, values, shop, [], steps, bench.problems)
+    own = bench.factor_of if shop.factors else None
     for line in bench.pools.values():
-        line.pool(bench.factor_of)
+        line.pool(own, shop.trade)
+    set_windows(steps)
     return _finished(recipe, values, shop, bench.lines, steps, [])
 
 
@@ -187,34 +195,36 @@ def _done(bench: Bench, index: int, act: Compiled, numbers: Mapping[str, float])
         bench.problems.append(gap.problem)
         return None
     work.settle()
+    work.meets = "cut" if settings.get("onto") == "another face" else operation.meets
+    work.cuts_back = operation.meets == "cut"
     if settings["note"]:
         work.instruction = f"{work.instruction} {settings['note']}".strip()
     return work
 
 
-def _wait_for(cures: list[_Cure], operation: Operation, work: Work, settings: Mapping[str, Any]) -> list[_Cure]:
-    """Says when a step may start, from what still cures, and gives back what cures after it.
+def set_windows(steps: list[Work]) -> None:
+    """Says of each step when it may start after the one before, and until when a coat still bonds.
 
-    A coat onto another face waits until the first face can be lain on, and has no window to meet.
+    A coat onto another face waits until the first can be lain on, and has no window. Sanding settles a window.
     """
-    meets: Meets = "cut" if settings.get("onto") == "another face" else operation.meets
-    wait = work.wait
-    if cures:
-        earliest = 0.0
-        for cure in cures:
-            left = cure.cut if meets == "cut" else cure.coat if meets == "coat" else cure.touch
-            if left > earliest:
-                earliest = left
-        until = cures[-1].until
-        if meets == "coat" and until is not None:
-            work.latest_start_h = max(until, earliest)
-            work.if_late = SAND_FIRST
-        work.earliest_start_h = earliest
-        passed, cut = earliest + work.minutes / 60.0, operation.meets == "cut"
-        cures = [cure for cure in cures if cure.passed(passed, cut)]
-    if wait is not NO_WAIT:
-        cures.append(_Cure(wait))
-    return cures
+    now = 0.0
+    cures: list[tuple[float, float, float]] = []  # hours at which what cures may be coated, cut, touched
+    until: float | None = None  # hour until which the last coat bonds
+    for step in steps:
+        which = _TIMES[step.meets]
+        start = max(now, *[cure[which] for cure in cures]) if cures else now
+        step.earliest_start_h = start - now
+        if step.meets == "coat" and until is not None:
+            step.latest_start_h = max(until, start) - now
+            step.if_late = SAND_FIRST
+        now = start + step.minutes / 60.0
+        if step.cuts_back:
+            until = None
+        cures = [cure for cure in cures if cure[0] > now or cure[1] > now or cure[2] > now]
+        wait = step.wait
+        if wait is not NO_WAIT:
+            cures.append((now + wait.coat_h, now + wait.cut_h, now + wait.touch_h))
+            until = None if wait.coat_until_h is None else now + wait.coat_until_h
 
 
 def _finished(
@@ -248,18 +258,3 @@ def spread_cents(lines: list[Line], total: int, decimals: int = 2) -> None:
         remainders.sort()
         for _, index in remainders[:total]:
             lines[index].shown += 1
-
-
-class _Cure:
-    """A coat that still cures: hours left until the next step may coat, cut or touch it, and until a coat bonds."""
-
-    __slots__ = ("coat", "cut", "touch", "until")
-
-    def __init__(self, wait: Wait) -> None:
-        self.coat, self.cut, self.touch, self.until = wait.coat_h, wait.cut_h, wait.touch_h, wait.coat_until_h
-
-    def passed(self, hours: float, was_cut: bool) -> bool:
-        """Lets time pass; whether anything still has to be waited for. Sanding settles the window for a coat."""
-        self.coat, self.cut, self.touch = self.coat - hours, self.cut - hours, self.touch - hours
-        self.until = None if was_cut or self.until is None else self.until - hours
-        return self.until is not None or self.cut > 0 or self.coat > 0 or self.touch > 0

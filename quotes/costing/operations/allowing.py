@@ -5,6 +5,7 @@ from __future__ import annotations
 from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import Setting, choice, material, number
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
 ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
@@ -32,12 +33,12 @@ class Allowance(Operation):
         """Material and minutes in proportion to the measure, counted in the unit that `per` names."""
         scale, symbol = _PER[at.words("per")]
         count = at.number("amount") / scale
-        words = f"{count:g} {symbol or at.words('per')}"
+        words = Words("{:g} {}", count, symbol or at.words("per"))
         work = at.work(at.words("what"))
         key = at.words("material")
         if key:
             found = at.material(key)
-            formula = f"{at.number('quantity'):g} {found.unit} for each of {words}"
+            formula = Words("{:g} {} for each of {}", at.number("quantity"), found.unit, words)
             if found.unit == "piece":
                 work.pieces(key, at.number("quantity") * count, formula, ALLOWED_FACTOR)
             else:
@@ -47,7 +48,7 @@ class Allowance(Operation):
             raise Gap(at.problem("material", text, f"setting:{at.step}:material"))
         work.takes_minutes(
             at.number("set_up_minutes") + at.number("minutes") * count,
-            f"{at.number('set_up_minutes'):g} min + {at.number('minutes'):g} min for each of {words}",
+            Words("{:g} min + {:g} min for each of {}", at.number("set_up_minutes"), at.number("minutes"), words),
         )
         work.weight_g = at.number("weight_g") * count
         hours = at.number("wait_hours")

@@ -6,6 +6,7 @@ from quotes.costing.cautions import SOLVENT
 from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import number
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 CLEAN_MINUTES = practice("clean_min_per_session", 6, 3, 15, "min", "clean bench and tools after a session")
@@ -24,9 +25,11 @@ class CleanUp(Operation):
         """Minutes, rags, acetone and a pair of gloves for each session."""
         sessions = at.number("sessions")
         work = at.work("Clean up")
-        work.takes_minutes(at[CLEAN_MINUTES] * sessions, f"{at[CLEAN_MINUTES]:g} min for each of {sessions:g} sessions")
-        work.pieces("rag", at[CLEAN_RAGS] * sessions, f"{at[CLEAN_RAGS]:g} for each of {sessions:g} sessions")
-        work.share("acetone", at[CLEAN_ACETONE] * sessions, "mL", f"for each of {sessions:g} sessions")
+        work.takes_minutes(
+            at[CLEAN_MINUTES] * sessions, Words("{:g} min for each of {:g} sessions", at[CLEAN_MINUTES], sessions)
+        )
+        work.pieces("rag", at[CLEAN_RAGS] * sessions, Words("{:g} for each of {:g} sessions", at[CLEAN_RAGS], sessions))
+        work.share("acetone", at[CLEAN_ACETONE] * sessions, "mL", Words("for each of {:g} sessions", sessions))
         work.pieces("gloves", sessions, "a pair for each session")
         work.vapour = sessions > 0
         work.cautions = (SOLVENT,)

@@ -15,6 +15,7 @@ from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Wait, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
@@ -75,23 +76,29 @@ class _Coat(Operation):
         coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
         film = at.number("film_mm")
         if system == "epoxy" and self.waxed and not film:
-            grams, formula = area * at[HOT_EPOXY], f"{area:.4f} m² × {at[HOT_EPOXY]:g} g/m²"
+            grams, formula = (area * at[HOT_EPOXY], Words("{:.4f} m² × {:g} g/m²", area, at[HOT_EPOXY]))
         else:
             film = film or at[self.film]
             density = density if system == "polyester" else at[mixing.EPOXY_DENSITY]
-            grams, formula = film_g(area, film, density), f"{area:.4f} m² × {film:g} mm × {density:g} kg/m³"
+            grams, formula = (
+                film_g(area, film, density),
+                Words("{:.4f} m² × {:g} mm × {:g} kg/m³", area, film, density),
+            )
         key = self.resin[system]
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
             wax = wax_ml(mixed, at.number("wax_percent"), density)
             work.take(
-                "wax-styrene", wax, "mL", f"{at.number('wax_percent'):g} % by volume of {mixed:.0f} g resin mixed"
+                "wax-styrene",
+                wax,
+                "mL",
+                Words("{:g} % by volume of {:.0f} g resin mixed", at.number("wax_percent"), mixed),
             )
         set_up, per = at[self.set_up], at[self.per_1000]
         work.takes_minutes(
             set_up * max(1.0, coats) + per * area * 10.0,
-            f"{set_up:g} min for each coat + {per:g} min per 1000 cm² of {area * 10_000:.0f} cm²",
+            Words("{:g} min for each coat + {:g} min per 1000 cm² of {:.0f} cm²", set_up, per, area * 10_000),
         )
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
@@ -99,7 +106,7 @@ class _Coat(Operation):
             wax_words = (
                 f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
             )
-            work.instruction = f"{mixing.dose_words(work.mixes[0])}{wax_words} {self.words}"
+            work.instruction = Words("{}{} {}", mixing.dose_words(work.mixes[0]), wax_words, self.words)
         return work
 
     def wait(self, at: Bench, system: mixing.System) -> Wait:

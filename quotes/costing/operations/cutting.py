@@ -8,6 +8,7 @@ from quotes.costing.constants import Constant, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
 from quotes.costing.setting import TIMES, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 ROUT_SET_UP = practice("rout_set_up_min", 10, 6, 20, "min", "set up jig and router")
@@ -55,7 +56,9 @@ def removed_g(at: Bench, skin_cm2: float, foam_ml: float) -> float:
 
 
 def _coarse_disc(at: Bench, work: Work, m2: float) -> None:
-    work.pieces("disc-p80", m2 / at[CUT_DISC_M2], f"{m2:.3f} m² over {at[CUT_DISC_M2]:g} m² a disc", CUT_DISC_FACTOR)
+    work.pieces(
+        "disc-p80", m2 / at[CUT_DISC_M2], Words("{:.3f} m² over {:g} m² a disc", m2, at[CUT_DISC_M2]), CUT_DISC_FACTOR
+    )
 
 
 class Rout(Operation):
@@ -72,7 +75,10 @@ class Rout(Operation):
         hole = spot.grown(at.number("margin_mm"))
         work = at.work("Rout out to sound foam")
         _rout(at, work, hole, times)
-        work.instruction = f"Pocket {hole.hole_words}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board."
+        work.instruction = Words(
+            "Pocket {}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board.",
+            hole.hole_words,
+        )
         return work
 
 
@@ -83,13 +89,20 @@ def _rout(at: Bench, work: Work, hole: Place, times: float) -> None:
     )
     work.takes_minutes(
         minutes,
-        f"{at[ROUT_SET_UP]:g} min + {times:g} × ({at[ROUT_PER_100_CM2]:g} min per 100 cm² of {hole.area_cm2:.0f} cm² "
-        f"+ {at[ROUT_PER_10_MM]:g} min per 10 mm of {hole.depth_mm:.0f} mm)",
+        Words(
+            "{:g} min + {:g} × ({:g} min per 100 cm² of {:.0f} cm² + {:g} min per 10 mm of {:.0f} mm)",
+            at[ROUT_SET_UP],
+            times,
+            at[ROUT_PER_100_CM2],
+            hole.area_cm2,
+            at[ROUT_PER_10_MM],
+            hole.depth_mm,
+        ),
         ROUT_MINUTES,
     )
     work.share("router-bit", at[BIT_SHARE] * times if area else 0.0, "piece", "share of a bit for each pocket")
     _coarse_disc(at, work, area / 10_000.0)
-    work.take("tape-masking", perimeter, "m", f"perimeter {perimeter:.2f} m for the guide", GUIDE_TAPE)
+    work.take("tape-masking", perimeter, "m", Words("perimeter {:.2f} m for the guide", perimeter), GUIDE_TAPE)
     work.weight_g = -removed_g(at, area, hole.volume_ml * times)
     work.dust = True
     work.cautions = (CUTTER, DUST)
@@ -117,15 +130,19 @@ class CutBack(Operation):
         work = at.work("Cut back to sound glass and bevel")
         work.takes_minutes(
             at[CUT_BACK_SET_UP] + at[CUT_BACK_PER_100] * area / 100.0,
-            f"{at[CUT_BACK_SET_UP]:g} min + {at[CUT_BACK_PER_100]:g} min per 100 cm² of {area:.0f} cm²",
+            Words("{:g} min + {:g} min per 100 cm² of {:.0f} cm²", at[CUT_BACK_SET_UP], at[CUT_BACK_PER_100], area),
             ROUT_MINUTES,
         )
         _coarse_disc(at, work, area / 10_000.0)
         work.weight_g = -removed_g(at, spot.area_cm2 * times, spot.volume_ml * times)
         work.dust = True
         work.cautions = (DUST,)
-        work.instruction = (f"Loose glass and crushed foam out; bevel {bevel:.0f} mm round the edge, {ground.size_words} "
-                            "in all. Blow out, no solvent on foam.")  # fmt: skip
+        work.instruction = Words(
+            "Loose glass and crushed foam out; bevel {:.0f} mm round the edge, {} in all. Blow out, no "
+            "solvent on foam.",
+            bevel,
+            ground.size_words,
+        )
         return work
 
 
@@ -143,7 +160,7 @@ class Level(Operation):
         work = at.work("Level the fill flush")
         work.takes_minutes(
             at[LEVEL_SET_UP] + at[LEVEL_PER_100] * area / 100.0,
-            f"{at[LEVEL_SET_UP]:g} min + {at[LEVEL_PER_100]:g} min per 100 cm² of {area:.0f} cm²",
+            Words("{:g} min + {:g} min per 100 cm² of {:.0f} cm²", at[LEVEL_SET_UP], at[LEVEL_PER_100], area),
         )
         _coarse_disc(at, work, area / 10_000.0)
         work.dust = True
@@ -163,8 +180,10 @@ class Trim(Operation):
         """Minutes and a share of a blade per side."""
         sides = at.number("times") * at.number("sides")
         work = at.work("Trim at firm gel")
-        work.takes_minutes(at[TRIM_PER_SIDE] * sides, f"{at[TRIM_PER_SIDE]:g} min for each of {sides:g} sides")
-        work.share("blade", at[BLADE_SHARE] * sides, "piece", f"share of a blade for each of {sides:g} sides")
+        work.takes_minutes(
+            at[TRIM_PER_SIDE] * sides, Words("{:g} min for each of {:g} sides", at[TRIM_PER_SIDE], sides)
+        )
+        work.share("blade", at[BLADE_SHARE] * sides, "piece", Words("share of a blade for each of {:g} sides", sides))
         work.cautions = (BLADE,)
         work.instruction = "When it cuts like leather: patch edges and dry rope ends off in one pass; do not lift."
         return work

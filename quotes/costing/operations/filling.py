@@ -15,6 +15,7 @@ from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, choice, material, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 FILL_EXCESS = practice("fill_excess", 0.25, 0.10, 0.50, "1", "filler mixed over the void, faired off later")
@@ -68,15 +69,30 @@ class Fill(Operation):
         paste = volume * density / 1000.0
         lifts = max(1, math.ceil(hole.depth_mm / at[FILL_LIFT] - 1e-9)) if system == "polyester" else 1
         work = at.work("Fill with thickened resin")
-        formula = f"{volume:.0f} mL of paste at {density:.0f} kg/m³"
-        mixed = mixing.mix(at, work, system, paste * (1.0 - share), f"{formula}, {1 - share:.0%} resin", FILL_FACTOR,
-                           percent=at.number("catalyst_percent"), batches=lifts, brush=False)  # fmt: skip
-        work.take(filler, paste * share, "g", f"{formula}, {share:.0%} filler", FILL_FACTOR)
+        formula = Words("{:.0f} mL of paste at {:.0f} kg/m³", volume, density)
+        mixed = mixing.mix(
+            at,
+            work,
+            system,
+            paste * (1.0 - share),
+            Words("{}, {:.0%} resin", formula, 1 - share),
+            FILL_FACTOR,
+            percent=at.number("catalyst_percent"),
+            batches=lifts,
+            brush=False,
+        )
+        work.take(filler, paste * share, "g", Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)
         count = work.mixes[0]["count"] if work.mixes else 0
         area = hole.area_cm2 * times
         work.takes_minutes(
             at[FILL_MIX] * count + at[FILL_PER_50] * area / 50.0,
-            f"{at[FILL_MIX]:g} min for each of {count} mixes + {at[FILL_PER_50]:g} min per 50 cm² of {area:.0f} cm²",
+            Words(
+                "{:g} min for each of {} mixes + {:g} min per 50 cm² of {:.0f} cm²",
+                at[FILL_MIX],
+                count,
+                at[FILL_PER_50],
+                area,
+            ),
         )
         work.weight_g = (
             hole.volume_ml * times * density / 1000.0 * (1.0 + at.number("excess")) * (1.0 - at[FILL_SANDED])
@@ -84,6 +100,11 @@ class Fill(Operation):
         work.cautions += (MICROSPHERES,)
         work.wait = mixing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
-            work.instruction = (f"{mixing.dose_words(work.mixes[0])} Stir in {paste * share / max(1, count):.0f} g filler a mix "
-                                f"after the hardener; {count} lift{'s' * (count > 1)}, pressed in, slightly proud.")  # fmt: skip
+            work.instruction = Words(
+                "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
+                mixing.dose_words(work.mixes[0]),
+                paste * share / max(1, count),
+                count,
+                "s" * (count > 1),
+            )
         return work

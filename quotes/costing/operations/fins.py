@@ -26,6 +26,7 @@ from quotes.costing.operations.laminating import (
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin, Rectangle
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
@@ -124,16 +125,27 @@ class MakeFin(Operation):
         sheet = (fin.base_mm + border) * (fin.height_mm + border) / 1e6 * times if fin.base_mm else 0.0
         work = at.work("Make the fin panel, cut and foil")
         glass = sheet * plies * areal
-        work.take(cloth, sheet * plies, "m2", f"{plies} plies of {sheet:.4f} m²")
+        work.take(cloth, sheet * plies, "m2", Words("{} plies of {:.4f} m²", plies, sheet))
         if fin.base_mm:
             work.cut(cloth, Rectangle(fin.base_mm + border, fin.height_mm + border), plies * times)
-        mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.0f} g of glass × {ratio:g}", RESIN_FACTOR)
+        mixing.mix(
+            at, work, system, wet_out_g(glass, ratio), Words("{:.0f} g of glass × {:g}", glass, ratio), RESIN_FACTOR
+        )
         area = fin.area_cm2 * times
         per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
         work.takes_minutes(
             at[PANEL_SET_UP] + per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
-            f"{at[PANEL_SET_UP]:g} min + {per_ply:g} min for each of {plies} plies + {at[FIN_CUT]:g} min to cut each of "
-            f"{times:g} + {foil:g} min per 100 cm² of {area:.0f} cm²",
+            Words(
+                "{:g} min + {:g} min for each of {} plies + {:g} min to cut each of {:g} + {:g} min per 100 cm² "
+                "of {:.0f} cm²",
+                at[PANEL_SET_UP],
+                per_ply,
+                plies,
+                at[FIN_CUT],
+                times,
+                foil,
+                area,
+            ),
         )
         work.pieces(
             "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
@@ -143,8 +155,8 @@ class MakeFin(Operation):
         solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
         work.weight_g = solid * at[FOIL_KEEPS]
         work.wait = mixing.cure(at, system) if work.mixes else work.wait
-        work.instruction = (
-            f"{plies} plies for {thick:g} mm, flat under weight overnight; cut to the template; foil by hand."
+        work.instruction = Words(
+            "{} plies for {:g} mm, flat under weight overnight; cut to the template; foil by hand.", plies, thick
         )
         return work
 
@@ -176,28 +188,36 @@ class TackFin(Operation):
         work = at.work("Tack the fin" if fins == 1 else "Tack the fins")
         glued = at.words("glue") == "cyanoacrylate"
         if glued:
-            work.take("ca-glue", at[TACK_GLUE] * fins, "g", f"{at[TACK_GLUE]:g} g for each of {fins:g} fins")
+            work.take("ca-glue", at[TACK_GLUE] * fins, "g", Words("{:g} g for each of {:g} fins", at[TACK_GLUE], fins))
             work.cautions = (CYANOACRYLATE,)
             dose = f"{at[TACK_GLUE]:g} g gel a fin"
         else:
             each = at.number("resin_g")
-            mixing.mix(at, work, system, each * fins, f"{each:g} g for each of {fins:g} fins")
+            mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
             work.take(
-                "chopped-strand", at[TACK_CHOP] * fins, "g", f"a pinch of {at[TACK_CHOP]:g} g for each of {fins:g}"
+                "chopped-strand",
+                at[TACK_CHOP] * fins,
+                "g",
+                Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
             )
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = mixing.dose_words(work.mixes[0]) if work.mixes else ""
+            dose = str(mixing.dose_words(work.mixes[0])) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
-            work.pieces(fin_key, fins, f"{fins:g} fins")
+            work.pieces(fin_key, fins, Words("{:g} fins", fins))
             work.weight_g += fins * at.fact(fin_key, "weight_g")
-        work.take("tape-masking", at[STAY_TAPE] * fin.height_mm / 1000.0 * fins, "m", f"stays for each of {fins:g} fins")
-        work.takes_minutes(at[TACK_MINUTES] * fins, f"{at[TACK_MINUTES]:g} min for each of {fins:g} fins")
+        work.take(
+            "tape-masking",
+            at[STAY_TAPE] * fin.height_mm / 1000.0 * fins,
+            "m",
+            Words("stays for each of {:g} fins", fins),
+        )
+        work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
         hours = at[TACK_WAIT_GLUE] if glued else mixing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
         if fins:
             work.wait = Wait(coat_h=hours, touch_h=hours, cut_h=hours)
-            work.instruction = (
-                f"{dose} Tape upright from both sides, check centre, toe and cant, tape off when it is set."
+            work.instruction = Words(
+                "{} Tape upright from both sides, check centre, toe and cant, tape off when it is set.", dose
             )
         return work
 
@@ -234,20 +254,38 @@ class RopeFin(Operation):
         length = rope_length_m(fins, strands, fin.base_mm, at.number("overrun_mm")) if fin.base_mm else 0.0
         glass, ratio = rope_glass_g(length, tex), at.number("resin_to_glass")
         work = at.work("Rope the fin's base" if fins == 1 else "Rope the fins' bases")
-        work.take(roving, length, "m", f"{fins:g} fins × 2 sides × {strands:g} strands × ({fin.base_mm:.0f} + 2 × "
-                  f"{at.number('overrun_mm'):g}) mm", ROPE_FACTOR)  # fmt: skip
-        mixing.mix(at, work, system, glass * ratio, f"{glass:.1f} g of roving × {ratio:g}", ROPE_RESIN_FACTOR)
+        work.take(
+            roving,
+            length,
+            "m",
+            Words(
+                "{:g} fins × 2 sides × {:g} strands × ({:.0f} + 2 × {:g}) mm",
+                fins,
+                strands,
+                fin.base_mm,
+                at.number("overrun_mm"),
+            ),
+            ROPE_FACTOR,
+        )
+        mixing.mix(at, work, system, glass * ratio, Words("{:.1f} g of roving × {:g}", glass, ratio), ROPE_RESIN_FACTOR)
         sides = 2.0 * fins
-        work.takes_minutes(at[ROPE_MINUTES] * sides, f"{at[ROPE_MINUTES]:g} min for each of {sides:g} sides")
+        work.takes_minutes(at[ROPE_MINUTES] * sides, Words("{:g} min for each of {:g} sides", at[ROPE_MINUTES], sides))
         if work.mixes:
             on_base = fin.base_mm / (fin.base_mm + 2.0 * at.number("overrun_mm"))
             work.weight_g = glass * on_base * (1.0 + ratio * kept_share(at, system))
             work.wait = mixing.cure(at, system)
             radius = fillet_radius_mm(strands, tex, fibre, density)
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
-            work.instruction = (f"{strands:g} strands a side, {fin.base_mm + 2 * at.number('overrun_mm'):.0f} mm long, ends dry; "
-                                f"fillet about {radius:.0f} mm. {mixing.dose_words(work.mixes[0])} "
-                                f"Dipped {fibre_fraction(ratio, density / cured):.0%} glass by volume; wring to about {fibre:.0%}.")  # fmt: skip
+            work.instruction = Words(
+                "{:g} strands a side, {:.0f} mm long, ends dry; fillet about {:.0f} mm. {} Dipped {:.0%} glass "
+                "by volume; wring to about {:.0%}.",
+                strands,
+                fin.base_mm + 2 * at.number("overrun_mm"),
+                radius,
+                mixing.dose_words(work.mixes[0]),
+                fibre_fraction(ratio, density / cured),
+                fibre,
+            )
         return work
 
 
@@ -283,15 +321,30 @@ class FinPatches(Operation):
         for key in dict.fromkeys(plies):
             many = plies.count(key)
             glass += area * many * at.fact(key, "areal_weight_g_m2")
-            work.take(key, area * many, "m2", f"{fins:g} fins × 2 sides × {many} × oval {oval.size_words}", PATCH_CUT)
+            work.take(
+                key,
+                area * many,
+                "m2",
+                Words("{:g} fins × 2 sides × {} × oval {}", fins, many, oval.size_words),
+                PATCH_CUT,
+            )
             work.cut(key, oval, many * 2.0 * fins)
         ratio = at.number("resin_to_glass")
-        mixing.mix(at, work, system, wet_out_g(glass, ratio), f"{glass:.1f} g of glass × {ratio:g}", RESIN_FACTOR)
+        mixing.mix(
+            at, work, system, wet_out_g(glass, ratio), Words("{:.1f} g of glass × {:g}", glass, ratio), RESIN_FACTOR
+        )
         sides = 2.0 * fins
-        work.takes_minutes(at[PATCH_MINUTES] * sides, f"{at[PATCH_MINUTES]:g} min for each of {sides:g} sides")
+        work.takes_minutes(
+            at[PATCH_MINUTES] * sides, Words("{:g} min for each of {:g} sides", at[PATCH_MINUTES], sides)
+        )
         if work.mixes:
             work.weight_g = glass + wet_out_g(glass, ratio) * kept_share(at, system)
             work.wait = mixing.cure(at, system)
-            work.instruction = (f"{len(plies)} a side, oval {oval.size_words}, {fin.height_mm * at.number('up'):.0f} mm up the "
-                                f"fin. {mixing.dose_words(work.mixes[0])}")  # fmt: skip
+            work.instruction = Words(
+                "{} a side, oval {}, {:.0f} mm up the fin. {}",
+                len(plies),
+                oval.size_words,
+                fin.height_mm * at.number("up"),
+                mixing.dose_words(work.mixes[0]),
+            )
         return work

@@ -13,6 +13,7 @@ from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.constants import derived, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, material, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import CUPS, GLOVES, Bench, Gap, Wait, Work
 
 FOAM_DENSITY = practice(
@@ -81,9 +82,17 @@ class PourFoam(Operation):
         work = at.work("Pour foam")
         net = one * times
         if net > 0:
-            formula = (f"{density:g} kg/m³ × {hole.volume_ml * times:.0f} mL × {1 + at.number('overfill'):g} overfill "
-                       f"/ {share:g} yield at {at.temperature_c:g} °C")  # fmt: skip
-            work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=at[FOAM_LOSS], least=at[FOAM_LEAST] * count)
+            formula = Words(
+                "{:g} kg/m³ × {:.0f} mL × {:g} overfill / {:g} yield at {:g} °C",
+                density,
+                hole.volume_ml * times,
+                1 + at.number("overfill"),
+                share,
+                at.temperature_c,
+            )
+            work.take(
+                foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=at[FOAM_LOSS], least=at[FOAM_LEAST] * count
+            )
             mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + at[FOAM_LOSS])
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
@@ -94,18 +103,29 @@ class PourFoam(Operation):
                 work.pieces(item, at[CUPS] * count, "one for each pour")
             work.pieces("gloves", at[GLOVES], "pairs for a resin step")
             tape = hole.perimeter_mm / 1000.0 * times
-            work.take("tape-masking", tape, "m", f"perimeter {tape:.2f} m for the dam", DAM_TAPE)
+            work.take("tape-masking", tape, "m", Words("perimeter {:.2f} m for the dam", tape), DAM_TAPE)
             work.vapour = True
-            work.instruction = (f"{count} pour{'s' * (count > 1)} of {mixed:.0f} g ({one_pour['liquid_ml']:.0f} mL): {part_a:.0f} g A + "
-                                f"{part_b:.0f} g B, stir 20 s, pour at once. Dam the edge, let it rise proud. Cut after {self._hours(at):.0f} h.")  # fmt: skip
+            work.instruction = Words(
+                "{} pour{} of {:.0f} g ({:.0f} mL): {:.0f} g A + {:.0f} g B, stir 20 s, pour at once. Dam the "
+                "edge, let it rise proud. Cut after {:.0f} h.",
+                count,
+                "s" * (count > 1),
+                mixed,
+                one_pour["liquid_ml"],
+                part_a,
+                part_b,
+                self._hours(at),
+            )
         work.takes_minutes(
             at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
-            f"{at[FOAM_SET_UP]:g} min + {at[FOAM_PER_POUR]:g} min for each of {count} pours",
+            Words("{:g} min + {:g} min for each of {} pours", at[FOAM_SET_UP], at[FOAM_PER_POUR], count),
         )
         work.weight_g = hole.volume_ml * times * density / 1000.0
         work.cautions = (ISOCYANATE, FOAM_HEAT)
         if not FOAM_DENSITY.low <= density <= FOAM_DENSITY.high:
-            work.cautions += (f"{density:g} kg/m³ is unusual for a pocket ({FOAM_DENSITY.low:g} to {FOAM_DENSITY.high:g}).",)
+            work.cautions += (
+                f"{density:g} kg/m³ is unusual for a pocket ({FOAM_DENSITY.low:g} to {FOAM_DENSITY.high:g}).",
+            )
         if at.board.soft_foam:
             work.cautions += (EPS_HEAT,)
         wait = self._hours(at) if net > 0 else 0.0

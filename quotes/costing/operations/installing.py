@@ -15,6 +15,7 @@ from quotes.costing.inputs import Construction, Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.setting import TIMES, choice, material, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Work
 
 RIM = practice("insert_rim_ml", 4, 1, 10, "mL", "paste that rises round one insert and is ground off")
@@ -82,22 +83,36 @@ class Install(Operation):
         resin_density = at[mixing.POLYESTER_DENSITY if system == "polyester" else mixing.EPOXY_DENSITY]
         grams = paste / ((1.0 - share) / resin_density + share / at[FIBRE_DENSITY]) / 1000.0
         work = at.work(f"Set the {kind}")
-        formula = f"{times:g} × (pocket {pocket.volume_ml:.0f} − insert {insert:.0f} + rim {at[RIM]:g}) mL"
-        mixing.mix(
-            at, work, system, grams * (1.0 - share), f"{formula}, {1 - share:.0%} resin", SET_FACTOR, brush=False
+        formula = Words(
+            "{:g} × (pocket {:.0f} − insert {:.0f} + rim {:g}) mL", times, pocket.volume_ml, insert, at[RIM]
         )
-        work.take("milled-fibre", grams * share, "g", f"{formula}, {share:.0%} fibre", SET_FACTOR)
-        work.pieces(key, times, f"{times:g} {kind}")
+        mixing.mix(
+            at,
+            work,
+            system,
+            grams * (1.0 - share),
+            Words("{}, {:.0%} resin", formula, 1 - share),
+            SET_FACTOR,
+            brush=False,
+        )
+        work.take("milled-fibre", grams * share, "g", Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)
+        work.pieces(key, times, Words("{:g} {}", times, kind))
         liner = at.words("liner")
         if liner:
             strip = (2 * pocket.depth_mm + pocket.width_mm) * pocket.length_mm / 1e6 * times
-            work.take(liner, strip, "m2", f"a strip of {strip:.4f} m² to line the pocket", CUT_SQUARE)
-        work.take("tape-masking", at[SET_TAPE] * times, "m", f"{at[SET_TAPE]:g} m over slot, screws and rim of each")
+            work.take(liner, strip, "m2", Words("a strip of {:.4f} m² to line the pocket", strip), CUT_SQUARE)
+        work.take(
+            "tape-masking", at[SET_TAPE] * times, "m", Words("{:g} m over slot, screws and rim of each", at[SET_TAPE])
+        )
         minutes = at[SET_MINUTES[kind]]
-        work.takes_minutes(minutes * times, f"{minutes:g} min for each of {times:g}")
+        work.takes_minutes(minutes * times, Words("{:g} min for each of {:g}", minutes, times))
         work.weight_g = grams + times * found.facts.get("weight_g", insert * 1.2)
         if work.mixes:
             work.wait = mixing.cure(at, system)
-            work.instruction = (f"Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. "
-                                f"{mixing.dose_words(work.mixes[0])} Stir in {grams * share:.0f} g fibre; set flush, hold square.")  # fmt: skip
+            work.instruction = Words(
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
+                "{:.0f} g fibre; set flush, hold square.",
+                mixing.dose_words(work.mixes[0]),
+                grams * share,
+            )
         return work

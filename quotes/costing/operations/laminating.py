@@ -15,6 +15,7 @@ from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
 from quotes.costing.setting import ONTO, TIMES, Setting, choice, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 OVERLAP = published(
@@ -117,17 +118,23 @@ class Laminate(Operation):
             work.cut(key, outline, times)
         ratio = at.number("resin_to_glass")
         resin = wet_out_g(glass, ratio)
-        formula = f"{glass:.1f} g of glass × {ratio:g}"
+        formula = Words("{:.1f} g of glass × {:g}", glass, ratio)
         if at.words("over") == "foam" and areas and glass:
             drink = at[FOAM_DRINKS if at.board.core == "pu" else EPS_DRINKS]
             resin += spot.area_m2 * times * drink
-            formula += f" + {drink:g} g/m² that bare foam drinks"
+            formula = Words("{} + {:g} g/m² that bare foam drinks", formula, drink)
         mixing.mix(at, work, system, resin, formula, RESIN_FACTOR, percent=at.number("catalyst_percent"))
         set_up, per_ply, per_area = at[LAMINATE_SET_UP], at[LAMINATE_PER_PLY], at[LAMINATE_PER_1000]
         work.takes_minutes(
             set_up + times * per_ply * len(plies) + per_area * area * 10.0,
-            f"{set_up:g} min + {per_ply:g} min for each of {len(plies) * times:g} plies + {per_area:g} min per "
-            f"1000 cm² of {area * 10_000:.0f} cm²",
+            Words(
+                "{:g} min + {:g} min for each of {:g} plies + {:g} min per 1000 cm² of {:.0f} cm²",
+                set_up,
+                per_ply,
+                len(plies) * times,
+                per_area,
+                area * 10_000,
+            ),
         )
         if work.mixes:
             work.weight_g = glass + resin * kept_share(at, system)
@@ -138,9 +145,12 @@ class Laminate(Operation):
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             areal = glass / area if area else 0.0  # of a mean ply
             thick = len(plies) * ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured)
-            work.instruction = (
-                f"Cut {sizes}. {mixing.dose_words(work.mixes[0])} Wet from the middle out, squeegee dry: "
-                f"{thick:.1f} mm, {glass_share(ratio):.0%} glass by weight."
+            work.instruction = Words(
+                "Cut {}. {} Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
+                sizes,
+                mixing.dose_words(work.mixes[0]),
+                thick,
+                glass_share(ratio),
             )
         return work
 
@@ -157,5 +167,5 @@ def _cloth(
         total = sum(parts)
         glass += total * at.fact(key, "areal_weight_g_m2")
         words = " + ".join(f"{part:.4f}" for part in parts)
-        work.take(key, total, "m2", f"plies of {words} m²", factor)
+        work.take(key, total, "m2", Words("plies of {} m²", words), factor)
     return glass, sum(areas) * times

@@ -5,6 +5,7 @@ from __future__ import annotations
 from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, number
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 INSPECT = practice("inspect_min", 8, 4, 20, "min", "inspect, rinse the salt off, check for water")
@@ -45,9 +46,17 @@ class SetOut(Operation):
         """Minutes per fin and tape for the marks."""
         fins, tolerance = at.number("times"), at.number("tolerance_degrees")
         work = at.work("Set out the fins")
-        work.takes_minutes(at[SET_OUT] * fins, f"{at[SET_OUT]:g} min for each of {fins:g} fins")
-        work.take("tape-masking", at[MARK_TAPE] * fins, "m", f"{at[MARK_TAPE]:g} m for the marks of each of {fins:g} fins")
-        work.instruction = f"Centre line, toe and cant against the opposite fin; within {tolerance:g}°. Mark on tape, not on the glass."
+        work.takes_minutes(at[SET_OUT] * fins, Words("{:g} min for each of {:g} fins", at[SET_OUT], fins))
+        work.take(
+            "tape-masking",
+            at[MARK_TAPE] * fins,
+            "m",
+            Words("{:g} m for the marks of each of {:g} fins", at[MARK_TAPE], fins),
+        )
+        work.instruction = Words(
+            "Centre line, toe and cant against the opposite fin; within {:g}°. Mark on tape, not on the glass.",
+            tolerance,
+        )
         return work
 
 
@@ -62,7 +71,7 @@ class TryFit(Operation):
         """Minutes per fin."""
         fins = at.number("times")
         work = at.work("Try the fin in the box")
-        work.takes_minutes(at[TRY] * fins, f"{at[TRY]:g} min for each of {fins:g}")
+        work.takes_minutes(at[TRY] * fins, Words("{:g} min for each of {:g}", at[TRY], fins))
         work.instruction = "Fin seats fully, tab no deeper than the box, screws turn. If it binds, clear the slot now."
         return work
 

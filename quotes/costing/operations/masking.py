@@ -5,6 +5,7 @@ from __future__ import annotations
 from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
@@ -31,13 +32,23 @@ class Mask(Operation):
         spot, band = at.place(), at.number("band_mm")
         metres = spot.perimeter_mm / 1000.0 * at.number("times") * at.number("passes")
         work = at.work("Mask off")
-        work.take("tape-masking", metres, "m", f"perimeter × passes, {metres:.2f} m", TAPE_FACTOR)
+        work.take("tape-masking", metres, "m", Words("perimeter × passes, {:.2f} m", metres), TAPE_FACTOR)
         if band:
-            work.take("masking-film", metres * band / 1000.0, "m2", f"{metres:.2f} m × {band:g} mm band", FILM_FACTOR)
+            work.take(
+                "masking-film",
+                metres * band / 1000.0,
+                "m2",
+                Words("{:.2f} m × {:g} mm band", metres, band),
+                FILM_FACTOR,
+            )
         work.takes_minutes(
             at[MASK_SET_UP] + at[MASK_PER_M] * metres,
-            f"{at[MASK_SET_UP]:g} min + {at[MASK_PER_M]:g} min a metre of {metres:.2f} m",
+            Words("{:g} min + {:g} min a metre of {:.2f} m", at[MASK_SET_UP], at[MASK_PER_M], metres),
         )
         film = f", film {band:.0f} mm round it" if band else ""
-        work.instruction = f"Tape {metres:.1f} m{film}; press the inner edge down; lift when the coat gels or the paint is dry to touch."
+        work.instruction = Words(
+            "Tape {:.1f} m{}; press the inner edge down; lift when the coat gels or the paint is dry to touch.",
+            metres,
+            film,
+        )
         return work

@@ -12,6 +12,7 @@ from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, choice, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Wait, Work
 
 DOWELS = published(
@@ -72,21 +73,27 @@ class Rejoin(Operation):
         paste = 2.0 * face.area_cm2 / 100.0 * at[REJOIN_GLUE] + face.volume_ml
         density = at[mixing.POLYESTER_DENSITY if system == "polyester" else mixing.EPOXY_DENSITY] * at[PASTE_DENSITY]
         grams, share = paste * density / 1000.0, at.number("share")
-        words = f"both faces of {face.area_cm2:.0f} cm² + the gap's {face.volume_ml:.0f} mL"
+        words = Words("both faces of {:.0f} cm² + the gap's {:.0f} mL", face.area_cm2, face.volume_ml)
         work = at.work("Dowel, glue and clamp")
-        mixing.mix(at, work, system, grams * (1 - share), f"{words}, {1 - share:.0%} resin", REJOIN_FACTOR)
-        work.take("microspheres", grams * share, "g", f"{words}, {share:.0%} filler", REJOIN_FACTOR)
-        work.pieces("dowel", dowels, f"{dowels:g} across the snap")
-        work.take("stringer", stringer / 1000.0, "m", f"{stringer:g} mm of new stringer", STRINGER_CUT)
+        mixing.mix(at, work, system, grams * (1 - share), Words("{}, {:.0%} resin", words, 1 - share), REJOIN_FACTOR)
+        work.take("microspheres", grams * share, "g", Words("{}, {:.0%} filler", words, share), REJOIN_FACTOR)
+        work.pieces("dowel", dowels, Words("{:g} across the snap", dowels))
+        work.take("stringer", stringer / 1000.0, "m", Words("{:g} mm of new stringer", stringer), STRINGER_CUT)
         work.take("tape-masking", face.perimeter_mm / 1000.0 * 2.0, "m", "twice round the joint")
         extra = at[STRINGER_MINUTES] if stringer else 0.0
-        work.takes_minutes(at[REJOIN_MINUTES] + extra, f"{at[REJOIN_MINUTES]:g} min{' + stringer' * bool(extra)}")
+        work.takes_minutes(
+            at[REJOIN_MINUTES] + extra, Words("{:g} min{}", at[REJOIN_MINUTES], " + stringer" * bool(extra))
+        )
         work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
         work.cautions += (DUST,)
         if work.mixes:
             work.wait = mixing.cure(at, system)
-            work.instruction = (f"{dowels:g} dowels, 100 mm into each half, 25 mm off the stringer. {mixing.dose_words(work.mixes[0])} "
-                                "Clamp in the jig, check rocker and twist again; one side cures before it is turned.")  # fmt: skip
+            work.instruction = Words(
+                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {} Clamp in the jig, check rocker "
+                "and twist again; one side cures before it is turned.",
+                dowels,
+                mixing.dose_words(work.mixes[0]),
+            )
         return work
 
 
@@ -126,22 +133,27 @@ class Inject(Operation):
         holes = max(2, math.ceil(area / 100.0 * at[DELAM_PER_AREA] - 1e-9)) if area else 0
         grams = volume * density / 1000.0
         work = at.work("Inject and weight down")
-        formula = f"{area:.0f} cm² × {at.number('gap_mm'):g} mm × {1 + at[DELAM_EXCESS]:g}"
+        formula = Words("{:.0f} cm² × {:g} mm × {:g}", area, at.number("gap_mm"), 1 + at[DELAM_EXCESS])
         mixing.mix(at, work, system, grams, formula, DELAM_FACTOR, brush=False)
         work.pieces("syringe", 1 if area else 0, "one for the job")
-        work.pieces("needle", holes / at[HOLES_PER_NEEDLE], f"one for {at[HOLES_PER_NEEDLE]:g} holes")
+        work.pieces("needle", holes / at[HOLES_PER_NEEDLE], Words("one for {:g} holes", at[HOLES_PER_NEEDLE]))
         work.take("release-film", spot.grown(at[FILM_BORDER]).area_m2 * times, "m2", "under the weight, past its edge")
         work.take("tape-masking", spot.perimeter_mm / 1000.0 * times, "m", "round the bubble")
         work.takes_minutes(
             at[DELAM_SET_UP] + at[DELAM_PER_HOLE] * holes,
-            f"{at[DELAM_SET_UP]:g} min + {at[DELAM_PER_HOLE]:g} min for {holes} holes",
+            Words("{:g} min + {:g} min for {} holes", at[DELAM_SET_UP], at[DELAM_PER_HOLE], holes),
         )
         if work.mixes:
             work.weight_g = grams
             hours = max(mixing.slowed(at, at[DELAM_HOURS]), mixing.cure(at, system).cut_h)
             work.wait = Wait(hours, hours, hours)
-            work.instruction = (f"{holes} holes of 3 mm, one at each end left to vent. {mixing.dose_words(work.mixes[0])} "
-                                f"Film, pad and weight for {hours:.0f} h. Large lenses of resin crack later: tell the owner.")  # fmt: skip
+            work.instruction = Words(
+                "{} holes of 3 mm, one at each end left to vent. {} Film, pad and weight for {:.0f} h. Large "
+                "lenses of resin crack later: tell the owner.",
+                holes,
+                mixing.dose_words(work.mixes[0]),
+                hours,
+            )
         return work
 
 
@@ -171,13 +183,18 @@ class DryOut(Operation):
         at.dried = True
         work.takes_minutes(
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
-            f"{at[DRY_SET_UP]:g} min + {at[DRY_PER_DAY]:g} min for each of {days:g} days",
+            Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),
         )
         work.take("tape-masking", 0.5, "m", "to mark and hold it open")
         work.pieces("rag", 1, "one to drain into")
         hours = days * 24.0
         work.wait = Wait(hours, hours, hours)
         work.cautions = (EPS_HEAT,) if kind == "eps" else ()
-        work.instruction = (f"Opening down, dry room at {at.number('room_c'):.0f} °C, never above {EPS_MOST_C:g} °C; weigh every day and write it down; about {days:g} "
-                            "days, done when two days weigh the same. Nothing is sealed over a wet core.")  # fmt: skip
+        work.instruction = Words(
+            "Opening down, dry room at {:.0f} °C, never above {:g} °C; weigh every day and write it down; "
+            "about {:g} days, done when two days weigh the same. Nothing is sealed over a wet core.",
+            at.number("room_c"),
+            EPS_MOST_C,
+            days,
+        )
         return work

@@ -14,6 +14,7 @@ from quotes.costing.constants import Constant, practice
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
+from quotes.costing.words import Text, Words
 from quotes.costing.work import CUPS, GLOVES, Bench, Wait, Work
 
 BASE_SOLIDS = practice("basecoat_solids", 0.15, 0.10, 0.25, "1", "volume solids of basecoat")
@@ -79,8 +80,8 @@ class MatchColour(Operation):
         match = at.words("match")
         work = at.work(f"Match the colour: {match}")
         minutes, paint = at[MATCH_MINUTES[match]], at[MATCH_PAINT[match]]
-        work.takes_minutes(minutes, f"{minutes:g} min for a match: {match}")
-        work.take(at.words("paint"), paint, "mL", f"{paint:g} mL tinted away", PAINT_FACTOR)
+        work.takes_minutes(minutes, Words("{:g} min for a match: {}", minutes, match))
+        work.take(at.words("paint"), paint, "mL", Words("{:g} mL tinted away", paint), PAINT_FACTOR)
         work.pieces("cup", 1 if paint else 0, "one to tint in")
         work.pieces("rag", 1, "one for test chips")
         work.vapour = paint > 0
@@ -109,7 +110,13 @@ class _Spray(Operation):
         work = at.work(self.title)
         work.takes_minutes(
             at[SPRAY_SET_UP] + at[SPRAY_PER_1000] * area * 10.0 * coats,
-            f"{at[SPRAY_SET_UP]:g} min + {at[SPRAY_PER_1000]:g} min a coat for 1000 cm² of {area * 10_000:.0f} cm², {coats:g} coats",
+            Words(
+                "{:g} min + {:g} min a coat for 1000 cm² of {:.0f} cm², {:g} coats",
+                at[SPRAY_SET_UP],
+                at[SPRAY_PER_1000],
+                area * 10_000,
+                coats,
+            ),
         )
         if area > 0 and coats > 0:
             work.weight_g = self.paint(at, work, area, coats)
@@ -121,7 +128,7 @@ class _Spray(Operation):
         return work
 
 
-def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, str], ...], litres: float) -> None:
+def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float) -> None:
     """What goes into the cup, by its parts: each (material, share by volume, words); the gun keeps its share of each."""
     for key, share, words in parts:
         work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at[GUN_KEEPS] * share,
@@ -155,15 +162,27 @@ class SprayColour(_Spray):
         key, film, thin = at.words("paint"), at.number("film_um"), at[THINNER]
         solids = at.material(key).facts.get("solids") or at[BASE_SOLIDS]
         litres = sprayed_l(area, coats, film, thinned(solids, thin), at.number("transfer"))
-        words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {thinned(solids, thin):.3f} solids) / "
-                 f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
+        words = Words(
+            "{:.4f} m² × {:g} coats × {:g} µm / (1000 × {:.3f} solids) / {:g} transfer + the gun's {:g} mL",
+            area,
+            coats,
+            film,
+            thinned(solids, thin),
+            at.number("transfer"),
+            at[GUN_KEEPS],
+        )
         share = 1.0 / (1.0 + thin)
         thinner = ("thinner", 1.0 - share, f"{thin:g} parts to one of colour")
         _gun_takes(at, work, ((key, share, words), thinner), litres)
         work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
         work.cautions = (SPRAY_MIST,)
-        work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup, {thin:g} : 1 thinner; {coats:g} thin coats, "
-                            f"{at[FLASH] * 60:.0f} min flash between; fade the edge out.")  # fmt: skip
+        work.instruction = Words(
+            "{:.0f} mL in the cup, {:g} : 1 thinner; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
+            litres * 1000 + at[GUN_KEEPS],
+            thin,
+            coats,
+            at[FLASH] * 60,
+        )
         return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
 
 
@@ -191,14 +210,25 @@ class SprayClear(_Spray):
         litres = sprayed_l(area, coats, film, solids, at.number("transfer"))
         parts = at.number("hardener_parts")
         share = 1.0 / (1.0 + parts)
-        words = (f"{area:.4f} m² × {coats:g} coats × {film:g} µm / (1000 × {solids:g} solids) / "
-                 f"{at.number('transfer'):g} transfer + the gun's {at[GUN_KEEPS]:g} mL")  # fmt: skip
+        words = Words(
+            "{:.4f} m² × {:g} coats × {:g} µm / (1000 × {:g} solids) / {:g} transfer + the gun's {:g} mL",
+            area,
+            coats,
+            film,
+            solids,
+            at.number("transfer"),
+            at[GUN_KEEPS],
+        )
         hardener = ("clear-hardener", 1.0 - share, f"{parts:g} parts to one of clear")
         _gun_takes(at, work, ((key, share, words), hardener), litres)
         work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
         work.cautions = (CLEAR_ISOCYANATE, SPRAY_MIST)
-        work.instruction = (f"{litres * 1000 + at[GUN_KEEPS]:.0f} mL in the cup with hardener as the label says; {coats:g} coats, "
-                            f"{at[FLASH] * 60:.0f} min flash between.")  # fmt: skip
+        work.instruction = Words(
+            "{:.0f} mL in the cup with hardener as the label says; {:g} coats, {:.0f} min flash between.",
+            litres * 1000 + at[GUN_KEEPS],
+            coats,
+            at[FLASH] * 60,
+        )
         return area * coats * film * at[PAINT_DENSITY_DRY] / 1000.0
 
 
@@ -214,13 +244,23 @@ class Polish(Operation):
         """Compound by area and pass, a share of a pad; minutes by area and pass."""
         area, passes = at.place().area_m2 * at.number("times"), at.number("passes")
         work = at.work("Polish")
-        work.take("compound", at[COMPOUND] * area * 10.0 * passes, "g",
-                  f"{at[COMPOUND]:g} g for 1000 cm² of {area * 10_000:.0f} cm², {passes:g} passes", COMPOUND_FACTOR)  # fmt: skip
+        work.take(
+            "compound",
+            at[COMPOUND] * area * 10.0 * passes,
+            "g",
+            Words("{:g} g for 1000 cm² of {:.0f} cm², {:g} passes", at[COMPOUND], area * 10_000, passes),
+            COMPOUND_FACTOR,
+        )
         work.share("polishing-pad", at[PAD_SHARE] if area and passes else 0.0, "piece", "share of a pad")
         work.pieces("rag", 1 if area and passes else 0, "one to wipe off")
         work.takes_minutes(
             at[POLISH_SET_UP] + at[POLISH_PER_1000] * area * 10.0 * passes,
-            f"{at[POLISH_SET_UP]:g} min + {at[POLISH_PER_1000]:g} min a pass for 1000 cm² of {area * 10_000:.0f} cm²",
+            Words(
+                "{:g} min + {:g} min a pass for 1000 cm² of {:.0f} cm²",
+                at[POLISH_SET_UP],
+                at[POLISH_PER_1000],
+                area * 10_000,
+            ),
         )
         work.cautions = (DUST,)
         work.instruction = "Low speed, pad moving; stop when it is warm to the hand."

@@ -15,6 +15,7 @@ from quotes.costing.cautions import DUST
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import SIDES, TIMES, Setting, number, place
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 SAND_SET_UP = practice("sand_set_up_min", 4, 2, 8, "min", "set up to sand")
@@ -80,7 +81,11 @@ def grits_of(words: tuple[str, ...]) -> list[tuple[str, Grit]]:
 def coarser_again(words: Sequence[str]) -> str:
     """A sentence if a sequence goes back to a coarser grain, by the mean grain of each grit; else nothing."""
     for first, then in pairwise(words):
-        if first in GRIT_WORDS and then in GRIT_WORDS and GRITS[int(then[1:])].micron.value > GRITS[int(first[1:])].micron.value:
+        if (
+            first in GRIT_WORDS
+            and then in GRIT_WORDS
+            and GRITS[int(then[1:])].micron.value > GRITS[int(first[1:])].micron.value
+        ):
             return f"{then} is coarser than {first} before it: grits go from coarse to fine."
     return ""
 
@@ -105,12 +110,7 @@ class Sand(_Sanding):
 
     key = "sand"
     name = "Sand through the grits"
-    settings = (
-        place(),
-        TIMES,
-        GRIT_SETTING,
-        SIDES,
-    )
+    settings = (place(), TIMES, GRIT_SETTING, SIDES)
 
     def work(self, at: Bench) -> Work:
         """Minutes by area and grit; discs and sheets by their life; shares of mask and bag, rags where it is wet."""
@@ -124,12 +124,16 @@ class Sand(_Sanding):
             work.pieces(
                 grit.paper,
                 area / at[grit.life],
-                f"{word}: {area:.4f} m² over {at[grit.life]:g} m² a piece",
+                Words("{}: {:.4f} m² over {:g} m² a piece", word, area, at[grit.life]),
                 DISC_FACTOR,
             )
-        work.takes_minutes(minutes, f"{at[SAND_SET_UP]:g} min + {area * 10_000:.0f} cm² through {ladder}", SAND_MINUTES)
+        work.takes_minutes(
+            minutes, Words("{:g} min + {:.0f} cm² through {}", at[SAND_SET_UP], area * 10_000, ladder), SAND_MINUTES
+        )
         _finish(at, work, [grit for _, grit in grits], area)
-        work.instruction = f"{ladder}, {spot.size_words}. Feather into the old glass; stop before the weave shows."
+        work.instruction = Words(
+            "{}, {}. Feather into the old glass; stop before the weave shows.", ladder, spot.size_words
+        )
         return work
 
 
@@ -155,15 +159,26 @@ class SandFillet(_Sanding):
         rate = at.number("min_per_m")
         for word, grit in grits:
             work.pieces(
-                grit.paper, area / at[grit.life], f"{word}: {metres:.2f} m × {at[FILLET_WIDTH]:g} mm", DISC_FACTOR
+                grit.paper,
+                area / at[grit.life],
+                Words("{}: {:.2f} m × {:g} mm", word, metres, at[FILLET_WIDTH]),
+                DISC_FACTOR,
             )
         work.takes_minutes(
             at[SAND_SET_UP] + rate * metres * len(grits),
-            f"{at[SAND_SET_UP]:g} min + {rate:g} min a metre of {metres:.2f} m, for each of {len(grits)} grits",
+            Words(
+                "{:g} min + {:g} min a metre of {:.2f} m, for each of {} grits",
+                at[SAND_SET_UP],
+                rate,
+                metres,
+                len(grits),
+            ),
             SAND_MINUTES,
         )
         _finish(at, work, [grit for _, grit in grits], area)
-        work.instruction = f"Paper round a dowel of the fillet's radius, {ladder}; even both sides, no flat spots."
+        work.instruction = Words(
+            "Paper round a dowel of the fillet's radius, {}; even both sides, no flat spots.", ladder
+        )
         return work
 
 

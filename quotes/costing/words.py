@@ -1,0 +1,25 @@
+"""Words with figures in them that are put together only when somebody reads them.
+
+An estimate makes some hundred sentences; most are never opened. A pattern keeps its figures beside it (formatting them is
+the dearest part of an estimate), and they cannot change afterwards.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+
+class Words:
+    """A pattern of `str.format` and what goes into it; `str()` puts them together."""
+
+    __slots__ = ("pattern", "values")
+
+    def __init__(self, pattern: str, *values: Any) -> None:
+        self.pattern = pattern
+        self.values = values
+
+    def __str__(self) -> str:
+        return self.pattern.format(*self.values)
+
+
+Text: TypeAlias = str | Words
