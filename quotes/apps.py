@@ -4,10 +4,12 @@ from django.apps import AppConfig
 
 
 def bring_recipes(sender: Any, at: Any, **_: Any) -> None:
-    """A new shop starts with the recipes that come with the house."""
+    """A new shop starts with the recipes that come with the house, and a wall price list of them."""
+    from quotes.pricelist import load_starting_rows
     from quotes.recipes import load_starting_recipes
 
     load_starting_recipes(at=at)
+    load_starting_rows()
 
 
 class QuotesConfig(AppConfig):

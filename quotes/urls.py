@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from quotes.views import recipe_editor, recipes
+from quotes.views import pricelist, recipe_editor, recipes
 
 # --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
 
@@ -29,6 +29,14 @@ RECIPES = [
     path("recipes/<slug:key>/edit/measure/<int:number>/", recipe_editor.recipe_measure, name="recipe-measure"),
     path("recipes/<slug:key>/edit/place/new/", recipe_editor.recipe_place_new, name="recipe-place-new"),
     path("recipes/<slug:key>/edit/place/<int:number>/", recipe_editor.recipe_place, name="recipe-place"),
+    path("price-list/", pricelist.price_list, name="price-list"),
+    path("price-list/page/", pricelist.price_list_web, name="price-list-web"),
+    path("price-list/print/", pricelist.price_list_print, name="price-list-print"),
+    path("price-list/paper/", pricelist.price_list_pdf, name="price-list-pdf"),
+    path("price-list/fill/", pricelist.price_list_fill, name="price-list-fill"),
+    path("price-list/row/new/", pricelist.price_row_new, name="price-row-new"),
+    path("price-list/row/<int:pk>/", pricelist.price_row, name="price-row"),
+    path("price-list/row/<int:pk>/move/", pricelist.price_row_move, name="price-row-move"),
 ]
 
 urlpatterns = [*RECIPES]

@@ -8,7 +8,7 @@ from quotes.models.document import Document
 from quotes.models.recipe import Recipe
 from shop.models import User
 
-PRICE_ROWS_AT_MOST = 44  # what one sheet holds in letters that can be read from the counter
+PRICE_ROWS_AT_MOST = 36  # what one sheet holds in letters that can be read from the counter
 
 
 class PriceListRow(models.Model):

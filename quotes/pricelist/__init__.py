@@ -1,0 +1,22 @@
+"""The wall price list: its rows, their prices on each construction, and what each print said."""
+
+from quotes.pricelist.prices import COLUMNS, Cell, Line, Move, PriceList, moved, price_list
+from quotes.pricelist.printing import content_of, print_list
+from quotes.pricelist.rows import add_row, change_row, load_starting_rows, move_row, remove_row
+
+__all__ = [
+    "COLUMNS",
+    "Cell",
+    "Line",
+    "Move",
+    "PriceList",
+    "add_row",
+    "change_row",
+    "content_of",
+    "load_starting_rows",
+    "move_row",
+    "moved",
+    "price_list",
+    "print_list",
+    "remove_row",
+]
