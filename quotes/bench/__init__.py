@@ -10,6 +10,7 @@ from quotes.bench.changing import (
     stop_job,
 )
 from quotes.bench.charges import Charges, agreed_total, charges, suggested_stop
+from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
     Can,
@@ -23,13 +24,12 @@ from quotes.bench.leaving import (
     release_lines,
     standing_invoice,
 )
-from quotes.bench.order import heads, late, next_step, waits
+from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
 from quotes.bench.stepping import (
     drop_step,
     finish_step,
     planned_minutes,
-    put_in_sanding,
     redo_step,
     reopen_step,
     start_step,
@@ -64,6 +64,7 @@ __all__ = [
     "drop_step",
     "finish_job",
     "finish_step",
+    "following",
     "heads",
     "late",
     "next_step",

@@ -7,6 +7,7 @@ from datetime import datetime
 from quotes import quoting
 from quotes.bench.order import insert
 from quotes.models import Cause, Job, Quote, Step, Way
+from quotes.reserving import reserve_job
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -67,6 +68,7 @@ def accept_way(
         billed=billed,
     )
     insert(job, steps_of(way), before=None)
+    reserve_job(job=job, at=at)
     record(by=by, verb="accept way", row=job, words=f"{way.title} was agreed for {job.takein.tag}", at=at)
     return job
 

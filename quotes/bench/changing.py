@@ -15,6 +15,7 @@ from quotes.bench.accepting import steps_of
 from quotes.bench.order import insert, locked, on_the_bench
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
+from quotes.reserving import release_job, reserve_job
 from quotes.totals import Line, totals
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
@@ -125,6 +126,7 @@ def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime
         quoting.decline_quote(quote=extra.way.board.quote, reason=how, by=by, at=at)
     extra.state = Extra.State.AGREED if agreed else Extra.State.DECLINED
     _close(extra, how, at)
+    reserve_job(job=job, at=at)
     word = "Yes" if agreed else "No"
     record(by=by, verb="answer extra", row=job, words=f"{word} to “{extra.words}” on {job.takein.tag}", at=at)
     return extra
@@ -162,6 +164,7 @@ def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
         _add_steps(job, [_step_in_words(extra)])
     extra.kind, extra.state = Extra.Kind.ABSORBED, Extra.State.AGREED
     _close(extra, reason, at)
+    reserve_job(job=job, at=at)
     record(by=by, verb="absorb extra", row=job, words=f"At our cost on {job.takein.tag}: {extra.words}", at=at)
     return extra
 
@@ -189,6 +192,7 @@ def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, wor
     job.steps.filter(state__in=AHEAD).update(state=Step.State.DROPPED, note="The work was stopped.")
     job.state, job.finished_at = Job.State.STOPPED, at
     job.save(update_fields=["state", "finished_at"])
+    release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
     return job
 

@@ -11,6 +11,7 @@ from quotes.bench.charges import agreed_total
 from quotes.bench.order import locked, waits
 from quotes.bench.stepping import finish_step, planned_minutes
 from quotes.models import Extra, Invoice, Job, Step
+from quotes.reserving import release_job
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -86,6 +87,7 @@ def finish_job(
         finish_step(step=step, minutes=spent, by=by, at=at)
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at
     job.save(update_fields=["release_check", "state", "finished_at"])
+    release_job(job=job, at=at)
     record(by=by, verb="finish job", row=job, words=f"{job.takein.tag} is ready to collect", at=at)
     return job
 

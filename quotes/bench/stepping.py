@@ -9,21 +9,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
-from django.utils import timezone
-
-from inventory.models import Material
+from quotes.bench.lateness import sanding_before
 from quotes.bench.order import close_window, following, insert, late, locked, on_the_bench, open_window, waits
 from quotes.bench.using import book_the_rest, lock_planned
+from quotes.bench.words import clock_words
 from quotes.models import Cause, Extra, Job, Step, StepTime
 from quotes.quoting import shop_day
+from quotes.reserving import reserve_job
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import LabourRate, Overhead, User
 
-LATE_SANDING_MINUTES = 10.0  # min, 5 to 20; common practice, no source: key a coat by hand where no sanding is planned
-LATE_SANDING_PAPER = "disc-p120"  # common practice, no source
-SANDED_FIRST = "sand"
 SHORTEST = Decimal("0.1")  # min; minutes are kept to a tenth
 
 
@@ -42,10 +39,10 @@ def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> St
         raise Refused(f"This step is {step.get_state_display()}.")
     if waits(step, at) and not early:
         raise Refused(
-            f"What is under it cures until {_clock(step.earliest_at)}. Test it; if it is ready, say so and begin."
+            f"What is under it cures until {clock_words(step.earliest_at)}. Test it; if it is ready, say so and begin."
         )
     if late(step, at):
-        step = _sanding_before(job, step, by=by, at=at)
+        step = sanding_before(job, step, by=by, at=at)
     step.state, step.started_at = Step.State.DOING, at
     step.save(update_fields=["state", "started_at"])
     record(by=by, verb="start step", row=job, words=f"Began “{step.title}” on {job.takein.tag}", at=at)
@@ -75,7 +72,7 @@ def finish_step(
     job = on_the_bench(step.job)
     step = _fresh(step)
     if step.state == Step.State.DONE:
-        raise Refused(f"This step was already done at {_clock(step.done_at)} by {step.done_by}.")
+        raise Refused(f"This step was already done at {clock_words(step.done_at)} by {step.done_by}.")
     if step.state == Step.State.DROPPED:
         raise Refused("This step was left out.")
     if rest_as_planned:
@@ -88,6 +85,7 @@ def finish_step(
     after = following(step)
     if after is not None and after.state == Step.State.TODO:
         open_window(after, at)
+    reserve_job(job=job, at=at)
     record(by=by, verb="finish step", row=job, words=f"Did “{step.title}” on {job.takein.tag}", at=at)
     return step
 
@@ -112,6 +110,7 @@ def reopen_step(*, step: Step, by: User, at: datetime) -> Step:
     after = following(step)
     if after is not None:
         close_window(after)
+    reserve_job(job=job, at=at)
     record(by=by, verb="reopen step", row=job, words=f"“{step.title}” on {job.takein.tag} is not done yet", at=at)
     return step
 
@@ -130,6 +129,7 @@ def drop_step(*, step: Step, reason: str, by: User, at: datetime) -> Step:
     step.note = "\n".join(filter(None, [step.note, f"Left out: {reason.strip()}"]))[:2000]
     step.save(update_fields=["state", "note"])
     _open_after_dropping(step)
+    reserve_job(job=job, at=at)
     record(by=by, verb="drop step", row=job, words=f"Left out “{step.title}”: {reason.strip()}", at=at)
     return step
 
@@ -191,6 +191,7 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
     if job.state == Job.State.FINISHED:
         job.state, job.finished_at = Job.State.OPEN, None
         job.save(update_fields=["state", "finished_at"])
+    reserve_job(job=job, at=at)
     words = f"“{step.title}” on {job.takein.tag} is done again ({again.get_redo_cause_display()}): {reason.strip()}"
     record(by=by, verb="redo step", row=job, words=words, at=at)
     return again
@@ -198,58 +199,6 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
 
 def _behind(step: Step) -> Step | None:
     return Step.objects.filter(job=step.job_id, position__gt=step.position).order_by("position").first()
-
-
-@verb
-def put_in_sanding(*, step: Step, by: User, at: datetime) -> Step:
-    """A sanding step before one whose window is over; returns the sanding step. Raises Refused if there is no need."""
-    may(by, *EVERY_ROLE)
-    job = on_the_bench(step.job)
-    step = _fresh(step)
-    if not late(step, at):
-        raise Refused("The window of this step is not over, so it needs no sanding first.")
-    return _sanding_before(job, step, by=by, at=at)
-
-
-def _sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:
-    words = f"The window ended {_clock(step.latest_at)}. {step.plan.get('if_late') or 'Sand it first.'}"
-    papers = Material.objects.filter(key=LATE_SANDING_PAPER)
-    sanding = Step(
-        part_id=step.part_id,
-        operation=SANDED_FIRST,
-        title=f"Sand first, then {step.title[:1].lower()}{step.title[1:]}"[:160],
-        instruction=words,
-        plan={
-            "operation": SANDED_FIRST,
-            "minutes": _sanding_minutes(step),
-            "earliest_start_h": 0.0,
-            "latest_start_h": None,
-            "if_late": "",
-            "mixes": [],
-            "materials": [{"material": p.key, "name": p.name, "planned": 1.0, "unit": p.unit} for p in papers],
-            "cautions": ["Glass and resin dust: FFP3 mask, extraction, goggles; wet where possible."],
-            "put_in": "window over",
-        },
-        earliest_at=step.earliest_at,
-    )
-    [sanding] = insert(job, [sanding], before=step)
-    close_window(step)
-    record(
-        by=by,
-        verb="put in sanding",
-        row=job,
-        words=f"“{step.title}” on {job.takein.tag} is sanded first: its window is over",
-        at=at,
-    )
-    return sanding
-
-
-def _sanding_minutes(step: Step) -> float:
-    """What the shortest planned sanding of the same job takes; sanding to key a coat is no longer than that."""
-    if step.plan.get("late_minutes"):
-        return float(step.plan["late_minutes"])
-    planned = [s.planned_minutes for s in Step.objects.filter(job=step.job_id, operation="sand") if s.planned_minutes]
-    return min(planned, default=LATE_SANDING_MINUTES)
 
 
 def planned_minutes(step: Step) -> Decimal:
@@ -274,7 +223,3 @@ def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> Step
 
 def _fresh(step: Step) -> Step:
     return Step.objects.select_related("job__takein").get(pk=step.pk)
-
-
-def _clock(moment: datetime | None) -> str:
-    return timezone.localtime(moment).strftime("%a %H:%M") if moment else "earlier"

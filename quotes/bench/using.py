@@ -18,6 +18,7 @@ from django.db.models import Q
 from inventory import ledger
 from inventory.models import Lot, Material
 from quotes.models import Job, Mix, Step, StepUse
+from quotes.reserving import reserve_job
 from shop import units
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, may, verb
@@ -126,6 +127,7 @@ def record_use(
         raise Refused(f"How much {material.name} must be above zero.", field="quantity")
     step = Step.objects.select_related("job__takein").get(pk=step.pk)
     use = _book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
+    reserve_job(job=step.job, at=at)
     words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
     record(by=by, verb="record use", row=step.job, words=words, at=at)
     return use
@@ -197,6 +199,8 @@ def record_mix(
         for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
             _book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
+    for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
+        reserve_job(job=job, at=at)
     for one in weights:
         record(by=by, verb="record mix", row=one.job, words=f"Mixed {words} for {one.job.takein.tag}", at=at)
     return mix
@@ -259,6 +263,7 @@ def use_as_planned(*, step: Step, by: User, at: datetime) -> list[StepUse]:
     uses = book_the_rest(step, materials, by=by, at=at)
     if not uses:
         raise Refused("All that is planned for this step is booked already.")
+    reserve_job(job=step.job, at=at)
     record(by=by, verb="use as planned", row=step.job, words=f"“{step.title}” used as planned", at=at)
     return uses
 
@@ -289,7 +294,8 @@ def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
     for act in dict.fromkeys(movement.act for each in reversed(uses) for movement in each.movements.all()):
         ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job")
     StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
-    for job in {each.step.job for each in uses}:
+    for job in sorted({each.step.job for each in uses}, key=lambda job: job.pk):
+        reserve_job(job=job, at=at)
         names = ", ".join(dict.fromkeys(each.material.name for each in uses))
         record(by=by, verb="undo use", row=job, words=f"Undid on {job.takein.tag}: {names}"[:400], at=at)
     return uses

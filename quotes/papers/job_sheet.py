@@ -1,0 +1,122 @@
+"""The job sheet: the bench's own paper, read at arm's length and written on. It holds no price and no cost."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.utils import timezone
+from django.utils.dateformat import format as day_words
+
+from quotes.bench import release_lines
+from quotes.bench.words import instruction, shown_doses, window_words
+from quotes.models import Job, Step
+from shop import units
+from shop.models import Profile
+from shop.paper import render
+
+
+def pdf(job: Job, *, at: datetime) -> bytes:
+    """The PDF bytes of a job's sheet as the job stands at `at`. Raises PaperProblem if it cannot be set."""
+    return render("papers/job_sheet.html", context(job, at=at))
+
+
+def context(job: Job, *, at: datetime) -> dict[str, Any]:
+    """What the template shows."""
+    profile = Profile.objects.get()
+    takein = job.takein
+    steps = list(job.steps.exclude(state=Step.State.DROPPED).select_related("done_by", "part").order_by("position"))
+    damages = list(takein.damages.all())
+    promised = f"ready by {day_words(job.promised_on, 'D j M Y')}" if job.promised_on else ""
+    printed = f"printed {day_words(timezone.localtime(at), 'D j M Y, H:i')}"
+    pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in damages)
+    return {
+        "paper": profile.paper,
+        "lang": "en",
+        "locale": profile.locale,
+        "currency": profile.currency,
+        "seller": {"name": profile.name, "address": ""},
+        "document_name": f"Job sheet {takein.tag}",
+        "document_lines": [line for line in (promised, printed) if line],
+        "foot_words": f"Job sheet {takein.tag} · {takein.board.name} · {printed}",
+        "job": job,
+        "takein": takein,
+        "board": takein.board,
+        "damages": damages,
+        "drawing_words": f"The board with its damages: {pinned}" if pinned else "The board",
+        "made_of": f"core {takein.board.get_core_display()}, skin {takein.board.get_skin_display()}, "
+        f"resin {takein.board.get_resin_display()}",
+        "cautions": list(dict.fromkeys(_hazard(text) for step in steps for text in step.plan.get("cautions") or ())),
+        "steps": [_step(number, step, at, profile.locale) for number, step in enumerate(steps, start=1)],
+        "at_hand": _at_hand(steps, profile.locale),
+        "release": release_lines(job),
+    }
+
+
+def _step(number: int, step: Step, at: datetime, locale: str) -> dict[str, Any]:
+    return {
+        "number": number,
+        "title": step.title,
+        "words": instruction(step),
+        "doses": shown_doses(step, locale),
+        "window": window_words(step, at),
+        "minutes": round(step.planned_minutes) or None,
+        "cautions": ". ".join(dict.fromkeys(_first(text) for text in step.plan.get("cautions") or ())),
+        "note": step.note,
+        "done": f"done {day_words(timezone.localtime(step.done_at), 'D j M, H:i')} by {step.done_by}"
+        if step.done_at
+        else "",
+        "takes": _takes(step, locale),
+        "boxes": _boxes(step),
+    }
+
+
+def _takes(step: Step, locale: str) -> str:
+    """What is cut or laid besides what is mixed; what the whole job shares stands at the head of the sheet."""
+    mixed = {key for mix in step.plan.get("mixes") or () for key in (mix.get("resin"), mix.get("hardener"))}
+    apart = mixed | _shared(step)
+    lines = [line for line in step.plan.get("materials") or () if line["planned"] and line["material"] not in apart]
+    return ", ".join(_said(line["name"], line["planned"], line["unit"], locale) for line in lines)
+
+
+def _shared(step: Step) -> set[str]:
+    """Keys of what is counted over the whole job: gloves, discs, solvent."""
+    lines = step.part.snapshot["lines"] if step.part is not None else ()
+    return {line["material"] for line in lines if line["kind"] == "consumable"}
+
+
+def _at_hand(steps: list[Step], locale: str) -> str:
+    """What the job takes in all of what it shares; less than a whole piece is not laid out."""
+    sums: dict[str, tuple[str, str, float]] = {}
+    for step in steps:
+        shared = _shared(step)
+        for line in step.plan.get("materials") or ():
+            if line["material"] in shared and line["planned"] and (line["unit"] != "piece" or line["planned"] >= 1):
+                before = sums.get(line["material"], (line["name"], line["unit"], 0.0))
+                sums[line["material"]] = (*before[:2], before[2] + line["planned"])
+    return ", ".join(_said(name, amount, unit, locale) for name, unit, amount in sums.values())
+
+
+def _said(name: str, amount: float, unit: str, locale: str) -> str:
+    if unit == "piece":
+        return f"{round(amount)} × {name}" if amount == round(amount) else f"{amount:.1f} × {name}"
+    return f"{units.show(amount, unit, locale=locale)} {name}"
+
+
+def _boxes(step: Step) -> list[str]:
+    """What is written in by hand: each mix as it was weighed, then the cloth, foam or roving that was cut."""
+    boxes = []
+    for dose in shown_doses(step):
+        for turn in range(dose.count):
+            which = f" {turn + 1}" if dose.count > 1 else ""
+            boxes += [f"{what}{which}, g" for _, what in dose.amounts]
+    return boxes
+
+
+def _hazard(caution: str) -> str:
+    """A caution without the sentence that stands once below all of them."""
+    return caution.removesuffix(" The product's safety data sheet and local rules come first.")
+
+
+def _first(caution: str) -> str:
+    return caution.split(":")[0].rstrip(".")

@@ -1,0 +1,54 @@
+"""The receipt of a deposit, a payment, or money paid back: set from its frozen content and nothing else."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils.dateformat import format as day_words
+
+from shop.paper import render
+
+SAID = {"deposit": "Received as a deposit", "payment": "Received with thanks", "refund": "Paid back to you"}
+
+
+def pdf(content: dict[str, Any]) -> bytes:
+    """The PDF bytes of a receipt's content. Raises PaperProblem if it cannot be set as written."""
+    return render("papers/receipt.html", context(content))
+
+
+def context(content: dict[str, Any]) -> dict[str, Any]:
+    """What the template shows."""
+    day = day_words(date.fromisoformat(content["issued_on"]), "D j M Y")
+    name = f"Receipt {content['number']}"
+    left = content["left"]
+    return {
+        **{
+            key: content[key]
+            for key in (
+                "currency",
+                "locale",
+                "paper",
+                "seller",
+                "tax",
+                "words",
+                "amount",
+                "method",
+                "taken_by",
+                "tax_rows",
+            )
+        },
+        "lang": "en",
+        "document_name": name,
+        "document_lines": [day],
+        "foot_words": f"{name}, {day} · {content['seller']['name']}",
+        "buyer": {**content["buyer"], "tax_words": content["seller"]["tax_words"]}
+        if content["buyer"]["named"]
+        else None,
+        "buyer_words": "Paid to" if content["kind"] == "refund" else "Received from",
+        "said": SAID[content["kind"]],
+        "left": left,
+        "settled": left is not None and Decimal(left) == 0,
+        "deposit": content["kind"] == "deposit",
+    }

@@ -1,0 +1,148 @@
+"""Job sheet, invoice and receipt as papers: what stands on them, and what must not."""
+
+from __future__ import annotations
+
+import subprocess
+from decimal import Decimal
+
+import pytest
+
+from quotes import bench as b
+from quotes import billing
+from quotes.papers import invoice as invoice_paper
+from quotes.papers import job_sheet, receipt
+from shop.models import Profile
+from tests.conftest import NOW
+from tests.quotes.benches import step_of
+from tests.quotes.test_billing import LATER, finished, priced
+
+pytestmark = pytest.mark.papers
+D = Decimal
+
+
+def text(pdf: bytes, tmp_path, *more: str) -> str:
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(pdf)
+    run = subprocess.run(["pdftotext", "-layout", *more, str(path), "-"], capture_output=True, check=True)
+    return run.stdout.decode()
+
+
+def about(pdf: bytes, tmp_path, tool: str) -> str:
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(pdf)
+    return subprocess.run([tool, str(path)], capture_output=True, check=True).stdout.decode()
+
+
+def row(words: str, page: str) -> list[str]:
+    """The figures of the line that begins with these words."""
+    line = next(line for line in page.splitlines() if line.strip().startswith(words))
+    return line.strip()[len(words) :].split()
+
+
+@pytest.fixture
+def paid(versions, counter, bench):
+    """485.00 with a deposit of 150.00, finished and invoiced on real papers."""
+    job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
+    deposit = billing.take_deposit(job=job, amount=D("150.00"), method="card", by=counter, at=NOW, paper=receipt.pdf)
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    return job, deposit, invoice
+
+
+def test_an_invoice_says_what_the_law_of_the_place_asks(paid, tmp_path):
+    # Directive 2006/112/EC, article 226: date, number, both parties, tax number, nature, net and rate and tax per rate.
+    # 445.00 × 13.5 / 113.5 = 52.93 (52.9295), 40.00 × 23 / 123 = 7.48 (7.4797): net 392.07 and 32.52, tax 60.41.
+    page = text(bytes(paid[2].document.pdf), tmp_path)
+    for said in ("Invoice 2026-0001", "Fri 4 Dec 2026", "Test Board Repairs", "1 Test Lane", "VAT number IE0000000X",
+                 "Invoice to", "Niamh Brennock", "Rail ding, 5′6″ fish", "page 1 of 1"):  # fmt: skip
+        assert said in page
+    assert row("Fin set", page) == ["1", "32.52", "23", "%", "40.00"]
+    assert row("Rail ding, 5′6″ fish", page)[-5:] == ["1", "392.07", "13.5", "%", "445.00"]
+    assert row("VAT 23 % on 32.52", page) == ["7.48"]
+    assert row("VAT 13.5 % on 392.07", page) == ["52.93"]
+    assert row("Total without VAT", page) == ["424.59"]
+    assert row("Deposit R2026-0001, Wed 25 Nov 2026", page) == ["-150.00"]
+    assert row("To pay", page) == ["€335.00"]
+    # The deposit's own tax: 150 spread over 445 and 40 is 137.63 and 12.37; tax 16.37 (16.3700) and 2.31 (2.3131).
+    assert "€18.68 was accounted for with the deposit; €41.73" in page
+
+
+def test_nothing_of_the_shops_own_is_on_the_customers_papers(paid, tmp_path):
+    job, deposit, invoice = paid
+    for document in (deposit.document, invoice.document):
+        page = text(bytes(document.pdf), tmp_path).lower()
+        for word in ("cost", "margin", "wage", "overhead", "earn", str(job.way.cost)):
+            assert word not in page
+
+
+def test_a_receipt_says_what_was_taken_how_and_what_is_left(paid, tmp_path):
+    page = text(bytes(paid[1].document.pdf), tmp_path)
+    for said in ("Receipt R2026-0001", "Deposit for Rail ding", "tag 001", "by card", "€150.00", "€335.00"):
+        assert said in page
+    assert "VAT in this deposit" in page
+
+
+def test_papers_are_tagged_embedded_and_one_page(paid, tmp_path):
+    for document in (paid[1].document, paid[2].document):
+        info = about(bytes(document.pdf), tmp_path, "pdfinfo")
+        assert "Tagged:          yes" in info
+        assert "Pages:           1" in info
+        assert "A4" in info
+        fonts = about(bytes(document.pdf), tmp_path, "pdffonts").splitlines()[2:]
+        assert all(line.split()[-5:-2] == ["yes", "yes", "yes"] for line in fonts), fonts
+
+
+def test_a_shop_in_america_prints_on_letter_and_adds_the_tax(profile, versions, counter, bench, tmp_path):
+    Profile.objects.update(paper="letter", tax_profile="none", prices_include_tax=False, currency="USD", locale="en_US")
+    job = finished(priced(counter, versions, "90.00"), bench)
+    invoice = billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=invoice_paper.pdf)
+    pdf = bytes(invoice.document.pdf)
+    assert "letter" in about(pdf, tmp_path, "pdfinfo")
+    page = text(pdf, tmp_path)
+    assert row("To pay", page) == ["$90.00"]
+    assert "Not registered for tax; no tax is charged." in page
+    assert "VAT" not in page
+
+
+def test_a_credit_note_names_the_invoice_and_the_reason(paid, counter, tmp_path):
+    note = billing.credit_invoice(
+        invoice=paid[2], reason="wrong board on it", by=counter, at=LATER, paper=invoice_paper.pdf
+    )
+    page = text(bytes(note.document.pdf), tmp_path)
+    for said in ("Credit note C2026-0001", "For invoice 2026-0001 of Fri 4 Dec 2026", "wrong board on it"):
+        assert said in page
+    assert row("Credited", page) == ["€485.00"]
+    assert row("VAT 13.5 % on -392.07", page) == ["-52.93"]
+
+
+def test_the_job_sheet_holds_doses_windows_cautions_boxes_and_no_price(job, tmp_path):
+    pdf = job_sheet.pdf(job, at=NOW)
+    page = text(pdf, tmp_path)
+    [dose] = b.doses(step_of(job, "laminate"))
+    for said in (f"{dose.resin_g} g Laminating resin + {dose.hardener_g} g MEKP catalyst", "24 h after the step before",
+                 "or sand first", "Release check", "What turned up", "MEKP blinds", "safety data sheet", "minutes"):  # fmt: skip
+        assert said in " ".join(page.split()), said
+    assert "€" not in page
+    assert f"{job.way.gross:.2f}" not in page
+    assert int(about(pdf, tmp_path, "pdfinfo").split("Pages:")[1].split()[0]) <= 5
+    assert "020 910 0144" not in page
+    assert "Tagged:          yes" in about(pdf, tmp_path, "pdfinfo")
+
+
+def test_the_tag_on_the_job_sheet_is_read_from_afar(job, tmp_path):
+    box = text(job_sheet.pdf(job, at=NOW), tmp_path, "-bbox")
+    tall = [float(line.split('yMax="')[1].split('"')[0]) - float(line.split('yMin="')[1].split('"')[0])
+            for line in box.splitlines() if ">001</word>" in line]  # fmt: skip
+    assert max(tall) >= 24
+
+
+def test_a_long_name_and_a_long_extra_still_make_a_paper(versions, counter, bench, tmp_path):
+    job = priced(counter, versions, "120.00")
+    words = "Ein sehr langer Satz über Wasser im Schaum, Ελλάδα, Łódź, " * 6
+    extra = b.note_found(job=job, words=words, by=bench, at=NOW)
+    b.price_extra(extra=extra, price=D("45.00"), by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    page = text(bytes(invoice.document.pdf), tmp_path)
+    assert "Łódź" in page
+    assert "Ελλάδα" in page
+    assert row("To pay", page) == ["€165.00"]
