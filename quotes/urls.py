@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from quotes.views import pricelist, recipe_editor, recipes
+from quotes.views import pricelist, recipe_editor, recipes, repricing
 
 # --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
 
@@ -37,6 +37,7 @@ RECIPES = [
     path("price-list/row/new/", pricelist.price_row_new, name="price-row-new"),
     path("price-list/row/<int:pk>/", pricelist.price_row, name="price-row"),
     path("price-list/row/<int:pk>/move/", pricelist.price_row_move, name="price-row-move"),
+    path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 
 urlpatterns = [*RECIPES]

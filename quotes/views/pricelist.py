@@ -44,7 +44,7 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
         "missing": [row for row in _missing(listed) if row["problems"]],
         "prints": prints,
         "last": last,
-        "moves": _moves(pricelist.moved(listed.said(), last.prices)) if last else [],
+        "moves": shown_moves(pricelist.moved(listed.said(), last.prices)) if last else [],
     }
     return render(request, "quotes/pricelist.html", context, status=422 if form.is_bound else 200)
 
@@ -85,7 +85,8 @@ def _missing(listed: pricelist.PriceList) -> list[dict[str, Any]]:
     ]
 
 
-def _moves(moves: list[pricelist.Move]) -> list[dict[str, Any]]:
+def shown_moves(moves: list[pricelist.Move]) -> list[dict[str, Any]]:
+    """What has moved since a print, as a table shows it."""
     return [
         {
             "what": f"{move.repair}, {move.size}" if move.size else move.repair,
