@@ -8,7 +8,7 @@ smaller than can be metered. Polyester goes on a polyester-skinned PU board only
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing import sources
@@ -282,7 +282,7 @@ def _add_pair(
                   moves_with=resin)  # fmt: skip
 
 
-def dose_words(one: dict[str, Any]) -> Text:
+def dose_text(one: Mapping[str, Any]) -> Text:
     """A mix as it is written on the job sheet: grams first, then millilitres, then drops as a hint."""
     count, gel = one["count"], one["gel_min"]
     assert isinstance(gel, list)
@@ -306,3 +306,8 @@ def dose_words(one: dict[str, Any]) -> Text:
         gel[0],
         gel[1],
     )
+
+
+def dose_words(one: Mapping[str, Any]) -> str:
+    """The same as a plain string, for a mix of a snapshot."""
+    return str(dose_text(one))

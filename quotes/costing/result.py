@@ -131,10 +131,12 @@ class MixedLine(Line):
 
 
 class PooledLine(Line):
-    """What several steps of a job share, counted together."""
+    """What several steps of a job share, counted together: `parts` are (step, need, trade default of the factor)."""
 
-    __slots__ = ("parts", "whole")
+    __slots__ = ("alike", "parts", "trade", "whole")
     parts: list[tuple[Work, float, Constant]]
+    trade: Constant
+    alike: bool  # all parts are at that one trade default
 
     def pool(self, factor_of: Callable[[str, str, Constant], Factor] | None, trade: Mapping[str, Factor]) -> None:
         """Adds its parts up: need and expected use over all steps, whole pieces rounded up, at least one.
@@ -142,16 +144,17 @@ class PooledLine(Line):
         `factor_of` looks a step's own factor up; None where the shop has none, then all is at the trade's default.
         """
         parts = self.parts
-        factor = trade[parts[0][2].name]
-        self.need = need = sum([value for _, value, _ in parts])
-        if factor_of is None and all(part[2] is parts[0][2] for part in parts):
-            expected = need * factor.value
+        need = 0.0
+        for _, value, _ in parts:
+            need += value
+        self.need = need
+        if factor_of is None and self.alike:
+            self.factor = trade[self.trade.name]
         else:
-            factor = _mean_factor(parts, need, factor_of, trade, self.supply.material or "")
-            expected = need * factor.value
-        self.factor = factor
-        self.use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
-        self.cost = self.use * self.supply.price
+            self.factor = _mean_factor(parts, need, factor_of, trade, self.supply.material or "")
+        expected = need * self.factor.value
+        self.use = use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
+        self.cost = use * self.supply.price
         if len(parts) > 1:
             self.words = Words("{}, over {} steps", self.words, len(parts))
 

@@ -132,28 +132,30 @@ class Work:
         line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
         bench.lines.append(line)
 
-    def pieces(self, key: str, value: float, formula: Text, trade: Constant = EXACT) -> None:
+    def pieces(
+        self, key: str, value: float, formula: Text, trade: Constant = EXACT, unit: str = "piece", whole: bool = True
+    ) -> None:
         """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
-        self._pool(key, value, "piece", formula, trade, True)
+        if value <= 0:
+            return
+        line = self.bench.pools.get(key) or self._new_pool(key, unit, formula, trade, whole)
+        if line is None:
+            return
+        if trade is not line.trade:
+            line.alike = False
+        line.parts.append((self, value * line.supply.scale, trade))
 
     def share(self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT) -> None:
         """A share of something that serves many jobs, counted over the whole job without rounding."""
-        self._pool(key, value, unit, formula, trade, False)
+        self.pieces(key, value, formula, trade, unit, False)
 
-    def _pool(self, key: str, value: float, unit: str, formula: Text, trade: Constant, whole: bool) -> None:
-        if value <= 0:
-            return
-        line = self.bench.pools.get(key) or self._new_pool(key, unit, formula, whole)
-        if line is not None:
-            line.parts.append((self, value * line.supply.scale, trade))
-
-    def _new_pool(self, key: str, unit: str, formula: Text, whole: bool) -> PooledLine | None:
+    def _new_pool(self, key: str, unit: str, formula: Text, trade: Constant, whole: bool) -> PooledLine | None:
         bench = self.bench
         supply = bench.supply(key, unit)
         if supply is None:
             return None
         line = bench.pools[key] = PooledLine(self, "consumable", supply, 0.0, formula, COUNTED, 0.0)
-        line.whole, line.parts = whole, []
+        line.whole, line.parts, line.trade, line.alike = whole, [], trade, True
         bench.lines.append(line)
         return line
 

@@ -106,7 +106,7 @@ class _Coat(Operation):
             wax_words = (
                 f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
             )
-            work.instruction = Words("{}{} {}", mixing.dose_words(work.mixes[0]), wax_words, self.words)
+            work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
         return work
 
     def wait(self, at: Bench, system: mixing.System) -> Wait:

@@ -102,7 +102,7 @@ class Fill(Operation):
         if mixed:
             work.instruction = Words(
                 "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
                 paste * share / max(1, count),
                 count,
                 "s" * (count > 1),

@@ -201,7 +201,7 @@ class TackFin(Operation):
                 Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
             )
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = str(mixing.dose_words(work.mixes[0])) if work.mixes else ""
+            dose = str(mixing.dose_text(work.mixes[0])) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, Words("{:g} fins", fins))
@@ -282,7 +282,7 @@ class RopeFin(Operation):
                 strands,
                 fin.base_mm + 2 * at.number("overrun_mm"),
                 radius,
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
                 fibre_fraction(ratio, density / cured),
                 fibre,
             )
@@ -345,6 +345,6 @@ class FinPatches(Operation):
                 len(plies),
                 oval.size_words,
                 fin.height_mm * at.number("up"),
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
             )
         return work

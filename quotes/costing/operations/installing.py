@@ -112,7 +112,7 @@ class Install(Operation):
             work.instruction = Words(
                 "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
                 "{:.0f} g fibre; set flush, hold square.",
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
                 grams * share,
             )
         return work

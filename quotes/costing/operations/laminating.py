@@ -148,7 +148,7 @@ class Laminate(Operation):
             work.instruction = Words(
                 "Cut {}. {} Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
                 sizes,
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
                 thick,
                 glass_share(ratio),
             )

@@ -92,7 +92,7 @@ class Rejoin(Operation):
                 "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {} Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
                 dowels,
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
             )
         return work
 
@@ -151,7 +151,7 @@ class Inject(Operation):
                 "{} holes of 3 mm, one at each end left to vent. {} Film, pad and weight for {:.0f} h. Large "
                 "lenses of resin crack later: tell the owner.",
                 holes,
-                mixing.dose_words(work.mixes[0]),
+                mixing.dose_text(work.mixes[0]),
                 hours,
             )
         return work

@@ -67,7 +67,8 @@ GRITS: dict[int, Grit] = {
     800: _grit(800, 21.8, (5, 3, 9), 0.50, wet=True),
     1200: _grit(1200, 15.3, (5, 3, 9), 0.50, wet=True),
 }
-GRIT_WORDS = tuple(f"P{grit}" for grit in GRITS)
+BY_WORD = {f"P{grit}": found for grit, found in GRITS.items()}
+GRIT_WORDS = tuple(BY_WORD)
 
 
 GRIT_SETTING = Setting("grits", "grits in order", "choices", choices=GRIT_WORDS)
@@ -75,7 +76,7 @@ GRIT_SETTING = Setting("grits", "grits in order", "choices", choices=GRIT_WORDS)
 
 def grits_of(words: tuple[str, ...]) -> list[tuple[str, Grit]]:
     """The grits a recipe names ("P120"), in the order given."""
-    return [(word, GRITS[int(word[1:])]) for word in words]
+    return [(word, BY_WORD[word]) for word in words]
 
 
 def coarser_again(words: Sequence[str]) -> str:
