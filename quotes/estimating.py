@@ -230,11 +230,11 @@ def core_recipe(version: RecipeVersion) -> Recipe:
     return Recipe.from_dict(version.body)
 
 
-def construction(board: Board | None) -> Construction:
-    """How a board is built, as the core takes it; no board is one of which nothing is known."""
+def construction(board: Board | None, *, wet: bool = False) -> Construction:
+    """How a board is built, as the core takes it, and whether it is wet; no board is one of which nothing is known."""
     if board is None:
-        return Construction()
-    return Construction(core=board.core, resin=board.resin, skin=board.skin)  # type: ignore[arg-type]
+        return Construction(wet=wet)
+    return Construction(core=board.core, resin=board.resin, skin=board.skin, wet=wet)  # type: ignore[arg-type]
 
 
 def estimate(
@@ -309,9 +309,9 @@ def price_way(
         "lines": [
             {
                 "words": row.words,
-                "price": str(row.unit_price),
+                "price": f"{row.unit_price:.{pricing.decimals}f}",
                 "tax_category": row.tax_category,
-                "tax_percent": str(row.tax_percent),
+                "tax_percent": f"{row.tax_percent.normalize():f}",
                 "by_hand": index > 0,
             }
             for index, row in enumerate(rows)

@@ -1,11 +1,47 @@
 """From take-in to paid."""
 
-from django.urls import path
+from django.urls import path, re_path
 
-from quotes.views import pricelist, recipe_editor, recipes, repricing
+from quotes.views import pricelist, quotes, recipe_editor, recipes, repricing, takein, ways
 
 # --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
 
+QUOTING = [
+    path("take-in/new/", takein.takein_new, name="takein-new"),
+    path("take-in/outline/", takein.takein_outline, name="takein-outline"),
+    path("take-in/<int:pk>/", takein.takein, name="takein"),
+    path("take-in/<int:pk>/change/", takein.takein_edit, name="takein-edit"),
+    path("take-in/<int:pk>/slip/", takein.takein_slip, name="takein-slip"),
+    path("take-in/<int:pk>/back/", takein.takein_back, name="takein-back"),
+    path("take-in/<int:takein>/damage/", takein.damage_new, name="damage-new"),
+    path("take-in/<int:takein>/quote/", quotes.quote_new, name="quote-new"),
+    path("take-in/damage/<int:pk>/", takein.damage_edit, name="damage-edit"),
+    path("take-in/damage/<int:pk>/remove/", takein.damage_remove, name="damage-remove"),
+    re_path(r"^[tT]/(?P<tag>[^/]{1,20})$", takein.tag, name="tag"),
+    path("quotes/", quotes.quotes, name="quotes"),
+    path("quote/<int:pk>/", quotes.quote, name="quote"),
+    path("quote/<int:pk>/change/", quotes.quote_edit, name="quote-edit"),
+    path("quote/<int:pk>/board/", quotes.quote_board_new, name="quote-board-new"),
+    path("quote/<int:pk>/customer/", quotes.quote_customer, name="quote-customer"),
+    path("quote/<int:pk>/preview/", quotes.quote_preview, name="quote-preview"),
+    path("quote/<int:pk>/work-out/", quotes.quote_work_out, name="quote-work-out"),
+    path("quote/<int:pk>/send/", quotes.quote_send, name="quote-send"),
+    path("quote/<int:pk>/paper/", quotes.quote_pdf, name="quote-pdf"),
+    path("quote/<int:pk>/decline/", quotes.quote_decline, name="quote-decline"),
+    path("quote/<int:pk>/replace/", quotes.quote_replace, name="quote-replace"),
+    path("quote/board/<int:board>/way/", ways.way_new, name="way-new"),
+    path("way/<int:pk>/", ways.way_edit, name="way-edit"),
+    path("way/<int:pk>/up/", ways.way_up, name="way-up"),
+    path("way/<int:pk>/remove/", ways.way_remove, name="way-remove"),
+    path("way/<int:pk>/why/", ways.way_why, name="way-why"),
+    path("way/<int:pk>/agree/", quotes.way_agree, name="way-agree"),
+    path("way/<int:way>/line/", ways.way_line_new, name="way-line-new"),
+    path("way/<int:way>/repair/", ways.part_new, name="part-new"),
+    path("way/line/<int:pk>/", ways.way_line_edit, name="way-line-edit"),
+    path("way/line/<int:pk>/remove/", ways.way_line_remove, name="way-line-remove"),
+    path("way/repair/<int:pk>/", ways.part_edit, name="part-edit"),
+    path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
+]
 
 # --- rack, jobs, bench, money ------------------------------------------------------------------------------------------
 
@@ -40,4 +76,4 @@ RECIPES = [
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 
-urlpatterns = [*RECIPES]
+urlpatterns = [*QUOTING, *RECIPES]

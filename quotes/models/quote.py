@@ -61,6 +61,12 @@ class Quote(models.Model):
     def open_to_change(self) -> bool:
         return self.state == self.State.DRAFT
 
+    @property
+    def mark(self) -> str:
+        """The shape that goes with the state's word on a screen."""
+        marks = {self.State.SENT: "wait", self.State.AGREED: "done", self.State.DRAFT: "now"}
+        return marks.get(self.State(self.state), "ahead")
+
     def expired(self, day: date) -> bool:
         return self.state == self.State.SENT and self.valid_until is not None and self.valid_until < day
 

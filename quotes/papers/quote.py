@@ -24,12 +24,12 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
     made, until = date.fromisoformat(content["made_on"]), date.fromisoformat(content["valid_until"])
     name = f"Quote {content['number']}".strip()
     held = f"held until {day_words(until, 'D j M Y')}"
-    sent = bool(content["number"])
+    sent = content["sent"]
     version = [f"version {content['version']}"] if content["version"] > 1 else []
     return {
         **{key: content[key] for key in ("currency", "locale", "paper", "seller", "buyer", "note", "tax", "terms")},
         "lang": "en",
-        "document_name": name if sent else "Quote, not sent yet",
+        "document_name": name if content["number"] else "Quote, not sent yet",
         "document_lines": [*version, day_words(made, "D j M Y"), held],
         "foot_words": f"{name}, {held} · {content['seller']['name']}",
         "state_words": "" if sent else "PREVIEW",

@@ -1,5 +1,6 @@
 """Take-in → ways → quote: the verbs, in the order a board meets them."""
 
+from quotes.models import WAYS_AT_MOST
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, edit_quote, recompute, remove_board, start_quote, ways_of
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
@@ -28,6 +29,7 @@ from quotes.quoting.ways import (
 
 __all__ = [
     "TAKE_IN_CHECK",
+    "WAYS_AT_MOST",
     "add_board",
     "add_damage",
     "add_line",

@@ -17,7 +17,7 @@ from shop.models import Board, Customer, Profile
 SCHEMA = 1
 
 
-def content_of(quote: Quote, *, on: date) -> dict[str, Any]:
+def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
     """The quote as it would be sent on a day; what was sent is in the quote's document instead."""
     profile = Profile.objects.get()
     rules = tax.profile(profile.tax_profile)
@@ -29,6 +29,7 @@ def content_of(quote: Quote, *, on: date) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "document": "quote",
+        "sent": sent,
         "number": quote.number,
         "version": quote.version,
         "made_on": on.isoformat(),

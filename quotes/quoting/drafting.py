@@ -10,7 +10,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from quotes.estimating import Calendar, HandLine, Inputs, estimate, price_way, ready_on, shop_calendar, shop_inputs
+from quotes.estimating import (
+    Calendar,
+    HandLine,
+    Inputs,
+    construction,
+    estimate,
+    price_way,
+    ready_on,
+    shop_calendar,
+    shop_inputs,
+)
 from quotes.models import Quote, QuoteBoard, TakeIn, Way
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
@@ -135,7 +145,7 @@ def work_out(way: Way, today: Today, *, anew: bool) -> None:
                 version=part.recipe_version,
                 measures=part.measures,
                 day=today.inputs.day,
-                board=way.board.takein.board,
+                board=construction(way.board.takein.board, wet=way.board.takein.wet),
                 inputs=today.inputs,
                 accepted_odd=part.accepted_odd,
             )

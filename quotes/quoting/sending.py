@@ -59,7 +59,7 @@ def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[st
         raise Refused({"__all__": moved})
     if quote.sequence is None:
         quote.sequence, quote.number = next_number("quote", day=day)
-    content = content_of(quote, on=day)
+    content = content_of(quote, on=day, sent=True)
     pdf = paper(content)
     name = f"quote-{quote.number}" + (f"-{quote.version}" if quote.version > 1 else "")
     quote.document = Document.objects.create(

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from quotes.models import Damage, Job, TakeIn
+from shop import people
 from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import Board, Customer, Profile, Role, User
@@ -57,13 +58,12 @@ def take_in(
     day = shop_day(at)
     _check_lines(checks)
     _check_needed(needed_by, day)
-    for one in (brought_by, payer):
-        if one is not None and one.pk is None:
-            one.save()
+    brought_by = _kept(brought_by, by, at)
+    payer = payer and _kept(payer, by, at)
     if board.pk is None:
-        if board.owner_id is None:
-            board.owner = brought_by
-        board.save()
+        owner = brought_by if board.owner_id is None else board.owner
+        entries = {name: getattr(board, name) for name in people.BOARD_ENTRIES}
+        board = people.add_board(by=by, at=at, owner=owner, **entries)
     elif here := TakeIn.objects.filter(board=board, gone_at__isnull=True).first():
         raise Refused(f"This board is already here, with tag {here.tag}: add to that record instead.", field="board")
     _, tag = next_number("tag", day=day)
@@ -81,7 +81,7 @@ def take_in(
         wet=wet,
     )
     for number, damage in enumerate(damages, 1):
-        _put_on_board(damage, takein, number)
+        _put_on_board(damage, takein, number, prefix=f"d{number - 1}_")
     record(by=by, verb="take in", row=takein, words=f"Took in a board, tag {tag}, {len(damages)} damages", at=at)
     return takein
 
@@ -186,19 +186,27 @@ def _check_needed(needed_by: date | None, day: date) -> None:
         raise Refused("Needed by lies in the past: give a day from today on, or leave it empty.", field="needed_by")
 
 
-def _put_on_board(damage: Damage, takein: TakeIn, number: int) -> None:
+def _kept(customer: Customer, by: User, at: datetime) -> Customer:
+    """The customer, put into the book if new."""
+    if customer.pk is not None:
+        return customer
+    return people.add_customer(by=by, at=at, **{name: getattr(customer, name) for name in people.CUSTOMER_ENTRIES})
+
+
+def _put_on_board(damage: Damage, takein: TakeIn, number: int, prefix: str = "") -> None:
+    """Saves the damage. Refused, beside a field with `prefix`, when it does not lie on the board."""
     board = takein.board
     if not 0 <= damage.from_tail_mm <= board.length_mm:
         raise Refused(
             f"The damage must lie on the board, which is {board.length_mm.normalize():f} mm long; "
             f"{damage.from_tail_mm.normalize():f} mm from the tail is off it.",
-            field="from_tail",
+            field=f"{prefix}from_tail",
         )
     if abs(damage.from_stringer_mm) > board.width_mm / 2:
         raise Refused(
             f"The damage must lie on the board, which is {board.width_mm.normalize():f} mm wide; "
             f"{abs(damage.from_stringer_mm).normalize():f} mm from the stringer is off it.",
-            field="from_stringer",
+            field=f"{prefix}from_stringer",
         )
     damage.takein, damage.number = takein, number
     damage.save()

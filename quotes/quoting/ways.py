@@ -12,12 +12,12 @@ from decimal import Decimal
 from django.db.models import F, Max
 
 from quotes.estimating import construction, core_recipe, estimate
-from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.takein import COUNTER
 from shop.acts import Refused, may, verb
 from shop.journal import record
-from shop.models import Board, User
+from shop.models import User
 
 STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it can not be sent
 
@@ -51,7 +51,7 @@ def add_way(
     way.words = words.strip() or str(version.body.get("about", ""))
     way.save()
     part = WayPart(way=way, damage=damage, recipe_version=version)
-    _fill(part, board.takein.board, measures, accepted_odd, today)
+    _fill(part, board.takein, measures, accepted_odd, today)
     part.save()
     work_out(way, today, anew=False)
     record(by=by, verb="add way", row=quote, words=f"Way {way.position} on {quote}: {recipe.name}", at=at)
@@ -74,7 +74,7 @@ def add_part(
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
     part = WayPart(way=way, damage=damage, recipe_version=version)
-    _fill(part, way.board.takein.board, measures, accepted_odd, today)
+    _fill(part, way.board.takein, measures, accepted_odd, today)
     part.save()
     work_out(way, today, anew=False)
     record(
@@ -103,7 +103,7 @@ def edit_part(
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
     part.damage = damage
-    _fill(part, way.board.takein.board, measures, accepted_odd, today)
+    _fill(part, way.board.takein, measures, accepted_odd, today)
     part.save()
     work_out(way, today, anew=False)
     record(by=by, verb="change repair", row=quote, words=f"New measures in way {way.position} of {quote}", at=at)
@@ -156,7 +156,7 @@ def edit_way(
     if price_by_hand is not None and way.net is not None and way.net < way.cost and not below_cost:
         raise Refused(
             f"Without tax that is {way.net:.2f}, below the expected cost of {way.cost:.2f}. Is that meant?",
-            field="price_by_hand",
+            field="below_cost",
         )
     words_said = f"Changed way {way.position} of {quote}" + (", price by hand" if price_by_hand is not None else "")
     record(by=by, verb="change way", row=quote, words=words_said, at=at, details={"reason": way.price_reason})
@@ -239,19 +239,20 @@ def remove_line(*, line: WayLine, by: User, at: datetime) -> Way:
 
 
 def _fill(
-    part: WayPart, board: Board, measures: Mapping[str, str], accepted_odd: Collection[str], today: Today
+    part: WayPart, takein: TakeIn, measures: Mapping[str, str], accepted_odd: Collection[str], today: Today
 ) -> None:
     """The part with its measures and its estimate. Refused where a measure is wrong or the work must not be done."""
     typed = {name: text.strip() for name, text in measures.items() if text.strip()}
+    built = construction(takein.board, wet=takein.wet)
     made = estimate(
         version=part.recipe_version,
         measures=typed,
         day=today.inputs.day,
-        board=board,
+        board=built,
         inputs=today.inputs,
         accepted_odd=accepted_odd,
     )
-    refused = core_recipe(part.recipe_version).refusals(construction(board))
+    refused = core_recipe(part.recipe_version).refusals(built)
     wrong: dict[str, list[str]] = {}
     for problem in [*refused, *made.problems]:
         if problem.fix.startswith("measure:"):

@@ -69,7 +69,8 @@ def test_the_shops_own_factor_replaces_the_trades(versions):
     )
     snapshot = priced(versions["glass-on-twin"], shop_inputs(day=TODAY))
     cloth = next(x for x in snapshot["lines"] if x["operation"] == "laminate" and x["material"] == "cloth-6oz")
-    assert cloth["factor"] == {"value": 1.4, "low": 1.2, "high": 1.7, "source": "14 cuts of this shop"}
+    said = {"value": 1.4, "low": 1.2, "high": 1.7, "source": "14 cuts of this shop"}
+    assert said.items() <= cloth["factor"].items()
     assert cloth["use"]["value"] == pytest.approx(1.4 * cloth["need"]["value"])
 
 

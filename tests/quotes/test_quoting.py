@@ -151,7 +151,7 @@ def test_a_price_by_hand_needs_a_reason_and_a_yes_below_cost(quote, counter):
     one = {"way": way, "by": counter, "at": NOW, "title": way.title}
     assert "price_reason" in refusal(lambda: quoting.edit_way(**one, price_by_hand=Decimal("485")))
     below = refusal(lambda: quoting.edit_way(**one, price_by_hand=Decimal("100"), price_reason="a friend"))
-    assert "below the expected cost" in below["price_by_hand"][0]
+    assert "below the expected cost" in below["below_cost"][0]
     quoting.edit_way(**one, price_by_hand=Decimal("100"), price_reason="a friend", below_cost=True)
     assert Way.objects.get(pk=way.pk).gross == 100
     quoting.edit_way(**one)

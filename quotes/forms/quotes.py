@@ -1,0 +1,212 @@
+"""Forms of a quote: measures of a repair, a way's words and price, lines by hand, the customer's answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from crispy_forms.layout import Fieldset, Row
+from django import forms
+from django.core.exceptions import ValidationError
+
+from quotes.costing import Measure, Recipe
+from quotes.forms.figures import MEASURE, measure_fields, plain_typed
+from quotes.models import Damage, Quote, Way, WayLine
+from shop.acts import Refused
+from shop.forms.fields import MoneyFormField
+from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
+from shop.models import Customer
+
+HOW = ("at the counter", "by phone", "by message", "signed on the paper")
+
+
+class AskingForm(PageForm):
+    """A form with yes-boxes that appear only once a verb has asked for them: name → words beside the box."""
+
+    asks: Mapping[str, str] = {}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.asks:
+            if self.data.get(self.add_prefix(name)):
+                self._ask(name)
+
+    def _ask(self, name: str) -> None:
+        self.fields.setdefault(name, forms.BooleanField(required=False, label=self.asks[name]))
+
+    def said_yes(self, name: str) -> bool:
+        return bool(self.cleaned_data.get(name))
+
+    def refuse(self, problem: Refused | ValidationError) -> None:
+        for name in getattr(problem, "error_dict", {}):
+            if name in self.asks:
+                self._ask(name)
+        super().refuse(problem)
+
+
+def is_yes_or_no(measure: Measure) -> bool:
+    return measure.dimension == "count" and (measure.low, measure.high) == (0, 1)
+
+
+class PartForm(PageForm):
+    """The measures of a recipe for one damage; for a new way also what the customer reads."""
+
+    def __init__(
+        self, *args: Any, core: Recipe, damages: list[Damage], new_way: bool = False, button: str, **kwargs: Any
+    ) -> None:
+        self.core, self.damages, self.button = core, {str(one.pk): one for one in damages}, button
+        boxes: dict[str, Any] = measure_fields(core)
+        for measure in core.measures:
+            name = MEASURE + measure.name
+            if is_yes_or_no(measure):
+                boxes[name] = forms.BooleanField(label=measure.label, required=False)
+            elif measure.when:
+                boxes[name].help_text = f"{measure.hint}. Empty where there is none.".lstrip(". ")
+        words = {
+            "title": WordsField(label="What it is called on the quote", most=120, width="long"),
+            "words": WordsField(label="What the customer reads", most=2000, lines=3, required=False),
+        }
+        offered = [("", "no damage in particular"), *((pk, str(one)) for pk, one in self.damages.items())]
+        damage = PickField(label="For which damage", choices=offered, required=False, width="long")
+        self.base_fields = {"damage": damage, **boxes, **(words if new_way else {})}
+        self.layout = ("damage", *_laid_out(core), *(words if new_way else ()))
+        super().__init__(*args, **kwargs)
+
+    @staticmethod
+    def showing(core: Recipe, typed: Mapping[str, str]) -> dict[str, Any]:
+        """The boxes as they begin: what is known, else the recipe's own default."""
+        shown: dict[str, Any] = {}
+        for measure in core.measures:
+            text = typed.get(measure.name) or plain_typed(measure.default, measure.unit)
+            shown[MEASURE + measure.name] = text not in ("", "0") if is_yes_or_no(measure) else text
+        return shown
+
+    def damage(self) -> Damage | None:
+        return self.damages.get(self.cleaned_data["damage"])
+
+    def typed(self) -> dict[str, str]:
+        """The measures as they were typed."""
+        found: dict[str, str] = {}
+        for measure in self.core.measures:
+            name = MEASURE + measure.name
+            if is_yes_or_no(measure):
+                found[measure.name] = "1" if self.cleaned_data.get(name) else "0"
+            else:
+                found[measure.name] = str(self.data.get(self.add_prefix(name), ""))
+        return found
+
+    def odd_names(self) -> list[str]:
+        return [name.removeprefix(MEASURE) for name in self.odd_accepted()]
+
+    def refuse(self, problem: Refused | ValidationError) -> None:
+        """The core names measures; the boxes carry a prefix."""
+        if hasattr(problem, "error_dict"):
+            named = {measure.name for measure in self.core.measures}
+            problem.error_dict = {
+                MEASURE + name if name in named else name: errors for name, errors in problem.error_dict.items()
+            }
+        super().refuse(problem)
+
+
+def _laid_out(core: Recipe) -> list[Laid]:
+    """Sizes side by side; those asked for only where there is something to fill stand apart, under its name."""
+    plain = [MEASURE + one.name for one in core.measures if not one.when and not is_yes_or_no(one)]
+    ticks = [MEASURE + one.name for one in core.measures if is_yes_or_no(one)]
+    apart: dict[str, list[str]] = {}
+    for measure in core.measures:
+        if measure.when:
+            apart.setdefault(measure.when, []).append(MEASURE + measure.name)
+    labels = {measure.name: measure.label for measure in core.measures}
+    groups = [Fieldset(f"If there are: {labels[gate].lower()}", Row(*names)) for gate, names in apart.items()]
+    return [Row(*plain), *groups, *ticks]
+
+
+class WayForm(AskingForm):
+    """What the customer reads of a way, and what is set by hand."""
+
+    title = WordsField(label="What it is called on the quote", most=120, width="long")
+    words = WordsField(label="What the customer reads", most=2000, lines=4, required=False)
+    ready_on = DayField(label="Ready on, by hand", required=False, hint="Empty: as worked out.")
+    price_by_hand = MoneyFormField(
+        label="Price by hand", required=False, hint="Of the whole way, as the customer sees it. Empty: as worked out."
+    )
+    price_reason = WordsField(label="Why by hand", most=200, required=False, hint="For the shop only.")
+    asks = {"below_cost": "Yes, below cost"}
+    button = "Save the way"
+
+    @staticmethod
+    def showing(way: Way) -> dict[str, Any]:
+        by_hand = way.price_by_hand
+        return {
+            "title": way.title,
+            "words": way.words,
+            "ready_on": way.ready_on if way.ready_by_hand else None,
+            "price_by_hand": "" if by_hand is None else f"{by_hand.normalize():f}",
+            "price_reason": way.price_reason,
+        }
+
+
+class LineForm(PageForm):
+    """A line by hand."""
+
+    words = WordsField(label="What", most=200, width="long", hint="Like keel fins, pair; or a courier.")
+    price = MoneyFormField(label="Price to the customer", above_zero=True, hint="As the shop’s prices are.")
+    cost = MoneyFormField(label="What it costs the shop", required=False, hint="Without tax.")
+    rate = PickField(label="Tax", choices=[])
+    layout = ("words", Row("price", "cost", "rate"))
+    button = "Save the line"
+
+    def __init__(self, *args: Any, rates: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["rate"].choices = rates
+
+    @staticmethod
+    def showing(line: WayLine) -> dict[str, Any]:
+        money = {name: f"{getattr(line, name).normalize():f}" for name in ("price", "cost")}
+        return {"words": line.words, "rate": percent_key(line.tax_percent), **money}
+
+    def entries(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        return {
+            "words": data["words"],
+            "price": data["price"],
+            "cost": data["cost"] or Decimal(0),
+            "tax_percent": Decimal(data["rate"]),
+        }
+
+
+def percent_key(percent: Decimal) -> str:
+    return f"{percent.normalize():f}"
+
+
+class QuoteForm(PageForm):
+    """Who pays, and a word to the customer."""
+
+    payer = PickField(label="Who pays", choices=[], width="long")
+    note = WordsField(label="A word to the customer", most=2000, lines=4, required=False)
+    button = "Save"
+
+    def __init__(self, *args: Any, payers: list[Customer], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.payers = {str(one.pk): one for one in payers}
+        self.fields["payer"].choices = [(pk, one.name) for pk, one in self.payers.items()]
+
+    @staticmethod
+    def showing(quote: Quote) -> dict[str, Any]:
+        return {"payer": str(quote.payer_id), "note": quote.note}
+
+
+class AgreeForm(AskingForm):
+    """How the customer said yes."""
+
+    how = PickField(label="How did the customer agree?", choices=[(how, how) for how in HOW], radios=True)
+    asks = {"past_date": "Yes, the price still holds"}
+    button = "Agreed"
+
+
+class DeclineForm(PageForm):
+    """Why the customer said no."""
+
+    reason = WordsField(label="Why not", most=200, width="long", hint="Like too dear, too late, sells the board.")
+    button = "Declined"

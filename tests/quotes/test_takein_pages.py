@@ -1,0 +1,238 @@
+"""Take-in at the counter: one page, asked once, nothing lost, nothing stored by halves."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from quotes.models import Damage, TakeIn
+from quotes.quoting import TAKE_IN_CHECK
+from shop.models import Board, Customer
+from tests.quotes import seed
+
+pytestmark = pytest.mark.usefixtures("profile")
+
+
+def entries(form_key, **changed):
+    ticks = {f"check_{number}": "on" for number in range(len(TAKE_IN_CHECK))}
+    own = {
+        "submission_key": form_key(),
+        "rows": "1",
+        "who_name": "Niamh Brennock",
+        "who_phone": "020 910 0144",
+        "board_name": "5′6″ fish",
+        "length_mm": "5′6″",
+        "width_mm": "21 in",
+        "tail_shape": "fish",
+        "core": "pu",
+        "resin": "polyester",
+        "skin": "glass",
+        "d0_kind": "box",
+        "d0_side": "bottom",
+        "d0_place": "fin-left",
+        "d0_length": "118 mm",
+        "d0_width": "34",
+        "d0_depth": "0.9 in",
+        "save": "",
+        **ticks,
+    }
+    return {name: value for name, value in {**own, **changed}.items() if value is not None}
+
+
+def test_one_page_takes_in_customer_board_and_damage(counter_client, form_key):
+    answer = counter_client.post(reverse("takein-new"), entries(form_key))
+    takein = TakeIn.objects.get()
+    assert answer.url == reverse("takein", args=[takein.pk])
+    damage = takein.damages.get()
+    assert damage.measures == {"length": "118 mm", "width": "34", "depth": "0.9 in"}
+    assert damage.from_stringer_mm < 0 < damage.from_tail_mm
+    assert takein.board.length_mm == Decimal("1676.4")  # 66 in × 25.4, kept to a tenth
+    page = counter_client.get(answer.url).content.decode()
+    assert "Niamh Brennock" in page
+    assert "118 mm" in page
+
+
+def test_a_double_tap_makes_one_record(counter_client, form_key):
+    sent = entries(form_key)
+    first, second = (counter_client.post(reverse("takein-new"), sent) for _ in range(2))
+    assert first.url == second.url
+    assert TakeIn.objects.count() == Customer.objects.count() == 1
+
+
+def test_a_known_customer_and_board_are_picked_not_typed(counter_client, form_key):
+    owner = seed.customer()
+    owner.save()
+    board = seed.fish(owner)
+    board.save()
+    found = counter_client.get(reverse("takein-new"), {"q": "0144"}).content.decode()
+    assert f"?customer={owner.pk}" in found
+    picked = counter_client.get(reverse("takein-new"), {"customer": owner.pk}).content.decode()
+    assert f"board={board.pk}" in picked
+    assert 'name="who_name"' not in picked
+    page = counter_client.get(reverse("takein-new"), {"customer": owner.pk, "board": board.pk}).content.decode()
+    assert 'name="board_name"' not in page
+    assert "data-place" in page  # its drawing, to point at
+    known = {"customer": str(owner.pk), "board": str(board.pk), "who_name": None, "board_name": None}
+    counter_client.post(reverse("takein-new"), entries(form_key, **known))
+    assert TakeIn.objects.get().board == board
+    assert Customer.objects.count() == Board.objects.count() == 1
+
+
+def test_one_more_damage_keeps_what_was_typed_and_stores_nothing(counter_client, form_key):
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, more="1", save=None))
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    assert "Niamh Brennock" in page
+    assert "118 mm" in page
+    assert 'name="d1_kind"' in page
+    assert "error-summary" not in page
+    assert not TakeIn.objects.exists()
+    two = {"rows": "2", "d1_kind": "ding", "d1_side": "right rail", "d1_from_tail": "1100 mm", "d1_length": "90 mm"}
+    counter_client.post(reverse("takein-new"), entries(form_key, **two))
+    ding = Damage.objects.get(number=2)
+    assert ding.from_tail_mm == 1100
+    assert 200 < ding.from_stringer_mm < 267  # on the right rail, whose edge is at most half of 533.4 mm away
+
+
+def test_an_empty_second_damage_is_left_out(counter_client, form_key):
+    counter_client.post(reverse("takein-new"), entries(form_key, rows="2", d1_kind=""))
+    assert Damage.objects.count() == 1
+
+
+def test_a_pin_may_be_measured(counter_client, form_key):
+    measured = {"d0_place": "", "d0_from_tail": "230 mm", "d0_from_stringer": "150 mm", "d0_hand": "left"}
+    counter_client.post(reverse("takein-new"), entries(form_key, **measured))
+    damage = Damage.objects.get()
+    assert (damage.from_tail_mm, damage.from_stringer_mm) == (230, -150)
+
+
+BAD_SIZES = ["12 g", "-12", "wide", "9" * 10_000, "9**9**9 m", "1,500"]
+
+
+@pytest.mark.parametrize("typed", BAD_SIZES)
+@pytest.mark.parametrize("field", ["length_mm", "d0_depth", "d0_from_tail"])
+def test_a_size_that_can_not_be_read_is_said_and_everything_kept(counter_client, form_key, field, typed):
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, **{field: typed}))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert f'id="id_{field}_error"' in page
+    assert f'href="#id_{field}"' in page
+    assert "<title>Error: " in page
+    assert "Niamh Brennock" in page
+    if len(typed) < 100:
+        assert f'value="{typed}"' in page
+    assert not TakeIn.objects.exists()
+    assert not Customer.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"who_name": ""}, "who_name"),
+        ({"board_name": ""}, "board_name"),
+        ({"width_mm": ""}, "width_mm"),
+        ({"d0_kind": ""}, "d0_kind"),
+        ({"d0_place": ""}, "d0_place"),
+        ({"d0_place": "", "d0_from_tail": "230", "d0_from_stringer": "150"}, "d0_hand"),
+        ({"d0_from_tail": "2500 mm", "d0_from_stringer": "0"}, "d0_from_tail"),
+        ({"check_2": None}, "why_2"),
+        ({"needed_by": "2020-01-01"}, "needed_by"),
+        ({"needed_by": "soon"}, "needed_by"),
+        ({"nose_mm": "25 in"}, "nose_mm"),
+        ({"wants": "x" * 2001}, "wants"),
+    ],
+)
+def test_what_is_missing_or_wrong_is_said_beside_it(counter_client, form_key, changed, field):
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, **changed))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert f'id="id_{field}_error"' in page
+    assert not TakeIn.objects.exists()
+
+
+def test_a_board_of_five_metres_is_asked_about_once(counter_client, form_key):
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, length_mm="5 m"))
+    assert answer.status_code == 422
+    assert 'name="odd_length_mm"' in answer.content.decode()
+    counter_client.post(reverse("takein-new"), entries(form_key, length_mm="5 m", odd_length_mm="on"))
+    assert TakeIn.objects.get().board.length_mm == 5000
+
+
+def test_any_language_and_markup_are_words(counter_client, form_key):
+    odd = {"who_name": "山田 🏄 <b>Ü</b>", "wants": "<script>alert(1)</script>", "d0_words": "“ding” & <i>more</i>"}
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, **odd))
+    page = counter_client.get(answer.url).content.decode()
+    assert "山田 🏄 &lt;b&gt;Ü&lt;/b&gt;" in page
+    assert "<script>alert" not in page
+
+
+def test_the_outline_is_drawn_while_sizes_are_typed(counter_client):
+    url = reverse("takein-outline")
+    drawn = counter_client.get(url, {"row": "2", "length_mm": "5′6″", "width_mm": "21 in", "tail_shape": "fish"})
+    assert 'data-x="id_d1_from_tail"' in drawn.content.decode()
+    for wrong in ({}, {"length_mm": "9**9**9 m", "width_mm": "21 in"}, {"length_mm": "900 km", "width_mm": "3"}):
+        assert "data-place" not in counter_client.get(url, wrong).content.decode()
+
+
+def test_damages_are_added_changed_and_taken_off_from_pages(counter_client, takein, form_key):
+    ding = {"kind": "ding", "side": "deck", "place": "middle", "length": "50 mm", "submission_key": form_key()}
+    counter_client.post(reverse("damage-new", args=[takein.pk]), ding)
+    damage = Damage.objects.get(number=2)
+    shown = counter_client.get(reverse("damage-edit", args=[damage.pk])).content.decode()
+    assert 'value="50 mm"' in shown
+    off = {**ding, "place": "", "from_tail": "9 m", "odd_from_tail": "on", "submission_key": form_key()}
+    refused = counter_client.post(reverse("damage-edit", args=[damage.pk]), off)
+    assert refused.status_code == 422
+    assert "must lie on the board" in refused.content.decode()
+    counter_client.post(
+        reverse("damage-edit", args=[damage.pk]), {**ding, "kind": "crack", "submission_key": form_key()}
+    )
+    assert Damage.objects.get(pk=damage.pk).kind == "crack"
+    counter_client.post(reverse("damage-remove", args=[damage.pk]), {"submission_key": form_key()})
+    assert takein.damages.count() == 1
+
+
+def test_the_record_is_changed_and_closed(counter_client, takein, form_key):
+    url = reverse("takein-edit", args=[takein.pk])
+    page = counter_client.get(url).content.decode()
+    assert 'id="id_check_0"' in page
+    ticks = {f"check_{number}": "on" for number in range(len(TAKE_IN_CHECK))}
+    counter_client.post(url, {**ticks, "wants": "by Friday", "submission_key": form_key()})
+    takein.refresh_from_db()
+    assert takein.wants == "by Friday"
+    counter_client.post(reverse("takein-back", args=[takein.pk]), {"submission_key": form_key()})
+    takein.refresh_from_db()
+    assert takein.gone_at is not None
+    assert counter_client.post(url, {**ticks, "submission_key": form_key()}).status_code == 422
+
+
+def test_the_code_on_the_tag_opens_the_record(bench_client, takein):
+    for path in (f"/t/{takein.tag}", f"/T/{takein.tag}"):
+        assert bench_client.get(path).url == reverse("takein", args=[takein.pk])
+    assert bench_client.get("/T/999").status_code == 404
+
+
+def test_the_bench_sees_the_board_but_no_quote(bench_client, quote):
+    takein = quote.boards.get().takein
+    page = bench_client.get(reverse("takein", args=[takein.pk])).content.decode()
+    assert "left box crushed" in page
+    for url in (reverse("quote", args=[quote.pk]), reverse("quotes")):
+        assert url not in page
+        assert bench_client.get(url).status_code == 403
+
+
+def test_the_record_asks_as_often_for_one_damage_as_for_many(
+    counter_client, takein, counter, django_assert_max_num_queries
+):
+    from quotes import quoting
+    from tests.conftest import NOW
+
+    url = reverse("takein", args=[takein.pk])
+    with django_assert_max_num_queries(12) as few:
+        counter_client.get(url)
+    for _ in range(7):
+        quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW)
+    with django_assert_max_num_queries(len(few)):
+        counter_client.get(url)
