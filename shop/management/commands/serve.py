@@ -46,9 +46,9 @@ class Command(BaseCommand):
     def handle(self, *args: Any, listen: str | None, **options: Any) -> None:
         from waitress import create_server
 
-        from shop.wsgi import application
-
         prepare(self.stdout)
+        from shop.wsgi import application  # only now: it lists the gathered static files once, when it is made
+
         origin = urlsplit(settings.ORIGIN)
         where = listen or f"{origin.hostname}:{origin.port or (443 if settings.HTTPS else 80)}"
         try:
