@@ -7,10 +7,10 @@ adding a file. Invariant: more area, length, layers or coats never needs less; n
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NamedTuple
 
 from quotes.costing.constants import Constant
-from quotes.costing.inputs import Construction
+from quotes.costing.inputs import Construction, Shop
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.work import Bench, Meets, Work
 
@@ -62,10 +62,19 @@ class Operation:
                 yield setting.name, wrong
 
 
+class Kept(NamedTuple):
+    """The last step an act gave, and all that it hangs on: while these stay, it is not worked out again."""
+
+    shop: Shop
+    board: Construction
+    values: list[float]
+    work: Work
+
+
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
-    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "measures", "operation", "when")
+    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "kept", "measures", "meets", "operation", "when")
 
     def __init__(
         self, key: str, settings: Mapping[str, Any], when: str, place_measures: Mapping[str, tuple[str, ...]]
@@ -93,6 +102,8 @@ class Compiled:
         ]
         hang_on = [*(name for names in named for name in names), *(measure for _, measure in self.from_measures)]
         self.measures = tuple(dict.fromkeys(hang_on))
+        self.kept: Kept | None = None
+        self.meets: Meets = "cut" if settings.get("onto") == "another face" else self.operation.meets
         self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:

@@ -8,15 +8,11 @@ Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from collections.abc import Sequence
+from typing import Any, Literal, NamedTuple
 
-from quotes.costing.constants import Constant
 from quotes.costing.usage import Factor
 from quotes.costing.words import Text, Words
-
-if TYPE_CHECKING:
-    from quotes.costing.work import Work
 
 SCHEMA = 1
 LineKind = Literal["material", "labour", "overhead", "consumable"]
@@ -52,68 +48,62 @@ class Supply(NamedTuple):
 
 
 class Line:
-    """One line of cost.
+    """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
     in its cup, `least` the smallest use; all in the unit of the supply. Lines of one step with the same `moves_with` are
-    one uncertain thing (resin and its hardener, wage and overhead). A pooled line holds the needs of several steps in
-    `parts`: (step, need, trade default of the factor); `whole` rounds their sum up to whole pieces.
+    one uncertain thing (resin and its hardener, wage and overhead). `whole` rounds up to whole pieces.
     """
 
-    __slots__ = ("cost", "factor", "kind", "need", "shown", "supply", "use", "words", "work")
+    __slots__ = ("cost", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
     mixes: int = 0
     loss: float = 0.0
     least: float = 0.0
     moves_with: str = ""
     whole: bool = False
-    parts: Sequence[tuple[Work, float, Constant]] = ()
+    parts: Sequence[tuple[int, float, Factor]] = ()
 
     def __init__(
-        self, work: Work, kind: LineKind, supply: Supply, need: float, words: Text, factor: Factor, use: float
-    ) -> None:
-        self.work = work
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor, use: float
+    ) -> None:  # fmt: skip
+        self.operation = operation
         self.kind = kind
         self.supply = supply
+        self.name = name
         self.need = need
         self.words = words
         self.factor = factor
         self.use = use
         self.cost = use * supply.price
-        self.shown = 0  # minor units of the currency
 
     @property
     def formula(self) -> str:
         """How the need came about, in words with their figures."""
         return str(self.words)
 
-    @property
-    def name(self) -> str:
-        """The material, or the time spent and what on."""
-        return self.supply.name if self.supply.material else f"{self.supply.name}: {self.work.title}"
-
-    def as_dict(self, decimals: int = 2) -> dict[str, Any]:
-        """The line as the snapshot keeps it."""
-        supply, factor, work = self.supply, self.factor, self.work
+    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+        """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
+        supply, factor = self.supply, self.factor
         unit = supply.unit
         return {
-            "operation": work.operation,
-            "step": work.index,
+            "operation": self.operation,
+            "step": step,
             "kind": self.kind,
             "material": supply.material,
-            "name": self.name,
+            "name": str(self.name),
             "need": {"value": self.need, "unit": unit},
-            "formula": self.formula,
+            "formula": str(self.words),
             "factor": {"value": factor.value, "low": factor.low, "high": factor.high, "source": factor.source,
                        "spread": factor.spread},
             "mixes": self.mixes,
             "loss": self.loss,
             "least": self.least,
             "whole": self.whole,
-            "moves_with": f"{work.index}:{self.moves_with}" if self.moves_with else "",
+            "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
             "use": {"value": self.use, "unit": unit},
             "unit_cost": {"value": supply.price, "per": unit, "source": supply.source},
             "cost": self.cost,
-            "cost_shown": minor_words(self.shown, decimals),
+            "cost_shown": minor_words(shown, decimals),
         }  # fmt: skip
 
 
@@ -130,48 +120,55 @@ class MixedLine(Line):
     __slots__ = ("least", "loss", "mixes", "moves_with")
 
 
+class Share(NamedTuple):
+    """A step's share of something that its job counts together: discs, gloves, solvent. `need` in the supply's unit."""
+
+    supply: Supply
+    need: float
+    words: Text
+    factor: Factor
+    whole: bool
+
+
 class PooledLine(Line):
-    """What several steps of a job share, counted together: `parts` are (step, need, trade default of the factor)."""
+    """What several steps of a job share, counted together: `parts` are (step, need, factor), the first step takes it.
 
-    __slots__ = ("alike", "parts", "trade", "whole")
-    parts: list[tuple[Work, float, Constant]]
-    trade: Constant
-    alike: bool  # all parts are at that one trade default
+    Whole pieces are rounded up for the job, at least one.
+    """
 
-    def pool(self, factor_of: Callable[[str, str, Constant], Factor] | None, trade: Mapping[str, Factor]) -> None:
-        """Adds its parts up: need and expected use over all steps, whole pieces rounded up, at least one.
+    __slots__ = ("parts", "whole")
+    parts: list[tuple[int, float, Factor]]
 
-        `factor_of` looks a step's own factor up; None where the shop has none, then all is at the trade's default.
-        """
-        parts = self.parts
-        need = 0.0
-        for _, value, _ in parts:
+    def __init__(self, operation: str, first: Share) -> None:
+        supply = first.supply
+        super().__init__(operation, "consumable", supply, supply.name, 0.0, first.words, first.factor, 0.0)
+        self.whole = first.whole
+        self.parts = []
+
+    def add_up(self) -> None:
+        """Need and expected use over all its parts, and what that costs."""
+        parts, factor = self.parts, self.factor
+        need, alike = 0.0, True
+        for _, value, one in parts:
             need += value
+            alike = alike and one is factor
+        if not alike:
+            self.factor = factor = _mean_factor(parts, need)
         self.need = need
-        if factor_of is None and self.alike:
-            self.factor = trade[self.trade.name]
-        else:
-            self.factor = _mean_factor(parts, need, factor_of, trade, self.supply.material or "")
-        expected = need * self.factor.value
+        expected = need * factor.value
         self.use = use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
         self.cost = use * self.supply.price
         if len(parts) > 1:
             self.words = Words("{}, over {} steps", self.words, len(parts))
 
 
-def _mean_factor(
-    parts: Sequence[tuple[Work, float, Constant]], need: float,
-    factor_of: Callable[[str, str, Constant], Factor] | None, trade: Mapping[str, Factor], material: str,
-) -> Factor:  # fmt: skip
+def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Factor:
     """The factor of the whole where its parts have several: their mean by need."""
-    found = [
-        (value, factor_of(work.operation, material, kind) if factor_of else trade[kind.name])
-        for work, value, kind in parts
-    ]
     value, low, high = (
-        sum(share * getattr(factor, end) for share, factor in found) / need for end in ("value", "low", "high")
+        sum([share * getattr(factor, end) for _, share, factor in parts]) / need for end in ("value", "low", "high")
     )
-    return Factor(value, low, high, found[0][1].source, found[0][1].spread)
+    first = parts[0][2]
+    return Factor(value, low, high, first.source, first.spread)
 
 
 def minor_words(minor: int, decimals: int) -> str:

@@ -13,10 +13,9 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
-from quotes.costing.result import Line, MixedLine, PooledLine, Problem, Supply, TimeLine
-from quotes.costing.schedule import Timed
-from quotes.costing.usage import COUNTED, FACT_WORDS, Factor, in_stock_unit
-from quotes.costing.words import Text
+from quotes.costing.result import Line, MixedLine, Problem, Share, Supply, TimeLine
+from quotes.costing.usage import FACT_WORDS, Factor, in_stock_unit
+from quotes.costing.words import Text, Words
 
 Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
 
@@ -64,9 +63,11 @@ class Cut(NamedTuple):
 
 
 class Work:
-    """One step of a job: what to do, how long, with what. An operation fills it; its lines of cost go to the bench."""
+    """One step of a job, wherever it stands in it: what to do, how long, with what. An operation fills it.
 
-    index: int = 0
+    Once settled it is never changed: estimates of the same board share it.
+    """
+
     _instruction: Text = ""
     minutes: float = 0.0
     minutes_formula: Text = ""
@@ -75,21 +76,17 @@ class Work:
     cautions: tuple[str, ...] = ()
     dust: bool = False
     vapour: bool = False
+    dries: bool = False  # a wet core is dry after it
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
-    meets: Meets = "touch"
-    cuts_back: bool = False  # sands or cuts: a coat after it needs no window
-    earliest_start_h: float = 0.0
-    latest_start_h: float | None = None
-    if_late: str = ""
-    in_time: bool = True
     cuts: tuple[Cut, ...] = ()
-    measures: tuple[str, ...] = ()  # the measures it hangs on
 
     def __init__(self, bench: Bench, title: str) -> None:
         self.bench = bench
         self.operation = bench.operation
         self.title = title
+        self.lines: list[Line] = []
+        self.shares: list[Share] = []
 
     @property
     def instruction(self) -> str:
@@ -126,11 +123,11 @@ class Work:
         use = need * factor.value + mixes * loss * scale
         use = use if use > least else least
         if not mixes:
-            bench.lines.append(Line(self, "material", supply, need, formula, factor, use))
+            self.lines.append(Line(self.operation, "material", supply, supply.name, need, formula, factor, use))
             return
-        line = MixedLine(self, "material", supply, need, formula, factor, use)
+        line = MixedLine(self.operation, "material", supply, supply.name, need, formula, factor, use)
         line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
-        bench.lines.append(line)
+        self.lines.append(line)
 
     def pieces(
         self, key: str, value: float, formula: Text, trade: Constant = EXACT, unit: str = "piece", whole: bool = True
@@ -138,26 +135,13 @@ class Work:
         """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
         if value <= 0:
             return
-        line = self.bench.pools.get(key) or self._new_pool(key, unit, formula, trade, whole)
-        if line is None:
-            return
-        if trade is not line.trade:
-            line.alike = False
-        line.parts.append((self, value * line.supply.scale, trade))
+        supply = self.bench.supply(key, unit)
+        if supply is not None:
+            self.shares.append(Share(supply, value * supply.scale, formula, self.bench.factor(key, trade), whole))
 
     def share(self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT) -> None:
         """A share of something that serves many jobs, counted over the whole job without rounding."""
         self.pieces(key, value, formula, trade, unit, False)
-
-    def _new_pool(self, key: str, unit: str, formula: Text, trade: Constant, whole: bool) -> PooledLine | None:
-        bench = self.bench
-        supply = bench.supply(key, unit)
-        if supply is None:
-            return None
-        line = bench.pools[key] = PooledLine(self, "consumable", supply, 0.0, formula, COUNTED, 0.0)
-        line.whole, line.parts, line.trade, line.alike = whole, [], trade, True
-        bench.lines.append(line)
-        return line
 
     def cut(self, key: str, outline: Place, many: float) -> None:
         """So many pieces of cloth of this outline; what they cost is said by `take`."""
@@ -177,35 +161,12 @@ class Work:
         if self.dust:
             self.share("dust-bag", bench[DUST_BAG] * hours, "piece", "bag share × hours of dust")
         factor = bench.factor("minutes", self.minutes_factor)
-        need, formula, lines = self.minutes, self.minutes_formula, bench.lines
+        need, formula, operation = self.minutes, self.minutes_formula, self.operation
         self.minutes = real = need * factor.value
         for kind, supply in bench.shop.hours:
-            lines.append(TimeLine(self, kind, supply, need, formula, factor, real))
-
-    @property
-    def timed(self) -> Timed:
-        """What the schedule needs of it."""
-        return Timed(self.minutes, self.earliest_start_h, self.latest_start_h)
-
-    def as_dict(self, materials: list[dict[str, Any]]) -> dict[str, Any]:
-        """The step as the snapshot keeps it."""
-        return {
-            "index": self.index,
-            "operation": self.operation,
-            "title": self.title,
-            "instruction": self.instruction,
-            "minutes": self.minutes,
-            "earliest_start_h": self.earliest_start_h,
-            "latest_start_h": self.latest_start_h,
-            "if_late": self.if_late,
-            "mixes": list(self.mixes),
-            "materials": materials,
-            "pieces": [cut.as_dict() for cut in self.cuts],
-            "measures": list(self.measures),
-            "cautions": list(dict.fromkeys(self.cautions)),
-            "weight_g": self.weight_g,
-            "bench_hours_ok": self.in_time,
-        }
+            name = Words("{}: {}", supply.name, self.title)
+            self.lines.append(TimeLine(operation, kind, supply, name, need, formula, factor, real))
+        del self.bench
 
 
 def _lacking(key: str, found: Material | None) -> str:
@@ -219,17 +180,24 @@ def _lacking(key: str, found: Material | None) -> str:
 class Bench:
     """All that an operation may look at while it works out one step."""
 
-    __slots__ = ("board", "cures", "dried", "figures", "lines", "operation", "places", "pools", "problems", "settings", "shop", "step",
-                 "temperature_c")  # fmt: skip
+    __slots__ = (
+        "board",
+        "cures",
+        "figures",
+        "operation",
+        "places",
+        "problems",
+        "settings",
+        "shop",
+        "step",
+        "temperature_c",
+    )
 
     def __init__(self, shop: Shop, board: Construction, places: Mapping[str, Place]) -> None:
         self.shop = shop
         self.board = board
         self.places = places
-        self.dried = False
         self.figures = shop.figures
-        self.lines: list[Line] = []
-        self.pools: dict[str, PooledLine] = {}
         self.cures: dict[tuple[str, bool], Wait] = {}  # by resin system and wax, at this temperature
         self.problems: list[Problem] = []
         self.temperature_c = shop.temperature_c

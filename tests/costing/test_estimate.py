@@ -30,7 +30,7 @@ def twin_keels(**changes: float) -> Estimate:
 
 
 def line(found: Estimate, material: str, operation: str):
-    return next(x for x in found.lines if x.supply.material == material and x.work.operation == operation)
+    return next(x for x in found.lines if x.supply.material == material and x.operation == operation)
 
 
 def test_twin_keels_over_a_crushed_box():
@@ -283,3 +283,28 @@ def test_an_unknown_board_is_priced_as_the_one_that_is_easiest_to_spoil():
     assert {m["system"] for s in unknown.steps for m in s.mixes} == {"epoxy", "pour foam"}
     polyester = twin_keels()
     assert {m["system"] for s in polyester.steps for m in s.mixes} == {"polyester", "pour foam"}
+
+
+def test_what_is_kept_from_the_last_time_never_shows():
+    """Steps whose measures, shop and board stayed are not worked out again; the result is that of a fresh recipe."""
+    recipe = Recipe.from_dict(TWIN.to_dict())
+    dear = replace(SHOP, wage_per_hour=31.0)
+    warm = replace(SHOP, temperature_c=26.0)
+    tries = [
+        (TWIN_KEELS, SHOP, PU), ({**TWIN_KEELS, "fin_base": 150.0}, SHOP, PU), ({**TWIN_KEELS, "paint": 1}, SHOP, PU),
+        ({**TWIN_KEELS, "pockets": 0}, SHOP, PU), (TWIN_KEELS, dear, PU), (TWIN_KEELS, dear, EPS), (TWIN_KEELS, warm, EPS),
+        (TWIN_KEELS, warm, replace(PU, wet=True)), ({**TWIN_KEELS, "pocket_depth": 31.0}, warm, PU), (TWIN_KEELS, SHOP, PU),
+    ]  # fmt: skip
+    for sizes, shop, board in tries:
+        fresh = estimate(Recipe.from_dict(TWIN.to_dict()), sizes, shop, board=board).as_dict()
+        assert estimate(recipe, sizes, shop, board=board).as_dict() == fresh
+        assert estimate(recipe, sizes, shop, board=board).as_dict() == fresh
+
+
+def test_changing_a_snapshot_changes_no_later_one():
+    first = twin_keels().as_dict()
+    for step in first["steps"]:
+        step["mixes"].clear()
+        step["cautions"].append("x")
+    assert twin_keels().as_dict() != first
+    assert twin_keels().as_dict()["steps"][2]["mixes"]

@@ -11,7 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.costing import (
-    STARTING_RECIPES, Pricing, at_price, earned_per_hour, estimate, overhead_rate, price, price_for_earning, price_way,
+    STARTING_RECIPES,
+    Pricing,
+    at_price,
+    earned_per_hour,
+    estimate,
+    overhead_rate,
+    price,
+    price_for_earning,
+    price_way,
 )  # fmt: skip
 from quotes.costing.pricing import money
 from tests.costing.marram import PU, SHOP, TWIN_KEELS

@@ -148,19 +148,12 @@ def test_the_root_is_the_rounded_sum_of_the_leaves_and_the_cents_add_up(key, sca
     assert math.fsum(step["minutes"] for step in snapshot["steps"]) == pytest.approx(snapshot["minutes"])
 
 
-class _Line:
-    def __init__(self, cost: float) -> None:
-        self.cost = cost
-        self.shown = 0
-
-
 @given(st.lists(st.floats(0, 5000), min_size=1, max_size=60))
 def test_cents_spread_over_lines_add_up_and_stay_within_a_cent(costs):
-    lines = [_Line(cost) for cost in costs]
     total = round(math.fsum(costs) * 100)
-    spread_cents(lines, total)
-    assert sum(line.shown for line in lines) == total
-    assert all(abs(line.shown - line.cost * 100) < 1 + 1e-6 for line in lines)
+    shown = spread_cents(costs, total)
+    assert sum(shown) == total
+    assert all(abs(cents - cost * 100) < 1 + 1e-6 for cents, cost in zip(shown, costs, strict=True))
 
 
 @given(long=SIZES, wide=SIZES, by=st.floats(0, 100), shape=st.sampled_from(sorted(SHAPES)))

@@ -180,7 +180,7 @@ class DryOut(Operation):
         constant = DRY_DAYS[f"{kind} {at.words('how_wet')}"]
         days = at.number("days") or at[constant]
         work = at.work("Dry out")
-        at.dried = True
+        work.dries = True
         work.takes_minutes(
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
             Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),
