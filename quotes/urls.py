@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from quotes.views import pricelist, quotes, recipe_editor, recipes, repricing, takein, ways
+from quotes.views import odds, pricelist, quotes, recipe_editor, recipes, repricing, takein, ways
 
 # --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
 
@@ -65,6 +65,8 @@ RECIPES = [
     path("recipes/<slug:key>/edit/measure/<int:number>/", recipe_editor.recipe_measure, name="recipe-measure"),
     path("recipes/<slug:key>/edit/place/new/", recipe_editor.recipe_place_new, name="recipe-place-new"),
     path("recipes/<slug:key>/edit/place/<int:number>/", recipe_editor.recipe_place, name="recipe-place"),
+    path("recipes/<slug:key>/sure/", odds.recipe_sure, name="recipe-sure"),
+    path("way/<int:pk>/sure/", odds.way_sure, name="way-sure"),
     path("price-list/", pricelist.price_list, name="price-list"),
     path("price-list/page/", pricelist.price_list_web, name="price-list-web"),
     path("price-list/print/", pricelist.price_list_print, name="price-list-print"),
