@@ -6,7 +6,7 @@ free is what is on hand less what is reserved. Each read here takes a fixed numb
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from inventory.cover import Cover, Need, Stock, cover
 from inventory.models import Lot, Material, Reservation
+from inventory.orders import on_the_way
 from inventory.words import amount
 from shop import units
 from shop.acts import Refused, verb
@@ -47,16 +48,26 @@ def reserve(*, wants: Iterable[Want], at: datetime) -> list[Reservation]:
 
 
 @verb
+def move(*, days: Mapping[int, date]) -> int:
+    """Set another day for reservations by key: the work comes earlier or later. Says how many."""
+    rows = list(Reservation.objects.open().filter(pk__in=days))
+    for row in rows:
+        row.needed_on = days[row.pk]
+    return Reservation.objects.bulk_update(rows, ["needed_on"]) if rows else 0
+
+
+@verb
 def release(*, reservations: Collection[int], at: datetime) -> int:
     """Let go of reservations by key: done, fallen away or planned anew. Says how many were still open."""
     return Reservation.objects.open().filter(pk__in=reservations).update(released_at=at)
 
 
 class Wanted(NamedTuple):
-    """One open reservation, and what it will find."""
+    """One open reservation, what it will find, and when the next order of the material is expected, if there is one."""
 
     reservation: Reservation
     cover: Cover
+    expected_on: date | None
 
     @property
     def short(self) -> bool:
@@ -71,11 +82,14 @@ class Wanted(NamedTuple):
         if self.cover.stale:
             since = day_words(self.cover.since)
             parts.append(f"{amount(self.cover.stale, material.unit)} is only good until {since}")
-        return f"{material.name}: {' and '.join(parts)}" if parts else ""
+        if not parts:
+            return ""
+        ordered = f" (ordered, expected {day_words(self.expected_on)})" if self.expected_on else ""
+        return f"{material.name}: {' and '.join(parts)}{ordered}"
 
 
 def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted]:
-    """Every open reservation (of some materials), by day, and what it will find. Two queries."""
+    """Every open reservation (of some materials), by day, and what it will find. Four queries at most."""
     reservations = Reservation.objects.open().by_day().select_related("material")
     if materials is not None:
         reservations = reservations.filter(material__in=materials)
@@ -85,7 +99,9 @@ def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted
     for material, group in groupby(sorted(rows, key=lambda row: row.material_id), lambda row: row.material_id):
         needs = [Need(row.pk, row.quantity, row.needed_on) for row in group]
         found |= {one.key: one for one in cover(lots.get(material, ()), needs, today)}
-    return [Wanted(row, found[row.pk]) for row in rows]
+    coming = on_the_way(today)
+    expected = {material: orders[0].order.expected_on for material, orders in coming.items()}
+    return [Wanted(row, found[row.pk], expected.get(row.material_id)) for row in rows]
 
 
 def stock_of(materials: Collection[int]) -> dict[int, list[Stock]]:
@@ -152,6 +168,6 @@ def _outlook(rows: list[Wanted], on_hand: Decimal) -> Outlook:
         missing = sum((one.cover.missing for one in of_day), NOTHING)
         since = max((one.cover.since for one in of_day if one.cover.since), default=None)
         left -= asked
-        whole = Wanted(of_day[0].reservation, Cover(0, NOTHING, stale, missing, since))
+        whole = of_day[0]._replace(cover=Cover(0, NOTHING, stale, missing, since))
         days.append(DayPlan(day, asked, left, stale + missing, whole.words))
     return Outlook(rows[0].reservation.material, on_hand, tuple(days))

@@ -10,7 +10,8 @@ import pytest
 from inventory import planning
 from inventory.history import use_by_week, usual, week_starts
 from inventory.models import Material, Movement, Reservation
-from inventory.planning import Want, outlooks, release, reserve, wanted
+from inventory.orders import place_order
+from inventory.planning import Want, move, outlooks, release, reserve, wanted
 from shop.acts import Refused
 from tests.conftest import NOW, TODAY
 
@@ -87,25 +88,45 @@ def test_what_comes_short_first_stands_first(shelf, keeper):
     assert [one.material.name for one in outlooks(TODAY)] == ["Cloth 6 oz", "Laminating resin"]
 
 
+def test_what_is_missing_but_ordered_says_when_it_is_expected(shelf, keeper):
+    pack = shelf.price("1 kg tin", "1000", "12")
+    put_aside(shelf, ("300", 5))
+    place_order(packs={pack: 1}, ordered_on=TODAY, by=keeper, at=NOW)
+    [one] = wanted(TODAY)
+    assert plain(one.words) == "Laminating resin: 300 g will be missing (ordered, expected Wed 2 Dec)"
+
+
+def test_work_that_comes_later_moves_its_day(shelf):
+    [first, second] = put_aside(shelf, ("300", 2), ("200", 3))
+    assert move(days={first.pk: day(9)}) == 1
+    assert [(one.reservation.pk, one.reservation.needed_on) for one in wanted(TODAY)] == [
+        (second.pk, day(3)),
+        (first.pk, day(9)),
+    ]
+    release(reservations=[second.pk], at=NOW)
+    assert move(days={second.pk: day(4)}) == 0  # what is over is not moved any more
+
+
 def test_a_reservation_of_nothing_is_refused(shelf):
     with pytest.raises(Refused, match="more than nothing"):
         put_aside(shelf, ("0.0001", 1))  # less than a milligram, the step that grams are kept in
     assert not Reservation.objects.exists()
 
 
-def test_the_reads_take_two_queries_however_much_is_reserved(shelf, django_assert_num_queries):
+def test_the_reads_take_the_same_queries_however_much_is_reserved(shelf, keeper, django_assert_num_queries):
     shelf.receive("1000", "10")
+    place_order(packs={shelf.price("tin", "1000", "12"): 1}, ordered_on=TODAY, by=keeper, at=NOW)
     put_aside(shelf, ("1", 1))
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         wanted(TODAY)
     for number in range(20):
         other = Material.objects.create(key=f"m{number}", name=f"M {number}", kind="cloth", unit="m2")
         reserve(wants=[Want(other, Decimal(1), day(number))] * 3, at=NOW)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         assert len(wanted(TODAY)) == 61
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(5):
         assert len(outlooks(TODAY)) == 21
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         assert len(planning.wanted(TODAY, [shelf.material.pk])) == 1
 
 
