@@ -15,6 +15,7 @@ from quotes.costing.lateness import sand_first
 from quotes.costing.measures import Given, Measure
 from quotes.costing.moving import Mover, what_moves
 from quotes.costing.operations import REGISTRY
+from quotes.costing.portfolio import Portfolio, Thrown
 from quotes.costing.pricing import (
     Priced,
     at_price,
@@ -46,6 +47,7 @@ __all__ = [
     "Measure",
     "Mover",
     "Node",
+    "Portfolio",
     "Price",
     "Priced",
     "Pricing",
@@ -54,6 +56,7 @@ __all__ = [
     "Risk",
     "Shop",
     "Slot",
+    "Thrown",
     "at_price",
     "build_up",
     "check_own",

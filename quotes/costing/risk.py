@@ -131,7 +131,7 @@ def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -
         yield Uncertain(
             cell=f"{first['operation']} {'minutes' if labour else first['material']}",
             median=sum(n * factor["value"] * price for n, price in zip(need, prices, strict=True)),
-            sd=_sd(factor, assume.spread_labour if labour else assume.spread_material, assume),
+            sd=factor_sd(factor, assume.spread_labour if labour else assume.spread_material, assume),
             labour=labour,
             loss=sum(line["mixes"] * line["loss"] * price for line, price in zip(group, prices, strict=True)),
             cups=first["mixes"],
@@ -141,7 +141,7 @@ def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -
         )
 
 
-def _sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> float:
+def factor_sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> float:
     """Sd of the logarithm: the widened 5 to 95 % range, and the scatter from job to job; none for what is counted."""
     range_sd = math.log(factor["high"] / factor["low"]) / _90_PERCENT * assume.widen
     if range_sd < _SURE:
