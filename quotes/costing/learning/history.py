@@ -1,0 +1,143 @@
+"""What a shop knows about its past: needs on paper, logs, deliveries, counts and totals of hours.
+
+Nothing here is computed. Days are numbers on any one scale (days since some morning); amounts are in the material's own
+unit (g, mL, m, m2, each), minutes for labour. A step that was done again, or belongs to a comeback, carries `again`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from quotes.costing.learning.assumptions import MINUTES
+
+
+class Range(NamedTuple):
+    """A trade figure: its middle, and the 5 to 95 % range."""
+
+    mid: float
+    low: float
+    high: float
+
+
+class Cell(NamedTuple):
+    """One operation and one material ("minutes" for labour): what a factor belongs to."""
+
+    operation: str
+    material: str
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """Something used up. `price` per unit, `loss` per mix (None where it is not mixed), steps of scale and count."""
+
+    key: str
+    unit: str
+    price: float
+    group: str = ""
+    loss: Range | None = None
+    log_step: float = 0.0
+    count_step: float = 0.0
+    max_batch: float | None = None
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is used by whole pieces: rounded up, at least one."""
+        return self.unit == "each"
+
+
+class Term(NamedTuple):
+    """What one step needed of one material on paper, when, by whom; `mixes` as planned (0 where nothing is mixed)."""
+
+    job: str
+    operation: str
+    day: float
+    worker: str
+    material: str
+    need: float
+    mixes: float = 0.0
+    brand: str = ""
+    again: bool = False
+
+
+class Log(NamedTuple):
+    """One weighed mix, one cut, or one timed step, as written down.
+
+    A mix shared by several jobs is one log for each, with its share of the weight and of the mix (0.4 of a mix).
+    """
+
+    job: str
+    operation: str
+    material: str
+    value: float
+    mixes: float = 0.0
+    again: bool = False
+
+
+class Receipt(NamedTuple):
+    """A delivery that went on the shelf."""
+
+    day: float
+    material: str
+    qty: float
+
+
+class Count(NamedTuple):
+    """What was on the shelf at the end of a day."""
+
+    day: float
+    material: str
+    qty: float
+
+
+class Hours(NamedTuple):
+    """Hands-on minutes of one worker from one day to another, both included, whatever they were spent on."""
+
+    from_day: float
+    to_day: float
+    worker: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trade:
+    """Where learning starts: the materials with their cup losses, and the trade default of every factor."""
+
+    materials: Mapping[str, Material]
+    factors: Mapping[Cell, Range]
+
+    def whole(self, material: str) -> bool:
+        """Whether a material is used by whole pieces. Minutes never are."""
+        return material != MINUTES and self.materials[material].whole
+
+    def loss(self, material: str) -> Range | None:
+        """What a mix leaves in the cup, in the material's unit; None where nothing is mixed."""
+        return None if material == MINUTES else self.materials[material].loss
+
+    def price(self, material: str, hourly: float) -> float:
+        """What one unit costs; a minute at the hourly rate."""
+        return hourly / 60.0 if material == MINUTES else self.materials[material].price
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Everything known, and the trade defaults it starts from."""
+
+    trade: Trade
+    terms: Sequence[Term] = field(default_factory=tuple)
+    logs: Sequence[Log] = field(default_factory=tuple)
+    receipts: Sequence[Receipt] = field(default_factory=tuple)
+    counts: Sequence[Count] = field(default_factory=tuple)
+    hours: Sequence[Hours] = field(default_factory=tuple)
+
+    @property
+    def last_day(self) -> float:
+        """The latest day anything is known of; 0 where nothing is."""
+        days = [
+            *(term.day for term in self.terms),
+            *(count.day for count in self.counts),
+            *(hours.to_day for hours in self.hours),
+        ]
+        return max(days, default=0.0)
+

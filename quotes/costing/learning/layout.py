@@ -1,0 +1,122 @@
+"""What each entry of the learned state means, and where it starts.
+
+One entry, one number: the logarithm of a factor or of a cup loss over its trade middle; the share of a counted material
+that no job used, over its usual share; the logarithm of an extra worker's or a new brand's effect. All start at 0, with
+the standard deviation that the trade range, widened, gives.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from quotes.costing.learning.assumptions import MINUTES, Assumptions
+from quotes.costing.learning.history import Cell, History, Range, Term, Trade
+from quotes.costing.learning.normal import Floats, quantile
+
+Entry = tuple[str, ...]
+LABOUR, MATERIAL = "labour", "material"
+_HALF_RANGE = quantile(0.95)  # sd from the middle to either end of a 5 to 95 % range
+
+
+def factor(cell: Cell) -> Entry:
+    """The entry of a usage factor."""
+    return ("factor", cell.operation, cell.material)
+
+
+def kind_of(material: str) -> str:
+    """Whether a material is labour or a material proper: each has its own difficulty and worker's shift."""
+    return LABOUR if material == MINUTES else MATERIAL
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The entries of a state, their trade middles (1 for shifts) and prior sd; whom shifts are measured against."""
+
+    entries: tuple[Entry, ...]
+    middles: tuple[float, ...]
+    prior_sd: tuple[float, ...]
+    base_worker: str | None = None
+    base_brands: dict[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def index(self) -> dict[Entry, int]:
+        """Where each entry stands in the state."""
+        return {entry: at for at, entry in enumerate(self.entries)}
+
+    @cached_property
+    def idle(self) -> int:
+        """The column for what a step has not got (a cup, a new brand): one past the state, always 0."""
+        return len(self.entries)
+
+    @property
+    def prior_precision(self) -> Floats:
+        """One over the prior variance of each entry."""
+        return 1.0 / np.array(self.prior_sd, dtype=np.float64) ** 2
+
+    def column(self, entry: Entry) -> int:
+        """The entry's column, or the idle one."""
+        return self.index.get(entry, self.idle)
+
+    def columns(self, term: Term) -> tuple[int, int, int, int]:
+        """The columns a step's use depends on: factor, worker, brand, cup loss."""
+        return (
+            self.index[factor(Cell(term.operation, term.material))],
+            self.column(("worker", term.worker, kind_of(term.material))),
+            self.column(("brand", term.material, term.brand)),
+            self.column(("loss", term.material)),
+        )
+
+
+def layout(history: History, assume: Assumptions) -> Layout:
+    """The layout for a history: all trade factors and cups, what was counted, and the workers and brands met."""
+    counted = {count.material for count in history.counts} | ({MINUTES} if history.hours else set())
+    start = Layout((), (), ())
+    return _with(start, history.trade, sorted(history.terms, key=_when), sorted(counted), assume)
+
+
+def extended(old: Layout, trade: Trade, terms: Iterable[Term], assume: Assumptions) -> Layout:
+    """The same layout with entries added at its end for cells, cups, workers and brands it has not met."""
+    return _with(old, trade, sorted(terms, key=_when), (), assume)
+
+
+def _when(term: Term) -> float:
+    return term.day
+
+
+def _with(
+    old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[str], assume: Assumptions
+) -> Layout:
+    base_worker, base_brands = old.base_worker, dict(old.base_brands)
+    found: dict[Entry, tuple[float, float]] = {}
+    for cell, usual in trade.factors.items():
+        found[factor(cell)] = (usual.mid, _prior_sd(usual, assume))
+    for key, material in trade.materials.items():
+        if material.loss is not None:
+            found["loss", key] = (material.loss.mid, _prior_sd(material.loss, assume))
+    for key in counted:
+        found["unassigned", key] = (assume.unassigned, assume.unassigned_sd)
+    for term in terms:
+        if base_worker is None:
+            base_worker = term.worker
+        if term.worker != base_worker:
+            found["worker", term.worker, LABOUR] = (1.0, assume.worker_labour)
+            found["worker", term.worker, MATERIAL] = (1.0, assume.worker_material)
+        if term.material != MINUTES and base_brands.setdefault(term.material, term.brand) != term.brand:
+            found["brand", term.material, term.brand] = (1.0, assume.brand)
+    new = [entry for entry in found if entry not in old.index]
+    return Layout(
+        old.entries + tuple(new),
+        old.middles + tuple(found[entry][0] for entry in new),
+        old.prior_sd + tuple(found[entry][1] for entry in new),
+        base_worker,
+        base_brands,
+    )
+
+
+def _prior_sd(usual: Range, assume: Assumptions) -> float:
+    return max(assume.widen * math.log(usual.high / usual.low) / (2.0 * _HALF_RANGE), assume.least_prior_sd)

@@ -1,0 +1,288 @@
+"""What was learned, as kept with every quote that was made with it: middles, covariance, spreads, and from how much.
+
+Invariant: every entry is finite and no wider than where it started; a cell that came out singular or absurd is back at its
+trade default, and `notes` says so in a sentence. With nothing learned every factor is exactly its trade default.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
+from quotes.costing.learning.history import Cell, History, Trade
+from quotes.costing.learning.layout import Entry, Layout, extended, factor, layout
+from quotes.costing.learning.lines import Floats
+from quotes.costing.learning.normal import quantile
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """From how much each entry was learned, weighted and faded, entry by entry.
+
+    `spread_sum` and `spread_weight` hold the squared job-to-job deviations and how many they stand for; `own_sum` and
+    `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was trusted.
+    """
+
+    spread_sum: Floats
+    spread_weight: Floats
+    own_sum: Floats
+    own_weight: Floats
+    logs: Floats
+    counts: Floats
+
+    @staticmethod
+    def none(entries: int) -> Evidence:
+        """No evidence at all."""
+        return Evidence(*(np.zeros(entries) for _ in range(6)))
+
+    def longer(self, entries: int) -> Evidence:
+        """The same with room for more entries at the end."""
+        return Evidence(*(np.pad(column, (0, entries - len(column))) for column in self.columns()))
+
+    def columns(self) -> tuple[Floats, ...]:
+        """All six, in the order of the fields."""
+        return (
+            self.spread_sum, self.spread_weight, self.own_sum, self.own_weight, self.logs, self.counts,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One factor as it is shown: trade default, this shop's own figure, and what is used with its ranges.
+
+    `own` is None without trusted logs. `low` and `high` are the 80 % range of the factor, `job_low` and `job_high` that of
+    a single job's use over need; `sd` and `spread` the standard deviations of logarithms behind them.
+    """
+
+    trade: float
+    own: float | None
+    used: float
+    low: float
+    high: float
+    job_low: float
+    job_high: float
+    sd: float
+    spread: float
+    logs: int
+    counts: int
+
+    def in_words(self) -> str:
+        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
+        own = f"your {self.logs} log{'' if self.logs == 1 else 's'} {self.own:.2f}, " if self.own else ""
+        counts = f"{self.counts} count{'' if self.counts == 1 else 's'}, " if self.counts else ""
+        return f"trade {self.trade:.2f}, {own}{counts}used {self.used:.2f} (80 %: {self.low:.2f} to {self.high:.2f})"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """What was learned up to a day. `x` and `covariance` by entry of the layout; `spread` is the job-to-job sd by entry."""
+
+    layout: Layout
+    x: Floats
+    covariance: Floats
+    spread: Floats
+    evidence: Evidence
+    extra_mixes: float
+    planned_mixes: float
+    jobs: int
+    day: float
+    timed_to: float = 1.0
+    notes: tuple[str, ...] = ()
+
+    def extra_mix(self, assume: Assumptions = USUAL) -> float:
+        """The chance that a step takes one more mix than planned."""
+        return extra_mix(self.extra_mixes, self.planned_mixes, assume)
+
+    def figure(self, cell: Cell) -> Figure:
+        """The factor of a cell as it is shown. Raises KeyError for a cell the state has not met."""
+        at = self.layout.index[factor(cell)]
+        trade, ten = self.layout.middles[at], quantile(0.9)
+        used = trade * math.exp(self.x[at])
+        sd, spread = math.sqrt(self.covariance[at, at]), float(self.spread[at])
+        weight = self.evidence.own_weight[at]
+        near, wide = math.exp(ten * sd), math.exp(ten * math.hypot(sd, spread))
+        return Figure(
+            trade=trade,
+            own=trade * math.exp(self.evidence.own_sum[at] / weight) if weight > 0 else None,
+            used=used,
+            low=used / near,
+            high=used * near,
+            job_low=used / wide,
+            job_high=used * wide,
+            sd=sd,
+            spread=spread,
+            logs=round(self.evidence.logs[at]),
+            counts=round(self.evidence.counts[at]),
+        )
+
+    def loss(self, material: str) -> tuple[float, float, float]:
+        """What a mix of a material leaves in the cup: middle and 80 % range, in its unit."""
+        at = self.layout.index["loss", material]
+        middle = self.layout.middles[at] * math.exp(self.x[at])
+        wide = math.exp(quantile(0.9) * math.sqrt(self.covariance[at, at]))
+        return middle, middle / wide, middle * wide
+
+    def as_dict(self) -> dict[str, Any]:
+        """The state for JSON; `State.from_dict` reads it back to the last digit."""
+        lower = np.tril_indices(len(self.x))
+        return {
+            "schema": SCHEMA,
+            "day": self.day,
+            "jobs": self.jobs,
+            "timed_to": self.timed_to,
+            "base_worker": self.layout.base_worker,
+            "base_brands": self.layout.base_brands,
+            "entries": [list(entry) for entry in self.layout.entries],
+            "middles": list(self.layout.middles),
+            "prior_sd": list(self.layout.prior_sd),
+            "x": self.x.tolist(),
+            "covariance": self.covariance[lower].tolist(),
+            "spread": self.spread.tolist(),
+            "evidence": [column.tolist() for column in self.evidence.columns()],
+            "extra_mixes": self.extra_mixes,
+            "planned_mixes": self.planned_mixes,
+            "notes": list(self.notes),
+        }
+
+    @staticmethod
+    def from_dict(kept: dict[str, Any]) -> State:
+        """A state as it was kept. Raises ValueError for another schema or a figure that is not finite."""
+        if kept.get("schema") != SCHEMA:
+            raise ValueError(f"The learned state has schema {kept.get('schema')!r}; this program reads {SCHEMA}.")
+        entries = tuple(tuple(entry) for entry in kept["entries"])
+        n = len(entries)
+        covariance = np.zeros((n, n))
+        covariance[np.tril_indices(n)] = kept["covariance"]
+        covariance = covariance + np.tril(covariance, -1).T
+        x = np.array(kept["x"], dtype=np.float64)
+        if not (np.isfinite(x).all() and np.isfinite(covariance).all()):
+            raise ValueError("The learned state holds a figure that is not a number; learn again from the history.")
+        return State(
+            layout=Layout(
+                entries, tuple(kept["middles"]), tuple(kept["prior_sd"]), kept["base_worker"], kept["base_brands"]
+            ),
+            x=x,
+            covariance=covariance,
+            spread=np.array(kept["spread"], dtype=np.float64),
+            evidence=Evidence(*(np.array(column, dtype=np.float64) for column in kept["evidence"])),
+            extra_mixes=kept["extra_mixes"],
+            planned_mixes=kept["planned_mixes"],
+            jobs=kept["jobs"],
+            day=kept["day"],
+            timed_to=kept["timed_to"],
+            notes=tuple(kept["notes"]),
+        )
+
+    def digest(self) -> str:
+        """SHA-256 of the state: the same history gives the same digest."""
+        return hashlib.sha256(json.dumps(self.as_dict(), sort_keys=True).encode()).hexdigest()
+
+
+def untaught(trade: Trade, assume: Assumptions = USUAL) -> State:
+    """The state of a shop that has written nothing down: the trade defaults."""
+    return at_start(layout(History(trade), assume), assume)
+
+
+def at_start(where: Layout, assume: Assumptions) -> State:
+    """The trade defaults for a layout."""
+    n = len(where.entries)
+    return State(
+        layout=where,
+        x=np.zeros(n),
+        covariance=np.diag(np.array(where.prior_sd, dtype=np.float64) ** 2),
+        spread=np.array([usual_spread(*entry, assume) for entry in zip(where.entries, where.prior_sd, strict=True)], dtype=np.float64),
+        evidence=Evidence.none(n),
+        extra_mixes=0.0,
+        planned_mixes=0.0,
+        jobs=0,
+        day=0.0,
+    )
+
+
+def extra_mix(extra: float, planned: float, assume: Assumptions) -> float:
+    """The chance of one more mix than planned, from how many of the logged steps took one."""
+    return (assume.extra_mix * assume.extra_mix_trust + extra) / (assume.extra_mix_trust + planned)
+
+
+def usual_spread(entry: Entry, prior_sd: float, assume: Assumptions) -> float:
+    """The usual job-to-job sd of an entry's group; 0 for what is no factor.
+
+    A trade range that is very narrow (a fin box is a fin box) leaves no more room from job to job either.
+    """
+    if entry[0] != "factor":
+        return 0.0
+    if prior_sd < assume.narrow:
+        return prior_sd
+    return assume.spread_labour if entry[2] == MINUTES else assume.spread_material
+
+
+def with_terms(state: State, trade: Trade, terms: Any, assume: Assumptions = USUAL) -> State:
+    """The state with room for cells, workers and brands it has not met, each at its trade default."""
+    where = extended(state.layout, trade, terms, assume)
+    old, n = len(state.x), len(where.entries)
+    if n == old:
+        return replace(state, layout=where)
+    start = at_start(where, assume)
+    covariance = start.covariance
+    covariance[:old, :old] = state.covariance
+    return replace(
+        state,
+        layout=where,
+        x=np.pad(state.x, (0, n - old)),
+        covariance=covariance,
+        spread=np.concatenate([state.spread, start.spread[old:]]),
+        evidence=state.evidence.longer(n),
+    )
+
+
+def believed(state: State) -> State:
+    """The state with every singular or absurd entry put back to where it started, and a sentence for each.
+
+    Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than eight
+    prior standard deviations and a factor of five.
+    """
+    prior = np.array(state.layout.prior_sd)
+    variance = np.diag(state.covariance)
+    with np.errstate(invalid="ignore"):
+        sound = (
+            np.isfinite(state.x)
+            & np.isfinite(state.covariance).all(axis=1)
+            & (variance > 0)
+            & (variance <= prior**2 * (1 + 1e-6))
+            & (np.abs(state.x) <= np.maximum(8.0 * prior, math.log(5.0)))
+        )
+    if sound.all():
+        return state
+    keep = np.outer(sound, sound)
+    covariance = np.where(keep, np.nan_to_num(state.covariance), 0.0)
+    covariance[~sound, ~sound] = prior[~sound] ** 2
+    notes = [
+        f"What was written down about {_words(entry)} gives no believable figure; the trade default is used instead."
+        for entry, good in zip(state.layout.entries, sound, strict=True)
+        if not good
+    ]
+    return replace(
+        state, x=np.where(sound, state.x, 0.0), covariance=covariance, notes=(*state.notes, *notes)
+    )
+
+
+def _words(entry: Entry) -> str:
+    match entry:
+        case ("factor", operation, material):
+            return f"{material} for {operation}"
+        case ("loss", material):
+            return f"{material} left in the cup"
+        case ("unassigned", material):
+            return f"{material} that no job used"
+        case ("worker", worker, _):
+            return f"worker {worker}"
+        case _:
+            return " ".join(entry[1:])

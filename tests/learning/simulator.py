@@ -1,0 +1,310 @@
+"""Made-up repair shops, so that learning can be scored against what it could not see. Same seed, same shop.
+
+Written apart from the product's own mathematics: it draws, it never computes a moment. A shop has true factors around
+the trade's, true cup losses, steps that scatter, jobs that are harder or easier as a whole, cups that vary, a mix too many
+now and then, discs used by whole pieces, a second worker, new brands, a slow drift, use that no job accounts for, scales
+with steps, and a repairer who writes down some jobs and slips in some of that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+
+MATERIALS = {
+    material.key: material
+    for material in (
+        Material("laminating", "g", 0.024, "resin", Range(20, 12, 38), 1, 10, 350),
+        Material("coating", "g", 0.026, "resin", Range(17, 9, 32), 1, 10, 300),
+        Material("hardener", "mL", 0.055, "resin", None, 0.5, 5),
+        Material("pour_foam", "g", 0.05, "foam", Range(13, 6, 26), 1, 10, 140),
+        Material("glass", "m2", 8.2, "cloth", None, 0.01, 0.1),
+        Material("strands", "g", 0.018, "cloth", None, 1, 10),
+        Material("coarse_disc", "each", 0.8, "abrasive", None, 1, 1),
+        Material("fine_disc", "each", 0.95, "abrasive", None, 1, 1),
+        Material("wet_sheet", "each", 1.0, "abrasive", None, 1, 1),
+        Material("line_tape", "m", 0.12, "mask", None, 0.5, 1),
+        Material("base_paint", "mL", 0.05, "spray", Range(16, 9, 30), 1, 20, 400),
+        Material("gloss", "mL", 0.06, "spray", Range(18, 10, 34), 1, 20, 400),
+        Material("thinner", "mL", 0.009, "solvent", None, 5, 50),
+        Material("fin_box", "each", 11.0, "hardware", None, 1, 1),
+    )
+}
+# operation -> material -> (fixed need, need per unit of damage, trade range)
+OPERATIONS: dict[str, dict[str, tuple[float, float, Range]]] = {
+    "open_up": {
+        "coarse_disc": (0.1, 0.5, Range(1.2, 0.7, 2.0)),
+        MINUTES: (8.0, 14.0, Range(1.15, 0.8, 1.7)),
+    },
+    "pour": {"pour_foam": (4.0, 45.0, Range(1.4, 1.05, 1.9)), MINUTES: (10.0, 9.0, Range(1.1, 0.75, 1.6))},
+    "rope": {
+        "strands": (2.0, 14.0, Range(1.15, 1.0, 1.45)),
+        "laminating": (5.0, 34.0, Range(1.3, 1.0, 1.8)),
+        "hardener": (0.1, 0.65, Range(1.0, 0.75, 1.4)),
+        MINUTES: (9.0, 12.0, Range(1.15, 0.8, 1.7)),
+    },
+    "laminate": {
+        "glass": (0.02, 0.18, Range(1.25, 1.1, 1.55)),
+        "laminating": (2.0, 60.0, Range(1.5, 1.15, 2.0)),
+        "hardener": (0.05, 1.1, Range(1.0, 0.75, 1.4)),
+        "thinner": (25.0, 0.0, Range(1.0, 0.5, 2.0)),
+        MINUTES: (8.0, 10.0, Range(1.15, 0.8, 1.7)),
+    },
+    "hot_coat": {
+        "coating": (2.0, 42.0, Range(1.3, 1.0, 1.8)),
+        "hardener": (0.03, 0.8, Range(1.0, 0.75, 1.4)),
+        "line_tape": (0.3, 1.2, Range(1.2, 1.0, 1.6)),
+        "thinner": (25.0, 0.0, Range(1.0, 0.5, 2.0)),
+        MINUTES: (7.0, 4.0, Range(1.1, 0.75, 1.6)),
+    },
+    "flat": {
+        "coarse_disc": (0.05, 0.4, Range(1.2, 0.7, 2.0)),
+        "fine_disc": (0.05, 0.4, Range(1.2, 0.7, 2.0)),
+        "wet_sheet": (0.05, 0.6, Range(1.2, 0.7, 2.0)),
+        MINUTES: (12.0, 15.0, Range(1.2, 0.8, 1.8)),
+    },
+    "paint": {
+        "line_tape": (0.5, 2.5, Range(1.2, 1.0, 1.6)),
+        "base_paint": (2.0, 40.0, Range(1.9, 1.3, 2.9)),
+        "thinner": (35.0, 0.0, Range(1.0, 0.5, 2.0)),
+        MINUTES: (22.0, 10.0, Range(1.15, 0.8, 1.7)),
+    },
+    "clear": {
+        "gloss": (2.0, 45.0, Range(1.9, 1.3, 2.9)),
+        "thinner": (35.0, 0.0, Range(1.0, 0.5, 2.0)),
+        MINUTES: (18.0, 8.0, Range(1.15, 0.8, 1.7)),
+    },
+    "set_box": {
+        "fin_box": (1.0, 0.0, Range(1.0, 0.98, 1.02)),
+        "laminating": (60.0, 0.0, Range(1.3, 1.0, 1.8)),
+        "hardener": (1.1, 0.0, Range(1.0, 0.75, 1.4)),
+        MINUTES: (32.0, 0.0, Range(1.15, 0.8, 1.7)),
+    },
+    "buff": {MINUTES: (8.0, 3.0, Range(1.15, 0.8, 1.7))},
+}
+TRADE = Trade(
+    MATERIALS, {Cell(step, key): usual for step, needs in OPERATIONS.items() for key, (_, _, usual) in needs.items()}
+)
+RECIPES = (
+    (("open_up", "rope", "laminate", "hot_coat", "flat", "buff"), 0.35),
+    (("open_up", "pour", "laminate", "hot_coat", "flat", "buff"), 0.2),
+    (("open_up", "rope", "laminate", "hot_coat", "flat", "paint", "clear", "buff"), 0.2),
+    (("open_up", "pour", "laminate", "hot_coat", "flat", "paint", "clear", "buff"), 0.12),
+    (("open_up", "set_box", "laminate", "hot_coat", "flat"), 0.13),
+)
+HOURLY = 45.0
+_END = 1.6449
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What kind of shop to make."""
+
+    jobs: int = 20
+    logged: float = 0.3  # share of jobs that were written down
+    count_every: float | None = 14.0  # days between counts of the shelf
+    hours_every: float | None = None  # days between totals of bench hours
+    ask: int = 30
+    slips: float = 0.03
+    wrong_trade: float = 1.0  # how much further than believed the true factors lie from the trade's
+    second_worker: float = 0.4  # chance
+    new_brand: float = 0.15  # chance for each material
+    drift: float = 0.03  # sd of a factor's move over half a year
+
+
+@dataclass(frozen=True)
+class MadeUp:
+    """A shop, the jobs it is asked about, what they really took, and what one who knows every true figure would say."""
+
+    history: History
+    asked: dict[str, list[Term]]
+    truth: dict[str, tuple[float, float]]  # material cost, minutes
+    knowing: dict[str, tuple[float, float]]  # medians of the same
+    slips: dict[tuple[str, str, str], float] = field(default_factory=dict)  # wrong logs: value over the right reading
+    factors: dict[Cell, float] = field(default_factory=dict)
+
+
+class _Shop:
+    """The truth of one shop."""
+
+    def __init__(self, seed: int, plan: Plan) -> None:
+        self.rng = rng = np.random.default_rng(seed)
+        self.plan = plan
+        wide = plan.wrong_trade * 1.15
+        self.k, self.spread, self.move = {}, {}, {}
+        for cell, usual in TRADE.factors.items():
+            sd = math.log(usual.high / usual.low) / (2 * _END)
+            self.k[cell] = usual.mid * math.exp(rng.normal(0, wide * sd))
+            usual_spread = 0.24 if cell.material == MINUTES else 0.18
+            self.spread[cell] = usual_spread * math.exp(rng.normal(0, 0.25))
+            self.move[cell] = rng.normal(0, plan.drift) / 180
+        self.k["set_box", "fin_box"], self.spread["set_box", "fin_box"] = 1.0, 0.0
+        self.loss = {
+            key: m.loss.mid * math.exp(rng.normal(0, wide * math.log(m.loss.high / m.loss.low) / (2 * _END)))
+            for key, m in MATERIALS.items()
+            if m.loss
+        }
+        days = plan.jobs * 1.8
+        self.two = rng.random() < plan.second_worker
+        self.joins = rng.uniform(0.3, 1.0) * days
+        self.worker = {True: rng.normal(0, 0.15), False: rng.normal(0, 0.075)}  # by whether it is labour
+        self.brand_from = {
+            key: rng.uniform(0.4, 1.2) * days if rng.random() < plan.new_brand else math.inf for key in MATERIALS
+        }
+        self.brand = {key: rng.normal(0, 0.15) for key in MATERIALS}
+        self.unassigned = {key: max(0.0, rng.normal(0.03, 0.03)) for key in MATERIALS}
+
+    def job(self, name: str, day: float) -> list[Term]:
+        """The needs of one job that comes in on a day."""
+        rng = self.rng
+        recipe = RECIPES[rng.choice(len(RECIPES), p=[share for _, share in RECIPES])][0]
+        size = math.exp(rng.normal(-0.7, 0.9))
+        worker = "B" if self.two and day > self.joins and rng.random() < 0.5 else "A"
+        terms, at = [], day
+        for step in recipe:
+            at += rng.uniform(0.05, 0.9)
+            for key, (fixed, per, usual) in OPERATIONS[step].items():
+                need = fixed + per * size * (1.0 if step == "set_box" else math.exp(rng.normal(0, 0.1)))
+                mixes = 0.0
+                if key != MINUTES and MATERIALS[key].loss:
+                    mixes = float(math.ceil(need * usual.mid / (MATERIALS[key].max_batch or math.inf)) or 1)
+                brand = "new" if key != MINUTES and at > self.brand_from[key] else "first"
+                terms.append(Term(name, step, round(at, 3), worker, key, need, mixes, brand))
+        return terms
+
+    def uses(self, terms: list[Term], draws: int) -> tuple[np.ndarray, np.ndarray]:
+        """What the terms of one job really take, and in how many mixes: draws × terms."""
+        rng = self.rng
+        hard = {True: rng.normal(0, 0.10, draws), False: rng.normal(0, 0.05, draws)}
+        use, mixes = np.empty((draws, len(terms))), np.zeros((draws, len(terms)))
+        for at, term in enumerate(terms):
+            cell, labour = Cell(term.operation, term.material), term.material == MINUTES
+            shift = math.log(self.k[cell]) + self.move[cell] * term.day
+            shift += self.worker[labour] * (term.worker == "B")
+            shift += self.brand[term.material] if term.brand == "new" else 0.0
+            own = rng.normal(0, 1, draws) * self.spread[cell]
+            if term.material == "fin_box":
+                use[:, at] = term.need
+                continue
+            amount = term.need * np.exp(shift + own + hard[labour])
+            if not labour and MATERIALS[term.material].whole:
+                amount = np.maximum(1.0, np.ceil(amount))
+            if term.mixes:
+                more = (rng.random(draws) < 0.10).astype(float)
+                mixes[:, at] = term.mixes + more
+                for cup in range(int(term.mixes) + 1):
+                    there = 1.0 if cup < term.mixes else more
+                    amount = amount + there * self.loss[term.material] * np.exp(rng.normal(0, 0.35, draws))
+            use[:, at] = amount
+        return use, mixes
+
+
+def make(seed: int, plan: Plan) -> MadeUp:
+    """One shop."""
+    shop = _Shop(seed, plan)
+    rng = shop.rng
+    day, terms, real, logs, slips = 0.0, [], [], [], {}
+    for number in range(1, plan.jobs + 1):
+        day += rng.uniform(0.8, 2.8)
+        job = shop.job(str(number), day)
+        use, mixes = (drawn[0] for drawn in shop.uses(job, 1))
+        terms += job
+        real += use.tolist()
+        if rng.random() < plan.logged:
+            for term, amount, mixed in zip(job, use, mixes, strict=True):
+                if rng.random() < 0.9:
+                    log, slip = _write_down(rng, term, float(amount), float(mixed), plan.slips)
+                    logs.append(log)
+                    if slip:
+                        slips[term.job, term.operation, term.material] = slip
+    asked = {}
+    for number in range(plan.jobs + 1, plan.jobs + 1 + plan.ask):
+        day += rng.uniform(0.8, 2.8)
+        asked[str(number)] = shop.job(str(number), day)
+    truth, knowing = {}, {}
+    for name, job in asked.items():
+        use, _ = shop.uses(job, 401)
+        price = np.array([0.0 if t.material == MINUTES else MATERIALS[t.material].price for t in job])
+        timed = np.array([t.material == MINUTES for t in job], dtype=float)
+        truth[name] = (float(use[0] @ price), float(use[0] @ timed))
+        knowing[name] = (float(np.median(use[1:] @ price)), float(np.median(use[1:] @ timed)))
+    last = max((t.day for t in terms), default=0.0)
+    receipts, counts = _shelf(shop, terms, real, last) if plan.count_every else ((), ())
+    hours = _hours(terms, real, last, plan.hours_every) if plan.hours_every else ()
+    history = History(TRADE, tuple(terms), tuple(logs), receipts, counts, hours)
+    return MadeUp(history, asked, truth, knowing, slips, dict(shop.k))
+
+
+def _write_down(
+    rng: np.random.Generator, term: Term, amount: float, mixes: float, share: float
+) -> tuple[Log, float]:
+    """The log as written, and by what it is off (0 where it is right)."""
+    labour = term.material == MINUTES
+    step = 5.0 if labour else MATERIALS[term.material].log_step
+    right = max(step, round(amount / step) * step)
+    value = right
+    if rng.random() < share:
+        if labour:
+            value = float(rng.choice([right * rng.uniform(4, 15), right / 60, right * 0.4]))
+        else:
+            slip = rng.choice(5, p=[0.3, 0.2, 0.2, 0.1, 0.2])
+            value = right * (0.001, 1 / 28.35, 1000.0, 28.35, 0.5)[slip]
+        if not labour and MATERIALS[term.material].whole:
+            value = max(1.0, round(value))
+    value = float(f"{value:.6g}")
+    return Log(term.job, term.operation, term.material, value, mixes), value / right if value != right else 0.0
+
+
+def _shelf(
+    shop: _Shop, terms: list[Term], real: list[float], last: float
+) -> tuple[tuple[Receipt, ...], tuple[Count, ...]]:
+    """Deliveries when the shelf runs low, and counts at every so many days."""
+    rng, every = shop.rng, shop.plan.count_every or 14.0
+    used = defaultdict(list)
+    for term, amount in zip(terms, real, strict=True):
+        if term.material != MINUTES:
+            used[term.material].append((term.day, amount * (1 + shop.unassigned[term.material])))
+    receipts, counts = [], []
+    for key, material in MATERIALS.items():
+        pack = 100 * max(material.count_step, 0.5)
+        shelf, moves = pack, sorted(used[key])
+        for number in range(int(last // every) + 1):
+            end = number * every
+            while moves and moves[0][0] <= end:
+                when, amount = moves.pop(0)
+                while shelf < amount + pack * 0.05:
+                    receipts.append(Receipt(when - 0.001, key, pack))
+                    shelf += pack
+                shelf -= amount
+            seen = shelf * math.exp(rng.normal(0, 0.01))
+            counts.append(Count(end, key, max(0.0, round(seen / material.count_step) * material.count_step)))
+    return tuple(receipts), tuple(counts)
+
+
+def _hours(terms: list[Term], real: list[float], last: float, every: float) -> tuple[Hours, ...]:
+    """Totals of bench hours of each worker, to five minutes."""
+    totals: dict[tuple[str, int], float] = defaultdict(float)
+    for term, amount in zip(terms, real, strict=True):
+        if term.material == MINUTES and term.day <= last // every * every:
+            totals[term.worker, math.ceil(term.day / every) - 1] += amount
+    return tuple(
+        Hours(number * every + 1e-6, (number + 1) * every, worker, round(total * 1.03 / 5) * 5.0)
+        for (worker, number), total in sorted(totals.items())
+        if total > 2.5
+    )
+
+
+def without(shop: MadeUp, *, logs: bool = False, counts: bool = False) -> MadeUp:
+    """The same shop where logs or counts were never written down."""
+    history = shop.history
+    if logs:
+        history = replace(history, logs=())
+    if counts:
+        history = replace(history, counts=(), receipts=())
+    return replace(shop, history=history)
