@@ -163,6 +163,10 @@ class Act:
             self._open(movement)
         return out
 
+    def found_lot(self) -> Lot:
+        """A new, empty lot for what was there and is of no delivery; how long it keeps is not known."""
+        return Lot.objects.create(material=self.material, origin=Origin.FOUND, received_on=self.day)
+
     def put_in(self, lot: Lot, quantity: Decimal) -> Movement:
         """A count difference in: valued as the rest of its lot, or at replacement price where nothing is left."""
         if lot.quantity_left > 0:
@@ -206,7 +210,7 @@ class Act:
         last = self.material.lots.order_by("-pk").first()
         if last is not None and not last.out_of_date(self.day):
             return next((lot for lot in lots if lot.pk == last.pk), last)
-        return Lot.objects.create(material=self.material, origin=Origin.FOUND, received_on=self.day)
+        return self.found_lot()
 
     def _book_in_the_missing(self, quantity: Decimal, held: Decimal, lot: Lot) -> None:
         """At replacement price, so that what used it carries its true cost."""

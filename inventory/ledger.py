@@ -25,6 +25,7 @@ from shop.money import stored
 
 __all__ = [
     "book_difference",
+    "book_found",
     "issue_planned",
     "lock",
     "may_switch_valuation",
@@ -62,10 +63,13 @@ def receive(
     origin: str = Origin.BOUGHT,
     delivery_note: str = "",
     brand: str = "",
+    length_mm: Decimal | None = None,
+    width_mm: Decimal | None = None,
 ) -> Lot:
     """Take a delivery in as a new lot: `quantity` in the material's unit, `value` what all of it cost without tax.
 
-    Without a use-by, the material's shelf life counts from the day of receipt. Raises Refused.
+    Without a use-by, the material's shelf life counts from the day of receipt. Length and width are an offcut's.
+    Raises Refused.
     """
     may(by, *SEES_MONEY)
     act = Act.begin(material, at=at, now=now, by=by)
@@ -83,6 +87,8 @@ def receive(
         use_by=use_by,
         good_until=use_by,
         brand=brand,
+        length_mm=length_mm,
+        width_mm=width_mm,
     )
     lot.clean_fields(exclude=["material", "pack", "supplier"])
     lot.save()
@@ -222,6 +228,19 @@ def book_difference(*, lot: Lot, quantity: Decimal, at: datetime, now: datetime,
         [moved] = act.take(MovementKind.DIFFERENCE, amount, [here])
     sign = "more" if quantity > 0 else "less"
     act.write("stock.difference", f"Counted {act.shown(amount)} {sign} of {act.material.name}: {reason}")
+    return moved
+
+
+@verb
+def book_found(
+    *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str
+) -> Movement:
+    """Book what a count found of a material that no lot accounts for: a lot of its own, at replacement price."""
+    may(by, *EVERY_ROLE)
+    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
+    amount = act.amount(quantity)
+    moved = act.put_in(act.found_lot(), amount)
+    act.write("stock.difference", f"Found {act.shown(amount)} of {act.material.name}: {reason}")
     return moved
 
 

@@ -84,15 +84,20 @@ class CountLine(models.Model):
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="lines")
     material = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
     lot = models.ForeignKey(
-        "inventory.Lot", on_delete=models.PROTECT, null=True, related_name="+", help_text="Empty: found, of no lot."
+        "inventory.Lot",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Empty: found, of no lot.",
     )
-    counted = QuantityField("counted", null=True, help_text="Empty: not counted yet.")
-    expected = QuantityField("expected", null=True)
+    counted = QuantityField("counted", null=True, blank=True, help_text="Empty: not counted yet.")
+    expected = QuantityField("expected", null=True, blank=True)
     typed = models.CharField("as it was entered", max_length=200, blank=True)
-    counted_at = models.DateTimeField(null=True)
-    counted_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, related_name="+")
+    counted_at = models.DateTimeField(null=True, blank=True)
+    counted_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     movement = models.OneToOneField(
-        "inventory.Movement", on_delete=models.PROTECT, null=True, related_name="count_line",
+        "inventory.Movement", on_delete=models.PROTECT, null=True, blank=True, related_name="count_line",
         help_text="The difference, once it was booked.",
     )  # fmt: skip
 
@@ -117,7 +122,7 @@ class ShelfTest(models.Model):
     lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="shelf_tests")
     tested_on = models.DateField("tested on")
     passed = models.BooleanField("still good")
-    good_until = models.DateField("good until", null=True, help_text="Empty where it failed.")
+    good_until = models.DateField("good until", null=True, blank=True, help_text="Empty where it failed.")
     words = models.CharField("what it showed", max_length=200)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()

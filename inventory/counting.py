@@ -1,0 +1,180 @@
+"""Counting a shelf while the work goes on: each line keeps what the ledger said for the moment it was counted.
+
+Invariant: what is booked is counted less expected for that moment, so whatever moved afterwards stays as it is.
+Nothing is booked without a yes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.db.models import Sum
+from django.utils import timezone
+
+from inventory import ledger
+from inventory.explaining import Holds, Moved, likeliest
+from inventory.ledger import NOTHING
+from inventory.models import Container, Count, CountLine, Lot, Material, Movement, MovementKind, Weighing
+from inventory.weighing import content_of
+from inventory.words import amount
+from shop import journal
+from shop.access import EVERY_ROLE, SEES_MONEY
+from shop.acts import Refused, checked, may, verb
+from shop.models import User
+from shop.templatetags.look import day as day_words
+
+LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
+
+
+@verb
+def start_count(*, shelf: str, everything: bool, blind: bool, by: User, at: datetime) -> Count:
+    """Begin a round: one line for each lot that should lie on the shelf, as the shelf is gone along. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    lots = Lot.objects.left().select_related("material").order_by("material__shelf", "material__kind", "material__name")
+    if not everything:
+        lots = lots.filter(material__shelf=shelf)
+    count = Count(shelf="" if everything else shelf, everything=everything, blind=blind, started_at=at, started_by=by)
+    checked(count).save()
+    CountLine.objects.bulk_create(CountLine(count=count, material=lot.material, lot=lot) for lot in lots)
+    journal.record(by=by, verb="count.start", row=count, words=f"Began to count {count}", at=at)
+    return count
+
+
+@verb
+def enter_line(
+    *,
+    line: CountLine,
+    packs: int,
+    loose: Decimal,
+    gross_g: Mapping[Container, Decimal],
+    at: datetime,
+    now: datetime,
+    by: User,
+) -> CountLine:
+    """What is there of one lot: unopened packs, a loose amount, and containers by their gross weight, added up.
+
+    `at` is the moment of counting; what the ledger holds for that moment is kept beside it. Raises Refused.
+    """
+    may(by, *EVERY_ROLE)
+    ledger.lock([line.material])
+    row = CountLine.objects.select_related("count", "lot", "material").get(pk=line.pk)
+    _still_open(row)
+    if at > now:
+        raise Refused("Counted at must not lie in the future.", field="at")
+    nets = {container: content_of(container=container, gross_g=gross) for container, gross in gross_g.items()}
+    content = row.lot.pack.content if row.lot and row.lot.pack else NOTHING
+    row.counted = packs * content + loose + sum(nets.values(), NOTHING)
+    row.expected = _held_at(row.lot, at) if row.lot else NOTHING
+    row.typed = ", ".join(_as_entered(row, packs, loose, gross_g))[:200]
+    row.counted_at, row.counted_by = at, by
+    checked(row).save()
+    Weighing.objects.bulk_create(
+        Weighing(container=container, gross_g=gross_g[container], net=net, weighed_at=at, by=by)
+        for container, net in nets.items()
+    )
+    return row
+
+
+@verb
+def add_found(
+    *, count: Count, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User
+) -> CountLine:
+    """Something stands there that the ledger knows no lot of. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    if count.closed_at is not None:
+        raise Refused("This count is closed; begin another.")
+    line = CountLine.objects.create(count=count, material=material)
+    return enter_line(line=line, packs=0, loose=quantity, gross_g={}, at=at, now=now, by=by)
+
+
+@verb
+def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User) -> list[Movement]:
+    """Close a round and book the differences of those lines that were said yes to; the others stay as they were.
+
+    Raises Refused, and books nothing at all, if more was used of a lot since than the count found in it.
+    """
+    may(by, *SEES_MONEY)
+    rows = list(count.lines.filter(pk__in=lines, movement__isnull=True).select_related("material", "lot"))
+    ledger.lock(row.material for row in rows)
+    row = Count.objects.select_for_update().get(pk=count.pk)
+    if row.closed_at is not None:
+        raise Refused("This count is closed already.")
+    booked = [
+        _book(line, now=now, by=by) for line in rows if line.counted is not None and line.counted != line.expected
+    ]
+    row.closed_at = now
+    row.save(update_fields=["closed_at"])
+    words = f"Counted {row}: {len(booked)} differences booked"
+    journal.record(by=by, verb="count.close", row=row, words=words, at=now)
+    return booked
+
+
+def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
+    difference, reason = line.counted - line.expected, f"counted {day_words(line.counted_at)}"
+    if line.lot is None:
+        line.movement = ledger.book_found(
+            material=line.material, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+        )
+        line.lot = line.movement.lot
+    else:
+        try:
+            line.movement = ledger.book_difference(
+                lot=line.lot, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+            )
+        except Refused:
+            raise Refused(
+                f"More of {line.material.name} was used since it was counted than the count found. Count it again."
+            ) from None
+    line.save(update_fields=["movement", "lot"])
+    return line.movement
+
+
+def _still_open(line: CountLine) -> None:
+    if line.count.closed_at is not None:
+        raise Refused("This count is closed; begin another.")
+
+
+def _held_at(lot: Lot, at: datetime) -> Decimal:
+    moved = Movement.objects.filter(lot=lot, happened_at__lte=at).aggregate(moved=Sum("quantity"))["moved"]
+    return moved or NOTHING
+
+
+def _as_entered(line: CountLine, packs: int, loose: Decimal, gross_g: Mapping[Container, Decimal]) -> list[str]:
+    said = [f"{packs} × {line.lot.pack.words}"] if packs and line.lot and line.lot.pack else []
+    said += [amount(loose, line.material.unit)] if loose else []
+    return said + [f"{container.name} {amount(gross, 'g')} gross" for container, gross in gross_g.items()]
+
+
+def explained(lines: Collection[CountLine]) -> dict[int, str]:
+    """The likeliest explanation of each line that differs, by its key. Three queries for all of them."""
+    materials = {line.material_id for line in lines if line.counted is not None and line.counted != line.expected}
+    moved: dict[int, list[Moved]] = {}
+    counted: dict[int, datetime] = {}
+    last = CountLine.objects.filter(material__in=materials, movement__isnull=False).order_by("pk")
+    for material, moment in last.values_list("material", "counted_at"):
+        counted[material] = moment
+    kinds = [MovementKind.RECEIVE, MovementKind.USE, MovementKind.WRITE_OFF]
+    entries = Movement.objects.not_undone().filter(material__in=materials, kind__in=kinds).select_related("material")
+    if lines:
+        entries = entries.filter(happened_at__gt=max(line.count.started_at for line in lines) - LOOK_BACK)
+    for one in entries.order_by("pk"):
+        since = counted.get(one.material_id)
+        if since is None or one.happened_at > since:
+            day = timezone.localdate(one.happened_at)
+            words = f"{amount(abs(one.quantity), one.material.unit)} {one.get_kind_display()} on {day_words(day)}"
+            moved.setdefault(one.material_id, []).append(Moved(one.quantity, day, words))
+    packs: dict[int, list[Holds]] = {}
+    for material in Material.objects.filter(pk__in=materials).prefetch_related("packs"):
+        packs[material.pk] = [Holds(pack.content, pack.words) for pack in material.packs.all()]
+    return {
+        line.pk: likeliest(
+            line.counted - line.expected,
+            line.material.unit,
+            moved.get(line.material_id, []),
+            packs.get(line.material_id, []),
+        )
+        for line in lines
+        if line.counted is not None
+    }

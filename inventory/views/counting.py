@@ -1,0 +1,148 @@
+"""Counting a shelf on a phone: begin, line by line, what differs, and the yes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count as CountOf
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.counting import add_found, book_count, enter_line, explained, start_count
+from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
+from inventory.models import Container, Count, CountLine, Lot, Material
+from inventory.views.page import form_page, sent
+from inventory.views.store import ROWS
+from shop.access import EVERY_ROLE, open_to
+from shop.forms.fields import ShedForm
+from shop.money import stored
+
+
+@open_to(*EVERY_ROLE)
+def counts(request: HttpRequest) -> HttpResponse:
+    """Rounds so far, and the beginning of another."""
+    shelves = Lot.objects.left().order_by("material__shelf").values_list("material__shelf", flat=True).distinct()
+    form = CountStartForm(sent(request), shop=request.shop, shelves=list(shelves))
+
+    def act() -> str:
+        count = start_count(
+            shelf=form.shelf_name,
+            everything=form.everything,
+            blind=form.cleaned_data["blind"],
+            by=request.user,
+            at=timezone.now(),
+        )
+        return reverse("count", args=[count.pk])
+
+    done = Q(lines__counted__isnull=False)
+    rows = Count.objects.select_related("started_by").annotate(
+        line_count=CountOf("lines"), done_count=CountOf("lines", filter=done)
+    )
+    page = Paginator(rows.order_by("-pk"), ROWS).get_page(request.GET.get("page"))
+    return form_page(request, "inventory/counts.html", form, act, page=page)
+
+
+def _lines(count: Count) -> list[CountLine]:
+    lines = count.lines.select_related("material", "lot__pack", "lot__supplier", "count", "movement")
+    return list(lines.order_by("pk"))
+
+
+@open_to(*EVERY_ROLE)
+def count(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Count, pk=pk)
+    lines = _lines(row)
+    shown = not row.blind or row.closed_at is not None
+    to_do = next((line for line in lines if line.counted is None), None)
+    context = {
+        "count": row,
+        "lines": lines,
+        "shown": shown,
+        "next": to_do,
+        "any": any(line.counted is not None for line in lines),
+    }
+    return render(request, "inventory/count.html", context)
+
+
+@open_to(*EVERY_ROLE)
+def count_line(request: HttpRequest, pk: int) -> HttpResponse:
+    rows = CountLine.objects.select_related("count", "material", "lot__pack", "lot__supplier")
+    line = get_object_or_404(rows, pk=pk)
+    containers = list(Container.objects.filter(lot=line.lot_id, emptied_at__isnull=True)) if line.lot_id else []
+    for container in containers:
+        container.lot = line.lot
+        line.lot.material = line.material
+    form = CountLineForm(sent(request), shop=request.shop, line=line, containers=containers)
+
+    def act() -> str:
+        now, entries = timezone.now(), form.cleaned_data
+        enter_line(
+            line=line,
+            packs=entries.get("packs") or 0,
+            loose=entries["loose"] or Decimal(0),
+            gross_g=form.gross_g,
+            at=form.moment(now),
+            now=now,
+            by=request.user,
+        )
+        to_do = line.count.lines.filter(counted__isnull=True).order_by("pk").first()
+        return reverse("count-line", args=[to_do.pk]) if to_do else reverse("count", args=[line.count_id])
+
+    context = {"line": line, "count": line.count, "number": line.count.lines.filter(pk__lte=line.pk).count()}
+    context |= {"line_count": line.count.lines.count()}
+    return form_page(request, "inventory/count_line.html", form, act, **context)
+
+
+@open_to(*EVERY_ROLE)
+def count_found(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Count, pk=pk)
+    materials = Material.objects.in_use().order_by("shelf", "name")
+    if not row.everything:
+        materials = sorted(materials, key=lambda material: material.shelf != row.shelf)
+    args = [sent(request)] if request.method == "POST" else []
+    form = FoundForm(*args, shop=request.shop, materials=list(materials))
+
+    def act() -> str:
+        now = timezone.now()
+        add_found(
+            count=row, material=form.picked, quantity=form.cleaned_data["quantity"], at=now, now=now, by=request.user
+        )
+        return reverse("count", args=[row.pk])
+
+    return form_page(request, "inventory/count_found.html", form, act, count=row)
+
+
+@open_to(*EVERY_ROLE)
+def count_result(request: HttpRequest, pk: int) -> HttpResponse:
+    """What differs, with what may explain it; the counter says which of it is booked."""
+    row = get_object_or_404(Count, pk=pk)
+    lines = [line for line in _lines(row) if line.counted is not None]
+    words = explained(lines)
+    for line in lines:
+        line.difference = line.counted - line.expected
+        line.worth = _worth(line)
+        line.words = words[line.pk]
+    differing = [line for line in lines if line.difference]
+    form = ShedForm(sent(request) if request.user.sees_money else None, shop=request.shop)
+
+    def act() -> str:
+        ticked = {int(key) for key in request.POST.getlist("line") if key.isdecimal()}
+        booked = book_count(count=row, lines=ticked, now=timezone.now(), by=request.user)
+        messages.success(request, f"The count is closed; {len(booked)} of {len(differing)} differences booked.")
+        return reverse("count-result", args=[row.pk])
+
+    context = {"count": row, "lines": lines, "differing": differing}
+    return form_page(request, "inventory/count_result.html", form, act, **context)
+
+
+def _worth(line: CountLine) -> Decimal | None:
+    """About what a difference is worth, at what the rest of its lot cost; None where nothing is left to tell it by."""
+    if line.movement is not None:
+        return line.movement.value
+    if line.lot is None or not line.lot.quantity_left:
+        return None
+    return stored(line.lot.value_left * (line.counted - line.expected) / line.lot.quantity_left)
