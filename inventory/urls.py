@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import catalogue, movements, store
+from inventory.views import catalogue, counting, deliveries, lots, movements, store
 
 urlpatterns = [
     path("", store.store, name="store"),
@@ -23,4 +23,21 @@ urlpatterns = [
     path("suppliers/", catalogue.suppliers, name="suppliers"),
     path("suppliers/new/", catalogue.supplier_new, name="supplier-new"),
     path("suppliers/<int:pk>/", catalogue.supplier_edit, name="supplier-edit"),
+    path("material/<int:pk>/label/", lots.material_label, name="material-label"),
+    path("labels/", lots.shelf_labels, name="shelf-labels"),
+    path("lot/<int:pk>/", lots.lot, name="lot"),
+    path("lot/<int:pk>/edit/", lots.lot_edit, name="lot-edit"),
+    path("lot/<int:pk>/test/", lots.shelf_test, name="shelf-test"),
+    path("lot/<int:pk>/container/", lots.container_new, name="container-new"),
+    path("lot/<int:pk>/label/", lots.lot_label, name="lot-label"),
+    path("container/<int:pk>/weigh/", lots.weigh, name="weigh"),
+    path("container/<int:pk>/label/", lots.container_label, name="container-label"),
+    path("counts/", counting.counts, name="counts"),
+    path("counts/<int:pk>/", counting.count, name="count"),
+    path("counts/<int:pk>/found/", counting.count_found, name="count-found"),
+    path("counts/<int:pk>/result/", counting.count_result, name="count-result"),
+    path("counts/line/<int:pk>/", counting.count_line, name="count-line"),
+    path("suppliers/<int:pk>/delivery/", deliveries.delivery_new, name="delivery-new"),
+    path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="price-list-new"),
+    path("prices/<int:pk>/", deliveries.price_list, name="price-list"),
 ]

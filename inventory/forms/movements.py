@@ -11,10 +11,10 @@ from typing import Any
 from crispy_forms.layout import Fieldset, Row
 from django import forms
 
-from inventory.deliveries import entered_before, price_of_packs, without_tax
+from inventory.deliveries import area_of, entered_before, price_of_packs, without_tax
 from inventory.models import Lot, Material, Origin, Pack, Supplier
 from shop import units
-from shop.forms.fields import MoneyFormField, StockField
+from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WholeField, WordsField
 from shop.models import TaxRate
 from shop.tax import profile
@@ -106,6 +106,8 @@ class ReceiveForm(AmountForm):
     LOOSE = "loose"
     pack = PickField(label="What came", choices=(), radios=True)
     count = WholeField(label="How many of them", low=1, high=999, width="tiny")
+    length = MeasureField(label="Length of an offcut", dimension="length", unit="mm", required=False, above_zero=True)
+    width = MeasureField(label="Width of an offcut", dimension="length", unit="mm", required=False, above_zero=True)
     price = MoneyFormField(label="What all of it cost", required=False, width="short")
     tax = PickField(label="Tax in that price", choices=())
     keep_price = forms.BooleanField(label="Packs cost this from now on", required=False)
@@ -133,6 +135,9 @@ class ReceiveForm(AmountForm):
         self.suppliers = {str(supplier.pk): supplier for supplier in Supplier.objects.all()}
         self.fields["supplier"].choices = [("", "–"), *((key, one.name) for key, one in self.suppliers.items())]
         self._offer_packs()
+        self.fields["quantity"].required = not self.packs and self.material.unit != "m2"
+        if self.material.unit != "m2":
+            self.leave_out("length", "width")
         self._offer_taxes(today)
         if self.material.shelf_life_days is not None:
             self.fields["use_by"].help_text = f"Empty: {self.material.shelf_life_days} days from receipt."
@@ -142,7 +147,7 @@ class ReceiveForm(AmountForm):
         if self.packs:
             packs = ((key, str(pack)) for key, pack in self.packs.items())
             self.fields["pack"].choices = [*packs, (self.LOOSE, "Something else; I type how much")]
-            quantity.required, quantity.label = False, "How much, if something else"
+            quantity.label = "How much, if something else"
             self.fields["price"].help_text = "Empty: the price of the packs on the list."
         else:
             self.leave_out("pack", "count", "keep_price")
@@ -170,7 +175,15 @@ class ReceiveForm(AmountForm):
     @property
     def quantity(self) -> Decimal:
         """What came, in the material's unit."""
-        return self.picked.content * self.count_of_packs if self.picked else self.cleaned_data["quantity"]
+        if self.picked:
+            return self.picked.content * self.count_of_packs
+        return area_of(*self.size) if self.size else self.cleaned_data["quantity"]
+
+    @property
+    def size(self) -> tuple[Decimal, Decimal] | None:
+        """Length and width of an offcut in mm, where it is one."""
+        length, width = self.cleaned_data.get("length"), self.cleaned_data.get("width")
+        return (length, width) if length and width else None
 
     @property
     def picked_supplier(self) -> Supplier | None:
@@ -208,8 +221,14 @@ class ReceiveForm(AmountForm):
     def _check_amount(self, entries: dict[str, Any]) -> None:
         if self.picked and entries["quantity"] is not None:
             self.add_error("quantity", "How much is said twice; pick “something else”, or leave this box empty.")
-        if not self.picked and entries["quantity"] is None:
+        if bool(entries.get("length")) != bool(entries.get("width")):
+            self.add_error("width", "An offcut has a length and a width; fill in both, or none.")
+        elif self.picked and self.size:
+            self.add_error("length", "An offcut is no whole pack; pick “something else”, or leave its size empty.")
+        elif not self.picked and entries["quantity"] is None and not self.size:
             self.add_error("quantity", "How much is empty; type what came, with its unit.")
+        elif self.size and entries["quantity"] is not None:
+            self.add_error("quantity", "How much follows from the size of the offcut; leave it empty.")
 
     def _check_price(self, entries: dict[str, Any]) -> None:
         if entries["origin"] != Origin.BOUGHT:

@@ -14,14 +14,14 @@ from django.utils import timezone
 from inventory import ledger
 from inventory.deliveries import take_delivery
 from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
-from inventory.models import Lot, Material, Movement, MovementKind
+from inventory.models import Lot, Material, Movement, MovementKind, Supplier
 from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.submission import once
 
 
-def _after(movement: Movement) -> str:
+def after(movement: Movement) -> str:
     """The material's page, offering to undo what was just booked."""
     return f"{reverse('material', args=[movement.material_id])}?act={movement.act}"
 
@@ -36,7 +36,8 @@ def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     if pk is None:
         words = request.GET.get("q", "")
         found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name")
-        return render(request, "inventory/receive_what.html", {"materials": found, "q": words})
+        context = {"materials": found, "q": words, "suppliers": Supplier.objects.order_by("name")}
+        return render(request, "inventory/receive_what.html", context)
     material = _in_use(pk)
     packs = list(material.packs.in_use().select_related("supplier"))
     form = ReceiveForm(sent(request), shop=request.shop, material=material, packs=packs, today=timezone.localdate())
@@ -59,8 +60,9 @@ def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
             origin=entries["origin"],
             delivery_note=entries["delivery_note"].strip(),
             brand=entries["brand"].strip(),
+            **(dict(zip(("length_mm", "width_mm"), form.size, strict=True)) if form.size else {}),
         )
-        return _after(lot.movements.get())
+        return after(lot.movements.get())
 
     return form_page(request, "inventory/receive.html", form, act, material=material)
 
@@ -80,8 +82,11 @@ def _lots_to_pick(request: HttpRequest, material: Material) -> tuple[list[Lot], 
 @open_to(*EVERY_ROLE)
 def use(request: HttpRequest, pk: int) -> HttpResponse:
     material = _in_use(pk)
-    lots = list(material.lots.left().in_order_of_issue())
-    form = UseForm(sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate())
+    lots, initial = _lots_to_pick(request, material)
+    initial.pop("quantity", None)
+    form = UseForm(
+        sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate(), initial=initial
+    )
 
     def act() -> str:
         now = timezone.now()
@@ -94,7 +99,7 @@ def use(request: HttpRequest, pk: int) -> HttpResponse:
             now=now,
             by=request.user,
         )
-        return _after(out[0])
+        return after(out[0])
 
     return form_page(request, "inventory/use.html", form, act, material=material)
 
@@ -118,7 +123,7 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
             now=now,
             by=request.user,
         )
-        return _after(out[0])
+        return after(out[0])
 
     return form_page(request, "inventory/write_off.html", form, act, material=material)
 

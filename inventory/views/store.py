@@ -110,10 +110,11 @@ def _just_done(request: HttpRequest, row: Material) -> Movement | None:
         act = uuid.UUID(request.GET.get("act", ""))
     except ValueError:
         return None
-    done = row.movements.not_undone().filter(act=act).exclude(kind=MovementKind.DIFFERENCE)
-    first = done.order_by("pk").first()
-    if first is not None:
-        first.amount = abs(sum(one.quantity for one in done))
+    done = list(row.movements.not_undone().filter(act=act).order_by("pk"))
+    if not done:
+        return None
+    first = next((one for one in done if one.kind != MovementKind.DIFFERENCE), done[0])
+    first.amount = abs(sum(one.quantity for one in done if one.kind == first.kind))
     return first
 
 

@@ -1,0 +1,158 @@
+"""One lot: its containers on the scale, tests past its date, what was typed about it, and labels to print."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory import labels
+from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, WeighForm
+from inventory.models import Container, Lot, Material
+from inventory.shelf_life import change_lot, record_test
+from inventory.views.movements import after
+from inventory.views.page import form_page, sent
+from inventory.weighing import add_container, content_of, should_hold, weigh_after_use, weigh_as_check
+from inventory.words import amount
+from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.acts import Refused
+
+LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
+
+
+@open_to(*EVERY_ROLE)
+def lot(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(LOTS, pk=pk)
+    context = {
+        "lot": row,
+        "material": row.material,
+        "stale": row.out_of_date(timezone.localdate()),
+        "containers": row.containers.filter(emptied_at__isnull=True),
+        "tests": row.shelf_tests.select_related("by"),
+    }
+    return render(request, "inventory/lot.html", context)
+
+
+@open_to(*SEES_MONEY)
+def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(LOTS, pk=pk)
+    form = LotForm(sent(request), shop=request.shop, lot=row)
+
+    def act() -> str:
+        change_lot(lot=row, **form.cleaned_data, by=request.user, at=timezone.now())
+        messages.success(request, "Saved.")
+        return reverse("lot", args=[row.pk])
+
+    return form_page(request, "inventory/lot_edit.html", form, act, lot=row)
+
+
+@open_to(*EVERY_ROLE)
+def shelf_test(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(LOTS, pk=pk)
+    form = ShelfTestForm(sent(request), shop=request.shop, today=timezone.localdate())
+
+    def act() -> str:
+        entries = {**form.cleaned_data, "passed": form.cleaned_data["passed"] == "yes"}
+        record_test(lot=row, **entries, by=request.user, at=timezone.now())
+        messages.success(request, "The test is recorded.")
+        return reverse("lot", args=[row.pk])
+
+    return form_page(request, "inventory/shelf_test.html", form, act, lot=row, material=row.material)
+
+
+@open_to(*EVERY_ROLE)
+def container_new(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(LOTS, pk=pk)
+    form = ContainerForm(sent(request), shop=request.shop, lot=row)
+
+    def act() -> str:
+        now, entries = timezone.now(), form.cleaned_data
+        container = add_container(
+            lot=row,
+            name=entries["name"],
+            tare_g=entries["tare"],
+            holds=entries["holds"],
+            at=now,
+            now=now,
+            by=request.user,
+        )
+        return reverse("weigh", args=[container.pk])
+
+    return form_page(request, "inventory/container_new.html", form, act, lot=row)
+
+
+@open_to(*EVERY_ROLE)
+def weigh(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put it on the scale: what is gone is booked as used; or a check, which asks before it books a difference."""
+    row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
+    form = WeighForm(sent(request), shop=request.shop)
+    last = row.weighings.last()
+    should = should_hold(row, last)
+    material = row.lot.material
+    if form.is_bound and form.is_valid() and form.cleaned_data["why"] == form.CHECK:
+        _ask_before_booking(form, row, should)
+
+    def act() -> str:
+        now, entries = timezone.now(), form.cleaned_data
+        weighed = {"container": row, "gross_g": entries["gross"], "at": now, "now": now, "by": request.user}
+        if entries["why"] == form.USED:
+            return after(weigh_after_use(**weighed, reason=entries["reason"].strip())[0])
+        booked = weigh_as_check(**weighed)
+        if booked is not None:
+            return after(booked)
+        messages.success(request, "It holds just what it should.")
+        return reverse("lot", args=[row.lot_id])
+
+    context = {"container": row, "lot": row.lot, "material": material, "should": should, "last": last}
+    return form_page(request, "inventory/weigh.html", form, act, **context)
+
+
+def _ask_before_booking(form: WeighForm, container: Container, should: object) -> None:
+    unit = container.lot.material.unit
+    try:
+        holds = content_of(container=container, gross_g=form.cleaned_data["gross"])
+    except Refused:
+        return  # the verb says the same, beside the field
+    if holds != should:
+        sign = "more" if holds > should else "less"
+        form.ask_about(
+            "gross",
+            f"It holds {amount(holds, unit)}; that is {amount(abs(holds - should), unit)} {sign} than it should. "
+            "Tick the box to book the difference.",
+        )
+
+
+def _paper(pdf: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(pdf, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return answer
+
+
+@open_to(*EVERY_ROLE)
+def material_label(request: HttpRequest, pk: int) -> HttpResponse:
+    material = get_object_or_404(Material, pk=pk)
+    return _paper(labels.of_materials([material]), f"label-{material.key}")
+
+
+@open_to(*EVERY_ROLE)
+def lot_label(request: HttpRequest, pk: int) -> HttpResponse:
+    return _paper(labels.of_lot(get_object_or_404(LOTS, pk=pk)), f"label-lot-{pk}")
+
+
+@open_to(*EVERY_ROLE)
+def container_label(request: HttpRequest, pk: int) -> HttpResponse:
+    container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
+    return _paper(labels.of_container(container), f"label-container-{pk}")
+
+
+@open_to(*EVERY_ROLE)
+def shelf_labels(request: HttpRequest) -> HttpResponse:
+    """A label for everything that stands on a shelf."""
+    shelf = request.GET.get("shelf", "")
+    materials = Material.objects.in_use().filter(shelf="" if shelf == "-" else shelf).order_by("kind", "name")
+    if not materials:
+        messages.error(request, "Nothing stands on that shelf.")
+        return render(request, "inventory/no_labels.html", status=404)
+    return _paper(labels.of_materials(list(materials)), "labels")

@@ -1,0 +1,121 @@
+"""Put it on the scale, and what is gone is booked: the easiest way to know what a mix really took."""
+
+from __future__ import annotations
+
+from decimal import Decimal as D
+
+import pytest
+from django.urls import reverse
+
+from inventory import books
+from inventory.models import Container, Movement, Weighing
+from inventory.weighing import add_container, should_hold, weigh_after_use, weigh_as_check
+from shop.acts import Refused
+from tests.conftest import TODAY
+from tests.inventory.conftest import Shelf
+
+
+@pytest.fixture
+def drum(shelf):
+    lot = shelf.receive("20000", "100.00", received_on=TODAY)
+    container = add_container(lot=lot, name="drum", tare_g=D(1200), holds=D(20000), by=shelf.by, **shelf.times())
+
+    class Drum:
+        row = container
+
+        def used(self, gross: str):
+            return weigh_after_use(container=self.row, gross_g=D(gross), by=shelf.by, **shelf.times())
+
+        def check(self, gross: str):
+            return weigh_as_check(container=self.row, gross_g=D(gross), by=shelf.by, **shelf.times())
+
+        @property
+        def should(self):
+            row = Container.objects.select_related("lot__material").get(pk=container.pk)
+            return should_hold(row, row.weighings.last())
+
+    return Drum()
+
+
+def test_what_is_gone_since_the_last_weighing_was_used(drum, shelf):
+    [out] = drum.used("20900")  # 21 200 g when full
+    assert (out.quantity, out.value) == (D(-300), D("-1.50"))
+    [out] = drum.used("20850")
+    assert out.quantity == -50
+    assert (shelf.on_hand, drum.should) == (D(19650), D(19650))
+    assert books.problems() == []
+
+
+def test_what_was_entered_by_hand_is_not_booked_twice(drum, shelf):
+    shelf.use("280")
+    assert drum.should == 19720
+    [out] = drum.used("20900")
+    assert out.quantity == -20
+    assert shelf.on_hand == 19700
+
+
+def test_a_use_that_was_undone_is_gone_from_the_drum_s_figure_too(drum, shelf):
+    [out] = shelf.use("280")
+    shelf.undo(out)
+    assert drum.should == 20000
+
+
+def test_nothing_gone_is_nothing_used(drum):
+    with pytest.raises(Refused, match="nothing was used"):
+        drum.used("21200")
+    with pytest.raises(Refused, match="more than what it should"):
+        drum.used("21500")
+    assert not Movement.objects.filter(kind="use").exists()
+
+
+def test_a_check_books_the_difference_and_the_next_use_starts_from_it(drum, shelf):
+    drum.check("21000")
+    assert shelf.on_hand == 19800
+    assert drum.check("21000") is None
+    [out] = drum.used("20900")
+    assert out.quantity == -100
+    assert Movement.objects.filter(kind="difference").count() == 1
+
+
+def test_lighter_than_empty_is_refused(drum):
+    with pytest.raises(Refused) as refusal:
+        drum.used("1199")
+    assert refusal.value.messages[0].replace("\u00a0", " ") == (
+        "Weight must be at least what the drum weighs empty, 1200 g."
+    )
+    assert Weighing.objects.count() == 1
+
+
+def test_cloth_is_weighed_on_its_core_by_its_areal_weight(keeper):
+    shelf = Shelf(keeper, key="cloth", unit="m2", kind="cloth", areal_weight_g_m2=D(200))
+    lot = shelf.receive("10", "50.00")
+    roll = add_container(lot=lot, name="roll", tare_g=D(400), holds=D(10), by=keeper, **shelf.times())
+    [out] = weigh_after_use(container=roll, gross_g=D(2300), by=keeper, **shelf.times())
+    assert out.quantity == D("-0.5")  # 100 g of 200 g/m² are gone
+
+
+def test_what_can_not_be_turned_into_a_weight_says_which_fact_is_missing(keeper):
+    shelf = Shelf(keeper, key="mekp", unit="mL", kind="hardener")
+    lot = shelf.receive("500", "5.00")
+    with pytest.raises(Refused, match="without its density"):
+        add_container(lot=lot, name="bottle", tare_g=D(40), holds=D(500), by=keeper, **shelf.times())
+
+
+def test_the_scale_on_a_phone(drum, shelf, bench_client, form_key):
+    address = reverse("weigh", args=[drum.row.pk])
+
+    def send(**entries):
+        return bench_client.post(address, {"submission_key": form_key(), **entries})
+
+    answer = send(gross="20,9 kg", why="used", reason="fish")
+    assert "?act=" in answer["Location"]
+    assert shelf.on_hand == 19700
+    asked = send(gross="20.8 kg", why="check")
+    assert asked.status_code == 422
+    assert "100\u00a0g less than it should" in asked.content.decode()
+    assert shelf.on_hand == 19700
+    assert send(gross="20.8 kg", why="check", odd_gross="on").status_code == 302
+    assert shelf.on_hand == 19600
+    for bad in ("", "1 kg", "12 m", "-3", "full"):
+        assert send(gross=bad, why="used").status_code == 422
+    assert shelf.on_hand == 19600
