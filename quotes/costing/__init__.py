@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.constants import CONSTANTS, Constant, check_own
+from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.lateness import sand_first
 from quotes.costing.measures import Given, Measure
@@ -24,14 +25,14 @@ from quotes.costing.pricing import (
     price,
     price_for_earning,
     price_way,
-)  # fmt: skip
+)
 from quotes.costing.recipe import Act, Recipe
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, lay_out
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
-from quotes.costing.working import Estimate, estimate
+from quotes.costing.working import estimate
 
 __all__ = [
     "CONSTANTS",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
+from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.measures import Given, read_measures
 from quotes.costing.recipe import Act, Recipe
-from quotes.costing.working import UNKNOWN_BOARD, Estimate, estimate
+from quotes.costing.working import UNKNOWN_BOARD, estimate
 
 GRIT = "P120"
 _SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name where they work

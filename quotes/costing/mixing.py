@@ -9,22 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
+from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes
 from quotes.costing.inputs import Construction
 from quotes.costing.words import Text, Words
-from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Wait, Work
+from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
 
-System = Literal["polyester", "epoxy"]
 SYSTEMS = ("by board", "polyester", "epoxy")
 
-FLOOR_POLYESTER = published(
-    "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
-    source=sources.COLD_RESIN, data_sheet=True)  # fmt: skip
-FLOOR_EPOXY = practice("epoxy_floor_c", 12.0, 10.0, 16.0, "degC", "lowest shop temperature for epoxy")
 CATALYST_LOW = published(
     "catalyst_low_percent", 1.0, 1.0, 1.0, "percent", "least catalyst by weight of resin",
     source=sources.LAMINATING_SHEET, data_sheet=True)  # fmt: skip
@@ -39,11 +35,6 @@ CATALYST_DENSITY = memory("catalyst_density", 1100, 1000, 1180, "kg/m3", "densit
 DROPS_PER_ML = published(
     "drops_per_ml", 17, 13, 22, "1/mL", "drops in a millilitre of catalyst, by dropper",
     source=sources.DROPS, data_sheet=True)  # fmt: skip
-GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")
-GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
-HALVING = published(
-    "halving_per_10_c", 2.0, 1.7, 3.0, "1", "how much faster a resin goes for 10 °C more", source=sources.EPOXY_SPEED
-)
 EPOXY_PARTS = published(
     "epoxy_parts", 43.0, 20.0, 50.0, "g/100 g", "hardener to 100 g of epoxy resin where the label is not on file",
     source=sources.EPOXY_RATIO + ", by weight at 1.15 and 0.99 kg/L from memory", data_sheet=True)  # fmt: skip
@@ -51,17 +42,6 @@ LEAST_MIX = practice("least_mix_g", 20, 10, 30, "g", "smallest mix that can be m
 MOST_POLYESTER = practice("most_mix_polyester_g", 350, 200, 500, "g", "largest polyester mix that is used in time")
 MOST_EPOXY = practice("most_mix_epoxy_g", 300, 150, 400, "g", "largest epoxy mix that does not run hot")
 CUP_LOSS = practice("cup_loss_g", 10, 5, 25, "g", "what one mix leaves in cup, stick and brush")
-TACK_HOURS = published(
-    "tack_hours", 1.0, 0.75, 1.5, "h", "polyester until the next coat, at 22 °C",
-    source=sources.LAMINATING_SHEET + "; range common practice", data_sheet=True)  # fmt: skip
-TACK_UNTIL = practice("tack_until_hours", 24, 8, 48, "h", "wax-free polyester still takes a coat unsanded, at 22 °C")
-SAND_HOURS = practice("sand_hours", 4, 3, 8, "h", "polyester until it can be sanded, at 22 °C")
-SAND_HOURS_COLD = practice("sand_hours_cold", 15, 12, 24, "h", "the same below 18 °C: next day")
-EPOXY_TACK = practice("epoxy_tack_hours", 3, 2, 6, "h", "epoxy until the next coat, at 22 °C")
-EPOXY_UNTIL = practice("epoxy_until_hours", 24, 12, 48, "h", "epoxy still takes a coat unsanded, at 22 °C")
-EPOXY_SAND = published(
-    "epoxy_sand_hours", 24, 12, 48, "h", "epoxy until it can be sanded, at 20 °C",
-    source=sources.EPOXY_CURE, data_sheet=True)  # fmt: skip
 POLYESTER_DENSITY = published(
     "polyester_density",
     1130,
@@ -78,8 +58,6 @@ POLYESTER_CURED = published(
 EPOXY_DENSITY = published(
     "epoxy_density", 1150, 1100, 1180, "kg/m3", "mixed epoxy", source=sources.COMPOSITES, data_sheet=True
 )
-
-_T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
 
 
 class Dose(NamedTuple):
@@ -113,38 +91,6 @@ def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
     """The two parts of a mix by their ratio in weight; they add up to the mix."""
     part_a = mixed_g * a / (a + b)
     return part_a, mixed_g - part_a
-
-
-def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[float, float]:
-    """Earliest and latest gel in min: t0 × (p0/p) × Q^((T0 − T)/10), over the ranges of t0 and Q; p only for polyester."""
-    base = GEL_MINUTES if system == "polyester" else GEL_EPOXY
-    power = (_T_GEL - at.temperature_c) / 10.0
-    speed = [HALVING.low**power, HALVING.high**power]
-    share = _P_GEL / percent if system == "polyester" else 1.0
-    return base.low * share * min(speed), base.high * share * max(speed)
-
-
-def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
-    """Hours at the shop's temperature of something that takes `hours` at the reference: every 10 °C halves or doubles."""
-    return float(hours * at[HALVING] ** ((reference_c - at.temperature_c) / 10.0))
-
-
-def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
-    """When the next step may coat, cut or touch this resin. A waxed coat takes no other before it is sanded."""
-    found = at.cures.get((system, waxed))
-    if found is None:
-        found = at.cures[system, waxed] = _cure(at, system, waxed)
-    return found
-
-
-def _cure(at: Bench, system: System, waxed: bool) -> Wait:
-    if system == "epoxy":
-        sand = slowed(at, at[EPOXY_SAND], _T_CURE)
-        tack = slowed(at, at[EPOXY_TACK])
-        return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]))
-    tack = slowed(at, at[TACK_HOURS])
-    sand = at[SAND_HOURS_COLD] if at.temperature_c < _COLD else slowed(at, at[SAND_HOURS])
-    return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]))
 
 
 def system_for(words: str, board: Construction) -> System:

@@ -95,6 +95,7 @@ class Work:
 
     @instruction.setter
     def instruction(self, text: Text) -> None:
+        """Words that may still have their figures beside them."""
         self._instruction = text
 
     def take(
@@ -208,6 +209,11 @@ class Bench:
     def __getitem__(self, constant: Constant) -> float:
         """The shop's value of a constant."""
         return self.figures[constant.name]
+
+    def ends(self, constant: Constant) -> tuple[float, float]:
+        """The low and high end of a constant, the shop's own before the trade's."""
+        own = self.shop.constants.get(constant.name)
+        return (own[1], own[2]) if own else (constant.low, constant.high)
 
     def number(self, name: str) -> float:
         """A setting that is a number."""

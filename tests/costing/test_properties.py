@@ -183,13 +183,13 @@ def test_both_parts_of_a_mix_make_the_mix(mixed, a, more):
 @FEW
 @given(temperature=st.floats(16, 34))
 def test_a_warmer_shop_never_waits_longer_nor_takes_more_catalyst(temperature):
-    from quotes.costing import mixing
+    from quotes.costing import curing, mixing
     from tests.costing.marram import bench_at
 
     cool, warm = bench_at(temperature), bench_at(temperature + 1)
     assert mixing.catalyst_percent(warm) <= mixing.catalyst_percent(cool)
     for system in ("polyester", "epoxy"):
-        for before, after in zip(mixing.cure(cool, system), mixing.cure(warm, system), strict=True):
+        for before, after in zip(curing.cure(cool, system), curing.cure(warm, system), strict=True):
             assert after <= before
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
@@ -109,9 +109,9 @@ class _Coat(Operation):
             work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
         return work
 
-    def wait(self, at: Bench, system: mixing.System) -> Wait:
+    def wait(self, at: Bench, system: curing.System) -> Wait:
         """When it may be sanded."""
-        return mixing.cure(at, system, waxed=self.waxed)
+        return curing.cure(at, system, waxed=self.waxed)
 
 
 class HotCoat(_Coat):
@@ -159,7 +159,7 @@ class GlossCoat(_Coat):
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
 
-    def wait(self, at: Bench, system: mixing.System) -> Wait:
+    def wait(self, at: Bench, system: curing.System) -> Wait:
         """Longer than a hot coat: until it is wet sanded."""
-        usual = mixing.cure(at, system, waxed=True)
-        return usual._replace(cut_h=max(usual.cut_h, mixing.slowed(at, at[GLOSS_HOURS])))
+        usual = curing.cure(at, system, waxed=True)
+        return usual._replace(cut_h=max(usual.cut_h, curing.slowed(at, at[GLOSS_HOURS])))

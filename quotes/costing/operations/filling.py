@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import MICROSPHERES
 from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
@@ -98,7 +98,7 @@ class Fill(Operation):
             hole.volume_ml * times * density / 1000.0 * (1.0 + at.number("excess")) * (1.0 - at[FILL_SANDED])
         )
         work.cautions += (MICROSPHERES,)
-        work.wait = mixing.cure(at, system, waxed=True) if mixed else work.wait
+        work.wait = curing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
             work.instruction = Words(
                 "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",

@@ -1,4 +1,4 @@
-"""Glass-on fins: make one, tack it, rope its base, patch its sides.
+"""Glass-on fins: tack one, rope its base, patch its sides.
 
 Ropes: length = fins × 2 sides × strands × (base + 2 × overrun), glass = length × tex, resin = glass × r. The strands fill
 the corner between fin and board: k × tex / ρ_glass = Vf × (1 − π/4) × R², so strands and fillet radius R give each other.
@@ -10,9 +10,9 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing
-from quotes.costing.cautions import CYANOACRYLATE, DUST
-from quotes.costing.constants import memory, practice
+from quotes.costing import curing, mixing
+from quotes.costing.cautions import CYANOACRYLATE
+from quotes.costing.constants import practice
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import (
@@ -21,10 +21,9 @@ from quotes.costing.operations.laminating import (
     RESIN_TO_GLASS,
     fibre_fraction,
     kept_share,
-    ply_thickness_mm,
     wet_out_g,
 )  # fmt: skip
-from quotes.costing.places import Ellipse, Fin, Rectangle
+from quotes.costing.places import Ellipse, Fin
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
@@ -47,15 +46,7 @@ PATCH_REACH = practice("patch_reach_mm", 75, 40, 100, "mm", "side patch onto the
 PATCH_OVERLAP = practice("patch_overlap_mm", 10, 0, 30, "mm", "side patch past the base at each end")
 PATCH_CUT = practice("patch_cloth_factor", 1.30, 1.15, 1.6, "1", "patch cloth off the roll over patch area")
 PATCH_MINUTES = practice("patch_min_per_side", 8, 5, 15, "min", "patch one side of a fin")
-PANEL_SET_UP = practice("panel_set_up_min", 15, 10, 30, "min", "set up a fin panel lay-up")
-PANEL_PER_PLY = practice("panel_min_per_ply", 1.5, 1, 3, "min", "wet out one ply of a fin panel")
-FIN_CUT = practice("fin_cut_min", 12, 8, 20, "min", "cut one fin from the panel")
-FIN_FOIL = practice("fin_foil_min_per_100_cm2", 18, 10, 30, "min/100 cm2", "foil one fin, both sides")
-FIN_BORDER = practice("fin_border_mm", 15, 10, 30, "mm", "panel past the fin's outline on each side")
-FIN_DISCS = practice("fin_disc_m2", 0.02, 0.01, 0.05, "m2", "fin area one coarse disc foils")
-FIN_DISC_FACTOR = practice("fin_disc_factor", 1.0, 0.5, 2.0, "1", "foiling discs really used over planned")
 
-FOIL_KEEPS = memory("foil_keeps", 0.65, 0.55, 0.8, "1", "share of a panel left in a foiled fin")
 TACK_KEPT = practice("tack_kept", 0.5, 0.3, 0.9, "1", "share of the tacking resin that stays under the fin")
 STAY_TAPE = practice("stay_tape_per_height", 4, 3, 8, "1", "tape to hold a fin upright, over its height")
 
@@ -86,79 +77,13 @@ def patch_oval(base_mm: float, up_mm: float, reach_mm: float, overlap_mm: float)
     return Ellipse(up_mm + reach_mm + overlap_mm, base_mm + 2.0 * overlap_mm) if base_mm else Ellipse(0.0, 0.0)
 
 
-def panel_plies(thickness_mm: float, ply_mm: float) -> int:
-    """Plies that make a panel at least so thick."""
-    return math.ceil(thickness_mm / ply_mm - 1e-9)
-
-
-def _fin(at: Bench, name: str = "fin") -> Fin:
+def fin_at(at: Bench, name: str = "fin") -> Fin:
+    """The fin a step works on. Raises Gap if the place is of another shape."""
     found = at.place(name)
     if not isinstance(found, Fin):
         text = f"{at.words(name)} is no fin: a place of the shape “fin” is wanted."
         raise Gap(at.problem(name, text, f"setting:{at.step}:{name}"))
     return found
-
-
-class MakeFin(Operation):
-    """Lay up a panel, cut a fin out of it and foil it."""
-
-    key = "make-fin"
-    name = "Make a fin"
-    settings = (
-        place("fin", "the fin"),
-        TIMES,
-        material("cloth", "cloth", "cloth-6oz"),
-        number("thickness_mm", "panel thickness", 8.5, "mm", 1, 25),
-        choice("system", "resin system", "polyester", ("polyester", "epoxy")),
-    )
-
-    def work(self, at: Bench) -> Work:
-        """Cloth and resin for the panel; minutes to lay up, cut and foil; coarse discs."""
-        fin, times, cloth = _fin(at), at.number("times"), at.words("cloth")
-        system: mixing.System = "polyester" if at.words("system") == "polyester" else "epoxy"
-        areal = at.fact(cloth, "areal_weight_g_m2")
-        ratio = at[RESIN_TO_GLASS]
-        cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
-        thick = at.number("thickness_mm")
-        plies = panel_plies(thick, ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured))
-        border = 2.0 * at[FIN_BORDER]
-        sheet = (fin.base_mm + border) * (fin.height_mm + border) / 1e6 * times if fin.base_mm else 0.0
-        work = at.work("Make the fin panel, cut and foil")
-        glass = sheet * plies * areal
-        work.take(cloth, sheet * plies, "m2", Words("{} plies of {:.4f} m²", plies, sheet))
-        if fin.base_mm:
-            work.cut(cloth, Rectangle(fin.base_mm + border, fin.height_mm + border), plies * times)
-        mixing.mix(
-            at, work, system, wet_out_g(glass, ratio), Words("{:.0f} g of glass × {:g}", glass, ratio), RESIN_FACTOR
-        )
-        area = fin.area_cm2 * times
-        per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
-        work.takes_minutes(
-            at[PANEL_SET_UP] + per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
-            Words(
-                "{:g} min + {:g} min for each of {} plies + {:g} min to cut each of {:g} + {:g} min per 100 cm² "
-                "of {:.0f} cm²",
-                at[PANEL_SET_UP],
-                per_ply,
-                plies,
-                at[FIN_CUT],
-                times,
-                foil,
-                area,
-            ),
-        )
-        work.pieces(
-            "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
-        )
-        work.dust = True
-        work.cautions += (DUST,)
-        solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
-        work.weight_g = solid * at[FOIL_KEEPS]
-        work.wait = mixing.cure(at, system) if work.mixes else work.wait
-        work.instruction = Words(
-            "{} plies for {:g} mm, flat under weight overnight; cut to the template; foil by hand.", plies, thick
-        )
-        return work
 
 
 class TackFin(Operation):
@@ -183,7 +108,7 @@ class TackFin(Operation):
 
     def work(self, at: Bench) -> Work:
         """Resin and chopped strand, or glue; tape; minutes per fin; a short wait."""
-        fins, fin = at.number("times"), _fin(at)
+        fins, fin = at.number("times"), fin_at(at)
         system = mixing.system_for(at.words("system"), at.board)
         work = at.work("Tack the fin" if fins == 1 else "Tack the fins")
         glued = at.words("glue") == "cyanoacrylate"
@@ -213,7 +138,7 @@ class TackFin(Operation):
             Words("stays for each of {:g} fins", fins),
         )
         work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
-        hours = at[TACK_WAIT_GLUE] if glued else mixing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
+        hours = at[TACK_WAIT_GLUE] if glued else curing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
         if fins:
             work.wait = Wait(coat_h=hours, touch_h=hours, cut_h=hours)
             work.instruction = Words(
@@ -245,7 +170,7 @@ class RopeFin(Operation):
 
     def work(self, at: Bench) -> Work:
         """Roving by strands and base, resin by glass; minutes per side; radius and strands both said."""
-        fin, fins, roving = _fin(at), at.number("times"), at.words("roving")
+        fin, fins, roving = fin_at(at), at.number("times"), at.words("roving")
         tex = at.fact(roving, "tex")
         system = mixing.system_for(at.words("system"), at.board)
         fibre, density = at[ROPE_FIBRE], at[GLASS_DENSITY]
@@ -273,7 +198,7 @@ class RopeFin(Operation):
         if work.mixes:
             on_base = fin.base_mm / (fin.base_mm + 2.0 * at.number("overrun_mm"))
             work.weight_g = glass * on_base * (1.0 + ratio * kept_share(at, system))
-            work.wait = mixing.cure(at, system)
+            work.wait = curing.cure(at, system)
             radius = fillet_radius_mm(strands, tex, fibre, density)
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             work.instruction = Words(
@@ -312,7 +237,7 @@ class FinPatches(Operation):
 
     def work(self, at: Bench) -> Work:
         """Cloth for both sides and all plies, resin by glass; minutes per side."""
-        fin, fins, plies = _fin(at), at.number("times"), at.many("plies")
+        fin, fins, plies = fin_at(at), at.number("times"), at.many("plies")
         system = mixing.system_for(at.words("system"), at.board)
         oval = patch_oval(fin.base_mm, fin.height_mm * at.number("up"), at.number("reach_mm"), at.number("overlap_mm"))
         area = oval.area_m2 * 2.0 * fins
@@ -339,7 +264,7 @@ class FinPatches(Operation):
         )
         if work.mixes:
             work.weight_g = glass + wet_out_g(glass, ratio) * kept_share(at, system)
-            work.wait = mixing.cure(at, system)
+            work.wait = curing.cure(at, system)
             work.instruction = Words(
                 "{} a side, oval {}, {:.0f} mm up the fin. {}",
                 len(plies),

@@ -26,6 +26,10 @@ FOAM_YIELD = derived(
     "foam_yield", 0.80, 0.67, 0.86, "1", "real expansion over ideal, 24 °C and warmer",
     source="25 to 30 times at 32 kg/m³ against 37 times ideal: " + sources.FOAM_TIPS)  # fmt: skip
 FOAM_YIELD_COLD = practice("foam_yield_cold", 0.74, 0.60, 0.80, "1", "the same below 24 °C")
+FOAM_WARM = published(
+    "foam_warm_c", 24, 21, 27, "degC", "from here on foam rises as it should", source=sources.FOAM_TIPS, data_sheet=True)  # fmt: skip
+FOAM_COLD = practice("foam_cold_c", 18, 15, 20, "degC", "below this foam cures longer")
+FOAM_TOUCH = practice("foam_touch_h", 1.0, 0.3, 2, "h", "poured foam until it may be touched")
 FOAM_FACTOR = practice("foam_factor", 1.05, 0.9, 1.5, "1", "foam really mixed over planned")
 FOAM_LOSS = practice("foam_cup_loss_g", 10, 5, 25, "g", "what one pour leaves in cup and stick")
 FOAM_LEAST = practice("foam_least_mix_g", 20, 10, 30, "g", "smallest foam mix that can be metered")
@@ -74,7 +78,7 @@ class PourFoam(Operation):
         """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
         hole, times, foam = at.place(), at.number("times"), at.words("foam")
         density = at.fact(foam, "free_rise_kg_m3")
-        warm = at.temperature_c >= 24
+        warm = at.temperature_c >= at[FOAM_WARM]
         share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
         one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)
         pours = _pours(at, one, hole.depth_mm)
@@ -96,7 +100,7 @@ class PourFoam(Operation):
             mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + at[FOAM_LOSS])
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
-                        "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": [FOAM_CREAM.low, FOAM_CREAM.high],
+                        "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
                         "count": count}  # fmt: skip
             work.mixes += (one_pour,)
             for item in ("cup", "stick"):
@@ -122,18 +126,17 @@ class PourFoam(Operation):
         )
         work.weight_g = hole.volume_ml * times * density / 1000.0
         work.cautions = (ISOCYANATE, FOAM_HEAT)
-        if not FOAM_DENSITY.low <= density <= FOAM_DENSITY.high:
-            work.cautions += (
-                f"{density:g} kg/m³ is unusual for a pocket ({FOAM_DENSITY.low:g} to {FOAM_DENSITY.high:g}).",
-            )
+        light, heavy = at.ends(FOAM_DENSITY)
+        if not light <= density <= heavy:
+            work.cautions += (f"{density:g} kg/m³ is unusual for a pocket ({light:g} to {heavy:g}).",)
         if at.board.soft_foam:
             work.cautions += (EPS_HEAT,)
         wait = self._hours(at) if net > 0 else 0.0
-        work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, 1.0))
+        work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, at[FOAM_TOUCH]))
         return work
 
     def _hours(self, at: Bench) -> float:
-        return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < 18 else 0.0)
+        return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < at[FOAM_COLD] else 0.0)
 
 
 def _ratio(at: Bench, foam: str) -> tuple[float, float]:

@@ -9,8 +9,8 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing
-from quotes.costing.constants import practice
+from quotes.costing import curing, mixing
+from quotes.costing.constants import memory, practice
 from quotes.costing.inputs import Construction, Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
@@ -27,6 +27,9 @@ SET_MINUTES = {
     "box": practice("set_box_min", 40, 25, 60, "min", "set one box: mask the slot, dry fit, set, cap"),
     "long box": practice("set_long_box_min", 60, 40, 90, "min", "set one long box, lined"),
 }
+INSERT_DENSITY = memory(
+    "insert_density", 1200, 1050, 1450, "kg/m3", "plastic of a box or plug whose weight is not on file"
+)
 SET_TAPE = practice("insert_tape_m", 0.6, 0.3, 1.2, "m", "tape over slot, screws and rim of one insert")
 
 
@@ -106,9 +109,9 @@ class Install(Operation):
         )
         minutes = at[SET_MINUTES[kind]]
         work.takes_minutes(minutes * times, Words("{:g} min for each of {:g}", minutes, times))
-        work.weight_g = grams + times * found.facts.get("weight_g", insert * 1.2)
+        work.weight_g = grams + times * found.facts.get("weight_g", insert * at[INSERT_DENSITY] / 1000.0)
         if work.mixes:
-            work.wait = mixing.cure(at, system)
+            work.wait = curing.cure(at, system)
             work.instruction = Words(
                 "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
                 "{:.0f} g fibre; set flush, hold square.",

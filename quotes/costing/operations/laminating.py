@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
@@ -138,7 +138,7 @@ class Laminate(Operation):
         )
         if work.mixes:
             work.weight_g = glass + resin * kept_share(at, system)
-            work.wait = mixing.cure(at, system)
+            work.wait = curing.cure(at, system)
             sizes = ", ".join(
                 f"{at.material(key).name} {outline.size_words}" for key, outline in zip(plies, outlines, strict=True)
             )

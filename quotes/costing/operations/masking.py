@@ -10,7 +10,6 @@ from quotes.costing.work import Bench, Work
 
 TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
 FILM_FACTOR = practice("mask_film_factor", 1.1, 1.0, 1.6, "1", "masking film really used over planned")
-SPRAY_BAND = practice("mask_spray_band_mm", 300, 150, 600, "mm", "film round a sprayed place")
 MASK_SET_UP = practice("mask_set_up_min", 3, 2, 6, "min", "set up to mask")
 MASK_PER_M = practice("mask_min_per_m", 1.2, 0.8, 2.5, "min/m", "mask a metre")
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import DUST, EPS_HEAT
 from quotes.costing.constants import practice, published
 from quotes.costing.inputs import Construction
@@ -30,6 +30,7 @@ DELAM_PER_AREA = practice("delam_holes_per_100_cm2", 2, 1, 4, "1/100 cm2", "hole
 DELAM_HOURS = practice("delam_hours", 24, 18, 48, "h", "weighted until it is set")
 DRY_SET_UP = practice("dry_set_up_min", 10, 5, 20, "min", "open, drain and set the board up to dry")
 DRY_PER_DAY = practice("dry_min_per_day", 2, 1, 5, "min", "weigh and turn a drying board, each day")
+DRY_TAPE = practice("dry_tape_m", 0.5, 0.2, 2, "m", "tape to mark a drying board and hold it open")
 DRY_DAYS = {
     "pu ding": practice("dry_days_pu_ding", 2, 1, 7, "day", "a damp ding in PU dries"),
     "pu soaked": practice("dry_days_pu_soaked", 14, 7, 21, "day", "a soaked PU board dries"),
@@ -87,7 +88,7 @@ class Rejoin(Operation):
         work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
         work.cautions += (DUST,)
         if work.mixes:
-            work.wait = mixing.cure(at, system)
+            work.wait = curing.cure(at, system)
             work.instruction = Words(
                 "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {} Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
@@ -145,7 +146,7 @@ class Inject(Operation):
         )
         if work.mixes:
             work.weight_g = grams
-            hours = max(mixing.slowed(at, at[DELAM_HOURS]), mixing.cure(at, system).cut_h)
+            hours = max(curing.slowed(at, at[DELAM_HOURS]), curing.cure(at, system).cut_h)
             work.wait = Wait(hours, hours, hours)
             work.instruction = Words(
                 "{} holes of 3 mm, one at each end left to vent. {} Film, pad and weight for {:.0f} h. Large "
@@ -185,7 +186,7 @@ class DryOut(Operation):
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
             Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),
         )
-        work.take("tape-masking", 0.5, "m", "to mark and hold it open")
+        work.take("tape-masking", at[DRY_TAPE], "m", "to mark and hold it open")
         work.pieces("rag", 1, "one to drain into")
         hours = days * 24.0
         work.wait = Wait(hours, hours, hours)

@@ -1,0 +1,99 @@
+"""Make a fin: lay up a panel, cut the outline out of it, foil it by hand."""
+
+from __future__ import annotations
+
+import math
+
+from quotes.costing import curing, mixing
+from quotes.costing.cautions import DUST
+from quotes.costing.constants import memory, practice
+from quotes.costing.operation import Operation
+from quotes.costing.operations.fins import fin_at
+from quotes.costing.operations.laminating import (
+    GLASS_DENSITY,
+    RESIN_FACTOR,
+    RESIN_TO_GLASS,
+    kept_share,
+    ply_thickness_mm,
+    wet_out_g,
+)
+from quotes.costing.places import Rectangle
+from quotes.costing.setting import TIMES, choice, material, number, place
+from quotes.costing.words import Words
+from quotes.costing.work import Bench, Work
+
+PANEL_SET_UP = practice("panel_set_up_min", 15, 10, 30, "min", "set up a fin panel lay-up")
+PANEL_PER_PLY = practice("panel_min_per_ply", 1.5, 1, 3, "min", "wet out one ply of a fin panel")
+FIN_CUT = practice("fin_cut_min", 12, 8, 20, "min", "cut one fin from the panel")
+FIN_FOIL = practice("fin_foil_min_per_100_cm2", 18, 10, 30, "min/100 cm2", "foil one fin, both sides")
+FIN_BORDER = practice("fin_border_mm", 15, 10, 30, "mm", "panel past the fin's outline on each side")
+FIN_DISCS = practice("fin_disc_m2", 0.02, 0.01, 0.05, "m2", "fin area one coarse disc foils")
+FIN_DISC_FACTOR = practice("fin_disc_factor", 1.0, 0.5, 2.0, "1", "foiling discs really used over planned")
+FOIL_KEEPS = memory("foil_keeps", 0.65, 0.55, 0.8, "1", "share of a panel left in a foiled fin")
+
+
+def panel_plies(thickness_mm: float, ply_mm: float) -> int:
+    """Plies that make a panel at least so thick."""
+    return math.ceil(thickness_mm / ply_mm - 1e-9)
+
+
+class MakeFin(Operation):
+    """Lay up a panel, cut a fin out of it and foil it."""
+
+    key = "make-fin"
+    name = "Make a fin"
+    settings = (
+        place("fin", "the fin"),
+        TIMES,
+        material("cloth", "cloth", "cloth-6oz"),
+        number("thickness_mm", "panel thickness", 8.5, "mm", 1, 25),
+        choice("system", "resin system", "polyester", ("polyester", "epoxy")),
+    )
+
+    def work(self, at: Bench) -> Work:
+        """Cloth and resin for the panel; minutes to lay up, cut and foil; coarse discs."""
+        fin, times, cloth = fin_at(at), at.number("times"), at.words("cloth")
+        system: curing.System = "polyester" if at.words("system") == "polyester" else "epoxy"
+        areal = at.fact(cloth, "areal_weight_g_m2")
+        ratio = at[RESIN_TO_GLASS]
+        cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
+        thick = at.number("thickness_mm")
+        plies = panel_plies(thick, ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured))
+        border = 2.0 * at[FIN_BORDER]
+        sheet = (fin.base_mm + border) * (fin.height_mm + border) / 1e6 * times if fin.base_mm else 0.0
+        work = at.work("Make the fin panel, cut and foil")
+        glass = sheet * plies * areal
+        work.take(cloth, sheet * plies, "m2", Words("{} plies of {:.4f} m²", plies, sheet))
+        if fin.base_mm:
+            work.cut(cloth, Rectangle(fin.base_mm + border, fin.height_mm + border), plies * times)
+        mixing.mix(
+            at, work, system, wet_out_g(glass, ratio), Words("{:.0f} g of glass × {:g}", glass, ratio), RESIN_FACTOR
+        )
+        area = fin.area_cm2 * times
+        per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
+        work.takes_minutes(
+            at[PANEL_SET_UP] + per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
+            Words(
+                "{:g} min + {:g} min for each of {} plies + {:g} min to cut each of {:g} + {:g} min per 100 cm² "
+                "of {:.0f} cm²",
+                at[PANEL_SET_UP],
+                per_ply,
+                plies,
+                at[FIN_CUT],
+                times,
+                foil,
+                area,
+            ),
+        )
+        work.pieces(
+            "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
+        )
+        work.dust = True
+        work.cautions += (DUST,)
+        solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))
+        work.weight_g = solid * at[FOIL_KEEPS]
+        work.wait = curing.cure(at, system) if work.mixes else work.wait
+        work.instruction = Words(
+            "{} plies for {:g} mm, flat under weight overnight; cut to the template; foil by hand.", plies, thick
+        )
+        return work
