@@ -18,7 +18,7 @@ from django.db.models import Q
 from inventory import ledger
 from inventory.models import Lot, Material
 from quotes.models import Job, Mix, Step, StepUse
-from quotes.reserving import reserve_job
+from quotes.reserving import planned_stock, reserve_job
 from shop import units
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, may, verb
@@ -79,24 +79,12 @@ def planned_and_used(step: Step) -> list[Planned]:
         used[use.material.key] = used.get(use.material.key, NOTHING) + use.used
     rows = {row.key: row for row in Material.objects.filter(key__in=[line["material"] for line in lines])}
     rows |= {use.material.key: use.material for use in uses}
-    planned = _planned_by_key(step, rows)
+    planned = planned_stock(step, rows)
     return [
         Planned(rows[key], planned.get(key, NOTHING), used.get(key, NOTHING))
         for key in {**planned, **used}
         if key in rows
     ]
-
-
-def _planned_by_key(step: Step, rows: Mapping[str, Material]) -> dict[str, Decimal]:
-    """Planned quantities in stock units, to the smallest step that stock is kept in."""
-    planned: dict[str, Decimal] = {}
-    for line in step.plan.get("materials") or ():
-        if line.get("planned") and line["material"] in rows:
-            step_of = units.STOCK_STEP[rows[line["material"]].unit]  # type: ignore[index]
-            amount = Decimal(str(line["planned"])).quantize(step_of, ROUND_HALF_UP)
-            if amount > 0:
-                planned[line["material"]] = planned.get(line["material"], NOTHING) + amount
-    return planned
 
 
 def lock_planned(step: Step) -> dict[str, Material]:
