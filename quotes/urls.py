@@ -2,7 +2,21 @@
 
 from django.urls import path, re_path
 
-from quotes.views import odds, pricelist, quotes, recipe_editor, recipes, repricing, takein, ways
+from quotes.views import (
+    bench,
+    jobs,
+    money,
+    odds,
+    pricelist,
+    quick,
+    quotes,
+    rack,
+    recipe_editor,
+    recipes,
+    repricing,
+    takein,
+    ways,
+)
 
 # --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
 
@@ -45,6 +59,41 @@ QUOTING = [
 
 # --- rack, jobs, bench, money ------------------------------------------------------------------------------------------
 
+BENCH = [
+    path("", rack.rack, name="rack"),
+    path("job/<int:pk>/", jobs.job, name="job"),
+    path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
+    path("job/<int:pk>/turned-up/", jobs.bench_note, name="bench-note"),
+    path("job/<int:pk>/another-way/", jobs.job_another_way, name="job-another-way"),
+    path("job/<int:pk>/stop/", jobs.job_stop, name="job-stop"),
+    path("job/<int:pk>/release/", jobs.job_release, name="job-release"),
+    path("job/<int:pk>/pick-up/", jobs.job_pickup, name="job-pickup"),
+    path("job/<int:pk>/deposit/", money.deposit_new, name="deposit-new"),
+    path("job/<int:pk>/invoice/", money.invoice_issue, name="invoice-issue"),
+    path("job/<int:pk>/pay-back/", money.job_refund, name="job-refund"),
+    path("job/extra/<int:pk>/", jobs.extra, name="extra"),
+    path("job/extra/<int:pk>/price/", jobs.extra_price, name="extra-price"),
+    path("job/extra/<int:pk>/answer/", jobs.extra_answer, name="extra-answer"),
+    path("step/<int:pk>/", bench.step, name="step"),
+    path("step/<int:pk>/start/", bench.step_start, name="step-start"),
+    path("step/<int:pk>/done/", bench.step_done, name="step-done"),
+    path("step/<int:pk>/mix/", bench.mix_new, name="mix-new"),
+    path("step/<int:pk>/use/", bench.step_use, name="step-use"),
+    path("step/<int:pk>/as-planned/", bench.step_as_planned, name="step-as-planned"),
+    path("step/<int:pk>/not-done/", bench.step_reopen, name="step-reopen"),
+    path("step/<int:pk>/again/", bench.step_redo, name="step-redo"),
+    path("step/<int:pk>/not-needed/", bench.step_drop, name="step-drop"),
+    path("step/use/<int:pk>/undo/", bench.use_undo, name="use-undo"),
+    path("quick/", quick.quick, name="quick"),
+    path("money/", money.money, name="money"),
+    path("invoice/<int:pk>/", money.invoice, name="invoice"),
+    path("invoice/<int:pk>/paper/", money.invoice_pdf, name="invoice-pdf"),
+    path("invoice/<int:pk>/payment/", money.payment_new, name="payment-new"),
+    path("invoice/<int:pk>/pay-back/", money.refund_new, name="refund-new"),
+    path("invoice/<int:pk>/credit/", money.invoice_credit, name="invoice-credit"),
+    path("payment/<int:pk>/", money.receipt, name="receipt"),
+    path("payment/<int:pk>/paper/", money.receipt_pdf, name="receipt-pdf"),
+]
 
 # --- recipes, price list, repricing ------------------------------------------------------------------------------------
 
@@ -78,4 +127,4 @@ RECIPES = [
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 
-urlpatterns = [*QUOTING, *RECIPES]
+urlpatterns = [*QUOTING, *BENCH, *RECIPES]

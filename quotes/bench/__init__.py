@@ -45,6 +45,7 @@ from quotes.bench.using import (
     use_as_planned,
     uses_of,
 )
+from quotes.bench.words import instruction, next_window_words, shown_doses, window_words
 
 __all__ = [
     "RELEASE",
@@ -66,8 +67,10 @@ __all__ = [
     "finish_step",
     "following",
     "heads",
+    "instruction",
     "late",
     "next_step",
+    "next_window_words",
     "note_found",
     "open_extras",
     "owed",
@@ -83,6 +86,7 @@ __all__ = [
     "redo_step",
     "release_lines",
     "reopen_step",
+    "shown_doses",
     "standing_invoice",
     "start_step",
     "stop_job",
@@ -91,4 +95,5 @@ __all__ = [
     "use_as_planned",
     "uses_of",
     "waits",
+    "window_words",
 ]

@@ -92,9 +92,16 @@ def _check_way(job: Job, way: Way) -> None:
 
 @verb
 def propose_another_way(*, job: Job, way: Way, words: str, by: User, at: datetime) -> Extra:
-    """Offer another way instead of the agreed one; the customer then answers as to an extra. Raises Refused."""
+    """Offer another way instead of the agreed one; the customer then answers as to an extra. Raises Refused.
+
+    A way of the quote that the job came from is copied, at the price it was offered at: that quote stays as it was sent.
+    """
     may(by, *SEES_MONEY)
     job = on_the_bench(job)
+    if way.pk == job.way_id:
+        raise Refused("That is the way being done now.", field="way")
+    if way.board_id == job.quoted_id:
+        way = _copied(way, by, at)
     _check_way(job, way)
     if job.extras.filter(kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED).exists():
         raise Refused("Another way already waits for the customer's answer.")
@@ -104,6 +111,34 @@ def propose_another_way(*, job: Job, way: Way, words: str, by: User, at: datetim
     extra.save()
     record(by=by, verb="propose another way", row=job, words=f"Offered for {job.takein.tag}: {extra.words}", at=at)
     return extra
+
+
+def _copied(way: Way, by: User, at: datetime) -> Way:
+    """The same way on a quote of its own, at the price that was offered."""
+    quote = way.board.quote
+    if not way.parts.exists() or not way.totals.get("shown"):
+        raise Refused("That way has no price yet.", field="way")
+    own = quoting.start_quote(takeins=[way.board.takein], by=by, at=at, payer=quote.payer)
+    first, *others = way.parts.select_related("recipe_version__recipe", "damage").order_by("pk")
+    told = {"by": by, "at": at}
+    copy = quoting.add_way(
+        board=own.boards.get(), version=first.recipe_version, measures=first.measures, damage=first.damage,
+        accepted_odd=first.accepted_odd, title=way.title, words=way.words, **told,
+    )  # fmt: skip
+    for part in others:
+        quoting.add_part(
+            way=copy, version=part.recipe_version, measures=part.measures, damage=part.damage,
+            accepted_odd=part.accepted_odd, **told,
+        )  # fmt: skip
+    for line in way.lines.all():
+        quoting.add_line(
+            way=copy, words=line.words, price=line.price, cost=line.cost, tax_percent=line.tax_percent, **told
+        )
+    copy.refresh_from_db()
+    shown, reason = Decimal(way.totals["shown"]), f"as offered on {quote}"
+    return quoting.edit_way(
+        way=copy, title=copy.title, words=copy.words, price_by_hand=shown, price_reason=reason, below_cost=True, **told
+    )
 
 
 @verb

@@ -211,7 +211,7 @@ def credit_invoice(
     if invoice.kind != Invoice.Kind.INVOICE:
         raise Refused("A credit note is not credited again; issue a new invoice instead.")
     house, earlier = House.now(), list(invoice.corrections.order_by("pk"))
-    left = _left_of_lines(invoice, earlier)
+    left = left_of_lines(invoice)
     wanted = {place: amount for place, amount in left.items() if amount} if amounts is None else dict(amounts)
     _check_credit(wanted, left)
     rows = {row.position: row for row in invoice.lines.select_related("job")}
@@ -258,10 +258,11 @@ def credit_invoice(
     return note
 
 
-def _left_of_lines(invoice: Invoice, earlier: Sequence[Invoice]) -> dict[int, Decimal]:
+def left_of_lines(invoice: Invoice) -> dict[int, Decimal]:
     """What of each line, by position, is not credited yet."""
     left = dict(invoice.lines.values_list("position", "amount"))
-    for position, amount in InvoiceLine.objects.filter(invoice__in=earlier).values_list("position", "amount"):
+    credited = InvoiceLine.objects.filter(invoice__corrects=invoice)
+    for position, amount in credited.values_list("position", "amount"):
         left[position] += amount
     return left
 

@@ -15,7 +15,6 @@ from quotes.models.quote import Quote
 from shop.fields import MoneyField, PercentField, QuantityField
 from shop.models import Customer, User
 
-
 NOTHING = Value(Decimal(0), output_field=MoneyField())
 
 

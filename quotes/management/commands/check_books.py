@@ -9,6 +9,8 @@ from django.core.management.base import BaseCommand
 
 import inventory.books
 import quotes.billing.books
+from inventory.models import Movement
+from quotes.models import Document, Invoice, Payment
 
 
 class Command(BaseCommand):
@@ -18,6 +20,11 @@ class Command(BaseCommand):
         found = [*inventory.books.problems(), *quotes.billing.books.problems()]
         for sentence in found:
             self.stdout.write(sentence)
-        self.stdout.write(f"{len(found)} found." if found else "The books are right: nothing found.")
+        counted = (
+            f"{Movement.objects.count()} movements, {Invoice.objects.count()} invoices, "
+            f"{Payment.objects.count()} receipts, {Document.objects.count()} papers"
+        )
+        said = f"{len(found)} found" if found else "The books are right: nothing found"
+        self.stdout.write(f"{said} in {counted}.")
         if found:
             sys.exit(1)

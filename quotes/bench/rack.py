@@ -1,0 +1,207 @@
+"""The rack: the boards in the shop, grouped by what each one waits for. Reading only, in a fixed number of queries.
+
+Idea: a job whose next step may be begun wants hands; one whose next steps all wait for resin or foam is curing; what
+turned up waits for the counter or for the customer. A board without a job waits for its price or for an answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import Prefetch, Sum
+
+from quotes.bench.order import late, next_step, waits
+from quotes.bench.words import clock_words
+from quotes.models import Damage, Extra, Invoice, Job, Payment, Quote, QuoteBoard, Step, TakeIn, Way
+from quotes.quoting import shop_day
+from shop.models import Board
+
+HANDS, CURING, ANSWER, PRICE, READY = "hands", "curing", "answer", "price", "ready"
+TITLES = {
+    HANDS: "Hands wanted now",
+    CURING: "Curing",
+    ANSWER: "Waiting for an answer",
+    PRICE: "To be priced",
+    READY: "Ready to collect",
+}
+NOTHING_THERE = {
+    HANDS: "No board wants hands now.",
+    CURING: "Nothing is curing.",
+    ANSWER: "Nobody owes an answer.",
+    PRICE: "Every board has its price.",
+    READY: "Nothing waits to be collected.",
+}
+STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earliest_at", "latest_at")
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One board on the rack: where it stands, and what a tap opens."""
+
+    group: str
+    takein: TakeIn
+    words: str
+    page: str
+    pk: int
+    order: tuple[object, ...]
+    job: Job | None = None
+    done: int = 0
+    total: int = 0
+    doing: bool = False
+    also: str = ""
+    by: date | None = None
+    due: Decimal | None = None
+    least: Decimal | None = None
+    most: Decimal | None = None
+    ways: int = 0
+
+    @property
+    def board(self) -> Board:
+        return self.takein.board
+
+    @property
+    def name(self) -> str:
+        return f"{self.takein.brought_by.name}, {self.takein.board.name}"
+
+    @property
+    def damages(self) -> Sequence[Damage]:
+        return list(self.takein.damages.all())
+
+
+@dataclass
+class Group:
+    """Boards that wait for the same thing, the most pressing first."""
+
+    key: str
+    bars: list[Bar] = field(default_factory=list)
+
+    @property
+    def title(self) -> str:
+        return TITLES[self.key]
+
+    @property
+    def empty(self) -> str:
+        return NOTHING_THERE[self.key]
+
+
+def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
+    """All boards in the shop in their groups; amounts only if `money`."""
+    groups = {key: Group(key) for key in TITLES}
+    today, due = shop_day(at), _due() if money else {}
+    for takein in _here():
+        open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
+        bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
+        for bar in bars:
+            groups[bar.group].bars.append(bar)
+    for group in groups.values():
+        group.bars.sort(key=lambda bar: bar.order)
+    return list(groups.values())
+
+
+def _here() -> Iterable[TakeIn]:
+    """Every board in the shop with all that its bar shows, in seven queries."""
+    steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).order_by("position")
+    extras = Extra.objects.filter(state__in=[Extra.State.FOUND, Extra.State.PRICED]).order_by("pk")
+    jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "release_check")
+    jobs = jobs.prefetch_related(Prefetch("steps", steps), Prefetch("extras", extras, to_attr="unanswered"))
+    ways = Way.objects.only("board", "gross", "title")
+    quoted = QuoteBoard.objects.select_related("quote").prefetch_related(Prefetch("ways", ways))
+    return (
+        TakeIn.objects.filter(gone_at__isnull=True)
+        .select_related("board", "brought_by")
+        .prefetch_related("damages", Prefetch("jobs", jobs), Prefetch("quoted", quoted))
+    )
+
+
+def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal]) -> Bar:
+    steps = list(job.steps.all())
+    done = sum(step.state == Step.State.DONE for step in steps)
+    step = next_step(steps, at)
+    far = job.promised_on or date.max
+    own: dict[str, object] = {
+        "takein": takein, "job": job, "page": "job", "pk": job.pk, "done": done, "total": len(steps), "by": job.promised_on,
+    }  # fmt: skip
+    if job.state != Job.State.OPEN:
+        words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"
+        return Bar(READY, words=words, due=due.get(job.pk), order=(job.finished_at,), **own)  # type: ignore[arg-type]
+    found = {extra.state: extra for extra in reversed(job.unanswered)}  # type: ignore[attr-defined]
+    asked, noted = found.get(Extra.State.PRICED), found.get(Extra.State.FOUND)
+    also = "An extra waits for an answer" if asked else "Something turned up, to be priced" if noted else ""
+    pressing = step is not None and (step.state == Step.State.DOING or (step.latest_at and not waits(step, at)))
+    if not pressing and asked:
+        return Bar(ANSWER, words=f"Extra: {asked.words}", order=(1, asked.found_at), **own)  # type: ignore[arg-type]
+    if not pressing and noted:
+        return Bar(PRICE, words=f"Turned up: {noted.words}", order=(far, noted.found_at), **own)  # type: ignore[arg-type]
+    if step is None:
+        return Bar(HANDS, words="Release check", also=also, order=(far, far, job.pk), **own)  # type: ignore[arg-type]
+    if waits(step, at):
+        words = f"{step.title} from {_when(step.earliest_at, today)}"
+        return Bar(CURING, words=words, also=also, order=(step.earliest_at,), **own)  # type: ignore[arg-type]
+    words = step.title
+    if late(step, at):
+        words = f"Window over, sand first: {step.title}"
+    elif step.latest_at:
+        words = f"{step.title}, by {_when(step.latest_at, today)}"
+    ends = shop_day(step.latest_at) if step.latest_at else date.max
+    own["page"], own["pk"] = "step", step.pk
+    return Bar(HANDS, words=words, also=also, doing=True, order=(ends, far, job.pk), **own)  # type: ignore[arg-type]
+
+
+def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
+    """A board that no job is done on: its quote waits, is being written, was turned down, or is not begun."""
+    quoted = {each.quote.state: each for each in takein.quoted.all()}
+    far = takein.needed_by or date.max
+    here = {"takein": takein, "by": takein.needed_by}
+    if sent := quoted.get(Quote.State.SENT):
+        quote, ways = sent.quote, list(sent.ways.all())
+        prices = sorted(way.gross for way in ways if way.gross is not None) if money else []
+        over = quote.expired(today)
+        words = f"Quote {quote.number}, {'was held' if over else 'held'} until {quote.valid_until:%a %-d %b}"
+        return Bar(
+            ANSWER, words=words, page="quote", pk=quote.pk, order=(0, quote.sent_at), ways=len(ways),
+            least=prices[0] if prices else None, most=prices[-1] if len(prices) > 1 else None, **here,
+        )  # type: ignore[arg-type] # fmt: skip
+    if draft := quoted.get(Quote.State.DRAFT):
+        order = (far, takein.received_at)
+        return Bar(PRICE, words="Quote being written", page="quote", pk=draft.quote_id, order=order, **here)  # type: ignore[arg-type]
+    if Quote.State.DECLINED in quoted:
+        words = "Declined, goes home as it is"
+        return Bar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)  # type: ignore[arg-type]
+    words = "Just come in, no quote yet"
+    return Bar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)  # type: ignore[arg-type]
+
+
+def _due() -> dict[int, Decimal]:
+    """What is still to be paid for each job that waits to be collected, with tax: on its invoice, or as agreed so far."""
+    waiting = Job.objects.filter(state__in=[Job.State.FINISHED, Job.State.STOPPED])
+    jobs = {job.pk: job for job in waiting.select_related("way").only("state", "billed", "way__gross")}
+    extras: dict[int, list[Extra]] = {}
+    for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).only("job", "kind", "gross"):
+        extras.setdefault(extra.job_id, []).append(extra)
+    on_account = dict(
+        Payment.objects.on_account().filter(job__in=jobs).order_by().values_list("job").annotate(Sum("amount"))
+    )
+    due = {pk: _agreed(job, extras.get(pk, [])) - on_account.get(pk, Decimal(0)) for pk, job in jobs.items()}
+    through = Invoice.jobs.through.objects.filter(job__in=jobs, invoice__kind=Invoice.Kind.INVOICE)
+    links = list(through.values_list("job_id", "invoice_id"))
+    standing = {row.pk: row.left for row in Invoice.objects.standing().filter(pk__in=[pk for _, pk in links])}
+    return due | {job: standing[invoice] for job, invoice in links if invoice in standing}
+
+
+def _agreed(job: Job, extras: Iterable[Extra]) -> Decimal:
+    if not job.billed:
+        return Decimal(0)
+    by_kind: dict[str, Decimal] = {}
+    for extra in extras:
+        by_kind[extra.kind] = by_kind.get(extra.kind, Decimal(0)) + (extra.gross or Decimal(0))
+    if Extra.Kind.STOPPED in by_kind:
+        return by_kind[Extra.Kind.STOPPED]
+    return (job.way.gross or Decimal(0)) + by_kind.get(Extra.Kind.EXTRA, Decimal(0))
+
+
+def _when(moment: datetime | None, today: date) -> str:
+    said = clock_words(moment, today)
+    return f"{said} today" if ":" in said and " " not in said else said

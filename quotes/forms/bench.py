@@ -1,0 +1,258 @@
+"""Forms of the bench: big boxes for a mix, minutes, a material used, what turned up, and the release check."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from crispy_forms.layout import Row
+from django import forms
+
+from inventory.models import Material
+from quotes.bench import Dose, Planned
+from quotes.models import Cause, Step
+from shop import units
+from shop.forms.fields import MeasureField, MoneyFormField, StockField
+from shop.forms.words import Laid, PageForm, PickField, WordsField
+
+MINUTES_AT_MOST = 600  # ten hours on one step: our own limit, asked about once
+MIX_AT_MOST_G = 2000  # larger than any cup; our own limit, asked about once
+
+
+class MixForm(PageForm):
+    """One cup: grams of resin and of what hardens it, and how much of it went onto other boards."""
+
+    button = "Mixed as shown"
+
+    def __init__(
+        self, *args: Any, dose: Dose, names: dict[str, str], others: Sequence[Step] = (), **kwargs: Any
+    ) -> None:
+        self.dose, self.others = dose, {f"onto_{step.pk}": step for step in others}
+        self.base_fields = {"resin_g": _grams(names.get(dose.resin, dose.resin), "1")}
+        if dose.hardener_g is not None:
+            small = "0.01" if dose.hardener_g < 5 else "1"
+            self.base_fields["hardener_g"] = _grams(names.get(dose.hardener, dose.hardener), small)
+        shared: list[str] = []
+        if others:
+            self.base_fields["onto"] = _grams("Onto this board", "", required=False)
+            shared = ["onto", *self.onto_names()]
+            for name, step in self.others.items():
+                label = f"Onto tag {step.job.takein.tag}, {step.job.takein.board.name}"
+                self.base_fields[name] = _grams(label, "", required=False)
+        self.layout = (*[name for name in self.base_fields if name not in shared], *shared)
+        kwargs.setdefault("initial", self.showing(dose))
+        super().__init__(*args, **kwargs)
+
+    def onto_names(self) -> list[str]:
+        return list(self.others)
+
+    @staticmethod
+    def showing(dose: Dose) -> dict[str, str]:
+        """The boxes as the dose is shown."""
+        shown = {"resin_g": f"{dose.resin_g:f}"}
+        return shown if dose.hardener_g is None else {**shown, "hardener_g": f"{dose.hardener_g:f}"}
+
+    def clean(self) -> None:
+        if (
+            self.others
+            and any(self.cleaned_data.get(name) for name in self.others)
+            and not self.cleaned_data.get("onto")
+        ):
+            self.add_error("onto", "Onto this board is empty; say how many grams went onto each board.")
+
+    def entries(self, step: Step) -> dict[str, Any]:
+        """What `record_mix` takes."""
+        data = self.cleaned_data
+        resin, hardener = data["resin_g"], data.get("hardener_g")
+        shown = (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
+        shares = {other: data[name] for name, other in self.others.items() if data.get(name)}
+        return {
+            "which": self.dose.which,
+            "resin_g": resin,
+            "hardener_g": hardener,
+            "as_planned": shown,
+            "shares": {step: data["onto"], **shares} if shares else None,
+        }
+
+
+def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
+    field = MeasureField(
+        label=label, dimension="mass", unit="g", high=MIX_AT_MOST_G, example="28", required=required, width="middle"
+    )
+    field.step = step  # type: ignore[attr-defined]
+    return field
+
+
+class DoneForm(PageForm):
+    """A step is done: how long hands took, and whether the rest was used as planned."""
+
+    minutes = MeasureField(
+        label="Minutes",
+        dimension="time",
+        unit="min",
+        high=MINUTES_AT_MOST,
+        example="20",
+        above_zero=True,
+        width="middle",
+    )
+    rest = forms.BooleanField(label="The rest as planned", required=False)
+    note = WordsField(label="A word about it", most=1000, lines=2, required=False)
+    button = "Step done"
+
+    def __init__(self, *args: Any, planned: Sequence[Planned], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
+        left = ", ".join(
+            f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
+        )
+        if left:
+            self.fields["rest"].label = f"Used as planned: {left}"
+        else:
+            del self.fields["rest"]
+
+
+class UseForm(PageForm):
+    """A material a step took, in any unit that its facts can turn into its own."""
+
+    material = PickField(label="Material", choices=[], width="long")
+    quantity = StockField(label="How much", hint="In any unit, like 30 g or 0.5 m².", width="middle")
+    own = forms.BooleanField(label="It is the customer’s own", required=False)
+    layout = ("material", "quantity", "own")
+    button = "Book it"
+
+    def __init__(self, *args: Any, planned: Sequence[Planned], materials: Sequence[Material], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.materials = {str(row.pk): row for row in materials}
+        first = [(str(line.material.pk), f"{line.material.name} ({line.material.unit})") for line in planned]
+        known = {pk for pk, _ in first}
+        rest = [(pk, f"{row.name} ({row.unit})") for pk, row in self.materials.items() if pk not in known]
+        self.fields["material"].choices = [("", "pick one"), ("Planned here", first), ("All", rest)] if first else [
+            ("", "pick one"), *rest,
+        ]  # fmt: skip
+        chosen = self.materials.get(str(self.data.get("material", "")))
+        if chosen is not None:
+            self.fields["quantity"].of(chosen)  # type: ignore[attr-defined]
+
+
+class FoundForm(PageForm):
+    """What turned up on the bench."""
+
+    words = WordsField(
+        label="What turned up", most=400, lines=3, hint="Like: wet foam 60 mm further, old filler under the box."
+    )
+    button = "Note it"
+
+
+class RedoForm(PageForm):
+    """A step is done again."""
+
+    reason = WordsField(label="What went wrong", most=400, width="long", hint="Like fish eyes in the hot coat.")
+    cause = PickField(label="Whose was it", choices=Cause.choices, radios=True)
+    billed = forms.BooleanField(label="The customer is asked to pay for it", required=False)
+    button = "Do it again"
+
+
+class DropForm(PageForm):
+    """A step that is not needed."""
+
+    reason = WordsField(label="Why it is not needed", most=200, width="long", hint="Like: came out flush.")
+    button = "Leave it out"
+
+
+class ReleaseForm(PageForm):
+    """The release check: each line ticked, or the reason why it is good as it is."""
+
+    button = "Ready to collect"
+
+    def __init__(self, *args: Any, lines: Sequence[str], minutes: bool, **kwargs: Any) -> None:
+        self.lines = list(lines)
+        fields: dict[str, forms.Field] = {}
+        layout: list[Laid] = []
+        for number, line in enumerate(self.lines):
+            fields[f"ok_{number}"] = forms.BooleanField(label=line, required=False)
+            fields[f"reason_{number}"] = WordsField(label="Or why it is good as it is", most=200, required=False)
+            layout.append(Row(f"ok_{number}", f"reason_{number}", css_class="checked"))
+        if minutes:
+            fields["minutes"] = MeasureField(
+                label="Minutes for the check", dimension="time", unit="min", high=MINUTES_AT_MOST, example="10",
+                above_zero=True, width="middle",
+            )  # fmt: skip
+            fields["minutes"].step = "1"  # type: ignore[attr-defined]
+            layout.append("minutes")
+        self.base_fields, self.layout = fields, tuple(layout)
+        super().__init__(*args, **kwargs)
+
+    def checks(self) -> list[dict[str, Any]]:
+        data = self.cleaned_data
+        return [
+            {"line": line, "ok": bool(data.get(f"ok_{number}")), "reason": data.get(f"reason_{number}", "")}
+            for number, line in enumerate(self.lines)
+        ]
+
+
+class ExtraPriceForm(PageForm):
+    """What turned up, priced: by hand, or by a way that was worked out for it."""
+
+    words = WordsField(label="What it is called on the invoice", most=400, width="long")
+    price = MoneyFormField(label="Price by hand", required=False, hint="As the customer sees it.")
+    way = PickField(label="Or by a way worked out for it", choices=[], required=False, width="long")
+    layout = ("words", "price", "way")
+    button = "Price it"
+
+    def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["way"].choices = [("", "none, by hand"), *ways]
+        if not ways:
+            del self.fields["way"]
+
+    @property
+    def chosen(self) -> str:
+        return str(self.cleaned_data.get("way") or "")
+
+
+class AnswerForm(PageForm):
+    """The customer's answer, and how it came."""
+
+    agreed = PickField(label="The answer", choices=[("yes", "Yes, do it"), ("no", "No")], radios=True)
+    how = WordsField(label="How it came", most=200, width="long", hint="Like by phone, Tuesday 10:15.")
+    button = "Keep the answer"
+
+    def __init__(self, *args: Any, priced: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not priced:
+            self.fields["agreed"].choices = [("no", "Nothing is done about it")]
+            self.fields["agreed"].initial = "no"
+
+
+class AbsorbForm(PageForm):
+    """Done at our cost."""
+
+    reason = WordsField(label="Why at our cost", most=200, width="long", hint="Like: our router slipped.")
+    button = "Do it at our cost"
+
+
+class AnotherWayForm(PageForm):
+    """Another way instead of the agreed one."""
+
+    way = PickField(label="Which way", choices=[], radios=True)
+    words = WordsField(label="Why", most=400, width="long", required=False, hint="What the bench found.")
+    button = "Offer it"
+
+    def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["way"].choices = ways
+
+
+class StopForm(PageForm):
+    """The work is stopped after opening."""
+
+    words = WordsField(label="Why it is stopped", most=400, width="long", hint="Like: water all through the foam.")
+    amount = MoneyFormField(label="Charged for the work done", hint="As the customer sees it; 0 charges nothing.")
+    how = WordsField(label="How the customer agreed", most=200, width="long", hint="Like by phone, Tuesday 10:15.")
+    button = "Stop the work"
+
+
+def as_typed(number: Decimal | float) -> str:
+    """A figure as one would type it: 20, 12.5."""
+    return f"{Decimal(str(number)).normalize():f}"

@@ -1,0 +1,171 @@
+"""Forms of money: a deposit, a payment, money paid back, a credit note, a board handed over, the two-minute job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from crispy_forms.layout import Fieldset, Row
+from django import forms
+
+from quotes.costing import Recipe
+from quotes.forms.figures import MEASURE, measure_fields, plain_typed
+from quotes.forms.quotes import AskingForm, is_yes_or_no
+from quotes.models import InvoiceLine, Job, Payment
+from shop.acts import Refused
+from shop.forms.fields import ODD, MoneyFormField
+from shop.forms.words import Laid, PageForm, PickField, WordsField
+from shop.models import Board, Customer
+
+METHODS = [(value, label.capitalize()) for value, label in Payment.Method.choices]
+
+
+class MoneyForm(PageForm):
+    """An amount and how it is paid."""
+
+    amount = MoneyFormField(label="Amount", above_zero=True, width="middle")
+    method = PickField(label="How", choices=METHODS, radios=True)
+    layout: tuple[Laid, ...] = ("amount", "method")
+
+    def __init__(self, *args: Any, button: str, **kwargs: Any) -> None:
+        self.button = button
+        super().__init__(*args, **kwargs)
+
+
+class RefundForm(MoneyForm):
+    """Money paid back."""
+
+    reason = WordsField(label="Why", most=200, width="long", required=False)
+    layout = ("amount", "method", "reason")
+
+
+class CreditForm(PageForm):
+    """All that is left of an invoice, or an amount of some of its lines, with the reason."""
+
+    reason = WordsField(label="Why", most=400, width="long", hint="It stands on the credit note.")
+    button = "Issue the credit note"
+
+    def __init__(self, *args: Any, lines: Sequence[tuple[InvoiceLine, Decimal]], **kwargs: Any) -> None:
+        self.lines = {f"line_{line.position}": line.position for line, _ in lines}
+        boxes = {
+            f"line_{line.position}": MoneyFormField(
+                label=f"Of “{line.words}”", required=False, hint=f"Up to {left:.2f}. All empty: the whole invoice."
+            )
+            for line, left in lines
+        }
+        self.base_fields = {"reason": self.declared_fields["reason"], **boxes}
+        self.layout = ("reason", Fieldset("Only a part", *boxes))
+        super().__init__(*args, **kwargs)
+
+    def amounts(self) -> dict[int, Decimal] | None:
+        """Amounts by line; None for all of it."""
+        found = {place: self.cleaned_data.get(name) for name, place in self.lines.items()}
+        return {place: amount for place, amount in found.items() if amount} or None
+
+
+class PickUpForm(AskingForm):
+    """The board goes home."""
+
+    asks = {"owing_ok": "Yes, it leaves with this still open"}
+    button = "Picked up"
+
+
+class IssueForm(PageForm):
+    """The invoice of a job, with others of the same payer that are ready too."""
+
+    button = "Issue the invoice"
+
+    def __init__(self, *args: Any, others: Sequence[Job] = (), **kwargs: Any) -> None:
+        self.others = {f"also_{job.pk}": job for job in others}
+        self.base_fields = {
+            name: forms.BooleanField(
+                label=f"With tag {job.takein.tag}, {job.takein.board.name}: {job.way.title}", required=False
+            )
+            for name, job in self.others.items()
+        }
+        super().__init__(*args, **kwargs)
+
+    def also(self) -> list[Job]:
+        return [job for name, job in self.others.items() if self.cleaned_data.get(name)]
+
+
+class QuickForm(AskingForm):
+    """A small repair from recipe to paid, on one screen."""
+
+    by_browser = False
+    asks = {"below_cost": "Yes, below cost"}
+
+    def __init__(self, *args: Any, core: Recipe, people: Sequence[Customer], **kwargs: Any) -> None:
+        self.core = core
+        boxes: dict[str, forms.Field] = dict(measure_fields(core))
+        for measure in core.measures:
+            if is_yes_or_no(measure):
+                boxes[MEASURE + measure.name] = forms.BooleanField(label=measure.label, required=False)
+        self.people = {str(one.pk): one for one in people}
+        names = [("", "no name"), *((pk, one.name) for pk, one in self.people.items())]
+        self.base_fields = {
+            **boxes,
+            "board_core": PickField(label="Core", choices=Board.Core.choices),
+            "board_resin": PickField(label="Skin resin", choices=Board.Resin.choices),
+            "customer": PickField(label="Customer", choices=names, required=False, width="long"),
+            "method": PickField(label="Paid by", choices=METHODS, radios=True),
+            "price_by_hand": MoneyFormField(label="Price by hand", required=False, hint="Empty: as worked out."),
+            "price_reason": WordsField(label="Why by hand", most=200, required=False),
+        }
+        plain = [name for name in boxes if not isinstance(boxes[name], forms.BooleanField)]
+        ticks = [name for name in boxes if name not in plain]
+        self.layout = (
+            Row(*plain), *ticks, Row("board_core", "board_resin"), "customer", Row("price_by_hand", "price_reason"),
+            "method",
+        )  # fmt: skip
+        super().__init__(*args, **kwargs)
+
+    @staticmethod
+    def showing(core: Recipe) -> dict[str, Any]:
+        """The boxes as they begin."""
+        shown: dict[str, Any] = {"board_core": "unknown", "board_resin": "unknown", "method": "cash"}
+        for measure in core.measures:
+            typed = plain_typed(measure.default, measure.unit)
+            shown[MEASURE + measure.name] = typed not in ("", "0") if is_yes_or_no(measure) else typed
+        return shown
+
+    def typed(self) -> dict[str, str]:
+        """The measures as they were typed."""
+        found: dict[str, str] = {}
+        for measure in self.core.measures:
+            name = MEASURE + measure.name
+            if is_yes_or_no(measure):
+                found[measure.name] = "1" if self.cleaned_data.get(name) else "0"
+            else:
+                found[measure.name] = str(self.data.get(self.add_prefix(name), ""))
+        return found
+
+    def laid_out(self) -> list[dict[str, Any]]:
+        """The boxes as the page sets them: sizes side by side; a box that was asked for stands under what asks."""
+        rows: list[dict[str, Any]] = []
+        shown: set[str] = set()
+        for part in self.layout:
+            names = [part] if isinstance(part, str) else list(part.fields)
+            asked = [ODD + name for name in names if ODD + name in self.fields]
+            rows.append({"row": len(names) > 1, "fields": [self[name] for name in names]})
+            if asked:
+                rows.append({"row": False, "fields": [self[name] for name in asked]})
+            shown |= {*names, *asked}
+        rest = [self[name] for name in self.fields if name not in shown]
+        return [*rows, {"row": False, "fields": rest}] if rest else rows
+
+    def odd_names(self) -> list[str]:
+        return [name.removeprefix(MEASURE) for name in self.odd_accepted()]
+
+    def customer(self) -> Customer | None:
+        return self.people.get(self.cleaned_data.get("customer", ""))
+
+    def refuse(self, problem: Refused | Any) -> None:
+        """The core names measures; the boxes carry a prefix."""
+        if hasattr(problem, "error_dict"):
+            named = {measure.name for measure in self.core.measures}
+            problem.error_dict = {
+                MEASURE + name if name in named else name: errors for name, errors in problem.error_dict.items()
+            }
+        super().refuse(problem)

@@ -1,0 +1,307 @@
+"""One step on the bench: what to do, what to weigh, what was really used, and when hands may go on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import groupby
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.models import Material
+from inventory.views.page import form_page, sent
+from quotes import bench
+from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, UseForm, as_typed
+from quotes.models import Job, Step, StepUse
+from quotes.views.jobs import head, jobs_with_all
+from shop import units
+from shop.access import EVERY_ROLE, open_to
+from shop.acts import Refused
+from shop.forms.fields import ShedForm
+from shop.submission import filled, once
+
+
+def _steps() -> QuerySet[Step]:
+    return Step.objects.select_related("job__takein__board", "job__takein__brought_by", "part", "done_by", "redo_of")
+
+
+@open_to(*EVERY_ROLE)
+def step(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    return _page(request, row)
+
+
+def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: DoneForm | None = None) -> HttpResponse:
+    """The step's page; a form that was refused is handed in and shown again."""
+    now, owner = timezone.now(), jobs_with_all().get(pk=row.job_id)
+    planned = bench.planned_and_used(row)
+    dose = _next_dose(row)
+    steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
+    after = bench.following(row)
+    context = {
+        **head(owner),
+        "step": row,
+        "number": next((n for n, each in enumerate(steps, start=1) if each.pk == row.pk), None),
+        "now": bench.next_step(steps, now),
+        "open": owner.on_the_bench and row.ahead,
+        "late": bench.late(row, now),
+        "waits": bench.waits(row, now),
+        "window": bench.window_words(row, now),
+        "next_window": bench.next_window_words(after, now) if row.ahead else "",
+        "words": bench.instruction(row),
+        "doses": bench.shown_doses(row, request.shop.locale),
+        "dose": dose,
+        "planned": planned,
+        "booked": _booked(row),
+        "cautions": row.plan.get("cautions") or [],
+        "mix_form": mix or _mix_form(row, dose, request),
+        "done_form": done or _done_form(row, planned, request),
+        "form": mix or done,
+        "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
+    }
+    return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
+
+
+def _next_dose(row: Step) -> bench.Dose | None:
+    """The first mix of the plan that was not weighed yet."""
+    uses = row.uses.filter(undone_at__isnull=True)
+    mixed: dict[str, int] = {}
+    for key in uses.filter(mix__isnull=False).values_list("material__key", flat=True):
+        mixed[key] = mixed.get(key, 0) + 1
+    booked = set(uses.filter(mix__isnull=True).values_list("material__key", flat=True))
+    for dose in bench.doses(row):
+        left = mixed.get(dose.resin, 0)
+        mixed[dose.resin] = max(0, left - dose.count)
+        if left < dose.count and dose.resin not in booked:
+            return dose
+    return None
+
+
+def _names(row: Step) -> dict[str, str]:
+    return {line["material"]: line["name"] for line in row.plan.get("materials") or ()}
+
+
+def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixForm | None:
+    return MixForm(dose=dose, names=_names(row), shop=request.shop) if dose and row.ahead else None
+
+
+def _done_form(row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None) -> DoneForm | None:
+    if not row.ahead:
+        return None
+    minutes = as_typed(row.planned_minutes) if row.planned_minutes else ""
+    return DoneForm(data, planned=planned, shop=request.shop, initial={"minutes": minutes, "rest": True})
+
+
+def _booked(row: Step) -> list[dict[str, Any]]:
+    """What was booked on the step, tap by tap, the last one first."""
+    uses = list(row.uses.filter(undone_at__isnull=True).select_related("material", "by", "mix").order_by("-at", "pk"))
+    return [
+        {"at": at, "by": group[0].by, "use": group[0], "words": ", ".join(_said(use) for use in group)}
+        for at, group in ((at, list(found)) for at, found in groupby(uses, key=lambda use: use.at))
+    ]
+
+
+def _said(use: StepUse) -> str:
+    own = " (the customer’s own)" if use.customers_own else ""
+    return f"{units.show(use.used, use.material.unit)} {use.material.name}{own}"
+
+
+def _to_step(row: Step) -> str:
+    return reverse("step", args=[row.pk])
+
+
+@open_to(*EVERY_ROLE)
+def step_start(request: HttpRequest, pk: int) -> HttpResponse:
+    """Begin; past the window this puts the sanding in and leads to it."""
+    row = get_object_or_404(_steps(), pk=pk)
+    if request.method != "POST":
+        return redirect("step", pk=row.pk)
+
+    def act() -> str:
+        begun = bench.start_step(step=row, by=request.user, at=timezone.now(), early="early" in request.POST)
+        if begun.pk != row.pk:
+            messages.warning(request, begun.instruction)
+        return _to_step(begun)
+
+    return _or_say(request, row, act)
+
+
+def _or_say(request: HttpRequest, row: Step, act: Callable[[], str]) -> HttpResponse:
+    """For a form of one button: its refusal is a sentence above the page."""
+    try:
+        return once(request, act)
+    except Refused as problem:
+        for sentence in problem.messages:
+            messages.error(request, sentence)
+        return redirect("step", pk=row.pk)
+
+
+@open_to(*EVERY_ROLE)
+def step_done(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    if request.method != "POST":
+        return redirect("step", pk=row.pk)
+    planned = bench.planned_and_used(row)
+    form = _done_form(row, planned, request, request.POST)
+    if form is None:
+        messages.warning(request, "This step was done already.")
+        return redirect("step", pk=row.pk)
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.finish_step(
+            step=row, minutes=data["minutes"], rest_as_planned=bool(data.get("rest")), note=data["note"], by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
+        return _after(row)
+
+    answer = filled(request, form, act)
+    if answer:
+        messages.success(request, f"Done: {row.title}.")
+    return answer or _page(request, row, done=form)
+
+
+def _after(row: Step) -> str:
+    """Where hands go next: the next step that may be begun, otherwise the job."""
+    now = timezone.now()
+    following = bench.next_step(Step.objects.filter(job=row.job_id), now)
+    if following is None:
+        return reverse("job", args=[row.job_id])
+    if following.operation == bench.RELEASE:
+        return reverse("job-release", args=[row.job_id])
+    return reverse("job", args=[row.job_id]) if bench.waits(following, now) else _to_step(following)
+
+
+@open_to(*EVERY_ROLE)
+def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
+    """A cup, for this board or for several at once."""
+    row = get_object_or_404(_steps(), pk=pk)
+    dose = _next_dose(row) or next(iter(bench.doses(row)), None)
+    if dose is None:
+        messages.warning(request, "Nothing is mixed in this step. Book what was used as a material.")
+        return redirect("step", pk=row.pk)
+    whole = request.method == "GET" or "onto" in request.POST
+    others = _others(row, dose) if whole else []
+    form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop)
+
+    def act() -> str:
+        now = timezone.now()
+        if row.state == Step.State.TODO and not bench.late(row, now):
+            bench.start_step(step=row, by=request.user, at=now, early=True)
+        bench.record_mix(step=row, by=request.user, at=now, **form.entries(row))
+        return _to_step(row)
+
+    if form.is_bound and not whole:
+        return filled(request, form, act) or _page(request, row, mix=form)
+    return form_page(
+        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose
+    )
+
+
+def _others(row: Step, dose: bench.Dose) -> list[Step]:
+    """Steps of other jobs that take the same resin next."""
+    ahead = Step.objects.filter(job__state=Job.State.OPEN, state__in=[Step.State.TODO, Step.State.DOING])
+    ahead = ahead.exclude(job=row.job_id).select_related("job__takein__board").order_by("job", "position")
+    found: list[Step] = []
+    for _, steps in groupby(ahead, key=lambda step: step.job_id):
+        found += [one for one in bench.heads(steps) if any(d.resin == dose.resin for d in bench.doses(one))]
+    return found
+
+
+@open_to(*EVERY_ROLE)
+def step_use(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    materials = list(Material.objects.in_use().order_by("name"))
+    form = UseForm(sent(request), planned=bench.planned_and_used(row), materials=materials, shop=request.shop)
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.record_use(
+            step=row, material=form.materials[data["material"]], quantity=data["quantity"], customers_own=data["own"],
+            by=request.user, at=timezone.now(),
+        )  # fmt: skip
+        return _to_step(row)
+
+    return form_page(request, "quotes/step_use.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row)
+
+
+@open_to(*EVERY_ROLE)
+def step_as_planned(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everything of the step that is not booked yet, in one tap."""
+    row = get_object_or_404(_steps(), pk=pk)
+    if request.method != "POST":
+        return redirect("step", pk=row.pk)
+
+    def act() -> str:
+        bench.use_as_planned(step=row, by=request.user, at=timezone.now())
+        return _to_step(row)
+
+    return _or_say(request, row, act)
+
+
+@open_to(*EVERY_ROLE)
+def use_undo(request: HttpRequest, pk: int) -> HttpResponse:
+    use = get_object_or_404(StepUse.objects.select_related("step"), pk=pk)
+    if request.method != "POST":
+        return redirect("step", pk=use.step_id)
+
+    def act() -> str:
+        undone = bench.undo_use(use=use, by=request.user, at=timezone.now())
+        messages.success(request, "Undone: " + ", ".join(_said(each) for each in undone) + ".")
+        return _to_step(use.step)
+
+    return _or_say(request, use.step, act)
+
+
+@open_to(*EVERY_ROLE)
+def step_reopen(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    if request.method != "POST":
+        return redirect("step", pk=row.pk)
+
+    def act() -> str:
+        bench.reopen_step(step=row, by=request.user, at=timezone.now())
+        return _to_step(row)
+
+    return _or_say(request, row, act)
+
+
+@open_to(*EVERY_ROLE)
+def step_redo(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    form = RedoForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        data = form.cleaned_data
+        again = bench.redo_step(
+            step=row,
+            cause=data["cause"],
+            billed=data["billed"],
+            reason=data["reason"],
+            by=request.user,
+            at=timezone.now(),
+        )
+        return _to_step(again)
+
+    return _small(request, "quotes/step_redo.html", form, act, row)
+
+
+@open_to(*EVERY_ROLE)
+def step_drop(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(_steps(), pk=pk)
+    form = DropForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.drop_step(step=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        return reverse("job", args=[row.job_id])
+
+    return _small(request, "quotes/step_drop.html", form, act, row)
+
+
+def _small(request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step) -> HttpResponse:
+    return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row)

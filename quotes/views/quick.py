@@ -1,0 +1,122 @@
+"""The two-minute job: pick a recipe, measure, see the price, take the money."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.views.page import sent
+from quotes import billing
+from quotes.costing import Construction
+from quotes.estimating import core_recipe, estimate, price_way, shop_inputs
+from quotes.forms.money import QuickForm
+from quotes.models import Recipe, RecipeVersion
+from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
+from shop.access import SEES_MONEY, open_to
+from shop.acts import Refused
+from shop.models import Board, Customer
+from shop.submission import filled
+
+PEOPLE_AT_MOST = 200
+NOT_MEASURED = {"length_mm": Decimal("1830"), "width_mm": Decimal("510")}  # 6′0″ × 20″, for the drawing only
+
+
+@open_to(*SEES_MONEY)
+def quick(request: HttpRequest) -> HttpResponse:
+    """One screen: the recipe is picked first, then one form from measures to money."""
+    asked = request.POST.get("recipe") or request.GET.get("recipe")
+    recipes = list(Recipe.objects.in_use().order_by("name"))
+    if not asked:
+        return render(request, "quotes/quick_pick.html", {"recipes": recipes})
+    recipe = get_object_or_404(Recipe.objects.in_use(), key=asked[:60])
+    version = recipe.current
+    core = core_recipe(version)
+    people = list(Customer.objects.filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
+    form = QuickForm(sent(request), core=core, people=people, shop=request.shop, initial=QuickForm.showing(core))
+    priced = None
+    if request.method == "POST" and "pay" not in request.POST:
+        priced = _priced(form, version, request)
+    elif request.method == "POST":
+        answer = filled(request, form, lambda: _pay(request, form, version))
+        if answer:
+            messages.success(request, "Paid, and the board may go. Print the invoice or the receipt.")
+            return answer
+        priced = _priced(form, version, request)
+    context = {"recipe": recipe, "core": core, "form": form, "priced": priced}
+    refused = form.is_bound and bool(form.errors)
+    return render(request, "quotes/quick.html", context, status=422 if refused else 200)
+
+
+def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> dict[str, Any] | None:
+    """The price as the customer would see it; None, with sentences in the form, while something is missing."""
+    if not form.is_valid():
+        return None
+    data, customer = form.cleaned_data, form.customer()
+    discount = customer.discount_percent if customer else Decimal(0)
+    inputs = shop_inputs(day=timezone.localdate(), discount_percent=discount)
+    try:
+        made = estimate(
+            version=version, measures={name: text for name, text in form.typed().items() if text.strip()},
+            day=inputs.day, board=Construction(core=data["board_core"], resin=data["board_resin"]), inputs=inputs,
+            accepted_odd=form.odd_names(),
+        )  # fmt: skip
+        if made.problems:
+            form.refuse(Refused(_by_field(made.problems)))
+            return None
+        way = price_way([made.as_dict()], inputs=inputs, by_hand=data["price_by_hand"])
+    except Refused as problem:
+        form.refuse(problem)
+        return None
+    return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"]}
+
+
+def _by_field(problems: Any) -> dict[str, list[str]]:
+    wrong: dict[str, list[str]] = {}
+    for problem in problems:
+        name = problem.field if problem.fix.startswith("measure:") else "__all__"
+        wrong.setdefault(name, []).append(problem.text)
+    return wrong
+
+
+def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:
+    data = form.cleaned_data
+    board = Board(
+        name=f"Board for {version.recipe.name.lower()}"[:120],
+        core=data["board_core"],
+        resin=data["board_resin"],
+        note="Size not measured: a two-minute job.",
+        **NOT_MEASURED,
+    )
+    payment = billing.two_minute_job(
+        version=version,
+        measures=form.typed(),
+        board=board,
+        customer=form.customer(),
+        method=data["method"],
+        accepted_odd=form.odd_names(),
+        price_by_hand=data["price_by_hand"],
+        price_reason=data["price_reason"],
+        below_cost=form.said_yes("below_cost"),
+        shown=_shown(request.POST.get("shown", "")),
+        by=request.user,
+        at=timezone.now(),
+        invoice_paper=INVOICE_PDF,
+        receipt_paper=RECEIPT_PDF,
+    )
+    return reverse("receipt", args=[payment.pk])
+
+
+def _shown(text: str) -> Decimal:
+    """The price the page showed, as the page itself wrote it."""
+    whole, _, cents = text.partition(".")
+    if not (
+        whole.isascii() and whole.isdigit() and (cents or "0").isascii() and (cents or "0").isdigit() and len(text) < 16
+    ):
+        raise Refused("Look at the price first, then take the money.")
+    return Decimal(text)
