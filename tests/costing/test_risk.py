@@ -144,6 +144,15 @@ def test_a_learned_factor_is_a_bar_of_its_own():
     assert bar.price_at_low < bar.price_at_high
 
 
+def test_every_figure_can_be_put_at_both_ends_of_its_range_and_still_be_priced():
+    for key in ("glass-on-twin", "fin-box", "waterlogged"):
+        recipe = STARTING_RECIPES[key]
+        sizes = sizes_for(recipe)
+        bars = what_moves(recipe, sizes, SHOP, board=PU, accepted_odd=sizes)
+        assert len(bars) > 20
+        assert all(math.isfinite(bar.price_at_low) and math.isfinite(bar.price_at_high) for bar in bars)
+
+
 def test_nothing_moves_a_price_that_is_not_there():
     assert what_moves(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU) == []
 

@@ -76,14 +76,13 @@ class _Coat(Operation):
         coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
         film = at.number("film_mm")
         if system == "epoxy" and self.waxed and not film:
-            grams, formula = (area * at[HOT_EPOXY], Words("{:.4f} m² × {:g} g/m²", area, at[HOT_EPOXY]))
+            grams = area * at[HOT_EPOXY]
+            formula = Words("{:.4f} m² × {:g} g/m²", area, at[HOT_EPOXY])
         else:
             film = film or at[self.film]
             density = density if system == "polyester" else at[mixing.EPOXY_DENSITY]
-            grams, formula = (
-                film_g(area, film, density),
-                Words("{:.4f} m² × {:g} mm × {:g} kg/m³", area, film, density),
-            )
+            grams = film_g(area, film, density)
+            formula = Words("{:.4f} m² × {:g} mm × {:g} kg/m³", area, film, density)
         key = self.resin[system]
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
