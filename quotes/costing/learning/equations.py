@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from quotes.costing.learning.assumptions import Assumptions
+from quotes.costing.learning.lines import tally
 from quotes.costing.learning.logs import LogRows, Pull
 from quotes.costing.learning.normal import Floats
 
@@ -28,8 +29,8 @@ def equations(rows: LogRows, found: Pull, weight: Floats, entries: int) -> tuple
         columns, slope = rows.columns[at], found.slope[at]
         held = slope * hold[at][:, None]
         pairs = columns[:, :, None] * n + columns[:, None, :]
-        precision += np.bincount(pairs.ravel(), (held[:, :, None] * slope[:, None, :]).ravel(), n * n)
-        gradient += np.bincount(columns.ravel(), (slope * push[at][:, None]).ravel(), n)
+        precision += tally(pairs.ravel(), (held[:, :, None] * slope[:, None, :]).ravel(), n * n)
+        gradient += tally(columns.ravel(), (slope * push[at][:, None]).ravel(), n)
     return precision.reshape(n, n)[:-1, :-1], gradient[:-1]
 
 

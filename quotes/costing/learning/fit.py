@@ -17,7 +17,7 @@ from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.equations import equations, faded, forgiven, left_out, surroundings
 from quotes.costing.learning.history import Cell, History
 from quotes.costing.learning.layout import Layout, factor, layout
-from quotes.costing.learning.lines import FACTOR, Flags, Lines, lines, merged
+from quotes.costing.learning.lines import FACTOR, Flags, Lines, lines, merged, tally
 from quotes.costing.learning.logs import LogRows, Pull, log_rows, minutes_step, pull
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.shelf import Spans, balance, solved, spans
@@ -28,7 +28,7 @@ _STILL = 1e-9
 _LOGS_FIRST = 2  # rounds without spans
 _GENTLE = 6  # rounds until a span may be thrown out
 _SETTLED = 9  # rounds until it is settled which logs are trusted
-_LEAST_OWN = 0.1  # a log whose amount is mostly cup says this little of the factor at least
+LEAST_OWN = 0.1  # a log whose amount is mostly cup says this little of the factor at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def _begin(given: _Given) -> _Found:
 def _guess(given: _Given, found: _Found) -> None:
     """Starts each factor at the weighted median of its logs and its trade default: half of the logs may be slips."""
     at_trade = _pull(given, found)
-    off = at_trade.off / np.maximum(at_trade.own, _LEAST_OWN)
+    off = at_trade.off / np.maximum(at_trade.own, LEAST_OWN)
     weight = given.log_share * at_trade.information * at_trade.own**2
     cells = given.logs.columns[:, FACTOR]
     for at in np.unique(cells).tolist():
@@ -246,15 +246,15 @@ def _state(given: _Given, found: _Found) -> State:
     now = _pull(given, found)
     cell = logs.columns[:, FACTOR]
     weight = found.log_weight * now.information * now.own**2
-    own = found.x[cell] + now.off / np.maximum(now.own, _LEAST_OWN)
+    own = found.x[cell] + now.off / np.maximum(now.own, LEAST_OWN)
     pairs = np.unique(given.shelf.span * n + given.lines.columns[given.shelf.line, FACTOR])
     columns = (
         found.spread_sum,
         found.spread_weight,
-        np.bincount(cell, weight * own, n),
-        np.bincount(cell, weight, n),
-        np.bincount(cell, found.trusted & (given.log_share > 0), n).astype(np.float64),
-        np.bincount(pairs % n, minlength=n).astype(np.float64),
+        tally(cell, weight * own, n),
+        tally(cell, weight, n),
+        tally(cell, found.trusted & (given.log_share > 0), n),
+        tally(pairs % n, np.ones(len(pairs)), n),
     )
     return replace(
         at_start(replace(given.layout, prior_sd=tuple(found.prior_sd.tolist())), given.assume),

@@ -7,16 +7,17 @@ Statistical Inference, section 3.6, from memory). Totals are matched to a log-no
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.history import Term, Trade
-from quotes.costing.learning.lines import FACTOR, LOSS, Floats, Lines, cup, difficulty, lines, merged, paper, rounded_up
-from quotes.costing.learning.normal import LogNormal
+from quotes.costing.learning.lines import FACTOR, LOSS, Lines, cup, difficulty, lines, merged, paper, rounded_up
+from quotes.costing.learning.normal import Floats, LogNormal
 from quotes.costing.learning.state import State, with_terms
 
 
@@ -49,53 +50,75 @@ class Forecast:
 
 
 def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> Use:
-    """The use of one job's steps. A worker, brand or cell not met before brings its own uncertainty, nothing else."""
+    """The use of one job's steps. A worker, brand or cell not met before brings its own uncertainty, nothing else.
+
+    Raises KeyError for a cell that has no trade default either.
+    """
     state = with_terms(state, trade, terms, assume)
     found = lines(merged(terms), state.layout, trade)
-    x, known = np.append(state.x, 0.0), np.pad(state.covariance, (0, 1))
-    spread = np.append(state.spread, 0.0)
-    columns, n = found.columns, len(found.terms)
+    n, x, spread = len(found.terms), np.append(state.x, 0.0), np.append(state.spread, 0.0)
+    made = _paper(found, x, _shared(found, state, assume), spread)
+    lost = _cups(found, x, made.shared, state.extra_mix(assume), assume)
+    size = np.concatenate([made.slope, lost.mean])
+    rounded = np.concatenate([found.whole, np.zeros(n, dtype=np.bool_)])
+    together = np.where(rounded[:, None] | rounded[None, :], made.shared, np.expm1(made.shared)) * np.outer(size, size)
+    covariance = together[:n, :n] + together[:n, n:] + together[n:, :n] + together[n:, n:]
+    at = np.arange(n)
+    covariance[at, at] += made.variance - together[at, at] + lost.variance
+    return Use(found, made.mean + lost.mean, covariance)
+
+
+class _Part(NamedTuple):
+    mean: Floats
+    variance: Floats  # of a paper part all of it, of cups what they do not share with anything
+    slope: Floats  # of the mean, by the logarithm
+    shared: Floats
+
+
+def _shared(found: Lines, state: State, assume: Assumptions) -> Floats:
+    """The covariance of logarithms of need × factor of all lines, then of their cup losses: 2n × 2n."""
+    n, columns = len(found.terms), found.columns
+    picks = np.zeros((2 * n, len(state.x) + 1))
+    for at in range(LOSS):
+        picks[np.arange(n), columns[:, at]] = 1.0
+    picks[n + np.arange(n), columns[:, LOSS]] = 1.0
+    shared: Floats = picks[:, :-1] @ state.covariance @ picks[:, :-1].T
     common = difficulty(found.labour, assume)
-    # what two lines share: the state's uncertainty, and the difficulty where both are labour or both material
-    shift = known[columns[:, :LOSS, None, None], columns[None, None, :, :LOSS].swapaxes(0, 1)] if False else None
-    picks = np.zeros((n, len(x)))
-    np.add.at(picks, (np.arange(n)[:, None], columns[:, :LOSS]), 1.0)
-    cups_of = np.zeros((n, len(x)))
-    cups_of[np.arange(n), columns[:, LOSS]] = 1.0
-    both = np.concatenate([picks, cups_of])
-    shared = both @ known @ both.T
     alike = found.labour[:, None] == found.labour[None, :]
-    shared[:n, :n] += np.where(alike, common[:, None] * common[None, :], 0.0)
-    own = spread[columns[:, FACTOR]]
-    variance = np.diag(shared)[:n] + own**2
+    shared[:n, :n] += np.where(alike, np.outer(common, common), 0.0)
+    return shared
+
+
+def _paper(found: Lines, x: Floats, shared: Floats, spread: Floats) -> _Part:
     made = paper(found, x)
+    variance = np.diag(shared)[: len(made)] + spread[found.columns[:, FACTOR]] ** 2
     mean = made * np.exp(variance / 2.0)
     up, up_variance, up_slope = rounded_up(np.log(made), np.sqrt(variance), found.counted)
-    chance = state.extra_mix(assume)
+    return _Part(
+        np.where(found.whole, up, mean),
+        np.where(found.whole, up_variance, mean**2 * np.expm1(variance)),
+        np.where(found.whole, up_slope, mean),
+        shared,
+    )
+
+
+def _cups(found: Lines, x: Floats, shared: Floats, chance: float, assume: Assumptions) -> _Part:
+    """What stays in the cups: each its own amount, all of one material the same middle, one more now and then."""
+    known = np.diag(shared)[len(found.terms) :]
+    each = cup(found, x) * np.exp((assume.cup_spread**2 + known) / 2.0)
     mixed = (found.mixes > 0) & (found.cup_base > 0)
     cups = np.where(mixed, found.mixes + chance, 0.0)
-    loss = cup(found, x) * np.exp(assume.cup_spread**2 / 2.0 + np.diag(shared)[n:] / 2.0)
-    lost = cups * loss
-    # plain lines and cups are exactly log-normal together; rounded lines vary with others by their slope
-    means = np.concatenate([np.where(found.whole, up_slope, mean), lost])
-    together = np.outer(means, means) * np.expm1(shared)
-    rounded = np.concatenate([found.whole, np.zeros(n, dtype=np.bool_)])
-    first_order = np.outer(means, means) * shared
-    some = rounded[:, None] | rounded[None, :]
-    together = np.where(some, first_order, together)
-    covariance = together[:n, :n] + together[:n, n:] + together[n:, :n] + together[n:, n:]
-    plain = mean**2 * (np.exp(variance) * 1.0 - 1.0)
-    own_line = np.where(found.whole, up_variance, plain)
-    each = loss**2 * np.exp(np.diag(shared)[n:])
-    scatter = each * (cups * np.expm1(assume.cup_spread**2) + np.where(mixed, chance * (1 - chance), 0.0))
-    at = np.arange(n)
-    covariance[at, at] = own_line + 2.0 * together[at, n + at] + together[n + at, n + at] + scatter
-    return Use(found, np.where(found.whole, up, mean) + lost, covariance)
+    own = cups * np.expm1(assume.cup_spread**2) + np.where(mixed, chance * (1.0 - chance), 0.0)
+    return _Part(cups * each, each**2 * np.exp(known) * own, cups * each, shared)
 
 
-def forecast(
-    state: State, trade: Trade, terms: Sequence[Term], hourly: float, assume: Assumptions = USUAL
-) -> Forecast:
+def by_material(use: Use) -> dict[str, LogNormal]:
+    """What a job will use of each material, in its unit (minutes for labour)."""
+    names = np.array([term.material for term in use.lines.terms])
+    return {str(name): _sum(use, (names == name).astype(np.float64)) for name in dict.fromkeys(names.tolist())}
+
+
+def forecast(state: State, trade: Trade, terms: Sequence[Term], hourly: float, assume: Assumptions = USUAL) -> Forecast:
     """What one job will take; `hourly` is the cost of a hands-on hour in currency."""
     use = expected_use(state, trade, terms, assume)
     price = np.array([trade.price(term.material, hourly) for term in use.lines.terms])
@@ -109,4 +132,4 @@ def forecast(
 
 
 def _sum(use: Use, price: Floats) -> LogNormal:
-    return LogNormal(float(price @ use.mean), float(np.sqrt(max(price @ use.covariance @ price, 0.0))))
+    return LogNormal(float(price @ use.mean), math.sqrt(max(float(price @ use.covariance @ price), 0.0)))

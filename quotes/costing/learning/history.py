@@ -7,7 +7,7 @@ unit (g, mL, m, m2, each), minutes for labour. A step that was done again, or be
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from quotes.costing.learning.assumptions import MINUTES
@@ -141,3 +141,15 @@ class History:
         ]
         return max(days, default=0.0)
 
+    def before(self, day: float) -> History:
+        """What was known on a day: steps done before it with their logs, and what was received, counted or totalled."""
+        terms = tuple(term for term in self.terms if term.day < day)
+        steps = {(term.job, term.operation, term.material, term.again) for term in terms}
+        return replace(
+            self,
+            terms=terms,
+            logs=tuple(log for log in self.logs if (log.job, log.operation, log.material, log.again) in steps),
+            receipts=tuple(receipt for receipt in self.receipts if receipt.day < day),
+            counts=tuple(count for count in self.counts if count.day < day),
+            hours=tuple(hours for hours in self.hours if hours.to_day < day),
+        )

@@ -88,9 +88,7 @@ def _when(term: Term) -> float:
     return term.day
 
 
-def _with(
-    old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[str], assume: Assumptions
-) -> Layout:
+def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[str], assume: Assumptions) -> Layout:
     base_worker, base_brands = old.base_worker, dict(old.base_brands)
     found: dict[Entry, tuple[float, float]] = {}
     for cell, usual in trade.factors.items():

@@ -44,6 +44,12 @@ class Lines:
     job: Ints  # the same number for all steps of a job
 
 
+def tally(keys: Ints, amounts: Floats | Flags, size: int) -> Floats:
+    """The sum of the amounts of each key from 0 to size − 1."""
+    result: Floats = np.bincount(keys, amounts, size).astype(np.float64)
+    return result
+
+
 def merged(terms: Iterable[Term]) -> list[Term]:
     """Steps of one job, operation and material as one, on their last day: needs and mixes added."""
     found: dict[tuple[str, str, str, bool], Term] = {}
@@ -51,9 +57,7 @@ def merged(terms: Iterable[Term]) -> list[Term]:
         key = (term.job, term.operation, term.material, term.again)
         old = found.get(key)
         if old is not None:
-            term = old._replace(
-                need=old.need + term.need, mixes=old.mixes + term.mixes, day=max(old.day, term.day)
-            )
+            term = old._replace(need=old.need + term.need, mixes=old.mixes + term.mixes, day=max(old.day, term.day))
         found[key] = term
     return list(found.values())
 

@@ -79,21 +79,21 @@ def log_rows(logs: Sequence[Log], found: Lines, trade: Trade, timed_to: float) -
         value, mixes, parts = sums.get(at, (0.0, 0.0, 0))
         sums[at] = (value + log.value, mixes + log.mixes, parts + 1)
     line = np.array(list(sums), dtype=np.int64)
-    value, mixes, parts = np.array(list(sums.values()), dtype=np.float64).reshape(-1, 3).T
+    total, mixed, parts_of = np.array(list(sums.values()), dtype=np.float64).reshape(-1, 3).T
     steps = {key: material.log_step for key, material in trade.materials.items()} | {MINUTES: timed_to}
     step = np.array([steps[found.terms[at].material] for at in line.tolist()], dtype=np.float64)
     whole, counted = found.whole[line], found.counted[line]
     planned = np.where(found.cup_base[line] > 0, found.mixes[line], 0.0)
-    mixes = np.where(planned > 0, np.where(mixes > 0, mixes, planned), 0.0)
-    low, high = _bounds(value, step * np.sqrt(parts), whole, counted)
+    cups = np.where(planned > 0, np.where(mixed > 0, mixed, planned), 0.0)
+    low, high = _bounds(total, step * np.sqrt(parts_of), whole, counted)
     return LogRows(
         line=line,
-        value=value,
+        value=total,
         low=low,
         high=high,
-        mixes=mixes,
-        share=np.where(mixes > 0, mixes / np.maximum(np.ceil(mixes - _CRUMB), 1.0), 1.0),
-        readable=whole | (value >= step * (0.5 - _CRUMB)),
+        mixes=cups,
+        share=np.where(cups > 0, cups / np.maximum(np.ceil(cups - _CRUMB), 1.0), 1.0),
+        readable=whole | (total >= step * (0.5 - _CRUMB)),
         columns=found.columns[line],
     )
 

@@ -16,7 +16,19 @@ import numpy as np
 from quotes.costing.learning.assumptions import MINUTES, Assumptions
 from quotes.costing.learning.history import History
 from quotes.costing.learning.layout import Layout
-from quotes.costing.learning.lines import FACTOR, LOSS, Flags, Floats, Ints, Lines, cup, difficulty, paper, rounded_up
+from quotes.costing.learning.lines import (
+    FACTOR,
+    LOSS,
+    Flags,
+    Ints,
+    Lines,
+    cup,
+    difficulty,
+    paper,
+    rounded_up,
+    tally,
+)
+from quotes.costing.learning.normal import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +132,14 @@ class Balance:
 
 
 def balance(
-    rows: Spans, found: Lines, logged: Floats, x: Floats, covariance: Floats, spread: Floats, extra_mix: float, assume: Assumptions
+    rows: Spans,
+    found: Lines,
+    logged: Floats,
+    x: Floats,
+    covariance: Floats,
+    spread: Floats,
+    extra_mix: float,
+    assume: Assumptions,
 ) -> Balance:
     """What each span says at state x (idle entry included). `logged` is each line's trusted log, NaN where there is none.
 
@@ -139,24 +158,26 @@ def balance(
     lost = cups * lost * np.exp(assume.cup_spread**2 / 2.0)
     known = logged[rows.line]
     silent = np.isnan(known)
-    total = np.bincount(rows.span, np.where(silent, use + lost, known), n)
+    total = tally(rows.span, np.where(silent, use + lost, known), n)
     own_variance = np.where(silent, scatter + cup_scatter(lost, cups, extra_mix, assume), 0.0)
-    shared = np.bincount(rows.group, np.where(silent, common * slope, 0.0), len(rows.group_span))
+    shared = tally(rows.group, np.where(silent, common * slope, 0.0), len(rows.group_span))
     grown = 1.0 + rows.usual_share + x[rows.share]
     variance = (
-        grown**2 * (np.bincount(rows.span, own_variance, n) + np.bincount(rows.group_span, shared**2, n))
+        grown**2 * (tally(rows.span, own_variance, n) + tally(rows.group_span, shared**2, n))
         + (assume.slack * rows.used) ** 2
     )
     jacobian = np.zeros(n * p1)
     for at in range(LOSS + 1):
         pulls = np.where(silent, lost if at == LOSS else slope, 0.0)
-        jacobian += np.bincount(rows.span * p1 + columns[:, at], pulls, n * p1)
+        jacobian += tally(rows.span * p1 + columns[:, at], pulls, n * p1)
     jacobian = jacobian.reshape(n, p1) * grown[:, None]
     jacobian[np.arange(n), rows.share] += total
     return Balance(rows.used - grown * total, variance, jacobian[:, :-1])
 
 
-def expected_use(made: Floats, sd: Floats, whole: Flags, counted: Flags, common: Floats) -> tuple[Floats, Floats, Floats]:
+def expected_use(
+    made: Floats, sd: Floats, whole: Flags, counted: Flags, common: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Mean, the variance of its own (without what the job has in common), and slope by the logarithm, cups left out."""
     mean = made * np.exp(sd * sd / 2.0)
     up, up_variance, up_slope = rounded_up(np.log(made), sd, counted)
@@ -168,7 +189,10 @@ def expected_use(made: Floats, sd: Floats, whole: Flags, counted: Flags, common:
 def cup_scatter(lost: Floats, cups: Floats, extra_mix: float, assume: Assumptions) -> Floats:
     """The variance of what stays in the cups: each cup's own, and whether there is one more."""
     each = np.where(cups > 0, lost / np.maximum(cups, 1e-12), 0.0)
-    return each**2 * (cups * np.expm1(assume.cup_spread**2) + np.where(cups > 0, extra_mix * (1.0 - extra_mix), 0.0))
+    result: Floats = each**2 * (
+        cups * np.expm1(assume.cup_spread**2) + np.where(cups > 0, extra_mix * (1.0 - extra_mix), 0.0)
+    )
+    return result
 
 
 def solved(rows: Spans, found: Balance, weight: Floats) -> tuple[Floats, Floats]:

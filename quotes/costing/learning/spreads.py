@@ -10,14 +10,12 @@ from __future__ import annotations
 import numpy as np
 
 from quotes.costing.learning.assumptions import Assumptions
-from quotes.costing.learning.lines import FACTOR
+from quotes.costing.learning.lines import FACTOR, tally
 from quotes.costing.learning.logs import LogRows, Pull
 from quotes.costing.learning.normal import Floats
 
 
-def spread_sums(
-    rows: LogRows, found: Pull, around: Floats, weight: Floats, spread: Floats
-) -> tuple[Floats, Floats]:
+def spread_sums(rows: LogRows, found: Pull, around: Floats, weight: Floats, spread: Floats) -> tuple[Floats, Floats]:
     """Squared deviations of each state column's own scatter, and how many full logs they stand for."""
     n, cell = len(spread), rows.columns[:, FACTOR]
     variance = spread[cell] ** 2
@@ -26,8 +24,8 @@ def spread_sums(
     deviation = found.square + found.information**2 * around / found.sd**2
     square = variance * (part * deviation + 1.0 - part)
     return (
-        np.bincount(cell, weight * (square - (1.0 - informed) * variance), n),
-        np.bincount(cell, weight * informed, n),
+        tally(cell, weight * (square - (1.0 - informed) * variance), n),
+        tally(cell, weight * informed, n),
     )
 
 

@@ -17,8 +17,7 @@ import numpy as np
 from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
 from quotes.costing.learning.history import Cell, History, Trade
 from quotes.costing.learning.layout import Entry, Layout, extended, factor, layout
-from quotes.costing.learning.lines import Floats
-from quotes.costing.learning.normal import quantile
+from quotes.costing.learning.normal import Floats, quantile
 
 SCHEMA = 1
 
@@ -191,6 +190,24 @@ def untaught(trade: Trade, assume: Assumptions = USUAL) -> State:
     return at_start(layout(History(trade), assume), assume)
 
 
+def usual_spreads(where: Layout, assume: Assumptions) -> Floats:
+    """The usual job-to-job sd of every entry's group; 0 for what is no factor.
+
+    A trade range that is very narrow (a fin box is a fin box) leaves no more room from job to job either.
+    """
+    return np.array(
+        [_usual(*entry, assume) for entry in zip(where.entries, where.prior_sd, strict=True)], dtype=np.float64
+    )
+
+
+def _usual(entry: Entry, prior_sd: float, assume: Assumptions) -> float:
+    if entry[0] != "factor":
+        return 0.0
+    if prior_sd < assume.narrow:
+        return prior_sd
+    return assume.spread_labour if entry[2] == MINUTES else assume.spread_material
+
+
 def at_start(where: Layout, assume: Assumptions) -> State:
     """The trade defaults for a layout."""
     n = len(where.entries)
@@ -198,7 +215,7 @@ def at_start(where: Layout, assume: Assumptions) -> State:
         layout=where,
         x=np.zeros(n),
         covariance=np.diag(np.array(where.prior_sd, dtype=np.float64) ** 2),
-        spread=np.array([usual_spread(*entry, assume) for entry in zip(where.entries, where.prior_sd, strict=True)], dtype=np.float64),
+        spread=usual_spreads(where, assume),
         evidence=Evidence.none(n),
         extra_mixes=0.0,
         planned_mixes=0.0,
@@ -210,18 +227,6 @@ def at_start(where: Layout, assume: Assumptions) -> State:
 def extra_mix(extra: float, planned: float, assume: Assumptions) -> float:
     """The chance of one more mix than planned, from how many of the logged steps took one."""
     return (assume.extra_mix * assume.extra_mix_trust + extra) / (assume.extra_mix_trust + planned)
-
-
-def usual_spread(entry: Entry, prior_sd: float, assume: Assumptions) -> float:
-    """The usual job-to-job sd of an entry's group; 0 for what is no factor.
-
-    A trade range that is very narrow (a fin box is a fin box) leaves no more room from job to job either.
-    """
-    if entry[0] != "factor":
-        return 0.0
-    if prior_sd < assume.narrow:
-        return prior_sd
-    return assume.spread_labour if entry[2] == MINUTES else assume.spread_material
 
 
 def with_terms(state: State, trade: Trade, terms: Any, assume: Assumptions = USUAL) -> State:
@@ -269,9 +274,7 @@ def believed(state: State) -> State:
         for entry, good in zip(state.layout.entries, sound, strict=True)
         if not good
     ]
-    return replace(
-        state, x=np.where(sound, state.x, 0.0), covariance=covariance, notes=(*state.notes, *notes)
-    )
+    return replace(state, x=np.where(sound, state.x, 0.0), covariance=covariance, notes=(*state.notes, *notes))
 
 
 def _words(entry: Entry) -> str:

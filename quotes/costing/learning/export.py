@@ -1,0 +1,54 @@
+"""A shop's history written in the neutral CSV form, so that it is read back to the last digit."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from quotes.costing.learning.csv_rows import COLUMNS
+from quotes.costing.learning.history import Count, History, Material, Receipt, Term
+
+
+def write_history(history: History) -> dict[str, str]:
+    """The texts of a history's files, by file name. Steps done again and their logs are left out: the form has none."""
+    terms = [term for term in history.terms if not term.again]
+    logs = [log for log in history.logs if not log.again]
+    return {
+        "materials.csv": _text(
+            "materials.csv", (_material_fields(found) for found in history.trade.materials.values())
+        ),
+        "factors.csv": _text("factors.csv", ((*cell, *usual) for cell, usual in history.trade.factors.items())),
+        "terms.csv": write_terms(terms),
+        "logs.csv": _text("logs.csv", (log[:5] for log in logs)),
+        "receipts.csv": _text("receipts.csv", _in_order(history.receipts)),
+        "counts.csv": _text("counts.csv", _in_order(history.counts)),
+        "hours.csv": _text("hours.csv", sorted(history.hours)),
+    }
+
+
+def write_terms(terms: Iterable[Term]) -> str:
+    """The text of terms.csv, or of ask.csv."""
+    return _text("terms.csv", (term[:8] for term in terms))
+
+
+def _material_fields(material: Material) -> tuple[Any, ...]:
+    loss = material.loss or ("", "", "")
+    batch = "" if material.max_batch is None else material.max_batch
+    steps = (material.log_step, material.count_step, batch)
+    return (material.key, material.unit, material.price, material.group, *loss, *steps)
+
+
+def _text(file: str, rows: Iterable[Sequence[Any]]) -> str:
+    """CSV text; numbers so that they are read back to the last digit."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS[file])
+    for row in rows:
+        writer.writerow([repr(float(field)) if isinstance(field, float) else field for field in row])
+    return out.getvalue()
+
+
+def _in_order(moved: Iterable[Receipt | Count]) -> list[Receipt | Count]:
+    return sorted(moved, key=lambda one: (one.material, one.day))

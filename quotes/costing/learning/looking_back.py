@@ -1,0 +1,127 @@
+"""Walking through a shop's own past: each job foretold from what was known before it, and what that was worth.
+
+Invariant: nothing that happened on or after a job's first day helps to foretell it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from quotes.costing.learning.assumptions import USUAL, Assumptions
+from quotes.costing.learning.fit import fit
+from quotes.costing.learning.forecast import Forecast, forecast
+from quotes.costing.learning.history import History, Term
+from quotes.costing.learning.normal import LogNormal
+from quotes.costing.learning.state import untaught
+
+
+@dataclass(frozen=True, slots=True)
+class Real:
+    """What a job really took: material cost in currency without tax, minutes hands-on."""
+
+    material_cost: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """One job: foretold from `learnt_from` earlier jobs, foretold from the trade alone, and what it really took."""
+
+    job: str
+    learnt_from: int
+    learned: Forecast
+    trade: Forecast
+    real: Real
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How forecasts of one figure kept: mean absolute error of the median as a share, and how often ranges held.
+
+    `trade_error` is the same of the trade defaults.
+    """
+
+    jobs: int
+    error: float
+    trade_error: float
+    within_50: float
+    within_80: float
+    within_95: float
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Over all jobs looked back on. `worth` is what learning was worth: by how much less cost was misjudged, in currency."""
+
+    material_cost: Kept
+    minutes: Kept
+    total: Kept
+    worth: float
+
+
+def walk(history: History, real: Mapping[str, Real], hourly: float, assume: Assumptions = USUAL) -> list[Looked]:
+    """Every job of `real` in the order of its first day; jobs done again or without steps are left out.
+
+    `hourly` is the cost of a hands-on hour in currency.
+    """
+    by_job: dict[str, list[Term]] = defaultdict(list)
+    for term in history.terms:
+        if not term.again:
+            by_job[term.job].append(term)
+    nothing = untaught(history.trade, assume)
+    looked = []
+    for job, terms in sorted(by_job.items(), key=lambda found: min(term.day for term in found[1])):
+        if job not in real:
+            continue
+        known = fit(history.before(min(term.day for term in terms)), assume).state
+        looked.append(
+            Looked(
+                job,
+                known.jobs,
+                forecast(known, history.trade, terms, hourly, assume),
+                forecast(nothing, history.trade, terms, hourly, assume),
+                real[job],
+            )
+        )
+    return looked
+
+
+def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
+    """How forecasts kept over all jobs; None where there is no job."""
+    if not looked:
+        return None
+    minute = hourly / 60.0
+    totals = [one.real.material_cost + one.real.minutes * minute for one in looked]
+    worth = sum(
+        abs(one.trade.total.quantile(0.5) - total) - abs(one.learned.total.quantile(0.5) - total)
+        for one, total in zip(looked, totals, strict=True)
+    )
+    return Summary(
+        kept([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],
+             [one.real.material_cost for one in looked]),
+        kept([one.learned.minutes for one in looked], [one.trade.minutes for one in looked],
+             [one.real.minutes for one in looked]),
+        kept([one.learned.total for one in looked], [one.trade.total for one in looked], totals),
+        worth,
+    )  # fmt: skip
+
+
+def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> Kept:
+    """How forecasts of one figure kept. A figure that was nothing in truth is left out of it."""
+    found = [(one, other, value) for one, other, value in zip(learned, trade, real, strict=True) if value > 0]
+    n = max(len(found), 1)
+
+    def within(share: float) -> float:
+        low, high = 0.5 - share / 2.0, 0.5 + share / 2.0
+        return sum(one.quantile(low) <= value <= one.quantile(high) for one, _, value in found) / n
+
+    return Kept(
+        jobs=len(found),
+        error=sum(abs(one.quantile(0.5) / value - 1.0) for one, _, value in found) / n,
+        trade_error=sum(abs(other.quantile(0.5) / value - 1.0) for _, other, value in found) / n,
+        within_50=within(0.5),
+        within_80=within(0.8),
+        within_95=within(0.95),
+    )

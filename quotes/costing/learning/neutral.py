@@ -1,0 +1,211 @@
+"""A shop's history as CSV text that belongs to no program: UTF-8, a header row, point decimals, days as numbers.
+
+Reading finds everything that is wrong, each in a sentence with file, line and field, and then gives nothing at all;
+what it gives can be learned from. Files are read and written by the commands, never here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+
+from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.csv_rows import ASK, COLUMNS, Row, Unreadable, rows_of
+from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+
+MAY_BE_MISSING = ("hours.csv",)
+UNITS = ("g", "mL", "m", "m2", "each")
+_MOST_LOGGED = 1e8  # a slip of × 1000 is a doubtful log, 10⁹ is no log
+_SURE = 6.0  # sd that a count must lie above opening + receipts to contradict them
+
+
+def read_history(texts: Mapping[str, str]) -> History:
+    """The history in the texts of its files, by file name. Raises Unreadable with every problem found."""
+    return _read(texts)[0]
+
+
+def read_all(texts: Mapping[str, str], ask: str) -> tuple[History, list[Term]]:
+    """The history, and the steps of the jobs asked about. Raises Unreadable with every problem found in either."""
+    return _read({**texts, ASK: ask})
+
+
+def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
+    problems = [
+        f"{file} is missing; the history needs it, if only with its header row: {','.join(columns)}."
+        for file, columns in COLUMNS.items()
+        if file not in texts and file not in MAY_BE_MISSING
+    ]
+    if problems:
+        raise Unreadable(problems)
+    materials = _materials(texts["materials.csv"], problems)
+    trade = Trade(materials, _factors(texts["factors.csv"], materials, problems))
+    terms = _terms("terms.csv", texts["terms.csv"], trade, problems)
+    asked = _terms(ASK, texts[ASK], trade, problems) if ASK in texts else []
+    logs = _logs(texts["logs.csv"], terms, problems)
+    receipts = _receipts(texts["receipts.csv"], trade, problems)
+    counts = _counts(texts["counts.csv"], trade, receipts, problems)
+    hours = _hours(texts.get("hours.csv", ""), problems)
+    if problems:
+        raise Unreadable(problems)
+    return History(trade, tuple(terms), tuple(logs), tuple(receipts), tuple(counts), tuple(hours)), asked
+
+
+def _materials(text: str, problems: list[str]) -> dict[str, Material]:
+    found: dict[str, Material] = {}
+    for row in rows_of("materials.csv", text, problems):
+        key, unit = row.text("material"), row.text("unit")
+        if key == MINUTES:
+            row.wrong("material", "“minutes” is labour; a material needs another name.")
+        if key in found:
+            row.wrong("material", f"“{key}” stands here twice.")
+        if unit not in UNITS:
+            row.wrong("unit", f"“{unit}” is no unit; use one of {' '.join(UNITS)}.")
+        names = ("loss_mid", "loss_lo", "loss_hi")
+        loss = row.middle_and_range(names) if any(row.text(name, empty=True) for name in names) else None
+        material = Material(
+            key=key,
+            unit=unit,
+            price=row.number("price", above=False),
+            group=row.text("group", empty=True),
+            loss=loss,
+            log_step=row.optional("log_step", above=False) or 0.0,
+            count_step=row.optional("count_step", above=False) or 0.0,
+            max_batch=row.optional("max_batch"),
+        )
+        if row.good:
+            found[key] = material
+    return found
+
+
+def _factors(text: str, materials: Mapping[str, Material], problems: list[str]) -> dict[Cell, Range]:
+    found: dict[Cell, Range] = {}
+    for row in rows_of("factors.csv", text, problems):
+        cell = Cell(row.text("operation"), row.text("material"))
+        if row.good and cell.material != MINUTES and cell.material not in materials:
+            row.wrong("material", f"“{cell.material}” is not in materials.csv.")
+        if cell in found:
+            row.wrong("operation", f"{cell.operation} with {cell.material} stands here twice.")
+        usual = row.middle_and_range(("mid", "lo", "hi"))
+        if row.good:
+            found[cell] = usual
+    return found
+
+
+def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term]:
+    operations = {cell.operation for cell in trade.factors}
+    found = []
+    for row in rows_of(file, text, problems):
+        job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
+        if row.good:
+            _known(row, Cell(operation, material), trade, operations)
+        term = Term(
+            job=job,
+            operation=operation,
+            day=row.day(),
+            worker=row.text("worker", empty=True),
+            material=material,
+            need=row.number("need"),
+            mixes=row.optional("mixes", above=False) or 0.0,
+            brand=row.text("brand", empty=True),
+        )
+        if row.good:
+            found.append(term)
+    return found
+
+
+def _known(row: Row, cell: Cell, trade: Trade, operations: set[str]) -> None:
+    if cell.operation not in operations:
+        row.wrong("operation", f"“{cell.operation}” is not in factors.csv.")
+    elif cell.material != MINUTES and cell.material not in trade.materials:
+        row.wrong("material", f"“{cell.material}” is not in materials.csv.")
+    elif cell not in trade.factors:
+        row.wrong("material", f"factors.csv has no factor for {cell.operation} with {cell.material}.")
+
+
+def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
+    jobs = {term.job for term in terms}
+    steps = {(term.job, term.operation, term.material) for term in terms}
+    operations = {(term.job, term.operation) for term in terms}
+    found = []
+    for row in rows_of("logs.csv", text, problems):
+        job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
+        if job not in jobs:
+            row.wrong("job", f"there is no job “{job}” in terms.csv.")
+        elif (job, operation) not in operations:
+            row.wrong("operation", f"job {job} has no “{operation}” in terms.csv.")
+        elif (job, operation, material) not in steps:
+            row.wrong("material", f"{operation} of job {job} needs no “{material}” in terms.csv.")
+        value = row.number("value", most=_MOST_LOGGED)
+        mixes = row.optional("mixes", above=False) or 0.0
+        if row.good:
+            found.append(Log(job, operation, material, value, mixes))
+    return found
+
+
+def _receipts(text: str, trade: Trade, problems: list[str]) -> list[Receipt]:
+    found: list[Receipt] = []
+    last: dict[str, float] = {}
+    for row in rows_of("receipts.csv", text, problems):
+        receipt = Receipt(row.day(), row.text("material"), row.number("qty"))
+        _on_the_shelf(row, receipt.material, trade)
+        if row.good and receipt.day < last.get(receipt.material, -math.inf):
+            row.wrong("day", f"day {receipt.day:g} comes after day {last[receipt.material]:g}; days must go forward.")
+        if row.good:
+            last[receipt.material] = receipt.day
+            found.append(receipt)
+    return found
+
+
+def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list[str]) -> list[Count]:
+    found: dict[str, list[Count]] = defaultdict(list)
+    for row in rows_of("counts.csv", text, problems):
+        count = Count(row.day(), row.text("material"), row.number("qty", above=False))
+        _on_the_shelf(row, count.material, trade)
+        before = found[count.material]
+        if row.good and before and count.day <= before[-1].day:
+            row.wrong("day", f"day {count.day:g} does not come after day {before[-1].day:g}; days must go forward.")
+        if row.good and before:
+            _not_grown(row, before[-1], count, trade.materials[count.material], receipts)
+        if row.good:
+            before.append(count)
+    return [count for counts in found.values() for count in counts]
+
+
+def _not_grown(row: Row, before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> None:
+    """What is counted cannot be more than what was there and what came in, beyond what a scale and an eye allow."""
+    came = sum(
+        receipt.qty
+        for receipt in receipts
+        if receipt.material == count.material and before.day < receipt.day <= count.day
+    )
+    error = math.hypot(USUAL.count_error * before.qty, USUAL.count_error * count.qty, material.count_step)
+    if count.qty > before.qty + came + _SURE * error:
+        row.wrong(
+            "qty",
+            f"{count.qty:g} {material.unit} of {count.material} on day {count.day:g} is more than the {before.qty:g} "
+            f"of day {before.day:g} and the {came:g} received since; a delivery is missing, or a count is wrong.",
+        )
+
+
+def _on_the_shelf(row: Row, material: str, trade: Trade) -> None:
+    if row.good and material not in trade.materials:
+        row.wrong("material", f"“{material}” is not in materials.csv.")
+
+
+def _hours(text: str, problems: list[str]) -> list[Hours]:
+    found: list[Hours] = []
+    last: dict[str, float] = {}
+    if not text.strip():
+        return found
+    for row in rows_of("hours.csv", text, problems):
+        hours = Hours(row.day("from_day"), row.day("to_day"), row.text("worker", empty=True), row.number("minutes"))
+        if row.good and hours.to_day < hours.from_day:
+            row.wrong("to_day", f"day {hours.to_day:g} comes before from_day {hours.from_day:g}.")
+        if row.good and hours.from_day < last.get(hours.worker, -math.inf):
+            row.wrong("from_day", f"day {hours.from_day:g} lies within the total of this worker up to day "
+                                  f"{last[hours.worker]:g}; days must go forward.")  # fmt: skip
+        if row.good:
+            last[hours.worker] = hours.to_day
+            found.append(hours)
+    return found
