@@ -65,9 +65,8 @@ def wrong_with(setting: Setting, value: Any, measures: list[str], places: Mappin
         if isinstance(value, bool) or not isinstance(value, int | float):
             return f"{setting.label} must be a number or the name of a measure."
         if not setting.low <= value <= setting.high:
-            return (
-                f"{setting.label} must be between {setting.low:g} and {setting.high:g} {setting.unit}; it is {value:g}."
-            )
+            unit = "" if setting.unit in ("", "1", "piece") else f" {setting.unit}"
+            return f"{setting.label} must be between {setting.low:g} and {setting.high:g}{unit}; it is {value:g}."
         return ""
     if setting.kind in LISTS:
         if not (isinstance(value, list | tuple) and value and all(isinstance(one, str) for one in value)):

@@ -33,7 +33,7 @@ class StepForm(RecipePartForm):
 
     def build(self) -> None:
         act = self.core.acts[self.index] if self.index is not None else None
-        stored = act.settings if act else {}
+        self.stored = stored = act.settings if act else {}
         for setting in self.operation.settings:
             self._add(setting, stored.get(setting.name))
         self.fields["when"] = PickField(
@@ -96,7 +96,7 @@ class StepForm(RecipePartForm):
         return "" if default is None else f"Empty: {figure(float(default), setting.unit)}."  # type: ignore[arg-type]
 
     def settings(self) -> dict[str, Any]:
-        """What the recipe says itself; a box left empty, or left as usual, is not kept."""
+        """What the recipe says itself; a box left empty, or left as usual and not said before, is not kept."""
         kept: dict[str, Any] = {}
         for setting in self.operation.settings:
             if setting.kind == "materials":
@@ -104,7 +104,8 @@ class StepForm(RecipePartForm):
                 value: Any = [self.cleaned_data[name] for name in boxes if self.cleaned_data.get(name)]
             else:
                 value = self.cleaned_data.get(setting.name)
-            if value in (None, "", []) or (setting.kind == "choice" and value == setting.default):
+            as_usual = setting.kind == "choice" and value == setting.default and setting.name not in self.stored
+            if value in (None, "", []) or as_usual:
                 continue
             kept[setting.name] = value
         return kept

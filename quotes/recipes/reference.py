@@ -6,7 +6,7 @@ Without any of its own, a recipe is shown on a PU board with measures in the mid
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from math import floor, log10, sqrt
 from typing import Any
 
@@ -29,7 +29,8 @@ class Reference:
 
     def stored(self) -> dict[str, Any]:
         """As a recipe's row keeps it."""
-        return {"board": asdict(self.board), "measures": self.measures}
+        board = {"core": self.board.core, "resin": self.board.resin, "skin": self.board.skin}
+        return {"board": board, "measures": self.measures}
 
 
 def reference_of(core: CoreRecipe, stored: Mapping[str, Any]) -> Reference:
