@@ -41,7 +41,7 @@ def part_new(request: HttpRequest, way: int) -> HttpResponse:
 
 def _choose_and_measure(request: HttpRequest, quoted: QuoteBoard, way: Way | None) -> HttpResponse:
     damages = list(quoted.takein.damages.all())
-    asked = request.POST if request.method == "POST" else request.GET
+    asked = {**request.GET.dict(), **request.POST.dict()}  # the form is sent to the address that chose the recipe
     versions = list(RecipeVersion.objects.current())
     version = next((one for one in versions if one.recipe.key == asked.get("recipe")), None)
     damage = next((one for one in damages if str(one.pk) == asked.get("damage")), None)

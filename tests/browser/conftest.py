@@ -22,6 +22,16 @@ def pytest_collection_modifyitems(items):
             item.add_marker(pytest.mark.skip(reason="chromium is not installed: apt-get install chromium"))
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    """A failed journey says which page it stood on and what that page said."""
+    report = yield
+    page = getattr(item, "funcargs", {}).get("page")
+    if report.failed and page is not None and report.when == "call":
+        report.sections.append(("the page", f"{page.url}\n{page.locator('body').inner_text(timeout=2000)[:2500]}"))
+    return report
+
+
 @pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args):
     assert CHROMIUM, "CI must have chromium: .ci/system test installs it"
@@ -42,6 +52,12 @@ def browser_type_launch_args(browser_type_launch_args):
 @pytest.fixture(scope="session")
 def browser_context_args(browser_context_args):
     return {**browser_context_args, **PHONE}
+
+
+@pytest.fixture(autouse=True)
+def _no_long_waits(request):
+    if "page" in request.fixturenames:
+        request.getfixturevalue("page").set_default_timeout(8000)
 
 
 @pytest.fixture
