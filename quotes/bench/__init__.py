@@ -45,7 +45,7 @@ from quotes.bench.using import (
     use_as_planned,
     uses_of,
 )
-from quotes.bench.words import instruction, next_window_words, shown_doses, window_words
+from quotes.bench.words import cautions, instruction, next_window_words, shown_doses, window_words
 
 __all__ = [
     "RELEASE",
@@ -60,6 +60,7 @@ __all__ = [
     "can_finish_job",
     "can_pick_up",
     "can_start",
+    "cautions",
     "charges",
     "doses",
     "drop_step",

@@ -53,6 +53,7 @@ class Bar:
     doing: bool = False
     also: str = ""
     by: date | None = None
+    late: bool = False
     due: Decimal | None = None
     least: Decimal | None = None
     most: Decimal | None = None
@@ -123,6 +124,7 @@ def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int,
     far = job.promised_on or date.max
     own: dict[str, object] = {
         "takein": takein, "job": job, "page": "job", "pk": job.pk, "done": done, "total": len(steps), "by": job.promised_on,
+        "late": far < today,
     }  # fmt: skip
     if job.state != Job.State.OPEN:
         words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"
@@ -154,7 +156,7 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
     """A board that no job is done on: its quote waits, is being written, was turned down, or is not begun."""
     quoted = {each.quote.state: each for each in takein.quoted.all()}
     far = takein.needed_by or date.max
-    here = {"takein": takein, "by": takein.needed_by}
+    here = {"takein": takein, "by": takein.needed_by, "late": far < today}
     if sent := quoted.get(Quote.State.SENT):
         quote, ways = sent.quote, list(sent.ways.all())
         prices = sorted(way.gross for way in ways if way.gross is not None) if money else []

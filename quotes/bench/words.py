@@ -75,6 +75,14 @@ def instruction(step: Step) -> str:
     return " ".join(words.split())
 
 
+SHEET_COMES_FIRST = " The product's safety data sheet and local rules come first."
+
+
+def cautions(step: Step) -> list[str]:
+    """A step's cautions; that the data sheet rules is said once below all of them."""
+    return [text.removesuffix(SHEET_COMES_FIRST) for text in step.plan.get("cautions") or ()]
+
+
 def clock_words(moment: datetime | None, today: date | None = None) -> str:
     """11:30, or Thu 11:30 on another day than `today`."""
     if moment is None:

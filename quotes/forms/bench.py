@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from crispy_forms.layout import Row
 from django import forms
 
 from inventory.models import Material
@@ -97,7 +96,7 @@ class DoneForm(PageForm):
         width="middle",
     )
     rest = forms.BooleanField(label="The rest as planned", required=False)
-    note = WordsField(label="A word about it", most=1000, lines=2, required=False)
+    note = WordsField(label="A word about it", most=1000, required=False)
     button = "Step done"
 
     def __init__(self, *args: Any, planned: Sequence[Planned], **kwargs: Any) -> None:
@@ -124,6 +123,7 @@ class UseForm(PageForm):
     def __init__(self, *args: Any, planned: Sequence[Planned], materials: Sequence[Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.materials = {str(row.pk): row for row in materials}
+        self.fields["quantity"].after = "in its own unit, if none is typed"  # type: ignore[attr-defined]
         first = [(str(line.material.pk), f"{line.material.name} ({line.material.unit})") for line in planned]
         known = {pk for pk, _ in first}
         rest = [(pk, f"{row.name} ({row.unit})") for pk, row in self.materials.items() if pk not in known]
@@ -161,18 +161,20 @@ class DropForm(PageForm):
 
 
 class ReleaseForm(PageForm):
-    """The release check: each line ticked, or the reason why it is good as it is."""
+    """The release check: each line is ticked. One that is not is asked about: the reason why it is good as it is."""
 
     button = "Ready to collect"
 
-    def __init__(self, *args: Any, lines: Sequence[str], minutes: bool, **kwargs: Any) -> None:
+    def __init__(self, sent: Any = None, *, lines: Sequence[str], minutes: bool, **kwargs: Any) -> None:
         self.lines = list(lines)
         fields: dict[str, forms.Field] = {}
         layout: list[Laid] = []
         for number, line in enumerate(self.lines):
             fields[f"ok_{number}"] = forms.BooleanField(label=line, required=False)
-            fields[f"reason_{number}"] = WordsField(label="Or why it is good as it is", most=200, required=False)
-            layout.append(Row(f"ok_{number}", f"reason_{number}", css_class="checked"))
+            layout.append(f"ok_{number}")
+            if sent is not None and not sent.get(f"ok_{number}"):
+                fields[f"reason_{number}"] = WordsField(label="Why it is good as it is", most=200, required=False)
+                layout.append(f"reason_{number}")
         if minutes:
             fields["minutes"] = MeasureField(
                 label="Minutes for the check", dimension="time", unit="min", high=MINUTES_AT_MOST, example="10",
@@ -181,7 +183,7 @@ class ReleaseForm(PageForm):
             fields["minutes"].step = "1"  # type: ignore[attr-defined]
             layout.append("minutes")
         self.base_fields, self.layout = fields, tuple(layout)
-        super().__init__(*args, **kwargs)
+        super().__init__(sent, **kwargs)
 
     def checks(self) -> list[dict[str, Any]]:
         data = self.cleaned_data
@@ -251,6 +253,11 @@ class StopForm(PageForm):
     amount = MoneyFormField(label="Charged for the work done", hint="As the customer sees it; 0 charges nothing.")
     how = WordsField(label="How the customer agreed", most=200, width="long", hint="Like by phone, Tuesday 10:15.")
     button = "Stop the work"
+
+
+def whole_minutes(minutes: float) -> str:
+    """Planned minutes as they stand in the box: whole, at least one; empty where none are planned."""
+    return f"{max(1, round(minutes))}" if minutes else ""
 
 
 def as_typed(number: Decimal | float) -> str:

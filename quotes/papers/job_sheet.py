@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
 from quotes.bench import release_lines
-from quotes.bench.words import instruction, shown_doses, window_words
+from quotes.bench.words import cautions, instruction, shown_doses, window_words
 from quotes.models import Job, Step
 from shop import units
 from shop.models import Profile
@@ -46,7 +46,7 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         "drawing_words": f"The board with its damages: {pinned}" if pinned else "The board",
         "made_of": f"core {takein.board.get_core_display()}, skin {takein.board.get_skin_display()}, "
         f"resin {takein.board.get_resin_display()}",
-        "cautions": list(dict.fromkeys(_hazard(text) for step in steps for text in step.plan.get("cautions") or ())),
+        "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
         "steps": [_step(number, step, at, profile.locale) for number, step in enumerate(steps, start=1)],
         "at_hand": _at_hand(steps, profile.locale),
         "release": release_lines(job),
@@ -111,11 +111,6 @@ def _boxes(step: Step) -> list[str]:
             which = f" {turn + 1}" if dose.count > 1 else ""
             boxes += [f"{what}{which}, g" for _, what in dose.amounts]
     return boxes
-
-
-def _hazard(caution: str) -> str:
-    """A caution without the sentence that stands once below all of them."""
-    return caution.removesuffix(" The product's safety data sheet and local rules come first.")
 
 
 def _first(caution: str) -> str:

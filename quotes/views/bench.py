@@ -16,7 +16,7 @@ from django.utils import timezone
 from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench
-from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, UseForm, as_typed
+from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, UseForm, whole_minutes
 from quotes.models import Job, Step, StepUse
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
@@ -58,7 +58,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "dose": dose,
         "planned": planned,
         "booked": _booked(row),
-        "cautions": row.plan.get("cautions") or [],
+        "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
         "done_form": done or _done_form(row, planned, request),
         "form": mix or done,
@@ -93,8 +93,8 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
 def _done_form(row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None) -> DoneForm | None:
     if not row.ahead:
         return None
-    minutes = as_typed(row.planned_minutes) if row.planned_minutes else ""
-    return DoneForm(data, planned=planned, shop=request.shop, initial={"minutes": minutes, "rest": True})
+    initial = {"minutes": whole_minutes(row.planned_minutes), "rest": True}
+    return DoneForm(data, planned=planned, shop=request.shop, initial=initial)
 
 
 def _booked(row: Step) -> list[dict[str, Any]]:

@@ -23,6 +23,7 @@ from quotes.forms.bench import (
     ReleaseForm,
     StopForm,
     as_typed,
+    whole_minutes,
 )
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Extra, Job, Step, Way
@@ -107,6 +108,7 @@ def _money_of(row: Job) -> dict[str, Any]:
         "left": invoice.left if invoice else totals.gross - on_account,  # type: ignore[attr-defined]
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
+        "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
         "to_pay_back": on_account - totals.gross if invoice is None and row.state == Job.State.STOPPED else 0,
     }
@@ -266,7 +268,7 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
     minutes = sum((bench.planned_minutes(step) for step in steps), Decimal(0))
-    initial = {"minutes": as_typed(minutes)}
+    initial = {"minutes": whole_minutes(float(minutes))}
     form = ReleaseForm(
         sent(request), shop=request.shop, lines=bench.release_lines(row), minutes=bool(steps), initial=initial
     )

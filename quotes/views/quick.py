@@ -23,6 +23,7 @@ from shop.acts import Refused
 from shop.models import Board, Customer
 from shop.submission import filled
 
+USUAL = ("leash-plug", "pressure-dent")  # what is done while somebody waits, with the small dings
 PEOPLE_AT_MOST = 200
 NOT_MEASURED = {"length_mm": Decimal("1830"), "width_mm": Decimal("510")}  # 6′0″ × 20″, for the drawing only
 
@@ -33,7 +34,9 @@ def quick(request: HttpRequest) -> HttpResponse:
     asked = request.POST.get("recipe") or request.GET.get("recipe")
     recipes = list(Recipe.objects.in_use().order_by("name"))
     if not asked:
-        return render(request, "quotes/quick_pick.html", {"recipes": recipes})
+        usual = [recipe for recipe in recipes if recipe.key in USUAL or recipe.key.endswith("-small")]
+        others = [recipe for recipe in recipes if recipe not in usual]
+        return render(request, "quotes/quick_pick.html", {"usual": usual, "others": others})
     recipe = get_object_or_404(Recipe.objects.in_use(), key=asked[:60])
     version = recipe.current
     core = core_recipe(version)

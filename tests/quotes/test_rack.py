@@ -1,0 +1,207 @@
+"""The rack: every board in the shop once, under what it waits for, and no price where none belongs."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from quotes import bench as b
+from quotes import billing, quoting
+from quotes.bench.rack import on_the_rack
+from quotes.models import Job, Step, TakeIn
+from shop.models import Board, Customer
+from tests.conftest import NOW
+from tests.quotes import seed
+from tests.quotes.benches import paper, step_of
+from tests.quotes.conftest import take_in
+from tests.quotes.test_billing import LATER, finished, priced
+
+D = Decimal
+
+
+def where(at=NOW, money=True) -> dict[str, list[str]]:
+    """Tags under each group."""
+    return {group.key: [bar.takein.tag for bar in group.bars] for group in on_the_rack(at, money=money) if group.bars}
+
+
+def bar(key: str, at=NOW, money=True):
+    group = next(group for group in on_the_rack(at, money=money) if group.key == key)
+    return group.bars[0]
+
+
+def test_a_board_just_come_in_is_to_be_priced(takein):
+    assert where() == {"price": ["001"]}
+    assert bar("price").words == "Just come in, no quote yet"
+
+
+def test_a_draft_is_to_be_priced_and_a_sent_quote_waits_for_an_answer(quote, counter):
+    assert bar("price").words == "Quote being written"
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    assert where() == {"answer": ["001"]}
+    waiting = bar("answer")
+    prices = sorted(way.gross for way in quote.boards.get().ways.all())
+    assert (waiting.least, waiting.most, waiting.ways) == (prices[0], prices[1], 2)
+    assert (bar("answer", money=False).least, bar("answer", money=False).most) == (None, None)
+    assert "was held until" in bar("answer", at=NOW + timedelta(days=20)).words
+
+
+def test_a_declined_board_goes_home_as_it_is(sent, counter):
+    quoting.decline_quote(quote=sent, reason="too dear", by=counter, at=NOW)
+    assert bar("ready").words == "Declined, goes home as it is"
+
+
+def test_an_agreed_job_wants_hands_and_cures_by_itself(job, bench):
+    assert where() == {"hands": ["001"]}
+    for operation in ("inspect", "rout", "pour-foam"):
+        b.finish_step(step=step_of(job, operation), minutes=D(10), by=bench, at=NOW)
+    curing = bar("curing", at=NOW + timedelta(hours=1))
+    assert curing.words == "Level the fill flush from Thu 09:00"
+    assert (curing.done, curing.total) == (3, job.steps.count())
+    assert where(at=NOW + timedelta(hours=24)) == {"hands": ["001"]}
+
+
+def test_a_running_window_says_until_when_and_a_missed_one_says_sand_first(job, bench):
+    for step in job.steps.order_by("position"):
+        if step.operation == "hot-coat":
+            break
+        b.finish_step(step=step, minutes=D(10), by=bench, at=NOW)
+    coat = step_of(job, "hot-coat")
+    assert "Hot coat, by Thu " in bar("hands", at=coat.earliest_at).words
+    assert bar("hands", at=coat.latest_at + timedelta(minutes=1)).words == "Window over, sand first: Hot coat"
+
+
+def test_what_turned_up_waits_for_its_price_then_for_the_customer(job, bench, counter):
+    extra = b.note_found(job=job, words="Wet foam further in", by=bench, at=NOW)
+    assert bar("price").words == "Turned up: Wet foam further in"
+    b.price_extra(extra=extra, price=D("60.00"), by=counter, at=NOW)
+    assert bar("answer").words == "Extra: Wet foam further in"
+    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    assert where() == {"hands": ["001"]}
+
+
+def test_a_window_goes_on_running_while_an_extra_waits(job, bench):
+    for step in job.steps.order_by("position"):
+        if step.operation == "hot-coat":
+            break
+        b.finish_step(step=step, minutes=D(10), by=bench, at=NOW)
+    b.note_found(job=job, words="Leash plug loose", by=bench, at=NOW)
+    hands = bar("hands", at=step_of(job, "hot-coat").earliest_at)
+    assert hands.also == "Something turned up, to be priced"
+
+
+def test_a_finished_board_says_what_is_still_to_pay(versions, counter, bench):
+    job = priced(counter, versions, "200.00")
+    billing.take_deposit(job=job, amount=D("50.00"), method="cash", by=counter, at=NOW, paper=paper)
+    finished(job, bench)
+    assert bar("ready", at=LATER).due == 150
+    assert bar("ready", at=LATER, money=False).due is None
+    invoice = billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=paper)
+    billing.pay(invoice=invoice, amount=D("100.00"), method="cash", by=counter, at=LATER, paper=paper)
+    assert bar("ready", at=LATER).due == 50
+    b.pick_up(job=job, by=counter, at=LATER, owing_ok=True)
+    assert where(at=LATER) == {}
+
+
+def test_a_stopped_board_owes_the_work_done(versions, counter):
+    job = priced(counter, versions, "200.00")
+    b.stop_job(job=job, amount=D("40.00"), how="by phone", by=counter, at=NOW)
+    assert (bar("ready").due, bar("ready").words) == (40, "Stopped after opening")
+
+
+def test_what_was_promised_first_comes_first(versions, counter):
+    late, soon = priced(counter, versions, "90.00"), priced(counter, versions, "90.00")
+    Job.objects.filter(pk=late.pk).update(promised_on=NOW.date() + timedelta(days=9))
+    Job.objects.filter(pk=soon.pk).update(promised_on=NOW.date() + timedelta(days=2))
+    assert where()["hands"] == [soon.takein.tag, late.takein.tag]
+    assert not bar("hands").late
+    Job.objects.filter(pk=soon.pk).update(promised_on=NOW.date() - timedelta(days=1))
+    assert bar("hands").late
+
+
+# The page
+
+
+def test_the_bench_sees_no_price_anywhere_on_its_pages(versions, stocked, counter, bench, keeper, bench_client):
+    job = priced(counter, versions, "237.00", lines=(("Fin set", "43.21", "23"),))
+    extra = b.note_found(job=job, words="Second ding", by=bench, at=NOW)
+    b.price_extra(extra=extra, price=D("61.50"), by=counter, at=NOW)
+    b.finish_step(step=job.steps.first(), minutes=D(7), by=bench, at=NOW)
+    done = finished(priced(counter, versions, "117.00"), bench)
+    waiting = take_in(counter, brought_by=seed.customer("Eoin"), board=seed.fish())
+    quote = quoting.start_quote(takeins=[waiting], by=counter, at=NOW)
+    quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=job.way.parts.get().measures, by=counter,
+        at=NOW,
+    )  # fmt: skip
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    pages = ["/", f"/job/{job.pk}/", f"/job/{done.pk}/", f"/job/extra/{extra.pk}/", f"/job/{job.pk}/release/"]
+    pages += [f"/step/{step.pk}/" for step in job.steps.all()[:4]]
+    pages += [f"/step/{job.steps.first().pk}/{page}/" for page in ("use", "again", "not-needed")]
+    secrets = ["€", "237", "43.21", "61.50", "117", str(job.way.cost), str(job.way.net), "earned", "cost"]
+    for page in pages:
+        answer = bench_client.get(page)
+        assert answer.status_code == 200, page
+        html = answer.content.decode()
+        for secret in secrets:
+            assert secret not in html, (page, secret)
+    assert f'href="/take-in/{waiting.pk}/"' in bench_client.get("/").content.decode()
+
+
+@pytest.mark.parametrize("name", ["pick-up", "deposit", "invoice", "stop", "another-way", "pay-back"])
+def test_the_bench_opens_no_page_of_money(job, bench_client, name):
+    assert bench_client.get(f"/job/{job.pk}/{name}/").status_code == 403
+    assert bench_client.get("/money/").status_code == 403
+    assert bench_client.get("/quick/").status_code == 403
+
+
+def test_the_rack_is_read_from_top_to_bottom(job, counter_client):
+    html = counter_client.get("/").content.decode()
+    assert "On the rack" in html
+    assert "Niamh Brennock, 5′6″ fish" in html
+    assert f'href="/step/{job.steps.first().pk}/"' in html
+    assert "0 of 20 steps done" in html
+
+
+def many_boards(by, agreed: Job, count: int, letter: str) -> None:
+    """So many boards on the rack: some come in, most with a job of twenty steps."""
+    owner = Customer.objects.create(name="Old Harbour Surf School")
+    boards = Board.objects.bulk_create(
+        Board(owner=owner, name=f"Board {n}", length_mm=D(1800), width_mm=D(500)) for n in range(count)
+    )
+    takeins = TakeIn.objects.bulk_create(
+        TakeIn(tag=f"{letter}{n}", board=board, brought_by=owner, received_at=NOW, by=by)
+        for n, board in enumerate(boards)
+    )
+    jobs = Job.objects.bulk_create(
+        Job(takein=takein, way=agreed.way, agreed_at=NOW, by=by, state="open" if n % 3 else "finished",
+            finished_at=None if n % 3 else NOW)
+        for n, takein in enumerate(takeins) if n % 4
+    )  # fmt: skip
+    Step.objects.bulk_create(
+        Step(job=job, part=None, position=n, operation="sand", title=f"Step {n}", state="done" if n < 3 else "todo")
+        for job in jobs for n in range(20)
+    )  # fmt: skip
+
+
+def test_the_rack_asks_as_much_of_five_boards_as_of_five_hundred(job, counter, counter_client):
+    asked = []
+    for more, letter in ((5, "F"), (495, "M")):
+        many_boards(counter, job, more, letter)
+        with CaptureQueriesContext(connection) as queries:
+            assert counter_client.get("/").status_code == 200
+        asked.append(len(queries))
+    assert asked[0] == asked[1]
+    assert asked[0] <= 18  # session, login and the shop's own row among them
+
+
+def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_client):
+    many_boards(counter, job, 120, "M")
+    html = counter_client.get("/").content.decode()
+    assert "more: hands wanted now" in html
+    whole = counter_client.get("/?only=hands").content.decode()
+    assert whole.count('class="bar"') == 61  # 120 boards: 90 with a job, of which 30 are finished, and the keels
+    assert "Ready to collect" not in whole
