@@ -128,6 +128,7 @@ class MadeUp:
     knowing: dict[str, tuple[float, float]]  # medians of the same
     slips: dict[tuple[str, str, str], float] = field(default_factory=dict)  # wrong logs: value over the right reading
     factors: dict[Cell, float] = field(default_factory=dict)
+    past: dict[str, tuple[float, float]] = field(default_factory=dict)  # what the finished jobs really took, as `truth`
 
 
 class _Shop:
@@ -209,11 +210,12 @@ def make(seed: int, plan: Plan) -> MadeUp:
     """One shop."""
     shop = _Shop(seed, plan)
     rng = shop.rng
-    day, terms, real, logs, slips = 0.0, [], [], [], {}
+    day, terms, real, logs, slips, past = 0.0, [], [], [], {}, {}
     for number in range(1, plan.jobs + 1):
         day += rng.uniform(0.8, 2.8)
         job = shop.job(str(number), day)
         use, mixes = (drawn[0] for drawn in shop.uses(job, 1))
+        past[str(number)] = _totals(job, use)
         terms += job
         real += use.tolist()
         if rng.random() < plan.logged:
@@ -230,20 +232,24 @@ def make(seed: int, plan: Plan) -> MadeUp:
     truth, knowing = {}, {}
     for name, job in asked.items():
         use, _ = shop.uses(job, 401)
-        price = np.array([0.0 if t.material == MINUTES else MATERIALS[t.material].price for t in job])
-        timed = np.array([t.material == MINUTES for t in job], dtype=float)
-        truth[name] = (float(use[0] @ price), float(use[0] @ timed))
-        knowing[name] = (float(np.median(use[1:] @ price)), float(np.median(use[1:] @ timed)))
+        truth[name] = _totals(job, use[0])
+        costs, minutes = _totals(job, use[1:].T)
+        knowing[name] = (float(np.median(costs)), float(np.median(minutes)))
     last = max((t.day for t in terms), default=0.0)
     receipts, counts = _shelf(shop, terms, real, last) if plan.count_every else ((), ())
     hours = _hours(terms, real, last, plan.hours_every) if plan.hours_every else ()
     history = History(TRADE, tuple(terms), tuple(logs), receipts, counts, hours)
-    return MadeUp(history, asked, truth, knowing, slips, dict(shop.k))
+    return MadeUp(history, asked, truth, knowing, slips, dict(shop.k), past)
 
 
-def _write_down(
-    rng: np.random.Generator, term: Term, amount: float, mixes: float, share: float
-) -> tuple[Log, float]:
+def _totals(terms: list[Term], use: np.ndarray) -> tuple[float, float]:
+    """Material cost and minutes of a job from the use of its terms (terms first, any number of draws)."""
+    price = np.array([0.0 if term.material == MINUTES else MATERIALS[term.material].price for term in terms])
+    timed = np.array([term.material == MINUTES for term in terms], dtype=float)
+    return price @ use, timed @ use
+
+
+def _write_down(rng: np.random.Generator, term: Term, amount: float, mixes: float, share: float) -> tuple[Log, float]:
     """The log as written, and by what it is off (0 where it is right)."""
     labour = term.material == MINUTES
     step = 5.0 if labour else MATERIALS[term.material].log_step

@@ -102,7 +102,7 @@ def rows_of(file: str, text: str, problems: list[str]) -> Iterable[Row]:
                 continue
             row = Row(file, reader.line_num, dict(zip(header, fields, strict=False)), problems)
             if len(fields) != len(header):
-                row.wrong(header[min(len(fields), len(header)) - 1],
+                row.wrong(header[min(len(fields), len(header) - 1)],
                           f"the line has {len(fields)} fields; the header row has {len(header)}.")  # fmt: skip
                 continue
             yield row

@@ -40,7 +40,7 @@ def surroundings(rows: LogRows, found: Pull, covariance: Floats) -> Floats:
     for at in _blocks(len(around)):
         columns, slope = rows.columns[at], found.slope[at]
         near = covariance[columns[:, :, None], columns[:, None, :]]
-        around[at] = np.einsum("ni,nij,nj->n", slope, near, slope)
+        around[at] = (np.matmul(near, slope[:, :, None])[:, :, 0] * slope).sum(axis=1)
     return around
 
 

@@ -46,9 +46,14 @@ def _text(file: str, rows: Iterable[Sequence[Any]]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS[file])
     for row in rows:
-        writer.writerow([repr(float(field)) if isinstance(field, float) else field for field in row])
+        writer.writerow([_plain(field) if isinstance(field, int | float) else field for field in row])
     return out.getvalue()
 
 
 def _in_order(moved: Iterable[Receipt | Count]) -> list[Receipt | Count]:
     return sorted(moved, key=lambda one: (one.material, one.day))
+
+
+def _plain(number: float) -> str:
+    """A number as short as it is exact: 12, 0.1, 1e-07."""
+    return repr(float(number)).removesuffix(".0")

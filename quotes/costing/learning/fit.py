@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
+from quotes.costing.learning.belief import believed
 from quotes.costing.learning.equations import equations, faded, forgiven, left_out, surroundings
+from quotes.costing.learning.evidence import Evidence
 from quotes.costing.learning.history import Cell, History
 from quotes.costing.learning.layout import Layout, factor, layout
 from quotes.costing.learning.lines import FACTOR, Flags, Lines, lines, merged, tally
@@ -22,7 +24,7 @@ from quotes.costing.learning.logs import LogRows, Pull, log_rows, minutes_step, 
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.shelf import Spans, balance, solved, spans
 from quotes.costing.learning.spreads import extra_mixes, shrunk_spread, spread_sums
-from quotes.costing.learning.state import Evidence, State, at_start, believed, extra_mix
+from quotes.costing.learning.state import State, at_start, extra_mix
 
 _STILL = 1e-9
 _LOGS_FIRST = 2  # rounds without spans
@@ -89,7 +91,7 @@ def fit(history: History, assume: Assumptions = USUAL, spreads: Mapping[Cell, fl
     for number in range(assume.rounds):
         if _round(given, found, number) < _STILL and number > _GENTLE:
             break
-    state = believed(_state(given, found))
+    state = believed(_state(given, found), assume)
     jobs = len({term.job for term in history.terms})
     state = replace(state, jobs=jobs, day=history.last_day, timed_to=timed_to)
     return Fitted(state, given.lines, given.logs, found.log_z, given.shelf, found.span_z)
@@ -163,7 +165,8 @@ def _round(given: _Given, found: _Found, number: int) -> float:
     """One linearisation and one solve; the largest move of any entry."""
     entries = len(found.prior_sd)
     now = _pull(given, found)
-    _weigh_logs(given, found, now, number)
+    around = surroundings(given.logs, now, found.covariance)
+    _weigh_logs(given, found, now, around, number)
     precision, gradient = equations(given.logs, now, found.log_weight, entries)
     precision[np.arange(entries), np.arange(entries)] += 1.0 / found.prior_sd**2
     gradient = gradient - found.x[:-1] / found.prior_sd**2
@@ -174,7 +177,8 @@ def _round(given: _Given, found: _Found, number: int) -> float:
     step = np.clip(covariance @ gradient, -given.assume.step, given.assume.step)
     found.x = found.x + np.append(step, 0.0)
     found.covariance = np.pad(covariance, (0, 1))
-    _move_spreads(given, found)
+    if number:
+        _move_spreads(given, found, now, around)
     if number < given.assume.rounds - 1:
         _trust_trade(given, found)
     return float(np.abs(step).max(initial=0.0))
@@ -190,9 +194,8 @@ def inverse(precision: Floats) -> Floats:
     return result
 
 
-def _weigh_logs(given: _Given, found: _Found, now: Pull, number: int) -> None:
+def _weigh_logs(given: _Given, found: _Found, now: Pull, around: Floats, number: int) -> None:
     assume, logs = given.assume, given.logs
-    around = surroundings(logs, now, found.covariance)
     found.log_z = left_out(now.off, now.sd**2, around, found.log_hold)
     found.log_weight = given.log_share * forgiven(found.log_z, assume.soft, assume.log_cut) * logs.readable
     found.log_hold = found.log_weight * now.information / now.sd**2
@@ -208,7 +211,7 @@ def _spans(given: _Given, found: _Found, *, gentle: bool) -> tuple[Floats, Float
     known[logs.line[exact]] = logs.value[exact]
     chance = extra_mix(*found.mixes, assume)
     now = balance(shelf, given.lines, known, found.x, found.covariance, found.spread, chance, assume)
-    around = np.einsum("ni,ij,nj->n", now.slope, found.covariance[:-1, :-1], now.slope)
+    around = ((now.slope @ found.covariance[:-1, :-1]) * now.slope).sum(axis=1)
     variance = now.variance + shelf.opening_error + shelf.closing_error
     found.span_z = left_out(now.left, variance, around, found.span_hold)
     size = np.maximum(np.abs(found.span_z), assume.soft)
@@ -219,9 +222,7 @@ def _spans(given: _Given, found: _Found, *, gentle: bool) -> tuple[Floats, Float
     return solved(shelf, now, weight)
 
 
-def _move_spreads(given: _Given, found: _Found) -> None:
-    now = _pull(given, found)
-    around = surroundings(given.logs, now, found.covariance)
+def _move_spreads(given: _Given, found: _Found, now: Pull, around: Floats) -> None:
     sums = spread_sums(given.logs, now, around, found.log_weight, found.spread)
     found.spread_sum, found.spread_weight = sums
     found.spread = shrunk_spread(*sums, given.usual_spread, given.assume)

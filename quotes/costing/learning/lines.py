@@ -64,8 +64,11 @@ def merged(terms: Iterable[Term]) -> list[Term]:
 
 def lines(terms: Sequence[Term], layout: Layout, trade: Trade) -> Lines:
     """Merged steps as columns. Raises KeyError for a cell that the layout has not met."""
-    n = len(terms)
-    columns = np.array([layout.columns(term) for term in terms], dtype=np.int64).reshape(n, 4)
+    alike = {(term.operation, term.material, term.worker, term.brand): term for term in terms}
+    found = {key: layout.columns(term) for key, term in alike.items()}
+    columns = np.array(
+        [found[term.operation, term.material, term.worker, term.brand] for term in terms], dtype=np.int64
+    ).reshape(len(terms), 4)
     middles = np.array([*layout.middles, 0.0])
     jobs: dict[str, int] = {}
     return Lines(

@@ -180,10 +180,10 @@ def expected_use(
 ) -> tuple[Floats, Floats, Floats]:
     """Mean, the variance of its own (without what the job has in common), and slope by the logarithm, cups left out."""
     mean = made * np.exp(sd * sd / 2.0)
-    up, up_variance, up_slope = rounded_up(np.log(made), sd, counted)
-    slope = np.where(whole, up_slope, mean)
-    variance = np.where(whole, up_variance, mean * mean * np.expm1(sd * sd))
-    return np.where(whole, up, mean), np.maximum(variance - (common * slope) ** 2, 0.0), slope
+    slope, variance = mean.copy(), mean * mean * np.expm1(sd * sd)
+    pieces = rounded_up(np.log(made[whole]), sd[whole], counted[whole])
+    mean[whole], variance[whole], slope[whole] = pieces
+    return mean, np.maximum(variance - (common * slope) ** 2, 0.0), slope
 
 
 def cup_scatter(lost: Floats, cups: Floats, extra_mix: float, assume: Assumptions) -> Floats:

@@ -15,69 +15,12 @@ from typing import Any
 import numpy as np
 
 from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
+from quotes.costing.learning.evidence import Evidence, Figure
 from quotes.costing.learning.history import Cell, History, Trade
 from quotes.costing.learning.layout import Entry, Layout, extended, factor, layout
 from quotes.costing.learning.normal import Floats, quantile
 
 SCHEMA = 1
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """From how much each entry was learned, weighted and faded, entry by entry.
-
-    `spread_sum` and `spread_weight` hold the squared job-to-job deviations and how many they stand for; `own_sum` and
-    `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was trusted.
-    """
-
-    spread_sum: Floats
-    spread_weight: Floats
-    own_sum: Floats
-    own_weight: Floats
-    logs: Floats
-    counts: Floats
-
-    @staticmethod
-    def none(entries: int) -> Evidence:
-        """No evidence at all."""
-        return Evidence(*(np.zeros(entries) for _ in range(6)))
-
-    def longer(self, entries: int) -> Evidence:
-        """The same with room for more entries at the end."""
-        return Evidence(*(np.pad(column, (0, entries - len(column))) for column in self.columns()))
-
-    def columns(self) -> tuple[Floats, ...]:
-        """All six, in the order of the fields."""
-        return (
-            self.spread_sum, self.spread_weight, self.own_sum, self.own_weight, self.logs, self.counts,
-        )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One factor as it is shown: trade default, this shop's own figure, and what is used with its ranges.
-
-    `own` is None without trusted logs. `low` and `high` are the 80 % range of the factor, `job_low` and `job_high` that of
-    a single job's use over need; `sd` and `spread` the standard deviations of logarithms behind them.
-    """
-
-    trade: float
-    own: float | None
-    used: float
-    low: float
-    high: float
-    job_low: float
-    job_high: float
-    sd: float
-    spread: float
-    logs: int
-    counts: int
-
-    def in_words(self) -> str:
-        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
-        own = f"your {self.logs} log{'' if self.logs == 1 else 's'} {self.own:.2f}, " if self.own else ""
-        counts = f"{self.counts} count{'' if self.counts == 1 else 's'}, " if self.counts else ""
-        return f"trade {self.trade:.2f}, {own}{counts}used {self.used:.2f} (80 %: {self.low:.2f} to {self.high:.2f})"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -246,46 +189,3 @@ def with_terms(state: State, trade: Trade, terms: Any, assume: Assumptions = USU
         spread=np.concatenate([state.spread, start.spread[old:]]),
         evidence=state.evidence.longer(n),
     )
-
-
-def believed(state: State) -> State:
-    """The state with every singular or absurd entry put back to where it started, and a sentence for each.
-
-    Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than eight
-    prior standard deviations and a factor of five.
-    """
-    prior = np.array(state.layout.prior_sd)
-    variance = np.diag(state.covariance)
-    with np.errstate(invalid="ignore"):
-        sound = (
-            np.isfinite(state.x)
-            & np.isfinite(state.covariance).all(axis=1)
-            & (variance > 0)
-            & (variance <= prior**2 * (1 + 1e-6))
-            & (np.abs(state.x) <= np.maximum(8.0 * prior, math.log(5.0)))
-        )
-    if sound.all():
-        return state
-    keep = np.outer(sound, sound)
-    covariance = np.where(keep, np.nan_to_num(state.covariance), 0.0)
-    covariance[~sound, ~sound] = prior[~sound] ** 2
-    notes = [
-        f"What was written down about {_words(entry)} gives no believable figure; the trade default is used instead."
-        for entry, good in zip(state.layout.entries, sound, strict=True)
-        if not good
-    ]
-    return replace(state, x=np.where(sound, state.x, 0.0), covariance=covariance, notes=(*state.notes, *notes))
-
-
-def _words(entry: Entry) -> str:
-    match entry:
-        case ("factor", operation, material):
-            return f"{material} for {operation}"
-        case ("loss", material):
-            return f"{material} left in the cup"
-        case ("unassigned", material):
-            return f"{material} that no job used"
-        case ("worker", worker, _):
-            return f"worker {worker}"
-        case _:
-            return " ".join(entry[1:])

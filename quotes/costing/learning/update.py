@@ -13,14 +13,16 @@ from dataclasses import replace
 import numpy as np
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
+from quotes.costing.learning.belief import believed
 from quotes.costing.learning.equations import equations, faded, forgiven, left_out, surroundings
+from quotes.costing.learning.evidence import Evidence
 from quotes.costing.learning.fit import LEAST_OWN, inverse
 from quotes.costing.learning.history import Log, Term, Trade
 from quotes.costing.learning.lines import FACTOR, Flags, lines, merged, tally
 from quotes.costing.learning.logs import LogRows, Pull, log_rows, pull
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.spreads import extra_mixes, shrunk_spread, spread_sums
-from quotes.costing.learning.state import Evidence, State, believed, usual_spreads, with_terms
+from quotes.costing.learning.state import State, usual_spreads, with_terms
 
 _ROUNDS = 3
 

@@ -1,0 +1,67 @@
+"""From how much a state was learned, and how one factor is shown with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from quotes.costing.learning.normal import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """From how much each entry was learned, weighted and faded, entry by entry.
+
+    `spread_sum` and `spread_weight` hold the squared job-to-job deviations and how many they stand for; `own_sum` and
+    `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was trusted.
+    """
+
+    spread_sum: Floats
+    spread_weight: Floats
+    own_sum: Floats
+    own_weight: Floats
+    logs: Floats
+    counts: Floats
+
+    @staticmethod
+    def none(entries: int) -> Evidence:
+        """No evidence at all."""
+        return Evidence(*(np.zeros(entries) for _ in range(6)))
+
+    def longer(self, entries: int) -> Evidence:
+        """The same with room for more entries at the end."""
+        return Evidence(*(np.pad(column, (0, entries - len(column))) for column in self.columns()))
+
+    def columns(self) -> tuple[Floats, ...]:
+        """All six, in the order of the fields."""
+        return (
+            self.spread_sum, self.spread_weight, self.own_sum, self.own_weight, self.logs, self.counts,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One factor as it is shown: trade default, this shop's own figure, and what is used with its ranges.
+
+    `own` is None without trusted logs. `low` and `high` are the 80 % range of the factor, `job_low` and `job_high` that of
+    a single job's use over need; `sd` and `spread` the standard deviations of logarithms behind them.
+    """
+
+    trade: float
+    own: float | None
+    used: float
+    low: float
+    high: float
+    job_low: float
+    job_high: float
+    sd: float
+    spread: float
+    logs: int
+    counts: int
+
+    def in_words(self) -> str:
+        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
+        own = f"your {self.logs} log{'' if self.logs == 1 else 's'} {self.own:.2f}, " if self.own else ""
+        counts = f"{self.counts} count{'' if self.counts == 1 else 's'}, " if self.counts else ""
+        return f"trade {self.trade:.2f}, {own}{counts}used {self.used:.2f} (80 %: {self.low:.2f} to {self.high:.2f})"

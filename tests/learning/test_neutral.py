@@ -1,0 +1,161 @@
+"""The neutral CSV form: read back to the last digit, and refused in a sentence with file, line and field."""
+
+from __future__ import annotations
+
+import pytest
+
+from quotes.costing.learning.csv_rows import COLUMNS, Unreadable
+from quotes.costing.learning.export import write_history, write_terms
+from quotes.costing.learning.neutral import read_all, read_history
+from tests.learning.simulator import Plan, make
+
+GOOD = {
+    "materials.csv": (
+        "material,unit,price,group,loss_mid,loss_lo,loss_hi,log_step,count_step,max_batch\n"
+        "resin,g,0.022,resin,22,12,40,1,10,350\n"
+        "disc,each,0.9,abrasive,,,,1,1,\n"
+    ),
+    "factors.csv": "operation,material,mid,lo,hi\nlam,resin,1.5,1.2,2.0\nlam,minutes,1.15,0.8,1.7\nsand,disc,1.2,0.7,2\n",
+    "terms.csv": (
+        "job,operation,day,worker,material,need,mixes,brand\n"
+        "1,lam,0.5,A,resin,60,1,1\n1,lam,0.5,A,minutes,12,0,1\n1,sand,2.5,A,disc,0.3,0,1\n"
+    ),
+    "logs.csv": "job,operation,material,value,mixes\n1,lam,resin,104,1\n1,lam,minutes,15,0\n",
+    "receipts.csv": "day,material,qty\n3,resin,5000\n",
+    "counts.csv": "day,material,qty\n0,resin,1000\n14,resin,5890\n",
+}
+
+
+def problems(**changed: str) -> tuple[str, ...]:
+    """What is said when files are changed: name of file without ending = new text."""
+    texts = {**GOOD, **{f"{name}.csv": text for name, text in changed.items()}}
+    with pytest.raises(Unreadable) as refused:
+        read_history(texts)
+    return refused.value.problems
+
+
+def line(file: str, number: int, new: str) -> dict[str, str]:
+    """A file with one of its lines replaced."""
+    rows = GOOD[f"{file}.csv"].splitlines()
+    rows[number - 1] = new
+    return {file: "\n".join(rows) + "\n"}
+
+
+def test_a_good_history_is_read():
+    history = read_history(GOOD)
+    assert history.logs[0] == ("1", "lam", "resin", 104.0, 1.0, False)
+    assert history.trade.materials["resin"].loss == (22.0, 12.0, 40.0)
+    assert history.trade.materials["disc"].loss is None
+    assert history.hours == ()
+
+
+def test_what_is_written_is_read_back_to_the_last_digit():
+    shop = make(9, Plan(jobs=15, logged=0.5, hours_every=7.0))
+    texts = write_history(shop.history)
+    terms = [term for terms in shop.asked.values() for term in terms]
+    again, asked = read_all(texts, write_terms(terms))
+    assert again.terms == shop.history.terms
+    assert sorted(again.logs) == sorted(shop.history.logs)
+    assert sorted(again.counts) == sorted(shop.history.counts)
+    assert again.hours == tuple(sorted(shop.history.hours))
+    assert again.trade == shop.history.trade
+    assert asked == terms
+    assert write_history(again) == texts
+
+
+def test_a_byte_order_mark_and_blank_lines_do_no_harm():
+    texts = {name: "\ufeff" + text.replace("\n", "\r\n") + "\r\n\r\n" for name, text in GOOD.items()}
+    assert read_history(texts) == read_history(GOOD)
+
+
+@pytest.mark.parametrize("file", [name for name in COLUMNS if name != "hours.csv"])
+def test_a_missing_file_is_named(file):
+    texts = {name: text for name, text in GOOD.items() if name != file}
+    with pytest.raises(Unreadable, match=f"^{file} is missing; the history needs it"):
+        read_history(texts)
+
+
+BAD = [
+    (line("terms", 2, "1,weld,0.5,A,resin,60,1,1"), "terms.csv, line 2, operation: “weld” is not in factors.csv."),
+    (line("terms", 2, "1,lam,0.5,A,glue,60,1,1"), "terms.csv, line 2, material: “glue” is not in materials.csv."),
+    (
+        line("terms", 2, "1,lam,0.5,A,disc,60,1,1"),
+        "terms.csv, line 2, material: factors.csv has no factor for lam with",
+    ),
+    (line("terms", 2, "1,lam,0.5,A,resin,-3,1,1"), "terms.csv, line 2, need: must be above 0; -3 is not."),
+    (line("terms", 2, "1,lam,0.5,A,resin,0,1,1"), "terms.csv, line 2, need: must be above 0; 0 is not."),
+    (line("terms", 2, "1,lam,0.5,A,resin,NaN,1,1"), "terms.csv, line 2, need: “NaN” is no finite number."),
+    (line("terms", 2, "1,lam,0.5,A,resin,inf,1,1"), "terms.csv, line 2, need: “inf” is no finite number."),
+    (line("terms", 2, "1,lam,0.5,A,resin,1000000000,1,1"), "terms.csv, line 2, need: must be no more than 10 000 000;"),
+    (line("terms", 2, '1,lam,0.5,A,resin,"1,5",1,1'), "terms.csv, line 2, need: “1,5” is no number;"),
+    (line("terms", 2, "1,lam,soon,A,resin,60,1,1"), "terms.csv, line 2, day: “soon” is no number;"),
+    (line("terms", 2, ",lam,0.5,A,resin,60,1,1"), "terms.csv, line 2, job: is empty; it must be filled in."),
+    (
+        line("terms", 2, "1,lam,0.5,A,resin,60,1"),
+        "terms.csv, line 2, brand: the line has 7 fields; the header row has 8.",
+    ),
+    (
+        line("terms", 1, "job,operation,day,worker,material,mixes,brand"),
+        "terms.csv, line 1, need: the header row must name",
+    ),
+    (line("logs", 2, "9,lam,resin,104,1"), "logs.csv, line 2, job: there is no job “9” in terms.csv."),
+    (line("logs", 2, "1,weld,resin,104,1"), "logs.csv, line 2, operation: job 1 has no “weld” in terms.csv."),
+    (line("logs", 2, "1,lam,disc,104,1"), "logs.csv, line 2, material: lam of job 1 needs no “disc” in terms.csv."),
+    (line("logs", 2, "1,lam,resin,0,1"), "logs.csv, line 2, value: must be above 0; 0 is not."),
+    (line("logs", 2, "1,lam,resin,1e9,1"), "logs.csv, line 2, value: must be no more than 100 000 000; 1e9 is."),
+    (line("logs", 2, "1,lam,resin,104,-1"), "logs.csv, line 2, mixes: must be no less than 0; -1 is not."),
+    (line("receipts", 2, "3,glue,5000"), "receipts.csv, line 2, material: “glue” is not in materials.csv."),
+    (line("receipts", 2, "3,resin,-5000"), "receipts.csv, line 2, qty: must be above 0; -5000 is not."),
+    (line("counts", 3, "14,resin,-1"), "counts.csv, line 3, qty: must be no less than 0; -1 is not."),
+    (
+        line("counts", 3, "-2,resin,900"),
+        "counts.csv, line 3, day: day -2 does not come after day 0; days must go forward.",
+    ),
+    (
+        line("counts", 3, "14,resin,9000"),
+        "counts.csv, line 3, qty: 9000 g of resin on day 14 is more than the 1000 of day 0",
+    ),
+    (line("factors", 2, "lam,resin,1.5,1.6,2.0"), "factors.csv, line 2, mid: must lie between lo and hi;"),
+    (line("factors", 2, "lam,glue,1.5,1.2,2.0"), "factors.csv, line 2, material: “glue” is not in materials.csv."),
+    (line("factors", 4, "lam,resin,1.2,0.7,2"), "factors.csv, line 4, operation: lam with resin stands here twice."),
+    (line("materials", 2, "resin,kg,0.022,resin,22,12,40,1,10,350"), "materials.csv, line 2, unit: “kg” is no unit;"),
+    (
+        line("materials", 2, "resin,g,-1,resin,22,12,40,1,10,350"),
+        "materials.csv, line 2, price: must be no less than 0;",
+    ),
+    (line("materials", 3, "resin,g,1,resin,,,,1,1,"), "materials.csv, line 3, material: “resin” stands here twice."),
+    (line("materials", 3, "minutes,g,1,resin,,,,1,1,"), "materials.csv, line 3, material: “minutes” is labour;"),
+    (line("materials", 2, "resin,g,0.022,resin,22,,40,1,10,350"), "materials.csv, line 2, loss_lo: “” is no number;"),
+    (
+        {"receipts": "day,material,qty\n3,resin,500\n2,resin,500\n"},
+        "receipts.csv, line 3, day: day 2 comes after day 3;",
+    ),
+    (
+        {"hours": "from_day,to_day,worker,minutes\n7,1,A,600\n"},
+        "hours.csv, line 2, to_day: day 1 comes before from_day 7.",
+    ),
+    (
+        {"hours": "from_day,to_day,worker,minutes\n1,7,A,600\n5,9,A,60\n"},
+        "hours.csv, line 3, from_day: day 5 lies within",
+    ),
+    ({"hours": "from_day,to_day,worker,minutes\n1,7,A,0\n"}, "hours.csv, line 2, minutes: must be above 0; 0 is not."),
+    ({"logs": 'job,operation,material,value,mixes\n1,"lam,resin,104,1\n'}, "logs.csv, line 2: is no CSV"),
+    ({"counts": ""}, "counts.csv, line 1, day: the header row must name day, material, qty."),
+]
+
+
+@pytest.mark.parametrize(("changed", "sentence"), BAD, ids=[sentence[:60] for _, sentence in BAD])
+def test_bad_input_is_refused_with_file_line_and_field(changed, sentence):
+    assert any(problem.startswith(sentence) for problem in problems(**changed))
+
+
+def test_every_problem_is_named_at_once_and_nothing_is_learned():
+    said = problems(**line("terms", 2, "1,weld,0.5,A,resin,60,1,1"), **line("counts", 3, "14,resin,-1"))
+    assert len(said) == 3  # the log of the refused step has no step either
+    assert {problem.split(",")[0] for problem in said} == {"terms.csv", "logs.csv", "counts.csv"}
+
+
+def test_a_bad_question_is_refused_too():
+    ask = "job,operation,day,worker,material,need,mixes,brand\n2,weld,3,A,resin,60,1,1\n"
+    with pytest.raises(Unreadable, match="operation: “weld” is not in factors"):
+        read_all(GOOD, ask)
