@@ -1,0 +1,65 @@
+"""`python -m tests.learning.study [SHOPS]`: the whole table over many made-up shops, some twenty minutes at 120.
+
+Not part of the tests, which take a corner of it; run it after a change to the model. Same number, same table.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+
+from tests.learning.scoring import Scored, score
+from tests.learning.simulator import Plan
+
+PLANS = {
+    "20 jobs, 30 % logged": Plan(20, 0.3),
+    "50 jobs, 30 % logged": Plan(50, 0.3),
+    "100 jobs, 30 % logged": Plan(100, 0.3),
+    "100 jobs, all logged": Plan(100, 1.0),
+    "20 jobs, counts only": Plan(20, 0.0),
+    "100 jobs, counts only": Plan(100, 0.0),
+    "60 jobs, counts and weekly hours": Plan(60, 0.0, hours_every=7.0),
+    "20 jobs, 30 % logged, never counted": Plan(20, 0.3, count_every=None),
+    "3 jobs, all logged": Plan(3, 1.0),
+    "nothing known": Plan(5, 0.0, count_every=None),
+    "trade twice as wrong, 20 jobs, 30 %": Plan(20, 0.3, wrong_trade=2.0),
+    "trade twice as wrong, 50 jobs, 30 %": Plan(50, 0.3, wrong_trade=2.0),
+    "one worker, old brands, no drift, 20, 30 %": Plan(20, 0.3, second_worker=0.0, new_brand=0.0, drift=0.0),
+}
+FIRST_SEED = 10_000
+
+
+def main() -> None:
+    shops = int(sys.argv[1]) if len(sys.argv) > 1 else 120
+    say(f"{shops} shops of 30 asked jobs each; material / minutes; ranges and losses of the total")
+    say(f"{'':<44}{'trade':>13}{'learned':>13}{'50 %':>6}{'80 %':>6}{'95 %':>6}{'lost at 5':>11}{'10':>6}{'20':>6}"
+          f"{'worse by (se)':>16}{'flags right':>13}{'caught':>12}")  # fmt: skip
+    everything = []
+    for name, plan in PLANS.items():
+        found = score(plan, range(FIRST_SEED, FIRST_SEED + shops))
+        print_row(name, found)
+        if "twice as wrong" not in name:
+            everything.append(found.off[:, 2])
+    total = np.concatenate(everything)
+    say(f"all but the twice wrong, {len(total)} jobs: sd of how far off {total.std():.3f}")
+
+
+def say(line: str) -> None:
+    """A line at once: the study is slow."""
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def print_row(name: str, found: Scored) -> None:
+    trade, ours = found.trade_over_knowing(), found.over_knowing()
+    within = [100 * found.within(share)[2] for share in (0.5, 0.8, 0.95)]
+    lost = [100 * found.loss_rate(chosen) for chosen in (0.05, 0.1, 0.2)]
+    worse = found.worse_than_trade()
+    say(f"{name:<44}{trade[0]:>7.2f}/{trade[1]:<5.2f}{ours[0]:>7.3f}/{ours[1]:<5.3f}"
+          + "".join(f"{value:>6.1f}" for value in within) + f"{lost[0]:>11.1f}{lost[1]:>6.1f}{lost[2]:>6.1f}"
+          f"{worse[0]:>9.1f}/{worse[1]:<6.1f}{found.right_flags:>7}/{found.flags:<5}{found.caught:>6}/{found.large_slips:<5}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
