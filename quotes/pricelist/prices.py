@@ -95,7 +95,7 @@ class Move(NamedTuple):
 
 
 def price_list(*, day: date, inputs: Inputs | None = None) -> PriceList:
-    """Every row priced at the day's prices. Ten queries, however many rows."""
+    """Every row priced at the day's prices. Eleven queries, however many rows."""
     inputs = inputs or shop_inputs(day=day)
     versions = {version.recipe_id: version for version in RecipeVersion.objects.current()}
     rows = PriceListRow.objects.select_related("recipe")

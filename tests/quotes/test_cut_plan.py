@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from quotes.costing import STARTING_RECIPES, estimate
 from quotes.cutting import Piece, cut_plan, cut_plans, pieces_of, strips
+from tests.costing.marram import MATERIALS, PU, SHOP, TWIN_KEELS
 
 INCH = 25.4
 
@@ -122,3 +124,21 @@ def test_no_piece_overlaps_leaves_the_roll_or_is_forgotten(pieces):
 def test_one_more_piece_never_makes_the_cut_smaller_than_its_cloth(pieces, more):
     cloth_of = [square(*size) for size in [*pieces, more]]
     assert cut_plan("c", "C", cloth_of, 762).cut_m2 >= sum(piece.area_cm2 for piece in cloth_of) / 10_000 - 1e-6
+
+
+@pytest.mark.parametrize("key", ["glass-on-twin", "ding-rail-large", "snap", "buckle", "delamination"])
+def test_the_pieces_of_a_job_are_the_cloth_its_estimate_asks_for(key):
+    recipe = STARTING_RECIPES[key]
+    middle = {m.name: m.default if m.default is not None else (m.low * m.high) ** 0.5 for m in recipe.measures}
+    snapshot = estimate(recipe, TWIN_KEELS if key == "glass-on-twin" else middle, SHOP, board=PU).as_dict()
+    assert snapshot["problems"] == []
+    need = {}
+    for line in snapshot["lines"]:
+        if line["material"] and line["material"].startswith("cloth"):
+            need[line["material"]] = need.get(line["material"], 0) + line["need"]["value"]
+    pieces = pieces_of(snapshot["steps"])
+    assert {cloth: sum(one.area_cm2 for one in cut) / 10_000 for cloth, cut in pieces.items()} == pytest.approx(need)
+    rolls = {material.key: (material.name, material.roll_width_mm) for material in MATERIALS.values()}
+    plans, sentences = cut_plans(snapshot["steps"], rolls)
+    assert sentences == []
+    assert all(plan.cut_m2 >= need[plan.material] for plan in plans)
