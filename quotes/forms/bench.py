@@ -203,6 +203,8 @@ class ExtraPriceForm(PageForm):
     button = "Price it"
 
     def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        if not ways:
+            self.layout = ("words", "price")
         super().__init__(*args, **kwargs)
         self.fields["way"].choices = [("", "none, by hand"), *ways]
         if not ways:

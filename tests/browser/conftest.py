@@ -57,7 +57,7 @@ def browser_context_args(browser_context_args):
 @pytest.fixture(autouse=True)
 def _no_long_waits(request):
     if "page" in request.fixturenames:
-        request.getfixturevalue("page").set_default_timeout(8000)
+        request.getfixturevalue("page").set_default_timeout(30_000)
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ class Thumb:
         self.page.wait_for_timeout(80)
         self.page.wait_for_load_state()
         if self.script:
-            expect(self.page.locator(".htmx-request, .htmx-swapping, .htmx-settling")).to_have_count(0)
+            expect(self.page.locator(".htmx-request, .htmx-swapping, .htmx-settling")).to_have_count(0, timeout=30_000)
 
     def fill(self, name, text):
         self.page.locator(f"[name={name}]:visible").first.fill(text)
@@ -195,7 +195,7 @@ def test_from_take_in_to_paid_on_a_phone(stocked_shop, quiet, live_server, log_i
 
 def test_from_take_in_to_paid_with_javascript_off(stocked_shop, browser, live_server, client):
     context = browser.new_context(**PHONE, java_script_enabled=False)
-    context.set_default_timeout(8000)
+    context.set_default_timeout(30_000)
     client.force_login(stocked_shop)
     context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}])
     page = context.new_page()
