@@ -1,0 +1,137 @@
+"""The store's pages and sample rows."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from inventory import counting, ledger, supplier_prices, weighing
+from inventory.models import Material, Order, Pack, PackPrice, Supplier
+from tests.conftest import NOW, TODAY
+from tests.walker import MONEY, STAFF, Page, Rows, pages, sample
+
+
+def _moment(rows: Rows) -> dict[str, object]:
+    return {"at": NOW, "now": NOW, "by": rows.keeper}
+
+
+@sample
+def material(rows: Rows):
+    return Material.objects.create(key="walk-resin", name="Casting resin", kind="resin", unit="g", shelf="A1")
+
+
+@sample
+def supplier(rows: Rows):
+    return Supplier.objects.create(name="Headland Supplies")
+
+
+@sample
+def pack(rows: Rows):
+    pack = Pack.objects.create(
+        material=rows["material"], supplier=rows["supplier"], words="20 kg drum", content=Decimal(20_000)
+    )
+    PackPrice.objects.create(pack=pack, price=Decimal(96), from_day=TODAY)
+    return pack
+
+
+@sample
+def lot(rows: Rows):
+    return ledger.receive(
+        material=rows["material"],
+        quantity=Decimal(20_000),
+        value=Decimal(96),
+        received_on=TODAY,
+        pack=rows["pack"],
+        **_moment(rows),
+    )
+
+
+@sample
+def movement(rows: Rows):
+    (movement,) = ledger.use(material=rows["lot"].material, quantity=Decimal(10), **_moment(rows))
+    return movement
+
+
+@sample
+def question(rows: Rows):
+    gone = Material.objects.create(key="walk-tape", name="Masking tape", kind="tape", unit="m", shelf="A2")
+    ledger.use(material=gone, quantity=Decimal(3), **_moment(rows))  # more than there was
+    return gone.questions.first()
+
+
+@sample
+def container(rows: Rows):
+    return weighing.add_container(
+        lot=rows["lot"], name="drum", tare_g=Decimal(1_200), holds=Decimal(20_000), **_moment(rows)
+    )
+
+
+@sample
+def count(rows: Rows):
+    rows["lot"]
+    return counting.start_count(shelf="A1", everything=False, blind=True, by=rows.keeper, at=NOW)
+
+
+@sample
+def count_line(rows: Rows):
+    return rows["count"].lines.first()
+
+
+@sample
+def price_list(rows: Rows):
+    return supplier_prices.keep_list(
+        supplier=rows["supplier"], name="list.csv", text="code;price\n1;2.00\n", from_day=TODAY, by=rows.keeper, at=NOW
+    )
+
+
+@sample
+def order(rows: Rows):
+    return Order.objects.create(
+        pack=rows["pack"], packs=1, ordered_on=TODAY, expected_on=TODAY, made_at=NOW, by=rows.keeper
+    )
+
+
+pages(
+    Page("store", STAFF),
+    Page("material-new", MONEY, form=True),
+    Page("material", STAFF, "material"),
+    Page("material-edit", MONEY, "material", form=True),
+    Page("material-retire", MONEY, "material"),
+    Page("material-label", STAFF, "material"),
+    Page("shelf-labels", STAFF, get=404),
+    Page("receive", MONEY),
+    Page("receive", MONEY, "material", form=True),
+    Page("use", STAFF, "material", form=True),
+    Page("write-off", STAFF, "material", form=True),
+    Page("pack-new", MONEY, "material", form=True),
+    Page("pack-edit", MONEY, "pack", form=True),
+    Page("pack-price", MONEY, "pack", form=True),
+    Page("movement-reverse", STAFF, "movement"),
+    Page("questions", STAFF),
+    Page("question-answer", STAFF, "question", form=True),
+    Page("suppliers", MONEY),
+    Page("supplier-new", MONEY, form=True),
+    Page("supplier-edit", MONEY, "supplier", form=True),
+    Page("delivery-new", MONEY, "supplier", form=True),
+    Page("price-list-new", MONEY, "supplier", form=True),
+    Page("price-list", MONEY, "price_list"),
+    Page("lot", STAFF, "lot"),
+    Page("lot-edit", MONEY, "lot", form=True),
+    Page("lot-label", STAFF, "lot"),
+    Page("shelf-test", STAFF, "lot", form=True),
+    Page("container-new", STAFF, "lot", form=True),
+    Page("weigh", STAFF, "container", form=True),
+    Page("container-label", STAFF, "container"),
+    Page("counts", STAFF, form=True),
+    Page("count", STAFF, "count"),
+    Page("count-found", STAFF, "count", form=True),
+    Page("count-result", STAFF, "count"),
+    Page("count-line", STAFF, "count_line", form=True),
+    Page("plan", STAFF),
+    Page("material-use", STAFF, "material"),
+    Page("buy-list", MONEY),
+    Page("buy-list-pdf", MONEY),
+    Page("buy-list-text", MONEY, "supplier"),
+    Page("buy-list-order", MONEY, "supplier"),
+    Page("buying-rules", MONEY, form=True),
+    Page("order-close", MONEY, "order", get=405),
+)

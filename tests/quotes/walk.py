@@ -1,0 +1,291 @@
+"""The pages of quotes, jobs, money and recipes, and sample rows: one board for each stage that a page needs."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+from inventory.models import Material
+from quotes import bench, billing, quoting
+from quotes.models import Step
+from quotes.pricelist import add_row
+from quotes.recipes import edit_recipe
+from tests.conftest import NOW
+from tests.quotes import seed
+from tests.quotes.benches import all_ticked, paper
+from tests.quotes.conftest import paper as quote_paper
+from tests.quotes.conftest import take_in
+from tests.walker import KEEPER, MONEY, STAFF, Page, Rows, pages, sample
+
+BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
+LATER = NOW + timedelta(days=9)
+
+
+def _counter(rows: Rows):
+    return rows.users["counter"]
+
+
+@sample
+def versions(rows: Rows):
+    seed.stock_the_store()
+    versions = seed.recipes()
+    seed.receive_stock(by=rows.keeper)
+    return versions
+
+
+def _quote(rows: Rows):
+    """A draft with one way, on a board of its own."""
+    versions, by = rows["versions"], _counter(rows)
+    takein = take_in(by)
+    quote = quoting.start_quote(takeins=[takein], by=by, at=NOW)
+    quoting.add_way(
+        board=quote.boards.get(),
+        damage=takein.damages.get(),
+        version=versions["fin-box"],
+        measures=BOX,
+        by=by,
+        at=NOW,
+    )
+    return quote
+
+
+def _sent(rows: Rows):
+    return quoting.send_quote(quote=_quote(rows), by=_counter(rows), at=NOW, paper=quote_paper)
+
+
+def _job(rows: Rows):
+    way = _sent(rows).boards.get().ways.get()
+    return bench.accept_way(way=way, by=_counter(rows), at=NOW, how="at the counter")
+
+
+def _finished(rows: Rows):
+    job = _job(rows)
+    job.steps.exclude(operation=bench.RELEASE).update(state=Step.State.DONE)
+    return bench.finish_job(job=job, checks=all_ticked(job), by=_counter(rows), at=LATER)
+
+
+@sample
+def takein(rows: Rows):
+    return take_in(_counter(rows))
+
+
+@sample
+def tag(rows: Rows):
+    return {"tag": rows["takein"].tag}
+
+
+@sample
+def damage(rows: Rows):
+    return rows["takein"].damages.get()
+
+
+@sample
+def draft(rows: Rows):
+    return _quote(rows)
+
+
+@sample
+def quote_board(rows: Rows):
+    return rows["draft"].boards.get()
+
+
+@sample
+def way(rows: Rows):
+    return rows["quote_board"].ways.get()
+
+
+@sample
+def part(rows: Rows):
+    return rows["way"].parts.get()
+
+
+@sample
+def way_line(rows: Rows):
+    return quoting.add_line(way=rows["way"], words="Courier", price=Decimal(20), by=_counter(rows), at=NOW)
+
+
+@sample
+def sent(rows: Rows):
+    return _sent(rows)
+
+
+@sample
+def sent_way(rows: Rows):
+    return rows["sent"].boards.get().ways.get()
+
+
+@sample
+def job(rows: Rows):
+    return _job(rows)
+
+
+@sample
+def step(rows: Rows):
+    return rows["job"].steps.order_by("position").first()
+
+
+@sample
+def mixing_step(rows: Rows):
+    return next(step for step in rows["job"].steps.order_by("position") if step.plan.get("mixes"))
+
+
+@sample
+def use(rows: Rows):
+    tape = Material.objects.exclude(key="walk-resin").order_by("pk").first()
+    return bench.record_use(
+        step=rows["mixing_step"], material=tape, quantity=Decimal(1), by=rows.users["bench"], at=NOW
+    )
+
+
+@sample
+def extra(rows: Rows):
+    return bench.note_found(job=rows["job"], words="Wet foam 60 mm further", by=rows.users["bench"], at=NOW)
+
+
+@sample
+def priced_extra(rows: Rows):
+    extra = bench.note_found(job=rows["job"], words="Second crack", by=rows.users["bench"], at=NOW)
+    return bench.price_extra(extra=extra, price=Decimal(40), by=_counter(rows), at=NOW)
+
+
+@sample
+def finished(rows: Rows):
+    return _finished(rows)
+
+
+@sample
+def invoice(rows: Rows):
+    return billing.issue_invoice(jobs=[_finished(rows)], by=_counter(rows), at=LATER, paper=paper)
+
+
+@sample
+def payment(rows: Rows):
+    return billing.pay(
+        invoice=rows["invoice"], amount=Decimal(10), method="card", by=_counter(rows), at=LATER, paper=paper
+    )
+
+
+@sample
+def recipe(rows: Rows):
+    return {"key": rows["versions"]["fin-box"].recipe.key}
+
+
+@sample
+def version(rows: Rows):
+    return {**rows["recipe"], "number": 1}
+
+
+@sample
+def draft_recipe(rows: Rows):
+    recipe = rows["versions"]["glass-on-twin"].recipe
+    edit_recipe(recipe=recipe, by=rows.keeper, at=NOW)
+    return {"key": recipe.key}
+
+
+@sample
+def draft_part(rows: Rows):
+    return {**rows["draft_recipe"], "number": 1}
+
+
+@sample
+def price_row(rows: Rows):
+    recipe = rows["versions"]["fin-box"].recipe
+    return add_row(repair="Fin box", size="one", recipe=recipe, only_from=False, by=rows.keeper, at=NOW)
+
+
+pages(
+    Page("rack", STAFF),
+    Page("takein-new", MONEY),
+    Page("takein-outline", MONEY, whole=False),
+    Page("takein", STAFF, "takein"),
+    Page("takein-edit", MONEY, "takein"),
+    Page("takein-slip", STAFF, "takein"),
+    Page("takein-back", MONEY, "takein"),
+    Page("damage-new", MONEY, "takein"),
+    Page("damage-edit", MONEY, "damage"),
+    Page("damage-remove", MONEY, "damage"),
+    Page("tag", STAFF, "tag", get=302),
+    Page("quotes", MONEY),
+    Page("quote-new", MONEY, "takein"),
+    Page("quote", MONEY, "draft"),
+    Page("quote-edit", MONEY, "draft"),
+    Page("quote-board-new", MONEY, "draft"),
+    Page("quote-customer", MONEY, "draft"),
+    Page("quote-preview", MONEY, "draft"),
+    Page("quote-work-out", MONEY, "draft", get=302),
+    Page("quote-send", MONEY, "draft", get=302),
+    Page("quote-pdf", MONEY, "sent"),
+    Page("quote-decline", MONEY, "sent"),
+    Page("quote-replace", MONEY, "sent"),
+    Page("way-new", MONEY, "quote_board"),
+    Page("way-edit", MONEY, "way"),
+    Page("way-up", MONEY, "way", get=302),
+    Page("way-remove", MONEY, "way"),
+    Page("way-why", MONEY, "way"),
+    Page("way-agree", MONEY, "sent_way"),
+    Page("way-line-new", MONEY, "way"),
+    Page("way-line-edit", MONEY, "way_line"),
+    Page("way-line-remove", MONEY, "way_line", get=302),
+    Page("way-sure", MONEY, "way"),
+    Page("part-new", MONEY, "way"),
+    Page("part-edit", MONEY, "part"),
+    Page("part-remove", MONEY, "part", get=302),
+    Page("job", STAFF, "job"),
+    Page("job-sheet", STAFF, "job"),
+    Page("bench-note", STAFF, "job"),
+    Page("job-another-way", MONEY, "job"),
+    Page("job-stop", MONEY, "job"),
+    Page("job-release", STAFF, "job"),
+    Page("job-pickup", MONEY, "finished"),
+    Page("deposit-new", MONEY, "job"),
+    Page("invoice-issue", MONEY, "finished"),
+    Page("job-refund", MONEY, "job"),
+    Page("extra", STAFF, "extra"),
+    Page("extra-price", MONEY, "extra"),
+    Page("extra-answer", MONEY, "priced_extra"),
+    Page("step", STAFF, "step"),
+    Page("step-start", STAFF, "step", get=302),
+    Page("step-done", STAFF, "step", get=302),
+    Page("mix-new", STAFF, "mixing_step"),
+    Page("step-use", STAFF, "step"),
+    Page("step-as-planned", STAFF, "step", get=302),
+    Page("step-reopen", STAFF, "step", get=302),
+    Page("step-redo", STAFF, "step"),
+    Page("step-drop", STAFF, "step"),
+    Page("use-undo", STAFF, "use", get=302),
+    Page("quick", MONEY),
+    Page("money", MONEY),
+    Page("invoice", MONEY, "invoice"),
+    Page("invoice-pdf", MONEY, "invoice"),
+    Page("payment-new", MONEY, "invoice"),
+    Page("refund-new", MONEY, "invoice"),
+    Page("invoice-credit", MONEY, "invoice"),
+    Page("receipt", MONEY, "payment"),
+    Page("receipt-pdf", MONEY, "payment"),
+    Page("recipes", KEEPER),
+    Page("recipe-new", KEEPER),
+    Page("recipe", KEEPER, "recipe"),
+    Page("recipe-copy", KEEPER, "recipe"),
+    Page("recipe-retire", KEEPER, "recipe"),
+    Page("recipe-versions", KEEPER, "recipe"),
+    Page("recipe-version", KEEPER, "version"),
+    Page("recipe-edit", KEEPER, "draft_recipe"),
+    Page("recipe-words", KEEPER, "draft_recipe"),
+    Page("recipe-reference", KEEPER, "draft_recipe"),
+    Page("recipe-step-new", KEEPER, "draft_recipe"),
+    Page("recipe-step", KEEPER, "draft_part"),
+    Page("recipe-measure-new", KEEPER, "draft_recipe"),
+    Page("recipe-measure", KEEPER, "draft_part"),
+    Page("recipe-place-new", KEEPER, "draft_recipe"),
+    Page("recipe-place", KEEPER, "draft_part"),
+    Page("recipe-sure", KEEPER, "recipe"),
+    Page("price-list", MONEY),
+    Page("price-list-web", MONEY),
+    Page("price-list-print", MONEY, get=405),
+    Page("price-list-pdf", MONEY, get=404),
+    Page("price-list-fill", KEEPER, get=405),
+    Page("price-row-new", KEEPER),
+    Page("price-row", KEEPER, "price_row"),
+    Page("price-row-move", KEEPER, "price_row", get=405),
+    Page("repricing", MONEY),
+)

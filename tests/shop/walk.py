@@ -1,0 +1,75 @@
+"""The ground floor's pages and sample rows."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from shop import keeping
+from shop.models import TaxRate
+from tests.conftest import NOW
+from tests.shop import rows as make
+from tests.walker import EVERYBODY, KEEPER, MONEY, STAFF, Page, Rows, pages, sample
+
+
+@sample
+def customer(rows: Rows):
+    return make.customer(rows.keeper, phone="+353 20 910 0144", email="niamh@strand.example")
+
+
+@sample
+def board(rows: Rows):
+    return make.board(rows.keeper, rows["customer"])
+
+
+@sample
+def photo(rows: Rows):
+    return make.photo(rows.keeper, rows["board"])
+
+
+@sample
+def tax_rate(rows: Rows):
+    return TaxRate.objects.filter(for_repairs=False).first()
+
+
+@sample
+def closed_day(rows: Rows):
+    (day,) = keeping.close_days(by=rows.keeper, at=NOW, first=date(2030, 12, 25), reason="Christmas")
+    return day
+
+
+@sample
+def person(rows: Rows):
+    return rows.users["bench"]
+
+
+pages(
+    Page("health", EVERYBODY),
+    Page("login", EVERYBODY, get=302, get_by_nobody=200),
+    Page("logout", STAFF, get=405),
+    Page("setup", EVERYBODY, get=302),
+    Page("customers", MONEY),
+    Page("customer-new", MONEY, form=True),
+    Page("customer", MONEY, "customer"),
+    Page("customer-edit", MONEY, "customer", form=True),
+    Page("board-new", MONEY, "customer", form=True),
+    Page("board", STAFF, "board"),
+    Page("board-edit", MONEY, "board", form=True),
+    Page("photo-add", STAFF, "board", form=True),
+    Page("photo", STAFF, "photo"),
+    Page("photo-small", STAFF, "photo"),
+    Page("shop", KEEPER),
+    Page("shop-edit", KEEPER, form=True),
+    Page("tax-rates", KEEPER, form=True),
+    Page("tax-rate-end", KEEPER, "tax_rate", form=True),
+    Page("labour-rates", KEEPER, form=True),
+    Page("overheads", KEEPER, form=True),
+    Page("closed-days", KEEPER, form=True),
+    Page("closed-day-open", KEEPER, "closed_day", get=405),
+    Page("working-days", KEEPER, get=302),
+    Page("series", KEEPER, form=True),
+    Page("staff", KEEPER),
+    Page("staff-new", KEEPER, form=True),
+    Page("staff-edit", KEEPER, "person", form=True),
+    Page("staff-password", KEEPER, "person", form=True),
+    Page("journal", KEEPER),
+)
