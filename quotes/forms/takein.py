@@ -50,10 +50,10 @@ def _length(label: str, *, high: int, hint: str = "", **more: Any) -> MeasureFie
 
 def damage_fields(*, required: bool = True) -> dict[str, forms.Field]:
     """The boxes of one damage. Limits of the plausible are our own, no source."""
-    blank = [] if required else [("", "no more damage")]
+    blank = ("", "choose" if required else "no more damage")
     return {
-        "kind": PickField(label="What is it", choices=[*blank, *Damage.Kind.choices], required=required),
-        "side": PickField(label="Which side", choices=Damage.Side.choices, required=required),
+        "kind": PickField(label="What is it", choices=[blank, *Damage.Kind.choices], required=required),
+        "side": PickField(label="Which side", choices=[("", "choose"), *Damage.Side.choices], required=required),
         "place": PickField(
             label="Where", required=False, hint="A usual place; or tap the drawing, or measure.",
             choices=[("", "as measured"), *((place.key, place.words) for place in drawings.PLACES)],
@@ -191,6 +191,10 @@ class TakeInForm(Shown):
                 "x": f"id_d{row}_from_tail",
                 "y": f"id_d{row}_from_stringer",
                 "hand": f"d{row}_hand",
+                "measured": any(
+                    self[f"d{row}_{name}"].value() or (self.is_bound and self[f"d{row}_{name}"].errors)
+                    for name in ("from_tail", "from_stringer", "hand")
+                ),
             }
             for row in range(self.rows)
         ]
@@ -201,14 +205,17 @@ class TakeInForm(Shown):
 
     @property
     def board_groups(self) -> list[list[BoundField]]:
-        groups = (
-            ("board_name", "maker"),
-            ("length_mm", "width_mm"),
-            ("nose_mm", "tail_mm", "tail_shape"),
-            ("core", "resin", "skin"),
-            ("fins",),
-        )
-        return [self.group(*names) for names in groups]
+        plain = (("board_name",), ("length_mm", "width_mm", "tail_shape"), ("core", "resin"))
+        return [self.group(*names) for names in plain]
+
+    @property
+    def board_more(self) -> list[list[BoundField]]:
+        return [self.group("nose_mm", "tail_mm", "skin"), self.group("maker", "fins")]
+
+    @property
+    def more_is_open(self) -> bool:
+        names = ("nose_mm", "tail_mm", "skin", "maker", "fins")
+        return self.is_bound and any(self[name].errors for name in names if name in self.fields)
 
     def clean(self) -> dict[str, Any]:
         super().clean()

@@ -72,11 +72,15 @@ def _damage(damage: dict[str, Any]) -> SimpleNamespace:
     )
 
 
+def weight_words(grams: float) -> str:
+    """What a way does to the board's weight."""
+    return f"Board {'gains' if grams >= 0 else 'loses'} about {abs(round(grams))} g"
+
+
 def _way(way: dict[str, Any]) -> SimpleNamespace:
-    grams = way["grams"]
     return SimpleNamespace(
         **{key: way[key] for key in ("position", "title", "words", "shown", "gross", "extras", "layers", "pocket")},
         ready_on=date.fromisoformat(way["ready_on"]) if way["ready_on"] else None,
-        weight=f"Board {'gains' if grams >= 0 else 'loses'} about {abs(grams)} g",
+        weight=weight_words(way["grams"]),
         tax_rows=[{**row, "position": way["position"]} for row in way["tax_rows"]],
     )

@@ -46,7 +46,7 @@ def quotes(request: HttpRequest) -> HttpResponse:
     q = request.GET.get("q", "").replace("\0", "").strip()[:80]
     show = request.GET.get("show", "open")
     show = show if show in SHOWN else "open"
-    rows = Quote.objects.filter(state__in=SHOWN["all" if q else show][1]).select_related("payer")
+    rows = Quote.objects.filter(state__in=SHOWN[show][1]).select_related("payer")
     rows = rows.defer("document__pdf").prefetch_related("boards__takein__board", "boards__ways")
     for word in q.split()[:8]:
         at = "boards__takein"
@@ -54,7 +54,9 @@ def quotes(request: HttpRequest) -> HttpResponse:
             Q(number__icontains=word) | Q(payer__name__icontains=word) | Q(**{f"{at}__tag__iexact": word})
             | Q(**{f"{at}__board__name__icontains": word}) | Q(**{f"{at}__brought_by__name__icontains": word})
         )  # fmt: skip
-    order = ("state", "valid_until", "pk") if show == "open" and not q else ("-pk",)
+    if q and show != "all" and not rows.exists():
+        return redirect(f"{reverse('quotes')}?{urlencode({'q': q, 'show': 'all'})}")
+    order = ("state", "valid_until", "pk") if show == "open" else ("-pk",)
     page = Paginator(rows.order_by(*order).distinct(), ON_A_PAGE).get_page(request.GET.get("page"))
     today = timezone.localdate()
     context = {
@@ -63,7 +65,7 @@ def quotes(request: HttpRequest) -> HttpResponse:
         "q": q,
         "show": show,
         "shows": [(key, words) for key, (words, _) in SHOWN.items()],
-        "query": urlencode({"q": q} if q else {"show": show}),
+        "query": urlencode({"q": q, "show": show} if q else {"show": show}),
     }
     return render(request, "quotes/quotes.html", context)
 
@@ -107,6 +109,7 @@ class WayRow:
     margin: float | None
     below_cost: bool
     too_late: bool
+    weight: str
     lines: list[Any]
 
 
@@ -177,6 +180,7 @@ def _way_row(way: Way, takein: TakeIn, pages: dict[str, int]) -> WayRow:
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
+        weight=paper.weight_words(way.added_weight_g),
         lines=list(way.lines.all()),
     )
 
@@ -302,7 +306,11 @@ def quote_send(request: HttpRequest, pk: int) -> HttpResponse:
             raise Refused(problem.sentence) from problem
         return reverse("quote", args=[row.pk])
 
-    return filled(request, form, act) or _quote_page(request, _with_payer().get(pk=row.pk), form, 422)
+    answer = filled(request, form, act)
+    if answer:
+        messages.success(request, "It has its number and stays as it is. Open the paper to print it or hand it over.")
+        return answer
+    return _quote_page(request, _with_payer().get(pk=row.pk), form, 422)
 
 
 @open_to(*SEES_MONEY)

@@ -76,9 +76,9 @@ def customer(name: str = "Niamh Brennock", **more: object) -> Customer:
 
 def fish(owner: Customer | None = None, **more: object) -> Board:
     """A 5′6″ fish, not saved: 1676 × 533 mm, PU and polyester."""
-    own = {"core": "pu", "resin": "polyester", "tail_shape": "fish", "fins": "twin keel boxes"}
+    own = {"name": "5′6″ fish", "core": "pu", "resin": "polyester", "tail_shape": "fish", "fins": "twin keel boxes"}
     sizes = {"length_mm": "1676.4", "width_mm": "533.4", "thickness_mm": "66.7", "nose_mm": "381", "tail_mm": "406.4"}
-    board = Board(name="5′6″ fish", **{**own, **{k: Decimal(v) for k, v in sizes.items()}, **more})
+    board = Board(**{**own, **{k: Decimal(v) for k, v in sizes.items()}, **more})
     if owner is not None:
         board.owner = owner
     return board

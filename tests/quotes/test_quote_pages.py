@@ -82,6 +82,13 @@ def test_a_way_is_added_and_stands_beside_the_others(counter_client, quote, form
         assert f"€{row.gross:,.2f}" in page
 
 
+def test_the_form_may_be_sent_to_the_address_that_chose_the_recipe(counter_client, quote, form_key):
+    url = f"{reverse('way-new', args=[quote.boards.get().pk])}?recipe=glass-on-fin"
+    sent = {"title": "One keel", **keels(fins="1"), "submission_key": form_key()}
+    assert counter_client.post(url, sent).status_code == 302
+    assert way(quote, 3).title == "One keel"
+
+
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
@@ -273,7 +280,9 @@ def test_a_no_and_a_new_version(counter_client, sent, form_key):
 def test_quotes_are_found_by_number_name_tag_and_board(counter_client, sent):
     for q in (sent.number, "Niamh", "001", "fish"):
         assert sent.number in read(counter_client, "quotes", q=q)
-    assert "Nothing found" in read(counter_client, "quotes", q="nobody")
+    assert "Nothing found" in read(counter_client, "quotes", q="nobody", show="all")
+    closed = counter_client.get(reverse("quotes"), {"q": sent.number, "show": "declined"})
+    assert "show=all" in closed.url  # not among these, so it is looked for among all
     assert sent.number in read(counter_client, "quotes")
     assert sent.number not in read(counter_client, "quotes", show="declined")
 
