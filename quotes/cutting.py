@@ -74,26 +74,22 @@ class CutPlan:
         """Width of the strip beside the block that is whole and goes back to the shelf, in mm."""
         return math.floor(self.roll_width_mm) - self.used_mm
 
-    def drawn(self, *, across: float = 150.0, along: float = 360.0) -> dict[str, Any]:
-        """The plan as a drawing that fits into `along` × `across` units; the roll's width stands upright."""
-        scale = min(along / max(self.length_mm, 1), across / self.roll_width_mm)
-        boxes = [
-            {
-                "no": one.number,
-                "round": one.round,
-                "x": round(one.along * scale, 1),
-                "y": round(one.across * scale, 1),
-                "w": round(one.length * scale, 1),
-                "h": round(one.width * scale, 1),
-                "mid_x": round((one.along + one.length / 2) * scale, 1),
-                "mid_y": round((one.across + one.width / 2) * scale, 1),
-                "half_w": round(one.length / 2 * scale, 1),
-                "half_h": round(one.width / 2 * scale, 1),
-            }
-            for one in self.laid
-        ]
-        width, height = round(self.length_mm * scale, 1), round(self.roll_width_mm * scale, 1)
-        return {"width": width, "height": height, "boxes": boxes}
+    def drawn(self, *, long: float = 300.0, high: float = 150.0) -> dict[str, Any]:
+        """The plan as a drawing that fits into `long` × `high` units, its longer side lying."""
+        lying = self.length_mm > self.roll_width_mm  # the length runs along the page, else the roll's width does
+        width, height = (self.length_mm, self.roll_width_mm) if lying else (self.roll_width_mm, self.length_mm)
+        scale = min(long / max(width, 1), high / max(height, 1))
+        boxes = []
+        for one in self.laid:
+            x, y, w, h = one.across, one.along, one.width, one.length
+            if lying:
+                x, y, w, h = y, x, h, w
+            sizes = {"x": x, "y": y, "w": w, "h": h, "mid_x": x + w / 2, "mid_y": y + h / 2}
+            sizes |= {"half_w": w / 2, "half_h": h / 2}
+            scaled = {name: round(size * scale, 1) for name, size in sizes.items()}
+            boxes.append({"no": one.number, "round": one.round, **scaled})
+        width, height = round(width * scale, 1), round(height * scale, 1)
+        return {"width": width, "height": height, "wide": width + 2, "high": height + 2, "boxes": boxes}
 
 
 def pieces_of(steps: Iterable[Mapping[str, Any]]) -> dict[str, list[Piece]]:

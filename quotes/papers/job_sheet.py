@@ -11,6 +11,7 @@ from django.utils.dateformat import format as day_words
 from quotes.bench import release_lines
 from quotes.bench.words import cautions, instruction, shown_doses, window_words
 from quotes.models import Job, Step
+from quotes.papers.cut import cut_shown
 from shop import units
 from shop.models import Profile
 from shop.paper import render
@@ -49,6 +50,7 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
         "steps": [_step(number, step, at, profile.locale) for number, step in enumerate(steps, start=1)],
         "at_hand": _at_hand(steps, profile.locale),
+        "cut": cut_shown([{**step.plan, "title": step.title} for step in steps if not step.done_at], profile.locale),
         "release": release_lines(job),
     }
 

@@ -91,10 +91,12 @@ def test_a_snapshot_from_before_pieces_were_kept_has_no_plan():
 
 
 def test_the_drawing_keeps_the_proportions_of_the_roll():
-    drawn = cut_plan("c", "C", [square(381, 762)], 762).drawn(across=150, along=360)
-    # 762 mm of width are 150 units, so 381 mm of length are 75
-    assert (drawn["height"], drawn["width"]) == (150, 75)
-    assert drawn["boxes"][0]["mid_x"] == 37.5
+    drawn = cut_plan("c", "C", [square(381, 762)], 762).drawn(long=300, high=150)
+    # 762 mm of roll are 300 units across the page, so 381 mm of length are 150 down it
+    assert (drawn["width"], drawn["height"]) == (300, 150)
+    assert (drawn["boxes"][0]["mid_x"], drawn["boxes"][0]["mid_y"]) == (150, 75)
+    long = cut_plan("c", "C", [square(1524, 762)], 762).drawn(long=300, high=150)
+    assert (long["width"], long["height"]) == (300, 150)  # twice as long as wide: it lies along the page
 
 
 sizes = st.tuples(st.floats(20, 1800), st.floats(20, 700))
