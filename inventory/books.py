@@ -11,7 +11,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
-from django.db.models import F, Q, Sum, Window
+from django.db.models import F, Q, QuerySet, Sum, Window
 from django.db.models.functions import Coalesce
 
 from inventory.models import Lot, Material, Movement, MovementKind
@@ -21,47 +21,76 @@ from shop.models import Profile
 NOTHING = Decimal(0)
 
 
+Both = tuple[Decimal, Decimal]  # a quantity in the material's unit, and what it is worth
+NONE: Both = (NOTHING, NOTHING)
+
+
 class Flow(NamedTuple):
-    """What went in and out of one material, in its unit and in money; every figure positive but the differences."""
+    """What went in and out of one material in a time: opening + received + differences = used + written off + closing."""
 
     material: Material
-    received: tuple[Decimal, Decimal]
-    used: tuple[Decimal, Decimal]
-    written_off: tuple[Decimal, Decimal]
-    differences: tuple[Decimal, Decimal]
-    closing: tuple[Decimal, Decimal]
+    opening: Both
+    received: Both
+    used: Both
+    written_off: Both
+    differences: Both
+    closing: Both
 
 
-def flows(recorded_by: datetime | None = None) -> list[Flow]:
-    """The flow of every material that ever moved, counting what was recorded by then (None: everything)."""
-    movements = Movement.objects.all()
-    if recorded_by is not None:
-        movements = movements.filter(recorded_at__lte=recorded_by)
-    undone_kind = Coalesce("reverses__kind", "kind")
-    rows = (
-        movements.annotate(side=undone_kind)
-        .values("material", "side")
-        .order_by()
-        .annotate(quantity_in=Sum("quantity"), value_in=Sum("value"))
-    )
-    sums: dict[int, dict[str, tuple[Decimal, Decimal]]] = {}
-    for row in rows:
-        sums.setdefault(row["material"], {})[row["side"]] = (row["quantity_in"], row["value_in"])
-    return [_flow(material, sums[material.pk]) for material in Material.objects.filter(pk__in=sums)]
+def flows(*, since: datetime | None = None, until: datetime | None = None) -> list[Flow]:
+    """The flow of every material, from what was recorded after `since` and up to `until` (None: the first, the last).
+
+    A past day is what was recorded by then. Reckoned back from what the lots hold now, so that only later movements
+    are read. Four queries.
+    """
+    between = Movement.objects.all()
+    if since is not None:
+        between = between.filter(recorded_at__gt=since)
+    if until is not None:
+        between = between.filter(recorded_at__lte=until)
+    sides = _by_side(between)
+    now = _held_now()
+    after = _by_side(Movement.objects.filter(recorded_at__gt=until)) if until is not None else {}
+    moved = set(sides) | {pk for pk, held in now.items() if held != NONE} | set(after)
+    rows = []
+    for material in Material.objects.filter(pk__in=moved).order_by("kind", "name", "pk"):
+        closing = _less(now.get(material.pk, NONE), _total(after.get(material.pk, {}), *MovementKind.values))
+        rows.append(_flow(material, sides.get(material.pk, {}), closing))
+    return rows
 
 
-def _flow(material: Material, by_kind: dict[str, tuple[Decimal, Decimal]]) -> Flow:
-    def total(*kinds: str, sign: int = 1) -> tuple[Decimal, Decimal]:
-        found = [by_kind[kind] for kind in kinds if kind in by_kind]
-        return sum((q for q, _ in found), NOTHING) * sign, sum((v for _, v in found), NOTHING) * sign
+def _by_side(movements: QuerySet[Movement]) -> dict[int, dict[str, Both]]:
+    """Sums by material and kind; a reversal counts with the kind that it undoes."""
+    rows = movements.annotate(side=Coalesce("reverses__kind", "kind")).values("material", "side").order_by()
+    sums: dict[int, dict[str, Both]] = {}
+    for row in rows.annotate(quantities=Sum("quantity"), values_=Sum("value")):
+        sums.setdefault(row["material"], {})[row["side"]] = (row["quantities"], row["values_"])
+    return sums
 
+
+def _held_now() -> dict[int, Both]:
+    rows = Lot.objects.order_by().values("material").annotate(held=Sum("quantity_left"), worth=Sum("value_left"))
+    return {row["material"]: (row["held"], row["worth"]) for row in rows}
+
+
+def _total(by_kind: dict[str, Both], *kinds: str, sign: int = 1) -> Both:
+    found = [by_kind[kind] for kind in kinds if kind in by_kind]
+    return sum((q for q, _ in found), NOTHING) * sign, sum((v for _, v in found), NOTHING) * sign
+
+
+def _less(one: Both, other: Both) -> Both:
+    return one[0] - other[0], one[1] - other[1]
+
+
+def _flow(material: Material, by_kind: dict[str, Both], closing: Both) -> Flow:
     return Flow(
         material,
-        received=total(MovementKind.RECEIVE),
-        used=total(MovementKind.USE, MovementKind.RETURN, sign=-1),
-        written_off=total(MovementKind.WRITE_OFF, sign=-1),
-        differences=total(MovementKind.DIFFERENCE),
-        closing=total(*MovementKind.values),
+        opening=_less(closing, _total(by_kind, *MovementKind.values)),
+        received=_total(by_kind, MovementKind.RECEIVE),
+        used=_total(by_kind, MovementKind.USE, MovementKind.RETURN, sign=-1),
+        written_off=_total(by_kind, MovementKind.WRITE_OFF, sign=-1),
+        differences=_total(by_kind, MovementKind.DIFFERENCE),
+        closing=closing,
     )
 
 
@@ -93,16 +122,11 @@ def _lots() -> Iterator[str]:
 
 
 def _materials() -> Iterator[str]:
-    kept = {
-        row["material"]: (row["quantity"], row["value"])
-        for row in Lot.objects.order_by()
-        .values("material")
-        .annotate(quantity=Sum("quantity_left"), value=Sum("value_left"))
-    }
+    """Over all time a material opens at nothing: what the lots hold is what the movements make."""
     for flow in flows():
         name = flow.material.name
-        if flow.closing != kept.get(flow.material.pk, (NOTHING, NOTHING)):
-            yield f"{name}: the movements close at {flow.closing[0]} worth {flow.closing[1]}, the lots do not."
+        if flow.opening != NONE:
+            yield f"{name}: its lots hold {flow.opening[0]} worth {flow.opening[1]} more than its movements make."
         for side, word in ((flow.received, "received"), (flow.used, "used"), (flow.written_off, "written off")):
             if min(side) < 0:
                 yield f"{name}: less than nothing was {word}."

@@ -321,7 +321,10 @@ class Movement(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        indexes = [models.Index(fields=["material", "recorded_at"])]
+        indexes = [
+            models.Index(fields=["material", "recorded_at"]),
+            models.Index(fields=["recorded_at"], name="movements_by_when_recorded"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=~Q(quantity=0),
