@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -117,6 +118,11 @@ def price_list_print(request: HttpRequest) -> HttpResponse:
         made = pricelist.print_list(by=request.user, at=now, day=timezone.localdate(now), paper=paper.pdf)
         return f"{reverse('price-list-pdf')}?print={made.pk}"
 
+    return _button(request, act)
+
+
+def _button(request: HttpRequest, act: Callable[[], str]) -> HttpResponse:
+    """What a button of the page does, once; refused, the page again with the sentence on top."""
     form = ShedForm(request.POST, shop=request.shop)
     try:
         return once(request, act)
@@ -183,7 +189,7 @@ def price_row_move(request: HttpRequest, pk: int) -> HttpResponse:
         pricelist.move_row(row=row, steps=-1 if do == "up" else 1, by=request.user, at=now)
         return f"{reverse('price-list')}#row-{row.pk}"
 
-    return once(request, act)
+    return _button(request, act)
 
 
 @open_to(Role.KEEPER)
@@ -196,4 +202,4 @@ def price_list_fill(request: HttpRequest) -> HttpResponse:
         messages.success(request, f"{len(rows)} rows put in.")
         return reverse("price-list")
 
-    return once(request, act)
+    return _button(request, act)

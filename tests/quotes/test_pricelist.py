@@ -263,6 +263,13 @@ def test_a_refused_print_shows_the_page_again_with_the_sentence(profile, counter
     assert "No price on the list is known yet" in answer.content.decode()
 
 
+def test_a_button_of_an_older_page_is_answered_with_a_sentence(rows, keeper_client):
+    answer = keeper_client.post(reverse("price-row-move", args=[rows[0].pk]), {"do": "out", "submission_key": "old"})
+    assert answer.status_code == 422
+    assert "This form is from an older page" in answer.content.decode()
+    assert PriceListRow.objects.count() == len(rows)
+
+
 def test_the_list_asks_the_same_number_of_questions_however_long(rows, django_assert_num_queries):
     with django_assert_num_queries(11):
         pricelist.price_list(day=TODAY)
