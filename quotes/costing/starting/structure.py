@@ -16,7 +16,14 @@ def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[Act, ...]:
     return (
         act("sand", place="band_coat", times=2, grits=["P80"], title="Sand a ring round the joint"),
         act("laminate", place="band", plies=plies_bottom, overlap_mm=0, title="Glass the bottom band"),
-        act("laminate", place="band", plies=plies_deck, overlap_mm=0, onto="another face", title="Turn, glass the deck band"),
+        act(
+            "laminate",
+            place="band",
+            plies=plies_deck,
+            overlap_mm=0,
+            onto="another face",
+            title="Turn, glass the deck band",
+        ),
         act("hot-coat", place="band_coat", times=2),
         act("sand", place="band_coat", times=2, grits=["P100", "P180", "P320"], title="Sand the bands flush"),
     )
