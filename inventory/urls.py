@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import catalogue, counting, deliveries, lots, movements, store
+from inventory.views import catalogue, counting, deliveries, lots, movements, store, worth
 
 urlpatterns = [
     path("", store.store, name="store"),
@@ -40,4 +40,5 @@ urlpatterns = [
     path("suppliers/<int:pk>/delivery/", deliveries.delivery_new, name="delivery-new"),
     path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="price-list-new"),
     path("prices/<int:pk>/", deliveries.price_list, name="price-list"),
+    path("worth/", worth.stock_worth, name="stock-worth"),
 ]

@@ -24,6 +24,7 @@ from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, open_to
 
 ROWS = 25
+MONEY_FACTS = ("sells_for", "costs_to_sell")  # of counter goods; no figure for the bench
 SOON = timedelta(days=30)  # how long before its date a lot is pointed out
 
 
@@ -86,6 +87,9 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "questions": StockQuestion.objects.open().filter(material=row),
         "just_done": _just_done(request, row),
     }
+    context["facts"] = [
+        (name, figure) for name, figure in row.facts.items() if request.user.sees_money or name not in MONEY_FACTS
+    ]
     if request.user.sees_money:
         context |= {"packs": _packs(row, today), "price": replacement_price(row, today)}
     return render(request, "inventory/material.html", context)

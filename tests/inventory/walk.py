@@ -126,6 +126,7 @@ pages(
     Page("count-found", STAFF, "count", form=True),
     Page("count-result", STAFF, "count"),
     Page("count-line", STAFF, "count_line", form=True),
+    Page("stock-worth", MONEY),
     Page("plan", STAFF),
     Page("material-use", STAFF, "material"),
     Page("buy-list", MONEY),

@@ -1,0 +1,56 @@
+"""What the store was worth on a past day, and what came and went in between."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.books import Flow, flows
+from inventory.forms.worth import PeriodForm
+from inventory.models import Kind
+from inventory.worth import write_down
+from shop.access import SEES_MONEY, open_to
+
+NOTHING = Decimal(0)
+
+
+def _end_of(day: date) -> datetime:
+    """The last moment of a day in the shop's time zone, as far as times are kept."""
+    return timezone.make_aware(datetime.combine(day, time.max))
+
+
+@open_to(*SEES_MONEY)
+def stock_worth(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    period = {"first": today.replace(day=1), "last": today}
+    asked = "first" in request.GET or "last" in request.GET
+    form = PeriodForm(request.GET if asked else None, shop=request.shop, today=today, initial=period)
+    if asked and not form.is_valid():
+        return render(request, "inventory/stock_worth.html", {"form": form}, status=422)
+    if asked:
+        period = form.cleaned_data
+    rows = flows(since=_end_of(period["first"] - timedelta(days=1)), until=_end_of(period["last"]))
+    for row in rows:
+        row.material.too_high = _too_high(row) if period["last"] == today else NOTHING
+    context = {
+        "form": form,
+        **period,
+        "rows": rows,
+        "total": {side: sum((getattr(row, side)[1] for row in rows), NOTHING) for side in Flow._fields[1:]},
+        "too_high": [row for row in rows if row.material.too_high],
+    }
+    return render(request, "inventory/stock_worth.html", context)
+
+
+def _too_high(row: Flow) -> Decimal:
+    """By how much counter goods stand above what they still sell for, where a selling price is among their facts."""
+    quantity, value = row.closing
+    price = row.material.facts.get("sells_for")
+    if row.material.kind != Kind.COUNTER or price is None or not quantity:
+        return NOTHING
+    to_sell = Decimal(str(row.material.facts.get("costs_to_sell", 0)))
+    return write_down(quantity, value / quantity, Decimal(str(price)), to_sell).quantize(Decimal("0.01"))
