@@ -126,7 +126,7 @@ def test_past_its_window_a_step_is_sanded_first_with_minutes_and_the_reason(job,
     assert sanding.instruction.startswith("The window ended")
     assert "sand it first" in sanding.instruction
     assert sanding.planned_minutes > 4  # four minutes to set up, then P120 over the place; common practice, no source
-    assert [line["material"] for line in sanding.plan["materials"]][0] == "disc-p120"
+    assert next(line["material"] for line in sanding.plan["materials"]) == "disc-p120"
     coat.refresh_from_db()
     assert coat.position == sanding.position + 1
     assert (coat.state, coat.latest_at) == (Step.State.TODO, None)
