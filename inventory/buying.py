@@ -66,7 +66,11 @@ class Position(NamedTuple):
 
 @dataclass(frozen=True)
 class BuyLine:
-    """One line of the buy list. Days are the shop's; `cost` is without tax, None where no price is known."""
+    """One line of the buy list. Days are the shop's; `cost` is without tax, None where no price is known.
+
+    `low_on` is when the shelf is down to the reserve; `good_until` is how long what comes must keep to be used up, None
+    where it does not go off.
+    """
 
     material: Material
     pack: Pack | None
@@ -74,6 +78,7 @@ class BuyLine:
     order_on: date
     comes_on: date
     low_on: date
+    good_until: date | None
     cost: Decimal | None
     why: tuple[str, ...]
     ceilings: tuple[str, ...]
@@ -206,10 +211,19 @@ def _line(
         order_on=order_on,
         comes_on=order_on + timedelta(days=math.ceil(buying.lead_days)),
         low_on=today + timedelta(days=math.floor(advice.low_in)),
+        good_until=_good_until(material, today, buying, advice),
         cost=None if each is None else each * advice.packs,
         why=tuple(reasons.why(material.unit, today, here.demand, here.usual.weeks, here.on_the_way, advice, buying)),
         ceilings=tuple(reasons.ceilings(material, pack, limit_of(material), here.demand, advice, buying)),
     )
+
+
+def _good_until(material: Material, today: date, buying: Buying, advice: Advice) -> date | None:
+    """Until the order is used up, but no longer than the material keeps at all."""
+    if material.shelf_life_days is None or not advice.packs:
+        return None
+    days = min(advice.last_in, max(0.0, advice.order_in) + buying.lead_days + material.shelf_life_days)
+    return today + timedelta(days=math.ceil(days))
 
 
 def _choices(material: Material, here: Position, how: BuyingRules, price: ReplacementPrice | None) -> Iterator[_Choice]:

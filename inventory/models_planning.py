@@ -61,12 +61,14 @@ class BuyingRules(models.Model):
 
     # Common practice, no source: a quarter of an hour at the counter and a share of the freight; rent, money tied up
     # and what spoils come to a fifth to a third of the value a year; one order in twenty may find the shelf empty.
+    SERVICE = [(90, "90"), (95, "95"), (98, "98"), (99, "99")]
+
     order_cost = MoneyField("what one order costs, goods apart", default=Decimal("12"))
     holding_percent = PercentField("what keeping stock costs in a year, in % of its price", default=Decimal("25"))
     service_percent = models.PositiveSmallIntegerField(
         "deliveries out of a hundred before which nothing runs out",
         default=95,
-        choices=[(90, "90"), (95, "95"), (98, "98"), (99, "99")],
+        choices=SERVICE,
     )
     look_ahead_days = models.PositiveSmallIntegerField(
         "days between two looks at the list",

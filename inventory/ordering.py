@@ -143,13 +143,15 @@ class Advice:
     """An order that is due: packs, and what it was worked out from. Quantities in the material's unit, times in days.
 
     `order_in` is when it must go out (below zero: late), `low_in` when stock falls to the reserve, `out_in` when it is
-    used up. `kept` and `room` are the ceilings where they hold back the order; `spoils` is what goes off unused.
+    used up, `last_in` when the order is used up as well. `kept` and `room` are the ceilings where they hold back the
+    order; `spoils` is what goes off unused.
     """
 
     packs: int
     order_in: float
     low_in: float
     out_in: float
+    last_in: float
     available: float
     reserve: float
     point: float
@@ -182,6 +184,7 @@ def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) 
         order_in=order_in,
         low_in=low_in,
         out_in=demand.day_of(available),
+        last_in=demand.day_of(available + packs * buying.content),
         available=available,
         reserve=reserve,
         point=reorder_point(demand.per_day, demand.sigma, buying.lead_days, buying.z),

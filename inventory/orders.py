@@ -28,7 +28,7 @@ def place_order(*, packs: Mapping[Pack, int], ordered_on: date, by: User, at: da
     may(by, *SEES_MONEY)
     wanted = {pack: count for pack, count in packs.items() if count}
     if not wanted:
-        raise Refused("Nothing is ticked; tick what was ordered.", field="packs")
+        raise Refused("Every count is 0: say how many packs were ordered.")
     return [_order(pack, count, ordered_on, by, at) for pack, count in wanted.items()]
 
 

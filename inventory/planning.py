@@ -16,7 +16,7 @@ from typing import NamedTuple
 from inventory.cover import Cover, Need, Stock, cover
 from inventory.models import Lot, Material, Reservation
 from inventory.orders import on_the_way
-from inventory.words import amount
+from inventory.words import about
 from shop import units
 from shop.acts import Refused, verb
 from shop.templatetags.look import day as day_words
@@ -74,18 +74,21 @@ class Wanted(NamedTuple):
         return self.cover.short > 0
 
     @property
-    def words(self) -> str:
-        """What will be wrong, as half a sentence: 10 g of Laminating resin will be missing."""
-        material, parts = self.reservation.material, []
+    def lacks(self) -> str:
+        """What will be wrong, as half a sentence, rounded: 10 g will be missing (ordered, expected Tue 1 Dec)."""
+        unit, parts = self.reservation.material.unit, []
         if self.cover.missing:
-            parts.append(f"{amount(self.cover.missing, material.unit)} will be missing")
+            parts.append(f"{about(float(self.cover.missing), unit)} will be missing")
         if self.cover.stale:
-            since = day_words(self.cover.since)
-            parts.append(f"{amount(self.cover.stale, material.unit)} is only good until {since}")
-        if not parts:
-            return ""
-        ordered = f" (ordered, expected {day_words(self.expected_on)})" if self.expected_on else ""
-        return f"{material.name}: {' and '.join(parts)}{ordered}"
+            good = day_words(self.cover.since)
+            parts.append(f"{about(float(self.cover.stale), unit)} will be out of date (good until {good})")
+        ordered = f" (ordered, expected {day_words(self.expected_on)})" if self.expected_on and parts else ""
+        return " and ".join(parts) + ordered
+
+    @property
+    def words(self) -> str:
+        """The same with the material's name: Laminating resin: 10 g will be missing."""
+        return f"{self.reservation.material.name}: {self.lacks}" if self.lacks else ""
 
 
 def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted]:
@@ -115,13 +118,13 @@ def stock_of(materials: Collection[int]) -> dict[int, list[Stock]]:
 
 
 class DayPlan(NamedTuple):
-    """What one day wants of a material, what is free of it after that day (below zero: short), and what it lacks."""
+    """What one day (what is overdue counts as today) wants of a material, what is free of it after that day (below zero: short), and what it lacks."""
 
     day: date
     wanted: Decimal
     free: Decimal
     short: Decimal
-    words: str
+    lacks: str
 
 
 @dataclass(frozen=True)
@@ -142,6 +145,12 @@ class Outlook:
         return self.on_hand - self.reserved
 
     @property
+    def short_in_all(self) -> Decimal:
+        """What all days together will lack, where that is more than what the first of them lacks."""
+        short = [day.short for day in self.days if day.short > 0]
+        return sum(short, NOTHING) if len(short) > 1 else NOTHING
+
+    @property
     def first_short(self) -> DayPlan | None:
         """The first day on which something is missing or out of date."""
         return next((day for day in self.days if day.short > 0), None)
@@ -154,14 +163,35 @@ def outlooks(today: date) -> list[Outlook]:
         by_material.setdefault(one.reservation.material_id, []).append(one)
     stock = stock_of(by_material)
     found = [
-        _outlook(rows, sum((lot.quantity for lot in stock.get(key, ())), NOTHING)) for key, rows in by_material.items()
+        _outlook(rows, sum((lot.quantity for lot in stock.get(key, ())), NOTHING), today)
+        for key, rows in by_material.items()
     ]
     return sorted(found, key=lambda one: (one.first_short.day if one.first_short else date.max, one.days[0].day))
 
 
-def _outlook(rows: list[Wanted], on_hand: Decimal) -> Outlook:
+class OfDay(NamedTuple):
+    """What one day wants, of every material by name: what to lay out for it."""
+
+    day: date
+    rows: list[tuple[Material, DayPlan]]
+
+    @property
+    def short(self) -> int:
+        """How many of them will not be there in date."""
+        return sum(plan.short > 0 for _, plan in self.rows)
+
+
+def by_day(found: Iterable[Outlook]) -> list[OfDay]:
+    """The same the other way round: what each day wants."""
+    rows = sorted(
+        ((one.material, plan) for one in found for plan in one.days), key=lambda row: (row[1].day, row[0].name)
+    )
+    return [OfDay(day, list(group)) for day, group in groupby(rows, key=lambda row: row[1].day)]
+
+
+def _outlook(rows: list[Wanted], on_hand: Decimal, today: date) -> Outlook:
     left, days = on_hand, []
-    for day, group in groupby(rows, key=lambda one: one.reservation.needed_on):
+    for day, group in groupby(rows, key=lambda one: max(one.reservation.needed_on, today)):
         of_day = list(group)
         asked = sum((one.reservation.quantity for one in of_day), NOTHING)
         stale = sum((one.cover.stale for one in of_day), NOTHING)
@@ -169,5 +199,5 @@ def _outlook(rows: list[Wanted], on_hand: Decimal) -> Outlook:
         since = max((one.cover.since for one in of_day if one.cover.since), default=None)
         left -= asked
         whole = of_day[0]._replace(cover=Cover(0, NOTHING, stale, missing, since))
-        days.append(DayPlan(day, asked, left, stale + missing, whole.words))
+        days.append(DayPlan(day, asked, left, stale + missing, whole.lacks))
     return Outlook(rows[0].reservation.material, on_hand, tuple(days))

@@ -26,7 +26,7 @@ def why(
     if demand.per_day:
         yield (
             f"Usual use {about(demand.per_day * 7, unit)} a week, from {weeks} weeks. With {buying.lead_days:g} days to "
-            f"deliver and a reserve of {about(advice.reserve, unit)}, order at {about(rounded_up(advice.point), unit)}."
+            f"deliver and a reserve of {about(advice.reserve, unit)}, order at {about(rounded_up(advice.point, unit), unit)}."
         )
         if advice.economic is None:
             yield "No price is known, so only what is short is ordered."
@@ -35,12 +35,9 @@ def why(
 
 
 def _on_the_shelf(unit: str, today: date, coming: float, advice: Advice) -> str:
+    """Usable is what will be used before it goes off."""
     there = advice.available - coming
-    said = (
-        f"In date on the shelf and used before it goes off: {about(there, unit)}"
-        if there > 0
-        else "Nothing in date on the shelf"
-    )
+    said = f"Usable on the shelf: {about(there, unit)}" if there > 0 else "Nothing usable on the shelf"
     if coming:
         said += f", {about(coming, unit)} on the way"
     if advice.available > 0 and not math.isinf(advice.out_in):
@@ -68,10 +65,12 @@ def ceilings(
         yield f"Once opened it keeps {opened} days, in which about {about(demand.by(opened), unit)} is used."
 
 
-def rounded_up(point: float) -> float:
-    """A reorder point is rounded up, to three figures."""
+def rounded_up(point: float, unit: str) -> float:
+    """A reorder point is rounded up: to three figures, pieces to whole ones."""
     if point <= 0:
         return 0.0
+    if unit == "piece":
+        return float(math.ceil(point - 1e-9))
     step = 10.0 ** (math.floor(math.log10(point)) - 2)
     return math.ceil(point / step - 1e-9) * step
 

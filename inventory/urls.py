@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import catalogue, counting, deliveries, lots, movements, store, worth
+from inventory.views import buying, catalogue, counting, deliveries, lots, movements, planning, store, worth
 
 urlpatterns = [
     path("", store.store, name="store"),
@@ -41,4 +41,16 @@ urlpatterns = [
     path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="price-list-new"),
     path("prices/<int:pk>/", deliveries.price_list, name="price-list"),
     path("worth/", worth.stock_worth, name="stock-worth"),
+]
+
+# What work ahead reserves, what to order, what can hurt
+urlpatterns += [
+    path("plan/", planning.plan, name="plan"),
+    path("material/<int:pk>/use-over-time/", planning.material_use, name="material-use"),
+    path("buy/", buying.buy_list, name="buy-list"),
+    path("buy/list.pdf", buying.buy_list_pdf, name="buy-list-pdf"),
+    path("buy/rules/", buying.buying_rules, name="buying-rules"),
+    path("buy/from/<int:supplier>/", buying.buy_list_order, name="buy-list-order"),
+    path("buy/from/<int:supplier>/order.txt", buying.buy_list_text, name="buy-list-text"),
+    path("buy/order/<int:pk>/close/", buying.order_close, name="order-close"),
 ]

@@ -14,8 +14,10 @@ def amount(quantity: Decimal, unit: str) -> str:
 
 
 def about(quantity: float, unit: str) -> str:
-    """A reckoned amount, to three figures; pieces whole: 3620 g, 12 pieces."""
-    if unit == "piece" or quantity == 0:
-        return spoken(Decimal(round(quantity)), unit)
+    """A reckoned amount, to three figures; of ten pieces or more whole ones: 3620 g, 0.74 pieces, 12 pieces."""
+    if not quantity:
+        return spoken(Decimal(0), unit)
     places = 2 - math.floor(math.log10(abs(quantity)))
+    if unit == "piece":
+        places = 0 if abs(quantity) >= 10 else min(places, 2)
     return spoken(Decimal(str(round(quantity, max(0, places) if places >= 0 else places))), unit)

@@ -49,7 +49,7 @@ def test_the_list_says_from_whom_how_many_by_when_and_why(used):
     assert line.late
     assert line.cost == 100
     assert tuple(map(plain, line.why)) == (
-        "In date on the shelf and used before it goes off: 100 g; enough until Mon 30 Nov.",
+        "Usable on the shelf: 100 g; enough until Mon 30 Nov.",
         "Usual use 140 g a week, from 26 weeks. With 6 days to deliver and a reserve of 0 g, order at 120 g.",
         "Cheapest to order at a time: 8370 g.",
     )

@@ -58,7 +58,7 @@ def test_what_will_be_missing_says_when_and_how_much(shelf):
     [outlook] = outlooks(TODAY)
     assert outlook.first_short.day == day(5)
     assert (outlook.first_short.short, outlook.free) == (100, -100)
-    assert plain(outlook.first_short.words) == "Laminating resin: 100 g will be missing"
+    assert plain(outlook.first_short.lacks) == "100 g will be missing"
 
 
 def test_what_will_be_out_of_date_says_until_when_it_is_good(shelf):
@@ -67,7 +67,7 @@ def test_what_will_be_out_of_date_says_until_when_it_is_good(shelf):
     [first, second] = wanted(TODAY)
     assert not first.short
     assert (second.cover.stale, second.cover.missing) == (400, 0)
-    assert plain(second.words) == "Laminating resin: 400 g is only good until Sat 28 Nov"
+    assert plain(second.words) == "Laminating resin: 400 g will be out of date (good until Sat 28 Nov)"
     [outlook] = outlooks(TODAY)
     assert outlook.free == 200  # it is there; that it will not be good any more is said beside it
     assert outlook.first_short.day == day(4)

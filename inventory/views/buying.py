@@ -1,0 +1,138 @@
+"""What to order: the list, its paper, the words for each supplier, and what was ordered."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory import buying, orders
+from inventory.forms.buying import OrderForm, RulesForm
+from inventory.models import Order, Supplier
+from inventory.order_text import for_the_shop, for_the_supplier, subject
+from inventory.views.page import form_page, sent
+from shop.access import SEES_MONEY, open_to
+from shop.acts import Refused
+from shop.paper import render as paper
+from shop.submission import once
+from shop.templatetags.look import day, day_year
+
+
+@open_to(*SEES_MONEY)
+def buy_list(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    coming = orders.on_the_way(today)
+    context = {
+        "lists": buying.by_supplier(buying.buy_list(today)),
+        "rules": buying.rules(),
+        "today": today,
+        "coming": sorted(
+            ({"one": one, "late": one.order.late(today)} for of_material in coming.values() for one in of_material),
+            key=lambda row: (row["one"].order.expected_on, row["one"].order.pk),
+        ),
+    }
+    return render(request, "inventory/buy_list.html", context)
+
+
+def _list_of(supplier: Supplier) -> buying.SupplierList:
+    """What is due from one supplier, which may be nothing."""
+    lists = buying.by_supplier(buying.buy_list(timezone.localdate()))
+    found = next((one for one in lists if one.supplier == supplier), None)
+    return found or buying.SupplierList(supplier, [])
+
+
+@open_to(*SEES_MONEY)
+def buy_list_pdf(request: HttpRequest) -> HttpResponse:
+    """The whole list on paper, or with `?supplier=` one supplier's."""
+    today, shop = timezone.localdate(), request.shop
+    lists = buying.by_supplier(buying.buy_list(today))
+    only = request.GET.get("supplier", "")
+    if only:
+        lists = [one for one in lists if one.supplier is not None and str(one.supplier.pk) == only]
+        if not lists:
+            raise Http404("Nothing is due from that supplier.")
+    context = {
+        "lists": lists,
+        "paper": shop.paper,
+        "lang": "en",
+        "locale": shop.locale,
+        "currency": shop.currency,
+        "seller": {name: getattr(shop, name) for name in ("name", "address", "phone", "email", "website")},
+        "document_name": "Buy list",
+        "document_lines": [day_year(today)],
+        "foot_words": f"Buy list, {day_year(today)} · {shop.name}",
+    }
+    return _pdf(paper("papers/buy_list.html", context), "buy-list")
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return answer
+
+
+@open_to(*SEES_MONEY)
+def buy_list_text(request: HttpRequest, supplier: int) -> HttpResponse:
+    """The order as text to be copied, then the shop's own reasons under a line."""
+    row = get_object_or_404(Supplier, pk=supplier)
+    due = _list_of(row)
+    text = for_the_supplier(due, request.shop, timezone.localdate()) + "\n" + for_the_shop(due)
+    answer = HttpResponse(text, content_type="text/plain; charset=utf-8")
+    answer["Content-Disposition"] = f'inline; filename="order-{row.pk}.txt"'
+    return answer
+
+
+@open_to(*SEES_MONEY)
+def buy_list_order(request: HttpRequest, supplier: int) -> HttpResponse:
+    """The words to send to a supplier, and how many of each were really ordered."""
+    row, today = get_object_or_404(Supplier, pk=supplier), timezone.localdate()
+    due = _list_of(row)
+    form = OrderForm(sent(request), shop=request.shop, lines=due.lines, supplier=row, today=today)
+
+    def act() -> str:
+        made = orders.place_order(
+            packs=form.packs, ordered_on=form.cleaned_data["ordered_on"], by=request.user, at=timezone.now()
+        )
+        messages.success(request, f"Noted as ordered from {row}, expected {day(made[0].expected_on)}.")
+        return reverse("buy-list")
+
+    text = for_the_supplier(due, request.shop, today)
+    letter = f"mailto:{quote(row.email)}?subject={quote(subject(request.shop))}&body={quote(text)}"
+    context: dict[str, Any] = {"supplier": row, "due": due, "text": text, "letter": letter}
+    return form_page(request, "inventory/buy_list_order.html", form, act, **context)
+
+
+@require_POST
+@open_to(*SEES_MONEY)
+def order_close(request: HttpRequest, pk: int) -> HttpResponse:
+    """The rest of an order will not come."""
+    order = get_object_or_404(Order, pk=pk)
+
+    def act() -> str:
+        orders.close_order(order=order, by=request.user, at=timezone.now())
+        messages.success(request, "No longer expected.")
+        return reverse("buy-list")
+
+    try:
+        return once(request, act)
+    except Refused as refusal:
+        messages.error(request, " ".join(refusal.messages))
+        return redirect("buy-list")
+
+
+@open_to(*SEES_MONEY)
+def buying_rules(request: HttpRequest) -> HttpResponse:
+    form = RulesForm(sent(request), shop=request.shop, rules=buying.rules())
+
+    def act() -> str:
+        buying.set_rules(rules=form.filled(), by=request.user, at=timezone.now())
+        messages.success(request, "Saved. The list is worked out anew.")
+        return reverse("buy-list")
+
+    return form_page(request, "inventory/buying_rules.html", form, act)
