@@ -1,0 +1,328 @@
+"""The bench's pages as gloved hands meet them: one step at a time, booked at once, undone at once, nothing typed lost."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+
+from inventory.models import Material
+from quotes import bench as b
+from quotes.models import Extra, Job, JobSheet, Mix, Step, StepUse
+from tests.quotes.benches import step_of, work_through
+
+D = Decimal
+
+
+def post(client, form_key, address, **entries):
+    return client.post(address, {"submission_key": form_key(), **entries})
+
+
+def says(answer) -> str:
+    return " ".join(answer.content.decode().split())
+
+
+def summary(answer) -> list[str]:
+    """The sentences of the error summary."""
+    box = re.search(r'<div class="error-summary".*?</ul>', answer.content.decode(), re.S)
+    return re.findall(r"<li>\s*(?:<a[^>]*>)?([^<]+)", box.group(0)) if box else []
+
+
+@pytest.fixture
+def laminate(job, bench):
+    """The job with the lamination next in line."""
+    for step in job.steps.order_by("position"):
+        if step.operation == "laminate":
+            return step
+        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+
+
+def test_a_step_shows_its_dose_its_window_and_its_cautions(laminate, bench_client):
+    page = says(bench_client.get(f"/step/{laminate.pk}/"))
+    [dose] = b.doses(laminate)
+    assert f"<dd>{dose.resin_g} g</dd>" in page.replace("\xa0", " ")
+    assert "Gels in" in page
+    assert "MEKP blinds" in page
+    assert page.count("safety data sheet") == 1
+    assert "Next, hot coat: from" in page
+    assert "or sand first" in page
+
+
+def test_mixed_as_shown_is_one_tap_and_undone_in_one(laminate, bench_client, form_key):
+    [dose] = b.doses(laminate)
+    shown = {"resin_g": f"{dose.resin_g}", "hardener_g": f"{dose.hardener_g}"}
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **shown)
+    assert (answer.status_code, answer["Location"]) == (302, f"/step/{laminate.pk}/")
+    laminate.refresh_from_db()
+    assert laminate.state == Step.State.DOING
+    assert Mix.objects.get().uses.first().as_planned
+    page = says(bench_client.get(f"/step/{laminate.pk}/"))
+    assert "Booked" in page
+    assert "Mixed as shown" not in page
+    use = StepUse.objects.first()
+    post(bench_client, form_key, f"/step/use/{use.pk}/undo/")
+    assert not StepUse.objects.filter(undone_at__isnull=True).exists()
+    assert "Mixed as shown" in says(bench_client.get(f"/step/{laminate.pk}/"))
+
+
+def test_a_double_tap_mixes_once(laminate, bench_client, form_key):
+    entries = {"submission_key": form_key(), "resin_g": "25", "hardener_g": "0.4"}
+    for _ in range(2):
+        assert bench_client.post(f"/step/{laminate.pk}/mix/", entries).status_code == 302
+    assert Mix.objects.count() == 1
+
+
+WRONG = [
+    ("", "is empty"),
+    ("-5", "must not be below zero"),
+    ("lots", "cannot be read"),
+    ("25 mL", "must be a weight, like 28; 25 mL is a volume"),
+    ("1,500", "does 1,500 mean"),
+    ("9" * 10_000, "too long"),
+    ("9**9**9 m", "cannot be read"),
+    ("<b>25</b>", "cannot be read"),
+]
+
+
+@pytest.mark.parametrize(("typed", "says_so"), WRONG)
+def test_a_wrong_weight_is_a_sentence_and_the_rest_stays(laminate, bench_client, form_key, typed, says_so):
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", resin_g=typed, hardener_g="0.41")
+    assert answer.status_code == 422
+    sentences = summary(answer)
+    assert len(sentences) == 1
+    page = says(answer)
+    assert 'value="0.41"' in page
+    assert "<title>Error: " in page
+    assert "<b>25</b>" not in page
+    assert not Mix.objects.exists()
+    laminate.refresh_from_db()
+    assert laminate.state == Step.State.TODO
+    assert says_so in sentences[0]
+
+
+def test_an_odd_weight_is_asked_about_once_then_taken(laminate, bench_client, form_key):
+    entries = {"resin_g": "2500", "hardener_g": "50"}
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **entries)
+    assert answer.status_code == 422
+    assert "unusual" in summary(answer)[0]
+    assert not Mix.objects.exists()
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **entries, odd_resin_g="on")
+    assert answer.status_code == 302
+    assert StepUse.objects.get(material__key="resin-lam").used == 2500
+
+
+def test_grams_may_be_typed_as_people_write_them(laminate, bench_client, form_key):
+    post(bench_client, form_key, f"/step/{laminate.pk}/mix/", resin_g="1 oz", hardener_g="0,5 g")
+    used = dict(StepUse.objects.values_list("material__key", "used"))
+    assert used["resin-lam"] == D("28.350")  # 28.349523 g, NIST SP 811, appendix B
+    assert used["mekp"] == D("0.455")
+
+
+def test_a_step_is_done_with_its_minutes_and_leads_to_the_next(laminate, bench_client, form_key):
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/done/", minutes="24", rest="on", note="edges dry")
+    assert answer.status_code == 302
+    laminate.refresh_from_db()
+    assert (laminate.state, laminate.note) == (Step.State.DONE, "edges dry")
+    assert laminate.times.get().minutes == 24
+    assert laminate.uses.filter(material__key="resin-lam").exists()
+    assert answer["Location"] == f"/job/{laminate.job_id}/"  # the coat must wait
+    page = says(bench_client.get(f"/job/{laminate.job_id}/"))
+    assert "Look at the next step" in page
+
+
+@pytest.mark.parametrize("typed", ["", "0", "-3", "ten", "20 g", "9" * 10_000])
+def test_wrong_minutes_are_a_sentence_and_nothing_is_booked(laminate, bench_client, form_key, typed):
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/done/", minutes=typed, rest="on", note="kept words")
+    assert answer.status_code == 422
+    assert summary(answer)[0].startswith("Minutes")
+    assert "kept words" in says(answer)
+    laminate.refresh_from_db()
+    assert laminate.state == Step.State.TODO
+    assert not laminate.uses.exists()
+
+
+def test_a_step_that_must_wait_offers_no_mixing_but_may_be_begun_early(laminate, bench, bench_client, form_key):
+    b.finish_step(step=laminate, minutes=D(20), by=bench, at=timezone.now())
+    coat = step_of(laminate.job, "hot-coat")
+    page = says(bench_client.get(f"/step/{coat.pk}/"))
+    assert "Mixed as shown" not in page
+    assert "begin now" in page
+    answer = post(bench_client, form_key, f"/step/{coat.pk}/start/")
+    assert answer.status_code == 302
+    assert "cures until" in says(bench_client.get(answer["Location"]))
+    post(bench_client, form_key, f"/step/{coat.pk}/start/", early="1")
+    coat.refresh_from_db()
+    assert coat.state == Step.State.DOING
+
+
+def test_a_missed_window_leads_to_the_sanding(laminate, bench, bench_client, form_key):
+    now = timezone.now()
+    b.finish_step(step=laminate, minutes=D(20), by=bench, at=now)
+    coat = step_of(laminate.job, "hot-coat")
+    Step.objects.filter(pk=coat.pk).update(
+        earliest_at=now - timezone.timedelta(hours=40), latest_at=now - timezone.timedelta(hours=10)
+    )
+    page = says(bench_client.get(f"/step/{coat.pk}/"))
+    assert "Sand first" in page
+    assert "Mixed as shown" not in page
+    answer = post(bench_client, form_key, f"/step/{coat.pk}/start/")
+    sanding = Step.objects.get(title__startswith="Sand before")
+    assert answer["Location"] == f"/step/{sanding.pk}/"
+    assert "The window ended" in says(bench_client.get(answer["Location"]))
+
+
+def test_another_material_is_booked_in_any_unit_its_facts_allow(laminate, bench_client, form_key):
+    resin = Material.objects.get(key="resin-lam")
+    address = f"/step/{laminate.pk}/use/"
+    answer = post(bench_client, form_key, address, material=resin.pk, quantity="0.02 L")
+    assert answer.status_code == 302
+    assert StepUse.objects.get().used == D("22.6")  # 1130 kg/m³
+    answer = post(bench_client, form_key, address, material=resin.pk, quantity="3 pieces", own="on")
+    assert answer.status_code == 422
+    assert "checked" in says(answer)
+    answer = post(bench_client, form_key, address, material="", quantity="")
+    assert len(summary(answer)) == 2
+    assert StepUse.objects.count() == 1
+
+
+def test_one_cup_for_two_boards_asks_how_much_went_where(laminate, versions, counter, bench_client, form_key):
+    from quotes import quoting
+    from tests.quotes import seed
+    from tests.quotes.benches import RAIL_DING
+    from tests.quotes.conftest import take_in
+
+    other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
+    quote = quoting.start_quote(takeins=[other], by=counter, at=timezone.now())
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=timezone.now()
+    )
+    second = b.accept_way(way=way, by=counter, at=timezone.now(), how="at the counter", spoken=True)
+    for step in second.steps.order_by("position"):
+        if step.operation == "laminate":
+            break
+        b.drop_step(step=step, reason="test", by=counter, at=timezone.now())
+    page = says(bench_client.get(f"/step/{laminate.pk}/mix/"))
+    assert "Onto tag 002" in page
+    entries = {"resin_g": "40", "hardener_g": "0.6", f"onto_{step.pk}": "10"}
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **entries, onto="")
+    assert answer.status_code == 422
+    assert "Onto this board is empty" in summary(answer)[0]
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **entries, onto="20")
+    assert answer.status_code == 302
+    used = dict(StepUse.objects.filter(material__key="resin-lam").values_list("step", "used"))
+    assert used == {laminate.pk: D("26.667"), step.pk: D("13.333")}
+
+
+def test_something_turned_up_is_noted_and_answered(job, bench_client, counter_client, form_key):
+    words = "Wet foam 60 mm further 🌊 <script>alert(1)</script> Łódź"
+    answer = post(bench_client, form_key, f"/job/{job.pk}/turned-up/", words=words)
+    assert answer.status_code == 302
+    extra = Extra.objects.get()
+    assert extra.words == words
+    page = counter_client.get(f"/job/extra/{extra.pk}/").content.decode()
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;" in page
+    answer = post(counter_client, form_key, f"/job/extra/{extra.pk}/price/", words=words, price="")
+    assert answer.status_code == 422
+    assert "by hand, or by a way" in summary(answer)[0]
+    post(counter_client, form_key, f"/job/extra/{extra.pk}/price/", words=words, price="60")
+    answer = post(counter_client, form_key, f"/job/extra/{extra.pk}/answer/", agreed="yes", how="")
+    assert answer.status_code == 422
+    assert 'value="yes"' in says(answer)
+    post(counter_client, form_key, f"/job/extra/{extra.pk}/answer/", agreed="yes", how="by phone, 10:15")
+    extra.refresh_from_db()
+    assert (extra.state, extra.answered_how) == (Extra.State.AGREED, "by phone, 10:15")
+    assert job.steps.filter(operation="extra").count() == 1
+    answer = post(bench_client, form_key, f"/job/{job.pk}/turned-up/", words="   ")
+    assert answer.status_code == 422
+
+
+def test_done_at_our_cost_from_the_page(job, bench, counter_client, form_key):
+    extra = b.note_found(job=job, words="Our router slipped", by=bench, at=timezone.now())
+    answer = post(counter_client, form_key, f"/job/extra/{extra.pk}/", reason="our router slipped")
+    assert answer.status_code == 302
+    extra.refresh_from_db()
+    assert extra.kind == Extra.Kind.ABSORBED
+
+
+def test_an_extra_is_priced_by_a_recipe(job, bench, versions, counter, counter_client, form_key):
+    from quotes import quoting
+    from tests.quotes.benches import RAIL_DING
+
+    extra = b.note_found(job=job, words="Second ding", by=bench, at=timezone.now())
+    quote = quoting.start_quote(takeins=[job.takein], by=counter, at=timezone.now())
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=timezone.now()
+    )
+    page = says(counter_client.get(f"/job/extra/{extra.pk}/price/"))
+    assert f'<option value="{way.pk}">' in page
+    post(counter_client, form_key, f"/job/extra/{extra.pk}/price/", words="Second ding", price="", way=way.pk)
+    extra.refresh_from_db()
+    assert (extra.way, extra.gross) == (way, way.gross)
+
+
+def test_another_way_of_the_sent_quote_is_offered_at_its_old_price(job, counter_client, form_key):
+    other = job.quoted.ways.get(position=1)
+    page = says(counter_client.get(f"/job/{job.pk}/another-way/"))
+    assert other.title in page
+    answer = post(counter_client, form_key, f"/job/{job.pk}/another-way/", way=other.pk, words="keels do not fit")
+    extra = Extra.objects.get()
+    assert answer["Location"] == f"/job/extra/{extra.pk}/"
+    assert (extra.kind, extra.gross) == (Extra.Kind.ANOTHER, other.gross)
+    post(counter_client, form_key, f"/job/extra/{extra.pk}/answer/", agreed="yes", how="by phone")
+    job.refresh_from_db()
+    assert job.way.title == other.title
+    assert b.agreed_total(job) == other.gross
+    other.refresh_from_db()
+    assert other.agreed_at is None
+
+
+def test_a_step_is_done_again_or_left_out_from_its_page(laminate, bench, bench_client, form_key):
+    b.finish_step(step=laminate, minutes=D(20), by=bench, at=timezone.now())
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/again/", reason="", cause="", billed="")
+    assert answer.status_code == 422
+    assert len(summary(answer)) == 2
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/again/", reason="dry spots", cause="ours")
+    again = Step.objects.get(redo_of=laminate)
+    assert answer["Location"] == f"/step/{again.pk}/"
+    post(bench_client, form_key, f"/step/{again.pk}/not-needed/", reason="sanded out")
+    again.refresh_from_db()
+    assert again.state == Step.State.DROPPED
+    post(bench_client, form_key, f"/step/{laminate.pk}/not-done/")
+    laminate.refresh_from_db()
+    assert laminate.state == Step.State.DOING
+
+
+def test_the_release_check_asks_only_about_what_is_not_ticked(job, bench, bench_client, form_key):
+    work_through(job, bench, start=timezone.now() - timezone.timedelta(days=12))
+    address = f"/job/{job.pk}/release/"
+    lines = b.release_lines(job)
+    assert "Why it is good as it is" not in says(bench_client.get(address))
+    ticked = {f"ok_{n}": "on" for n in range(len(lines)) if n != 3}
+    answer = post(bench_client, form_key, address, **ticked, minutes="8")
+    assert answer.status_code == 422
+    assert summary(answer) == [f"“{lines[3]}” is not ticked: tick it, or say why it is good as it is."]
+    assert says(answer).count("Why it is good as it is") == 1
+    answer = post(bench_client, form_key, address, **ticked, reason_3="faded board, said so", minutes="8")
+    assert answer.status_code == 302
+    job.refresh_from_db()
+    assert job.state == Job.State.FINISHED
+    assert job.release_check[3]["reason"] == "faded board, said so"
+
+
+def test_the_job_sheet_is_kept_as_it_was_printed(job, bench_client, form_key):
+    first = bench_client.get(f"/job/{job.pk}/sheet/")
+    assert first["Content-Type"] == "application/pdf"
+    assert not JobSheet.objects.exists()
+    assert post(bench_client, form_key, f"/job/{job.pk}/sheet/").status_code == 302
+    kept = bytes(JobSheet.objects.get().document.pdf)
+    assert bench_client.get(f"/job/{job.pk}/sheet/").content == kept
+
+
+def test_a_step_is_read_in_a_fixed_number_of_queries(laminate, bench_client, django_assert_max_num_queries):
+    with django_assert_max_num_queries(32):
+        bench_client.get(f"/step/{laminate.pk}/")
+    with django_assert_max_num_queries(22):
+        bench_client.get(f"/job/{laminate.job_id}/")
