@@ -78,9 +78,7 @@ def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:
     rows.append({"words": "Total", "amount": totals["gross"]})
     for paid in content["prepaid"]:
         word = "Deposit" if Decimal(paid["amount"]) > 0 else "Paid back"
-        rows.append(
-            {"words": f"{word} {paid['number']}, {_day(paid['on'])}", "amount": -Decimal(paid["amount"])}
-        )
+        rows.append({"words": f"{word} {paid['number']}, {_day(paid['on'])}", "amount": -Decimal(paid["amount"])})
     due = Decimal(totals["payable"])
     words = "Credited" if credit else "To pay" if due >= 0 else "To be paid back to you"
     return [*rows, {"words": words, "amount": abs(due), "due": True}]
