@@ -37,6 +37,13 @@ def prepare(stdout: Any) -> None:
     call_command("collectstatic", interactive=False, verbosity=0)
 
 
+def behind_a_proxy() -> dict[str, Any]:
+    """With an https ORIGIN a proxy on this machine ends the encryption and says so; otherwise nobody's word is taken."""
+    if not settings.HTTPS:
+        return {}
+    return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-proto"}}
+
+
 class Command(BaseCommand):
     help = "Start the service (one process, several threads), reached at ORIGIN."
 
@@ -50,9 +57,9 @@ class Command(BaseCommand):
         from shop.wsgi import application  # only now: it lists the gathered static files once, when it is made
 
         origin = urlsplit(settings.ORIGIN)
-        where = listen or f"{origin.hostname}:{origin.port or (443 if settings.HTTPS else 80)}"
+        where = listen or ("127.0.0.1:8000" if settings.HTTPS else f"{origin.hostname}:{origin.port or 80}")
         try:
-            server = create_server(application, listen=where, threads=THREADS, ident="", trusted_proxy=None)
+            server = create_server(application, listen=where, threads=THREADS, ident="", **behind_a_proxy())
         except OSError as problem:
             raise CommandError(
                 f"{where} can not be used ({problem.strerror}). Is the service already running there? "
