@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import uuid
 from datetime import UTC, date, datetime
@@ -10,6 +11,7 @@ from decimal import Decimal
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask rows beside a running page
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.test import Client
 from hypothesis import settings as hypothesis_settings
 
@@ -60,8 +62,14 @@ def make_profile() -> Profile:
     return profile
 
 
+@functools.cache
+def hashed(password: str) -> str:
+    """Argon2 is slow on purpose; the tests' one password is hashed once."""
+    return make_password(password)
+
+
 def make_user(role: str) -> User:
-    return User.objects.create_user(role, PASSWORD, name=f"{role.capitalize()} Person", role=role)
+    return User.objects.create(username=role, name=f"{role.capitalize()} Person", role=role, password=hashed(PASSWORD))
 
 
 @pytest.fixture
