@@ -2,6 +2,8 @@
 PYTHON ?= python3
 SERVE ?= 1
 PY := .venv/bin/python
+WORKERS ?= 2
+TESTS ?=
 export PYTHON
 
 .PHONY: demo run test lint bench lock pictures clean
@@ -38,7 +40,7 @@ lint: .venv/dev
 test: .venv/dev
 	@.ci/system test
 	@$(MAKE) --no-print-directory lint
-	$(PY) -m pytest
+	$(PY) -m pytest -n $(WORKERS) $(TESTS)
 
 bench: .venv/dev
 	$(PY) -m tests.bench
