@@ -102,7 +102,7 @@ def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted
     for material, group in groupby(sorted(rows, key=lambda row: row.material_id), lambda row: row.material_id):
         needs = [Need(row.pk, row.quantity, row.needed_on) for row in group]
         found |= {one.key: one for one in cover(lots.get(material, ()), needs, today)}
-    coming = on_the_way(today)
+    coming = on_the_way(today) if any(one.short > 0 for one in found.values()) else {}
     expected = {material: orders[0].order.expected_on for material, orders in coming.items()}
     return [Wanted(row, found[row.pk], expected.get(row.material_id)) for row in rows]
 

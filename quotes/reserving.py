@@ -165,6 +165,14 @@ def short_steps(jobs: Iterable[Job], *, today: date) -> dict[int, list[Shortage]
     return found
 
 
+def in_short(found: Sequence[Shortage]) -> str:
+    """The first shortage of a job, and how many more there are, for a list: Hot coat, Mon 30 Nov. … And 2 more."""
+    if not found:
+        return ""
+    more = f" And {len(found) - 1} more." if len(found) > 1 else ""
+    return f"{found[0].sentence}{more}"
+
+
 def shortages(jobs: Iterable[Job], *, today: date) -> dict[int, list[str]]:
     """The same as sentences, by job; a job that finds everything is left out."""
     return {job: [one.sentence for one in short] for job, short in short_steps(jobs, today=today).items()}

@@ -17,6 +17,7 @@ from quotes.bench.order import late, next_step, waits
 from quotes.bench.words import clock_words
 from quotes.models import Damage, Extra, Invoice, Job, Payment, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import shop_day
+from quotes.reserving import in_short, short_steps
 from shop.models import Board
 
 HANDS, CURING, ANSWER, PRICE, READY = "hands", "curing", "answer", "price", "ready"
@@ -52,6 +53,7 @@ class Bar:
     total: int = 0
     doing: bool = False
     also: str = ""
+    short: str = ""
     by: date | None = None
     late: bool = False
     due: Decimal | None = None
@@ -92,9 +94,14 @@ def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
     """All boards in the shop in their groups; amounts only if `money`."""
     groups = {key: Group(key) for key in TITLES}
     today, due = shop_day(at), _due() if money else {}
-    for takein in _here():
+    here = list(_here())
+    on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
+    short = short_steps(on_the_bench, today=today)
+    for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
-        bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
+        bars = [_job_bar(takein, job, at, today, due, in_short(short.get(job.pk, ()))) for job in open_jobs] or [
+            _quote_bar(takein, money, today)
+        ]
         for bar in bars:
             groups[bar.group].bars.append(bar)
     for group in groups.values():
@@ -117,14 +124,14 @@ def _here() -> Iterable[TakeIn]:
     )
 
 
-def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal]) -> Bar:
+def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal], short: str) -> Bar:
     steps = list(job.steps.all())
     done = sum(step.state == Step.State.DONE for step in steps)
     step = next_step(steps, at)
     far = job.promised_on or date.max
     own: dict[str, object] = {
         "takein": takein, "job": job, "page": "job", "pk": job.pk, "done": done, "total": len(steps), "by": job.promised_on,
-        "late": far < today,
+        "late": far < today, "short": short,
     }  # fmt: skip
     if job.state != Job.State.OPEN:
         words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"

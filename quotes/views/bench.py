@@ -18,6 +18,7 @@ from inventory.views.page import form_page, sent
 from quotes import bench
 from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, UseForm, whole_minutes
 from quotes.models import Job, Step, StepUse
+from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
 from shop.access import EVERY_ROLE, open_to
@@ -58,6 +59,9 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "dose": dose,
         "planned": planned,
         "booked": _booked(row),
+        "short": [
+            one for one in short_steps([owner], today=timezone.localdate(now)).get(owner.pk, []) if one.step == row
+        ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
         "done_form": done or _done_form(row, planned, request),

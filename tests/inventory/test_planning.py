@@ -113,20 +113,20 @@ def test_a_reservation_of_nothing_is_refused(shelf):
     assert not Reservation.objects.exists()
 
 
-def test_the_reads_take_the_same_queries_however_much_is_reserved(shelf, keeper, django_assert_num_queries):
+def test_the_reads_take_the_same_queries_however_much_is_reserved(shelf, keeper, django_assert_max_num_queries):
     shelf.receive("1000", "10")
     place_order(packs={shelf.price("tin", "1000", "12"): 1}, ordered_on=TODAY, by=keeper, at=NOW)
     put_aside(shelf, ("1", 1))
-    with django_assert_num_queries(4):
+    with django_assert_max_num_queries(4):
         wanted(TODAY)
     for number in range(20):
         other = Material.objects.create(key=f"m{number}", name=f"M {number}", kind="cloth", unit="m2")
         reserve(wants=[Want(other, Decimal(1), day(number))] * 3, at=NOW)
-    with django_assert_num_queries(4):
+    with django_assert_max_num_queries(4):
         assert len(wanted(TODAY)) == 61
-    with django_assert_num_queries(5):
+    with django_assert_max_num_queries(5):
         assert len(outlooks(TODAY)) == 21
-    with django_assert_num_queries(4):
+    with django_assert_max_num_queries(4):
         assert len(planning.wanted(TODAY, [shelf.material.pk])) == 1
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import Decimal
+from html import unescape
 
 import pytest
+from django.urls import reverse
 
 from inventory import ledger
 from inventory.models import Material, Reservation
@@ -250,3 +252,19 @@ def test_planning_a_job_takes_the_same_queries_however_long_it_is(job, bench_per
     with django_assert_max_num_queries(8):
         reserve_job(job=job, at=NOW)
     assert reserved(job) == {}
+
+
+def test_rack_job_and_step_say_what_will_not_be_there(job, bench_person, counter, client):
+    receive_stock(by=job.by)
+    pour = job.steps.get(operation="pour-foam")
+    foam = Material.objects.get(key="foam-64")
+    client.force_login(bench_person)
+    pages = [reverse("rack"), reverse("job", args=[job.pk]), reverse("step", args=[pour.pk])]
+    assert not any("will be missing" in client.get(page).content.decode() for page in pages)
+    ledger.use(material=foam, quantity=Decimal(2000), at=NOW, now=NOW, by=counter)
+    for page in pages:
+        answer = client.get(page)
+        assert answer.status_code == 200
+        assert f"{foam.name}: 26.8 g will be missing" in plain(unescape(answer.content.decode()))
+    other = job.steps.get(operation="trim")
+    assert "will be missing" not in client.get(reverse("step", args=[other.pk])).content.decode()
