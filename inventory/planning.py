@@ -107,6 +107,20 @@ def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted
     return [Wanted(row, found[row.pk], expected.get(row.material_id)) for row in rows]
 
 
+def together(group: Iterable[Wanted]) -> Wanted:
+    """Several reservations of one material as one: what they lack in all."""
+    rows = list(group)
+    covers = [one.cover for one in rows]
+    whole = Cover(
+        rows[0].reservation.pk,
+        sum((one.covered for one in covers), NOTHING),
+        sum((one.stale for one in covers), NOTHING),
+        sum((one.missing for one in covers), NOTHING),
+        max((one.since for one in covers if one.since), default=None),
+    )
+    return rows[0]._replace(cover=whole)
+
+
 def stock_of(materials: Collection[int]) -> dict[int, list[Stock]]:
     """What is left of each material, lot by lot, with the last day each may be used. One query."""
     found: dict[int, list[Stock]] = {}
@@ -193,11 +207,7 @@ def _outlook(rows: list[Wanted], on_hand: Decimal, today: date) -> Outlook:
     left, days = on_hand, []
     for day, group in groupby(rows, key=lambda one: max(one.reservation.needed_on, today)):
         of_day = list(group)
-        asked = sum((one.reservation.quantity for one in of_day), NOTHING)
-        stale = sum((one.cover.stale for one in of_day), NOTHING)
-        missing = sum((one.cover.missing for one in of_day), NOTHING)
-        since = max((one.cover.since for one in of_day if one.cover.since), default=None)
+        asked, whole = sum((one.reservation.quantity for one in of_day), NOTHING), together(of_day)
         left -= asked
-        whole = of_day[0]._replace(cover=Cover(0, NOTHING, stale, missing, since))
-        days.append(DayPlan(day, asked, left, stale + missing, whole.lacks))
+        days.append(DayPlan(day, asked, left, whole.cover.short, whole.lacks))
     return Outlook(rows[0].reservation.material, on_hand, tuple(days))

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from inventory import planning
 from inventory.models import Material
-from inventory.planning import Want, Wanted
+from inventory.planning import Want, Wanted, together
 from quotes.costing import lay_out
 from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Job, Step, StepReservation, StepUse
@@ -165,12 +165,39 @@ def short_steps(jobs: Iterable[Job], *, today: date) -> dict[int, list[Shortage]
     return found
 
 
-def in_short(found: Sequence[Shortage]) -> str:
-    """The first shortage of a job, and how many more there are, for a list: Hot coat, Mon 30 Nov. … And 2 more."""
-    if not found:
+class Lacking(NamedTuple):
+    """One material that a job will not find in date: what all its steps together lack, and those steps."""
+
+    material: Material
+    lacks: str
+    steps: list[Step]
+    first: date
+
+
+def by_material(found: Iterable[Shortage]) -> list[Lacking]:
+    """The shortages of a job by material, what is short first, first."""
+    rows: dict[int, list[Shortage]] = {}
+    for one in found:
+        rows.setdefault(one.wanted.reservation.material_id, []).append(one)
+    return [
+        Lacking(
+            group[0].wanted.reservation.material,
+            together(one.wanted for one in group).lacks,
+            [one.step for one in group],
+            group[0].wanted.reservation.needed_on,
+        )
+        for group in rows.values()
+    ]
+
+
+def in_short(found: Sequence[Shortage], today: date) -> str:
+    """A job's shortages in a few words, for a list: Pour foam short now, and 1 more."""
+    lacking = by_material(found)
+    if not lacking:
         return ""
-    more = f" And {len(found) - 1} more." if len(found) > 1 else ""
-    return f"{found[0].sentence}{more}"
+    when = "now" if lacking[0].first <= today else f"from {day_words(lacking[0].first)}"
+    more = f", and {len(lacking) - 1} more" if len(lacking) > 1 else ""
+    return f"{lacking[0].material.name} short {when}{more}"
 
 
 def shortages(jobs: Iterable[Job], *, today: date) -> dict[int, list[str]]:

@@ -99,7 +99,7 @@ def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
     short = short_steps(on_the_bench, today=today)
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
-        bars = [_job_bar(takein, job, at, today, due, in_short(short.get(job.pk, ()))) for job in open_jobs] or [
+        bars = [_job_bar(takein, job, at, today, due, in_short(short.get(job.pk, ()), today)) for job in open_jobs] or [
             _quote_bar(takein, money, today)
         ]
         for bar in bars:

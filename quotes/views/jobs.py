@@ -28,7 +28,7 @@ from quotes.forms.bench import (
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Extra, Job, Step, Way
 from quotes.papers import job_sheet as sheet_paper
-from quotes.reserving import short_steps
+from quotes.reserving import by_material, short_steps
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -73,7 +73,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         **head(row),
         "steps": [_rung(step, following, now) for step in steps if step.state != Step.State.DROPPED],
-        "short": short_steps([row], today=timezone.localdate(now)).get(row.pk, []),
+        "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
         "next": following if row.on_the_bench else None,
         "waiting": following is not None and bench.waits(following, now),

@@ -15,7 +15,16 @@ from inventory.planning import wanted
 from quotes import bench, quoting
 from quotes.estimating import Calendar
 from quotes.models import RecipeVersion, Step, StepReservation
-from quotes.reserving import days_of, planned_stock, release_job, reserve_job, short_steps, shortages
+from quotes.reserving import (
+    by_material,
+    days_of,
+    in_short,
+    planned_stock,
+    release_job,
+    reserve_job,
+    short_steps,
+    shortages,
+)
 from shop.models import ClosedDay
 from tests.conftest import NOW, TODAY
 from tests.inventory.test_planning import plain
@@ -254,6 +263,19 @@ def test_planning_a_job_takes_the_same_queries_however_long_it_is(job, bench_per
     assert reserved(job) == {}
 
 
+def test_what_several_steps_lack_of_one_material_is_added_up(job, counter):
+    receive_stock(by=job.by)
+    resin = Material.objects.get(key="resin-lam")
+    ledger.use(material=resin, quantity=Decimal(2000), at=NOW, now=NOW, by=counter)
+    found = short_steps([job], today=TODAY)[job.pk]
+    [lacking] = by_material(found)
+    assert len(lacking.steps) == len(found) == 6
+    grams = sum(quantity for (_, key), quantity in reserved(job).items() if key == "resin-lam")
+    assert plain(lacking.lacks) == f"{round(grams)} g will be missing"
+    assert in_short(found, TODAY) == f"{resin.name} short from Thu 26 Nov"
+    assert in_short(found, TODAY + timedelta(days=2)) == f"{resin.name} short now"
+
+
 def test_rack_job_and_step_say_what_will_not_be_there(job, bench_person, counter, client):
     receive_stock(by=job.by)
     pour = job.steps.get(operation="pour-foam")
@@ -262,9 +284,9 @@ def test_rack_job_and_step_say_what_will_not_be_there(job, bench_person, counter
     pages = [reverse("rack"), reverse("job", args=[job.pk]), reverse("step", args=[pour.pk])]
     assert not any("will be missing" in client.get(page).content.decode() for page in pages)
     ledger.use(material=foam, quantity=Decimal(2000), at=NOW, now=NOW, by=counter)
-    for page in pages:
-        answer = client.get(page)
-        assert answer.status_code == 200
-        assert f"{foam.name}: 26.8 g will be missing" in plain(unescape(answer.content.decode()))
+    rack, whole, step = (plain(unescape(client.get(page).content.decode())) for page in pages)
+    assert f"{foam.name} short now" in rack
+    assert f"<strong>{foam.name}</strong>: 26.8 g will be missing" in whole
+    assert f"{foam.name}: 26.8 g will be missing." in step
     other = job.steps.get(operation="trim")
     assert "will be missing" not in client.get(reverse("step", args=[other.pk])).content.decode()
