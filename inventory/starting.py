@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from inventory.models import Kind, Material, Unit
+from inventory.models import Kind, Material, Safety, Unit
 from shop.acts import verb
 
 D = Decimal
@@ -22,6 +22,10 @@ SOLVENT = "Very flammable, vapour creeps along the floor. No spark or flame; rag
 DUST = "Dust floats: particle mask when pouring and sanding."
 GLASS = "Glass fibre itches and its dust harms: sleeves, particle mask, extraction when cut dry."
 GLUE = "Bonds skin at once; vapour irritates. Fresh air, goggles."
+CLASSES = {
+    PEROXIDE: ["peroxide"], STYRENE: ["flammable"], EPOXY: ["sensitiser"], ISOCYANATE: ["isocyanate", "sensitiser"],
+    SOLVENT: ["flammable"], DUST: ["dust"], GLASS: ["dust"], GLUE: ["sensitiser"],
+}  # fmt: skip
 
 # 1 oz/yd² = 33.905 75 g/m² (NIST SP 811, appendix B.8): 4 oz = 135.623, 6 oz = 203.435; weave tolerance 5 to 10 %.
 # Polyester 1130 kg/m³: general-purpose resin data sheet, 1.13 ± 0.02. Epoxy 1150: supplier's figure. Styrene 910: NIOSH
@@ -59,7 +63,7 @@ STARTING_MATERIALS: tuple[Start, ...] = (
           hazard=STYRENE, facts={"catalyst_low": 1.0, "catalyst_high": 2.5}),
     Start("resin-gloss", "Gloss resin, polyester", Kind.RESIN, G, RESINS, density=D(1130), life=180, opened=120,
           hazard=STYRENE, facts={"catalyst_low": 1.0, "catalyst_high": 2.5}),
-    Start("mekp", "Catalyst, MEKP", Kind.HARDENER, ML, RESINS, density=D(1100), life=270, hazard=PEROXIDE),
+    Start("mekp", "Catalyst, MEKP", Kind.HARDENER, ML, "Catalyst box", density=D(1100), life=270, hazard=PEROXIDE),
     Start("wax-styrene", "Wax in styrene", Kind.ADDITIVE, ML, RESINS, density=D(910), life=365, hazard=STYRENE),
     Start("epoxy-resin", "Epoxy resin", Kind.RESIN, G, RESINS, density=D(1150), life=730, hazard=EPOXY,
           facts={"ratio_by_weight": 43.0}),
@@ -124,4 +128,11 @@ def load_starting_materials() -> list[Material]:
         for start in STARTING_MATERIALS
         if start.key not in have
     ]  # fmt: skip
-    return Material.objects.bulk_create(rows)
+    made = Material.objects.bulk_create(rows)
+    Safety.objects.bulk_create(Safety(material=row, classes=classes_of(row)) for row in made if row.hazard)
+    return made
+
+
+def classes_of(row: Material) -> list[str]:
+    """The hazard classes of a starting material; limits are left to the shop, which has the data sheet."""
+    return CLASSES.get(row.hazard, []) + (["base"] if row.key == "epoxy-hardener" else [])

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import buying, catalogue, counting, deliveries, lots, movements, planning, store, worth
+from inventory.views import buying, catalogue, counting, deliveries, hazards, lots, movements, planning, store, worth
 
 urlpatterns = [
     path("", store.store, name="store"),
@@ -53,4 +53,9 @@ urlpatterns += [
     path("buy/from/<int:supplier>/", buying.buy_list_order, name="buy-list-order"),
     path("buy/from/<int:supplier>/order.txt", buying.buy_list_text, name="buy-list-text"),
     path("buy/order/<int:pk>/close/", buying.order_close, name="order-close"),
+    path("hazards/", hazards.hazards, name="hazards"),
+    path("hazards/place/", hazards.place_edit, name="place-edit"),
+    path("material/<int:pk>/safety/", hazards.data_sheet, name="data-sheet"),
+    path("material/<int:pk>/safety/edit/", hazards.safety_edit, name="safety-edit"),
+    path("sheet/<int:pk>.pdf", hazards.data_sheet_file, name="data-sheet-file"),
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory import counting, ledger, supplier_prices, weighing
+from inventory import counting, ledger, safety, supplier_prices, weighing
 from inventory.models import Material, Order, Pack, PackPrice, Supplier
 from tests.conftest import NOW, TODAY
 from tests.walker import MONEY, STAFF, Page, Rows, pages, sample
@@ -84,6 +84,13 @@ def price_list(rows: Rows):
 
 
 @sample
+def sheet(rows: Rows):
+    return safety.keep_sheet(
+        material=rows["material"], content=b"%PDF-1.7 sample", name="sheet.pdf", issued_on=TODAY, by=rows.keeper, at=NOW
+    )
+
+
+@sample
 def order(rows: Rows):
     return Order.objects.create(
         pack=rows["pack"], packs=1, ordered_on=TODAY, expected_on=TODAY, made_at=NOW, by=rows.keeper
@@ -134,5 +141,10 @@ pages(
     Page("buy-list-text", MONEY, "supplier"),
     Page("buy-list-order", MONEY, "supplier"),
     Page("buying-rules", MONEY, form=True),
+    Page("hazards", STAFF),
+    Page("place-edit", MONEY, get=404),
+    Page("data-sheet", STAFF, "material"),
+    Page("safety-edit", MONEY, "material", form=True),
+    Page("data-sheet-file", STAFF, "sheet"),
     Page("order-close", MONEY, "order", get=405),
 )
