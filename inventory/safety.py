@@ -174,12 +174,19 @@ def _with_the_place(shelf: str, place: StoragePlace | None, kept: Sequence[Kept]
             yield Clash(shelf, one.material, None, why, "entered by the shop")
 
 
+class Wrong(NamedTuple):
+    """Why one material stands wrong, and beside what; nothing beside it where the place itself is the trouble."""
+
+    why: str
+    others: list[Material]
+
+
 class AtHand(NamedTuple):
     """What is said of one material wherever it is handled."""
 
     kept: Kept
     apart: list[Apart]
-    clashes: list[Clash]
+    wrong: list[Wrong]
 
 
 def at_hand(material: Material) -> AtHand:
@@ -190,5 +197,9 @@ def at_hand(material: Material) -> AtHand:
     kept = [_kept(row, sheet if row.pk == material.pk else None) for row in rows]
     own = next(one for one in kept if one.material.pk == material.pk)
     shelf = _shelf(material.shelf, StoragePlace.objects.filter(name=material.shelf).first(), kept)
-    clashes = [one for one in shelf.clashes if material in (one.material, one.other)]
-    return AtHand(own, pairs_of(own.classes), clashes)
+    beside: dict[str, list[Material]] = {}
+    for clash in shelf.clashes:
+        if material in (clash.material, clash.other):
+            others = beside.setdefault(clash.why, [])
+            others += [one for one in (clash.material, clash.other) if clash.other and one and one != material]
+    return AtHand(own, pairs_of(own.classes), [Wrong(why, others) for why, others in beside.items()])
