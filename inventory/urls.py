@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from inventory.views import buying, catalogue, counting, deliveries, hazards, lots, movements, planning, store, worth
+from inventory.views import (
+    buying,
+    catalogue,
+    counting,
+    deliveries,
+    hazards,
+    labels,
+    lots,
+    movements,
+    planning,
+    store,
+    worth,
+)
 
 urlpatterns = [
     path("", store.store, name="store"),
@@ -23,15 +35,15 @@ urlpatterns = [
     path("suppliers/", catalogue.suppliers, name="suppliers"),
     path("suppliers/new/", catalogue.supplier_new, name="supplier-new"),
     path("suppliers/<int:pk>/", catalogue.supplier_edit, name="supplier-edit"),
-    path("material/<int:pk>/label/", lots.material_label, name="material-label"),
-    path("labels/", lots.shelf_labels, name="shelf-labels"),
+    path("material/<int:pk>/label/", labels.material_label, name="material-label"),
+    path("labels/shelf/", labels.shelf_labels, name="shelf-labels"),
     path("lot/<int:pk>/", lots.lot, name="lot"),
     path("lot/<int:pk>/edit/", lots.lot_edit, name="lot-edit"),
     path("lot/<int:pk>/test/", lots.shelf_test, name="shelf-test"),
     path("lot/<int:pk>/container/", lots.container_new, name="container-new"),
-    path("lot/<int:pk>/label/", lots.lot_label, name="lot-label"),
+    path("lot/<int:pk>/label/", labels.lot_label, name="lot-label"),
     path("container/<int:pk>/weigh/", lots.weigh, name="weigh"),
-    path("container/<int:pk>/label/", lots.container_label, name="container-label"),
+    path("container/<int:pk>/label/", labels.container_label, name="container-label"),
     path("counts/", counting.counts, name="counts"),
     path("counts/<int:pk>/", counting.count, name="count"),
     path("counts/<int:pk>/found/", counting.count_found, name="count-found"),
@@ -53,6 +65,8 @@ urlpatterns += [
     path("buy/from/<int:supplier>/", buying.buy_list_order, name="buy-list-order"),
     path("buy/from/<int:supplier>/order.txt", buying.buy_list_text, name="buy-list-text"),
     path("buy/order/<int:pk>/close/", buying.order_close, name="order-close"),
+    path("labels/", labels.label_choice, name="labels"),
+    path("labels/test/", labels.label_test, name="label-test"),
     path("hazards/", hazards.hazards, name="hazards"),
     path("hazards/place/", hazards.place_edit, name="place-edit"),
     path("material/<int:pk>/safety/", hazards.data_sheet, name="data-sheet"),

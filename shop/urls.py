@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("quotes.urls")),
     path("store/", include("inventory.urls")),
+    path("S/", include("inventory.label_urls")),
     path("", include("shop.shop_urls")),
 ]
 handler400 = "shop.views.errors.bad_request"

@@ -1,4 +1,4 @@
-"""One lot: its containers on the scale, tests past its date, what was typed about it, and labels to print."""
+"""One lot: its containers on the scale, tests past its date, and what was typed about it."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import labels
 from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, WeighForm
-from inventory.models import Container, Lot, Material
+from inventory.models import Container, Lot
 from inventory.shelf_life import change_lot, record_test
 from inventory.views.movements import after
 from inventory.views.page import form_page, sent
@@ -122,37 +121,3 @@ def _ask_before_booking(form: WeighForm, container: Container, should: object) -
             f"It holds {amount(holds, unit)}; that is {amount(abs(holds - should), unit)} {sign} than it should. "
             "Tick the box to book the difference.",
         )
-
-
-def _paper(pdf: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(pdf, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return answer
-
-
-@open_to(*EVERY_ROLE)
-def material_label(request: HttpRequest, pk: int) -> HttpResponse:
-    material = get_object_or_404(Material, pk=pk)
-    return _paper(labels.of_materials([material]), f"label-{material.key}")
-
-
-@open_to(*EVERY_ROLE)
-def lot_label(request: HttpRequest, pk: int) -> HttpResponse:
-    return _paper(labels.of_lot(get_object_or_404(LOTS, pk=pk)), f"label-lot-{pk}")
-
-
-@open_to(*EVERY_ROLE)
-def container_label(request: HttpRequest, pk: int) -> HttpResponse:
-    container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
-    return _paper(labels.of_container(container), f"label-container-{pk}")
-
-
-@open_to(*EVERY_ROLE)
-def shelf_labels(request: HttpRequest) -> HttpResponse:
-    """A label for everything that stands on a shelf."""
-    shelf = request.GET.get("shelf", "")
-    materials = Material.objects.in_use().filter(shelf="" if shelf == "-" else shelf).order_by("kind", "name")
-    if not materials:
-        messages.error(request, "Nothing stands on that shelf.")
-        return render(request, "inventory/no_labels.html", status=404)
-    return _paper(labels.of_materials(list(materials)), "labels")

@@ -84,6 +84,11 @@ def price_list(rows: Rows):
 
 
 @sample
+def label_code(rows: Rows):
+    return {"code": f"M{rows['material'].pk}"}
+
+
+@sample
 def sheet(rows: Rows):
     return safety.keep_sheet(
         material=rows["material"], content=b"%PDF-1.7 sample", name="sheet.pdf", issued_on=TODAY, by=rows.keeper, at=NOW
@@ -141,6 +146,9 @@ pages(
     Page("buy-list-text", MONEY, "supplier"),
     Page("buy-list-order", MONEY, "supplier"),
     Page("buying-rules", MONEY, form=True),
+    Page("labels", STAFF),
+    Page("label-test", STAFF),
+    Page("scanned", STAFF, "label_code", get=302),
     Page("hazards", STAFF),
     Page("place-edit", MONEY, get=404),
     Page("data-sheet", STAFF, "material"),

@@ -1,0 +1,88 @@
+"""Labels to print, what size they are, a label to try the printer with, and where a label's code leads."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory import labels
+from inventory.models import Container, Lot, Material
+from shop.access import EVERY_ROLE, open_to
+
+SIZE = "label_size"  # in the session: each device remembers the roll in its printer
+LEADS_TO = {"M": (Material, "material"), "L": (Lot, "lot"), "C": (Container, "weigh")}
+
+
+def _size(request: HttpRequest) -> str:
+    """The size that was picked on this device, or the usual one."""
+    asked = request.GET.get("size", "")
+    if asked in labels.SIZES:
+        request.session[SIZE] = asked
+    kept = request.session.get(SIZE)
+    return kept if kept in labels.SIZES else labels.USUAL
+
+
+def _paper(pdf: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(pdf, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return answer
+
+
+@open_to(*EVERY_ROLE)
+def label_choice(request: HttpRequest) -> HttpResponse:
+    names = Material.objects.in_use().order_by("shelf").values_list("shelf", flat=True).distinct()
+    context = {
+        "sizes": labels.SIZES.values(),
+        "size": _size(request),
+        "shelves": [(n or "-", n or "No shelf") for n in names],
+    }
+    return render(request, "inventory/labels.html", context)
+
+
+@open_to(*EVERY_ROLE)
+def label_test(request: HttpRequest) -> HttpResponse:
+    return _paper(labels.trial(_size(request)), "label-test")
+
+
+@open_to(*EVERY_ROLE)
+def material_label(request: HttpRequest, pk: int) -> HttpResponse:
+    material = get_object_or_404(Material, pk=pk)
+    return _paper(labels.of_materials([material], _size(request)), f"label-{material.key}")
+
+
+@open_to(*EVERY_ROLE)
+def lot_label(request: HttpRequest, pk: int) -> HttpResponse:
+    lot = get_object_or_404(Lot.objects.select_related("material"), pk=pk)
+    return _paper(labels.of_lot(lot, _size(request)), f"label-lot-{pk}")
+
+
+@open_to(*EVERY_ROLE)
+def container_label(request: HttpRequest, pk: int) -> HttpResponse:
+    container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
+    return _paper(labels.of_container(container, _size(request)), f"label-container-{pk}")
+
+
+@open_to(*EVERY_ROLE)
+def shelf_labels(request: HttpRequest) -> HttpResponse:
+    """A label for everything that stands on a shelf."""
+    shelf = request.GET.get("shelf", "")
+    materials = Material.objects.in_use().filter(shelf="" if shelf == "-" else shelf).order_by("kind", "name")
+    if not materials:
+        messages.error(request, "Nothing stands on that shelf.")
+        return render(request, "inventory/no_labels.html", status=404)
+    return _paper(labels.of_materials(list(materials), _size(request)), "labels")
+
+
+@open_to(*EVERY_ROLE)
+def scanned(request: HttpRequest, code: str) -> HttpResponse:
+    """What a label's code stands for: M7 is a material, L12 a lot, C3 a container and leads to the scale."""
+    if code == "TEST":
+        messages.success(request, "The code was read: the printer does well.")
+        return redirect("labels")
+    kind, number = code[:1], code[1:]
+    if kind not in LEADS_TO or not (number.isascii() and number.isdigit() and len(number) < 19):
+        raise Http404("No label carries this code.")
+    model, page = LEADS_TO[kind]
+    return redirect(reverse(page, args=[get_object_or_404(model, pk=int(number)).pk]))
