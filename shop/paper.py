@@ -73,9 +73,12 @@ def render(template: str, context: dict[str, Any], *, tagged: bool = True) -> by
 
 def _set(html: str, tagged: bool) -> tuple[bytes, list[str]]:
     """The bytes, and what WeasyPrint complained about."""
+    from PIL import ImageFile
     from weasyprint import HTML
     from weasyprint.urls import URLFetcher
 
+    # WeasyPrint asks Pillow, for the whole process, to open cut-short pictures; photos sent in must still be whole.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     fetcher = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     with _press, _complaints_of(logging.getLogger("weasyprint")) as words:
         pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(pdf_variant="pdf/ua-1" if tagged else None)

@@ -124,7 +124,7 @@ def _make_room(replace: bool, at: datetime, backups: Path) -> Path | None:
             "what is here now is backed up first."
         )
     backups.mkdir(parents=True, exist_ok=True)
-    earlier = backups / f"before-restore-{at:%Y%m%d-%H%M%S}.zip"
+    earlier = backups / f"before-restore-{at:%Y%m%d-%H%M%S-%f}.zip"
     write_backup(earlier, at=at)
     return earlier
 

@@ -335,7 +335,7 @@ def quote_replace(request: HttpRequest, pk: int) -> HttpResponse:
         new = quoting.replace_quote(quote=row, by=request.user, at=timezone.now())
         return reverse("quote", args=[new.pk])
 
-    return form_page(request, "quotes/quote_replace.html", form, act, quote=row)
+    return form_page(request, "quotes/quote_replace.html", form, act, quote=row, next_version=row.version + 1)
 
 
 @open_to(*SEES_MONEY)

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image
 
-from shop import pictures, units
+from shop import paper, pictures, units
 from shop.forms.people import as_written
 from shop.models import Board, Customer, JournalEntry, Photo, Submission
 from tests.shop import rows
@@ -291,6 +291,13 @@ def test_what_is_no_picture_is_said_and_not_kept(bench_client, fish, form_key, f
     if says != "empty":
         assert says in answer.content.decode()
     assert not Photo.objects.exists()
+
+
+def test_a_cut_short_picture_is_refused_after_a_paper_was_made_too(bench_client, fish, form_key):
+    """The library that sets papers changes how the library of pictures reads, for the whole process."""
+    paper._set("<p>A paper</p>", tagged=False)
+    answer = send(bench_client, fish, form_key, from_a_phone(400, 300)[:900])
+    assert answer.status_code == 422
 
 
 def test_a_picture_too_large_is_said(bench_client, fish, form_key, settings):
