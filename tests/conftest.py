@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import functools
 import os
+import shutil
+import subprocess
 import uuid
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -33,6 +35,21 @@ def _fast_static_and_own_media(settings, tmp_path):
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
     settings.MEDIA_ROOT = tmp_path / "media"
+
+
+@pytest.fixture
+def run(tmp_path):
+    """Hands a paper's bytes to a tool of poppler; gives what it says."""
+    if shutil.which("pdftotext") is None and os.environ.get("CI") != "true":
+        pytest.skip("poppler-utils is not installed")
+
+    def tool(pdf: bytes, name: str, *options: str) -> str:
+        path = tmp_path / "paper.pdf"
+        path.write_bytes(pdf)
+        after = ["-"] if name == "pdftotext" else []
+        return subprocess.run([name, *options, str(path), *after], capture_output=True, check=True).stdout.decode()
+
+    return tool
 
 
 @pytest.fixture

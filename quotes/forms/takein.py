@@ -24,8 +24,7 @@ from shop.people import BOARD_ENTRIES
 MOST_ROWS = 9
 TENTH = Decimal("0.1")
 SIDE_SIGN = {Damage.Side.LEFT_RAIL: -1, Damage.Side.RIGHT_RAIL: 1}
-SIZES = ("length", "width", "depth")
-DAMAGE = ("kind", "side", "place", "from_tail", "from_stringer", "hand", "words", *SIZES)
+DAMAGE = ("kind", "side", "place", "from_tail", "from_stringer", "hand", "words", *Damage.SIZES)
 BOARD_PLAIN = (
     "board_name",
     "maker",
@@ -152,7 +151,7 @@ class DamageForm(Shown):
 
     @property
     def size_fields(self) -> list[BoundField]:
-        return self.group(*SIZES)
+        return self.group(*Damage.SIZES)
 
     def fill(self, damage: Damage) -> Damage:
         """The row with what was entered."""
@@ -186,7 +185,7 @@ class TakeInForm(Shown):
                 "number": row + 1,
                 "what": self.group(f"d{row}_kind", f"d{row}_side", f"d{row}_place"),
                 "where": self.group(f"d{row}_from_tail", f"d{row}_from_stringer", f"d{row}_hand"),
-                "size": self.group(*(f"d{row}_{name}" for name in SIZES)),
+                "size": self.group(*(f"d{row}_{name}" for name in Damage.SIZES)),
                 "words": self.group(f"d{row}_words"),
                 "x": f"id_d{row}_from_tail",
                 "y": f"id_d{row}_from_stringer",
@@ -347,7 +346,7 @@ def fill_damage(damage: Damage, form: Shown, prefix: str, place: tuple[Decimal, 
     assert place is not None, "a form without a place is not valid"
     damage.kind, damage.side, damage.words = (data[prefix + name] for name in ("kind", "side", "words"))
     damage.from_tail_mm, damage.from_stringer_mm = place
-    typed = {name: str(form.data.get(form.add_prefix(prefix + name), "")).strip() for name in SIZES}
+    typed = {name: str(form.data.get(form.add_prefix(prefix + name), "")).strip() for name in Damage.SIZES}
     damage.measures = {name: text for name, text in typed.items() if text}
     return damage
 

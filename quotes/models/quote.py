@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.db import models
 from django.db.models import Q
@@ -138,6 +139,12 @@ class WayPart(models.Model):
 
     def __str__(self) -> str:
         return f"{self.recipe_version.recipe.name} in {self.way}"
+
+    @property
+    def measured(self) -> list[dict[str, Any]]:
+        """The measures of the estimate in the recipe's order; PostgreSQL keeps no order inside JSON."""
+        found = self.snapshot.get("measures", {})
+        return [found[one["name"]] for one in self.recipe_version.body["measures"] if one["name"] in found]
 
 
 class WayLine(models.Model):

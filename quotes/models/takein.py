@@ -68,6 +68,8 @@ class Damage(models.Model):
         NOSE = "nose", "nose"
         TAIL = "tail", "tail"
 
+    SIZES = ("length", "width", "depth")
+
     takein = models.ForeignKey(TakeIn, on_delete=models.PROTECT, related_name="damages")
     number = models.PositiveSmallIntegerField()
     kind = models.CharField("kind", max_length=10, choices=Kind)
@@ -91,3 +93,8 @@ class Damage(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number} {self.get_kind_display()}, {self.get_side_display()}"
+
+    @property
+    def sizes(self) -> list[tuple[str, str]]:
+        """Name and what was typed, in the order they are asked for; PostgreSQL keeps no order inside JSON."""
+        return [(name, self.measures[name]) for name in self.SIZES if name in self.measures]

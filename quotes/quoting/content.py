@@ -103,7 +103,7 @@ def _damage(damage: Damage) -> dict[str, Any]:
         "from_tail_mm": str(damage.from_tail_mm),
         "from_stringer_mm": str(damage.from_stringer_mm),
         "words": damage.words,
-        "size": " × ".join(str(text) for text in damage.measures.values()),
+        "size": " × ".join(text for _, text in damage.sizes),
     }
 
 

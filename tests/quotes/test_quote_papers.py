@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import subprocess
 from decimal import Decimal
 
@@ -20,23 +18,9 @@ from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
 
-MISSING = shutil.which("pdftotext") is None and os.environ.get("CI") != "true"
-pytestmark = [pytest.mark.papers, pytest.mark.skipif(MISSING, reason="poppler-utils is not installed")]
+pytestmark = pytest.mark.papers
 POINTS_PER_MM = 72 / 25.4
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
-
-
-@pytest.fixture
-def run(tmp_path):
-    """Hands a paper's bytes to a tool of poppler; gives what it says."""
-
-    def tool(pdf: bytes, name: str, *options: str) -> str:
-        path = tmp_path / "paper.pdf"
-        path.write_bytes(pdf)
-        after = ["-"] if name == "pdftotext" else []
-        return subprocess.run([name, *options, str(path), *after], capture_output=True, check=True).stdout.decode()
-
-    return tool
 
 
 @pytest.fixture
