@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -12,11 +12,12 @@ from django.core.exceptions import ValidationError
 
 from quotes.costing import Measure, Recipe
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
-from quotes.models import Damage, Quote, Way, WayLine
+from quotes.models import Cause, Damage, Job, Quote, Way, WayLine
 from shop.acts import Refused
 from shop.forms.fields import MoneyFormField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 from shop.models import Customer
+from shop.templatetags.look import day_year
 
 HOW = ("at the counter", "by phone", "by message", "signed on the paper")
 
@@ -198,11 +199,41 @@ class QuoteForm(PageForm):
 
 
 class AgreeForm(AskingForm):
-    """How the customer said yes."""
+    """How the customer said yes; of a board that was here before, whether an earlier job comes back with it."""
 
     how = PickField(label="How did the customer agree?", choices=[(how, how) for how in HOW], radios=True)
     asks = {"past_date": "Yes, the price still holds"}
     button = "Agreed"
+
+    def __init__(self, *args: Any, earlier: Sequence[Job] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.earlier = {str(job.pk): job for job in earlier}
+        if not self.earlier:
+            return
+        jobs = [
+            (pk, f"{job.takein.tag}: {job.way.title}, {day_year(job.agreed_at)}") for pk, job in self.earlier.items()
+        ]
+        self.fields["comeback_of"] = PickField(
+            label="Is this an earlier repair coming back?", choices=[("", "No, new damage"), *jobs], required=False,
+            radios=True, hint="What a comeback costs counts against the job that came back.",
+        )  # fmt: skip
+        self.fields["cause"] = PickField(
+            label="What made it come back?", choices=[("", "It is no comeback"), *Cause.choices], required=False,
+        )  # fmt: skip
+        self.fields["free"] = forms.BooleanField(label="At our cost: the customer pays nothing", required=False)
+
+    def comeback(self) -> dict[str, Any]:
+        """What accept_way is told about an earlier job: which, why, and whether this one is charged."""
+        job = self.earlier.get(self.cleaned_data.get("comeback_of", ""))
+        if job is None:
+            return {}
+        return {"comeback_of": job, "cause": self.cleaned_data["cause"], "billed": not self.cleaned_data["free"]}
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if said.get("free") and not said.get("comeback_of"):
+            self.add_error("comeback_of", "Say which earlier repair comes back; only a comeback is at our cost.")
+        return said
 
 
 class DeclineForm(PageForm):

@@ -22,6 +22,13 @@ class Cause(models.TextChoices):
     CUSTOMER = "customer", "the customer"
 
 
+class JobQuerySet(models.QuerySet["Job"]):
+    def came_back_with(self, takein: TakeIn) -> JobQuerySet:
+        """Earlier ended jobs on the board of a take-in, the last first: what comes back may be one of them."""
+        ended = self.exclude(state=Job.State.OPEN).filter(takein__board=takein.board_id).exclude(takein=takein)
+        return ended.select_related("takein", "way").order_by("-pk")
+
+
 class Job(models.Model):
     """An agreed way being done, written when the customer says yes."""
 
@@ -44,6 +51,8 @@ class Job(models.Model):
     comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
     cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
     billed = models.BooleanField("is charged", default=True)
+
+    objects = JobQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

@@ -19,7 +19,7 @@ from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench, quoting
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
-from quotes.models import Quote, QuoteBoard, TakeIn, Way
+from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import built
 from quotes.views.price_panel import SHOP_PAGES
@@ -342,12 +342,13 @@ def quote_replace(request: HttpRequest, pk: int) -> HttpResponse:
 def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
-    form = AgreeForm(sent(request), shop=request.shop, initial={"how": "at the counter"})
+    earlier = Job.objects.came_back_with(way.board.takein)
+    form = AgreeForm(sent(request), shop=request.shop, earlier=earlier, initial={"how": "at the counter"})
 
     def act() -> str:
         job = bench.accept_way(
             way=way, by=request.user, at=timezone.now(), how=form.cleaned_data["how"],
-            past_date=form.said_yes("past_date"),
+            past_date=form.said_yes("past_date"), **form.comeback(),
         )  # fmt: skip
         return reverse("job", args=[job.pk])
 

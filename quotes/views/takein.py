@@ -33,6 +33,10 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     board = _chosen(Board.objects.select_related("owner"), asked.get("board"))
     if board and not customer:
         customer = board.owner
+    here = TakeIn.objects.filter(board=board, gone_at__isnull=True).first() if board else None
+    if here and request.method == "GET":
+        messages.info(request, f"This board is already here, with tag {here.tag}: add to this record.")
+        return redirect("takein", here.pk)
     rows = _rows(asked.get("rows"))
     known: dict[str, Any] = {"customer": customer, "board": board, "shop": request.shop}
     if request.method == "POST" and "more" in request.POST:

@@ -5,8 +5,6 @@ axe-core's rules for WCAG 2.2 A and AA and its best practices; the 48 px of our 
 
 from __future__ import annotations
 
-import os
-
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
@@ -18,13 +16,7 @@ from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
 from tests.shop import walk as _shop  # noqa: F401
 
-pytestmark = [
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(
-        os.environ.get("EVERY_PAGE") != "1",
-        reason="the whole walk takes some ten minutes and has not been seen clean yet: EVERY_PAGE=1 runs it",
-    ),
-]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 SMALL_TARGETS = """

@@ -11,7 +11,7 @@ from django.urls import reverse
 from inventory.models import PackPrice
 from quotes import quoting
 from quotes.forms.figures import MEASURE
-from quotes.models import Document, Quote, Way
+from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries
 from tests.conftest import NOW
 from tests.quotes import seed
@@ -265,6 +265,34 @@ def test_a_yes_at_the_counter_opens_a_job(counter_client, sent, form_key):
     shown = read(counter_client, "quote", sent.pk)
     assert "Agreed, by phone" in shown
     assert reverse("way-agree", args=[way(sent, 1).pk]) not in shown
+
+
+def test_a_board_that_was_here_before_may_come_back_at_our_cost(counter_client, counter, job, versions, form_key):
+    Job.objects.update(state=Job.State.PICKED_UP)
+    assert f"{reverse('takein-new')}?board={job.takein.board_id}" in read(counter_client, "job", job.pk)
+    assert f"{reverse('takein-new')}?board={job.takein.board_id}" in read(counter_client, "board", job.takein.board_id)
+    here = counter_client.get(reverse("takein-new"), {"board": job.takein.board_id})
+    assert here.url == reverse("takein", args=[job.takein_id])
+    TakeIn.objects.update(gone_at=NOW)
+    takein = take_in(counter, brought_by=job.takein.brought_by, board=job.takein.board)
+    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    row = quoting.add_way(
+        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter, at=NOW
+    )
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    assert f"{job.takein.tag}: Glass-on keels, both sides" in read(counter_client, "way-agree", row.pk)
+    said = {"how": "by phone", "free": "on"}
+    refused = tap(counter_client, form_key, "way-agree", row.pk, **said)
+    assert "Say which earlier repair comes back" in refused.content.decode()
+    refused = tap(counter_client, form_key, "way-agree", row.pk, **said, comeback_of=job.pk)
+    assert refused.status_code == 422
+    assert "Cause is empty" in refused.content.decode()
+    assert Job.objects.count() == 1
+    tap(counter_client, form_key, "way-agree", row.pk, **said, comeback_of=job.pk, cause="ours")
+    again = Job.objects.get(comeback_of=job)
+    assert (again.cause, again.billed) == ("ours", False)
+    assert f'comeback of <a href="{reverse("job", args=[job.pk])}"' in read(counter_client, "job", again.pk)
+    assert f'It came back: <a href="{reverse("job", args=[again.pk])}"' in read(counter_client, "job", job.pk)
 
 
 def test_a_no_and_a_new_version(counter_client, sent, form_key):
