@@ -24,6 +24,11 @@ TAXED = "S"
 UNTAXED = ("Z", "E", "O", "AE", "K", "G")  # zero rated, exempt, outside the scope, reverse charge, intra-EU, export
 
 
+def cash_due(amount: Decimal, step: Decimal | None) -> Decimal:
+    """What is paid in cash for an amount where the smallest coin is `step`, half away from zero; without one, the amount."""
+    return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step if step else amount
+
+
 @dataclass(frozen=True)
 class Adjustment:
     """An allowance, or a charge, of a line or of the whole document; the document's needs a tax category and rate.
@@ -133,8 +138,7 @@ class Totals:
     def with_cash_rounding(self, step: Decimal) -> Totals:
         """The same totals with what is payable brought to a multiple of `step`, half away from zero."""
         due = self.gross - self.prepaid
-        rounded = (due / step).quantize(Decimal(1), ROUND_HALF_UP) * step
-        return replace(self, rounding=rounded - due)
+        return replace(self, rounding=cash_due(due, step) - due)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for a snapshot: money as text with the currency's decimals, rates as text."""

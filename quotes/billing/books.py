@@ -102,6 +102,8 @@ def _payments() -> Iterator[str]:
         said = Decimal(payment.frozen["amount"])
         if abs(payment.amount) != said:
             yield f"Receipt {payment.number}: its amount is kept as {abs(payment.amount)}, printed as {said}."
+        if payment.rounding != Decimal(payment.frozen.get("rounding", "0")):
+            yield f"Receipt {payment.number}: its cash rounding is kept as {payment.rounding}, not as it was printed."
         if payment.document is None:
             yield f"Receipt {payment.number} has no paper."
         elif payment.document.content != payment.frozen:

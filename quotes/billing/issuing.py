@@ -49,7 +49,7 @@ def issue_invoice(*, jobs: Sequence[Job], by: User, at: datetime, paper: Paper) 
     house, whole = House.now(), _totals_of(bills)
     _check_may_issue(house, jobs, buyer, whole)
     money = list(Payment.objects.on_account().filter(job__in=jobs).order_by("pk"))
-    whole = whole.with_prepaid(sum((each.amount for each in money), Decimal(0)))
+    whole = whole.with_prepaid(sum((each.settled for each in money), Decimal(0)))
     lines = [(job, line) for job, bill in bills.items() for line in bill.lines]
     day = shop_day(at)
     sequence, number = next_number("invoice", day=day)
@@ -150,7 +150,7 @@ def _prepaid(whole: Totals, money: Sequence[Payment]) -> dict[str, Any]:
     left = left_after(whole, taxed) if taxed else ()
     return {
         "prepaid": [
-            {"number": each.number, "on": shop_day(each.received_at).isoformat(), "amount": str(each.amount)}
+            {"number": each.number, "on": shop_day(each.received_at).isoformat(), "amount": str(each.settled)}
             for each in money
         ],
         "advance_tax": str(sum((each.tax for each in taxed), Decimal(0))) if taxed else None,

@@ -16,7 +16,7 @@ from quotes.bench.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.models import Document, Invoice, Job, Payment
 from quotes.quoting import shop_day
-from quotes.totals import Totals, advance
+from quotes.totals import Totals, advance, cash_due
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -37,6 +37,11 @@ def on_account(job: Job) -> Decimal:
 def balance(invoice: Invoice) -> Decimal:
     """What is still to be paid on an invoice, with tax; below zero is to be paid back."""
     return Invoice.objects.with_balance().get(pk=invoice.pk).left  # type: ignore[attr-defined]
+
+
+def to_pay(invoice: Invoice, method: str) -> Decimal:
+    """What is to be paid on an invoice by a method, with tax: cash in whole coins where the tax profile says so."""
+    return cash_due(balance(invoice), _cash_step(House.now(), method))
 
 
 def suggested_deposit(job: Job) -> Decimal:
@@ -90,11 +95,14 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetim
     if invoice.kind != Invoice.Kind.INVOICE:
         raise Refused("Money is taken on an invoice, not on a credit note.")
     house, left = House.now(), balance(invoice)
-    amount = _taken(amount, method, invoice.currency)
+    amount, step = _taken(amount, method, invoice.currency), _cash_step(house, method)
+    most = cash_due(left, step)
     if left <= 0:
         raise Refused("Nothing is left to pay on this invoice.", field="amount")
-    if amount > left:
-        raise Refused(f"Only {left:.2f} is left to pay; take at most that.", field="amount")
+    if amount > most:
+        raise Refused(f"Only {most:.2f} is left to pay; take at most that.", field="amount")
+    _in_coins(amount, step, most)
+    rounding = left - amount if amount == most else Decimal(0)
     return _receive(
         house,
         kind=Payment.Kind.PAYMENT,
@@ -107,7 +115,8 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetim
         job=invoice.jobs.order_by("pk").first(),
         invoice=invoice,
         words=f"Payment on {invoice.frozen['title'].lower()} {invoice.number}",
-        left=left - amount,
+        left=left - amount - rounding,
+        rounding=rounding,
     )
 
 
@@ -143,10 +152,12 @@ def refund(
             raise Refused("This job is invoiced: pay back on its invoice.")
         due, customer = on_account(job) - agreed_total(job), job.way.board.quote.payer
         words = f"Paid back for {job.way.title}, tag {job.takein.tag}"
-    amount = _taken(amount, method, house.profile.currency)
-    if amount > due:
-        most = f"at most {due:.2f} is to be paid back" if due > 0 else "nothing is to be paid back"
+    amount, step = _taken(amount, method, house.profile.currency), _cash_step(house, method)
+    whole = cash_due(due, step)
+    if amount > whole:
+        most = f"at most {whole:.2f} is to be paid back" if due > 0 else "nothing is to be paid back"
         raise Refused(f"Here {most}.", field="amount")
+    _in_coins(amount, step, whole)
     return _receive(
         house,
         kind=Payment.Kind.REFUND,
@@ -160,6 +171,7 @@ def refund(
         invoice=invoice,
         words=f"{words}: {reason.strip()}" if reason.strip() else words,
         left=None,
+        rounding=amount - due if amount == whole else Decimal(0),
     )
 
 
@@ -171,6 +183,15 @@ def _taken(amount: Decimal, method: str, currency: str) -> Decimal:
     if method not in Payment.Method.values:
         raise Refused("Say how it is paid: cash, card or bank transfer.", field="method")
     return amount
+
+
+def _cash_step(house: House, method: str) -> Decimal | None:
+    return house.rules.cash_step if method == Payment.Method.CASH else None
+
+
+def _in_coins(amount: Decimal, step: Decimal | None, whole: Decimal) -> None:
+    if step and amount % step:
+        raise Refused(f"Cash comes in steps of {step:.2f} here; the whole is {whole:.2f} in cash.", field="amount")
 
 
 def _receive(
@@ -188,6 +209,7 @@ def _receive(
     left: Decimal | None,
     invoice: Invoice | None = None,
     taxed: Totals | None = None,
+    rounding: Decimal = Decimal(0),
 ) -> Payment:
     """Number, paper and row of a receipt."""
     day = shop_day(at)
@@ -198,6 +220,7 @@ def _receive(
         "kind": kind,
         "words": words,
         "amount": str(abs(amount)),
+        "rounding": str(rounding),
         "method": Payment.Method(method).label,
         "left": None if left is None else str(left),
         "invoice": invoice.number if invoice else None,
@@ -212,6 +235,7 @@ def _receive(
         quote=job.way.board.quote if job else None,
         invoice=invoice,
         amount=amount,
+        rounding=rounding,
         method=method,
         received_at=at,
         by=by,

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from quotes import bench, quoting
 from quotes.billing.issuing import issue_invoice
-from quotes.billing.paying import Paper, balance, pay
+from quotes.billing.paying import Paper, pay, to_pay
 from quotes.models import Job, Payment, RecipeVersion, Way
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
@@ -71,7 +71,7 @@ def two_minute_job(
     job = bench.accept_way(way=way, by=by, at=at, how=HOW, spoken=True)
     _do_as_planned(job, by, at)
     invoice = issue_invoice(jobs=[job], by=by, at=at, paper=invoice_paper)
-    payment = pay(invoice=invoice, amount=balance(invoice), method=method, by=by, at=at, paper=receipt_paper)
+    payment = pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)
     bench.pick_up(job=job, by=by, at=at)
     return payment
 

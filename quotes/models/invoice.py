@@ -22,7 +22,7 @@ def _money(expression: Any) -> ExpressionWrapper[Any]:
     return ExpressionWrapper(expression, output_field=MoneyField())
 
 
-def _sum_of(rows: models.QuerySet[Any], owner: str, amount: str) -> Coalesce:
+def _sum_of(rows: models.QuerySet[Any], owner: str, amount: Any) -> Coalesce:
     sums = rows.filter(**{owner: OuterRef("pk")}).order_by().values(owner).annotate(total=Sum(amount)).values("total")
     return Coalesce(Subquery(sums, output_field=MoneyField()), NOTHING, output_field=MoneyField())
 
@@ -35,7 +35,7 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
         """
         return self.annotate(
             credited=_sum_of(Invoice.objects.all(), "corrects", "gross"),
-            paid=_sum_of(Payment.objects.all(), "invoice", "amount"),
+            paid=_sum_of(Payment.objects.all(), "invoice", _money(F("amount") + F("rounding"))),
             standing=_money(F("gross") + F("credited")),
             left=Case(
                 When(Q(credited__lt=Decimal(0)) & Q(standing=Decimal(0)), then=_money(NOTHING - F("paid"))),
@@ -121,7 +121,7 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
         return self.filter(invoice__isnull=True)
 
     def total(self) -> Decimal:
-        return self.aggregate(total=Sum("amount"))["total"] or Decimal(0)
+        return self.aggregate(total=Sum(_money(F("amount") + F("rounding"))))["total"] or Decimal(0)
 
 
 class Payment(models.Model):
@@ -143,6 +143,7 @@ class Payment(models.Model):
     quote = models.ForeignKey(Quote, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, null=True, blank=True, related_name="payments")
     amount = MoneyField("amount, paid back is minus")
+    rounding = MoneyField("settled beyond the amount", default=Decimal(0), help_text="Cash comes in whole coins.")
     method = models.CharField(max_length=10, choices=Method)
     received_at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
@@ -167,3 +168,8 @@ class Payment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.number}"
+
+    @property
+    def settled(self) -> Decimal:
+        """What it takes off the debt: the amount and the cash rounding."""
+        return self.amount + self.rounding

@@ -49,6 +49,7 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         "buyer_words": "Paid to" if content["kind"] == "refund" else "Received from",
         "said": SAID[content["kind"]],
         "left": left,
+        "rounding": Decimal(content.get("rounding", "0")),
         "settled": left is not None and Decimal(left) == 0,
         "deposit": content["kind"] == "deposit",
     }

@@ -162,6 +162,9 @@ def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
         sent(request), shop=request.shop, button="Take the money", initial={"amount": f"{max(left, Decimal(0)):.2f}"}
     )
     then = _job_of(row, request)
+    cash = billing.to_pay(row, Payment.Method.CASH)
+    if cash != left:
+        form.fields["amount"].help_text = f"In cash: {cash:.2f}."
 
     def act() -> str:
         data = form.cleaned_data

@@ -12,6 +12,7 @@ from django.db import connections
 
 from quotes import bench as b
 from quotes import billing, quoting
+from quotes.billing import books
 from quotes.models import Document, Extra, Invoice, Job, Payment, Step
 from shop.models import NumberSeries, Profile, TaxRate
 from shop.paper import fingerprint
@@ -315,6 +316,43 @@ def test_an_invoice_is_paid_in_parts_and_never_too_much(versions, counter, bench
     assert "Nothing is left" in refusal(lambda: pay(invoice, "0.01", counter))["amount"][0]
     assert [p.method for p in Payment.objects.all()] == ["cash", "transfer"]
     assert not Invoice.objects.unpaid().exists()
+
+
+@pytest.fixture
+def whole_coins(profile):
+    """A shop where cash comes in steps of ten cents."""
+    Profile.objects.update(tax_profile="nz-gst", country="NZ", currency="NZD")
+    TaxRate.objects.filter(for_repairs=True).update(percent=D(15))
+
+
+def test_cash_is_taken_in_whole_coins_and_settles_the_invoice(whole_coins, versions, counter, bench):
+    job = priced(counter, versions, "227.04")
+    finished(job, bench)
+    invoice = issue(job, by=counter)
+    refused = refusal(lambda: pay(invoice, "227.04", counter, method="cash"))["amount"][0]
+    assert refused == "Only 227.00 is left to pay; take at most that."
+    refused = refusal(lambda: pay(invoice, "100.05", counter, method="cash"))["amount"][0]
+    assert refused == "Cash comes in steps of 0.10 here; the whole is 227.00 in cash."
+    part = pay(invoice, "100.00", counter, method="cash")
+    assert (part.rounding, D(part.frozen["left"])) == (0, D("127.04"))
+    rest = pay(invoice, "127.00", counter, method="cash")
+    assert (rest.rounding, rest.settled, D(rest.frozen["left"])) == (D("0.04"), D("127.04"), 0)
+    assert billing.balance(invoice) == 0
+    assert books.problems() == []
+
+
+def test_cash_rounding_goes_up_too_and_back_when_the_money_goes_back(whole_coins, versions, counter, bench):
+    job = priced(counter, versions, "227.07")
+    finished(job, bench)
+    invoice = issue(job, by=counter)
+    assert billing.to_pay(invoice, "cash") == D("227.10")
+    assert billing.to_pay(invoice, "card") == D("227.07")
+    assert pay(invoice, "227.10", counter, method="cash").settled == D("227.07")
+    billing.credit_invoice(invoice=invoice, by=counter, at=LATER, reason="written twice", paper=paper)
+    assert billing.on_account(job) == D("227.07")
+    again = issue(job, by=counter)
+    assert (again.prepaid, again.payable) == (D("227.07"), 0)
+    assert books.problems() == []
 
 
 @pytest.mark.django_db(transaction=True)
