@@ -88,6 +88,7 @@ BENCH = [
     path("money/", money.money, name="money"),
     path("invoice/<int:pk>/", money.invoice, name="invoice"),
     path("invoice/<int:pk>/paper/", money.invoice_pdf, name="invoice-pdf"),
+    path("invoice/<int:pk>/itemised/", money.invoice_itemised, name="invoice-itemised"),
     path("invoice/<int:pk>/payment/", money.payment_new, name="payment-new"),
     path("invoice/<int:pk>/pay-back/", money.refund_new, name="refund-new"),
     path("invoice/<int:pk>/credit/", money.invoice_credit, name="invoice-credit"),

@@ -1,6 +1,7 @@
 """Billing: deposits, invoices and credit notes, payments and what is paid back, and each job's own truth."""
 
 from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
+from quotes.billing.itemising import itemised
 from quotes.billing.paying import balance, on_account, pay, refund, suggested_deposit, take_deposit, to_pay
 from quotes.billing.quick import two_minute_job, walk_in
 from quotes.billing.truth import Spent, Truth, job_truth
@@ -11,6 +12,7 @@ __all__ = [
     "balance",
     "credit_invoice",
     "issue_invoice",
+    "itemised",
     "job_truth",
     "left_of_lines",
     "on_account",

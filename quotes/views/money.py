@@ -20,6 +20,7 @@ from quotes import bench, billing
 from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
+from quotes.papers import itemised as itemised_paper
 from quotes.papers import receipt as receipt_paper
 from quotes.views.jobs import as_pdf, head, jobs_with_all, ready_with
 from shop.access import SEES_MONEY, open_to
@@ -98,6 +99,17 @@ def invoice_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """The paper that was given out: always the same bytes."""
     row = get_object_or_404(Invoice.objects.select_related("document"), pk=pk)
     return as_pdf(bytes(row.document.pdf), row.document.name)
+
+
+@open_to(*SEES_MONEY)
+def invoice_itemised(request: HttpRequest, pk: int) -> HttpResponse:
+    """The price of an invoice laid out over materials and hours, as a paper for a customer who asks."""
+    row = get_object_or_404(Invoice, pk=pk, kind=Invoice.Kind.INVOICE)
+    try:
+        return as_pdf(itemised_paper.pdf(billing.itemised(row)), f"itemised-{row.number}.pdf")
+    except (Refused, PaperProblem) as problem:
+        messages.error(request, problem.sentence if isinstance(problem, PaperProblem) else problem.messages[0])
+        return redirect("invoice", pk=row.pk)
 
 
 @open_to(*SEES_MONEY)

@@ -9,8 +9,10 @@ import pytest
 
 from quotes import bench as b
 from quotes import billing
+from quotes.models import StepTime
 from quotes.papers import invoice as invoice_paper
-from quotes.papers import job_sheet, receipt
+from quotes.papers import itemised, job_sheet, receipt
+from shop.acts import Refused
 from shop.models import Profile
 from tests.conftest import NOW
 from tests.quotes.benches import step_of
@@ -72,6 +74,37 @@ def test_nothing_of_the_shops_own_is_on_the_customers_papers(paid, tmp_path):
         page = text(bytes(document.pdf), tmp_path).lower()
         for word in ("cost", "margin", "wage", "overhead", "earn", str(job.way.cost)):
             assert word not in page
+
+
+def test_an_itemised_bill_lays_the_price_out_over_materials_and_hours(versions, stocked, counter, bench, tmp_path):
+    """Australian Consumer Law, section 101: labour hours and rate, materials and amounts, how the price came about."""
+    job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
+    for step in job.steps.exclude(operation=b.RELEASE):
+        b.finish_step(step=step, minutes=D(30), by=bench, at=LATER)
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    bill = billing.itemised(invoice)
+    assert sum(row["amount"] for row in bill["rows"]) == invoice.net == D("424.59")
+    assert bill["rows"][0]["words"] == "Fin set"
+    assert bill["rows"][0]["amount"] == D("32.52")
+    labour = bill["rows"][-1]
+    assert labour["hours"] == D("5.17")  # ten steps of half an hour, and ten minutes of release check
+    # Materials and hours share the rest as their real costs do: 22 + 9 an hour against the lots.
+    spent = billing.job_truth(job).real
+    share = (spent.labour + spent.overhead) / (spent.labour + spent.overhead + spent.materials)
+    assert abs(labour["amount"] - D("392.07") * share) < D("0.01")
+    page = text(itemised.pdf(bill), tmp_path)
+    for said in ("Itemised bill for 2026-0001", "Fin set", "Labour and workshop", "Hourly rate: €", "485.00"):
+        assert said in page
+    used = {use.material.name for step in job.steps.all() for use in step.uses.all()}
+    assert used
+    assert not [name for name in used if name not in page]
+    assert str(job.way.cost) not in page
+
+
+def test_what_took_nothing_is_not_itemised(paid):
+    StepTime.objects.all().delete()
+    with pytest.raises(Refused, match="nothing to lay out"):
+        billing.itemised(paid[2])
 
 
 def test_a_receipt_says_what_was_taken_how_and_what_is_left(paid, tmp_path):

@@ -257,6 +257,7 @@ pages(
     Page("money", MONEY),
     Page("invoice", MONEY, "invoice"),
     Page("invoice-pdf", MONEY, "invoice"),
+    Page("invoice-itemised", MONEY, "invoice"),
     Page("payment-new", MONEY, "invoice"),
     Page("refund-new", MONEY, "invoice"),
     Page("invoice-credit", MONEY, "invoice"),
