@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -241,6 +242,7 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
     parts = list(way.parts.select_related("recipe_version__recipe", "damage"))
     margin = way.totals.get("margin") or {}
     priced = way.totals.get("price") is not None
+    bought = [line for line in way.lines.all() if line.cost]
     context = {
         "way": way,
         "quote": way.board.quote,
@@ -253,7 +255,8 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
         "totals": way.totals,
         "trail": margin.get("trail", []),
         "margin": margin,
-        "bought": [line for line in way.lines.all() if line.cost],
+        "bought": bought,
+        "work_cost": (way.cost or Decimal(0)) - sum((line.cost for line in bought), Decimal(0)),
         "tax_rows": (way.totals.get("document") or {}).get("tax_rows", []),
         "priced": priced,
     }
