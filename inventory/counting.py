@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import Sum
+from django.dispatch import Signal
 from django.utils import timezone
 
 from inventory import ledger
@@ -24,6 +25,9 @@ from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.models import User
 from shop.templatetags.look import day as day_words
+
+count_booked = Signal()
+"""Sent inside the transaction that closes a round: sender=Count, count, at. Rooms above learn from it."""
 
 LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
 
@@ -108,6 +112,7 @@ def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User)
     row.save(update_fields=["closed_at"])
     words = f"Counted {row}: {len(booked)} differences booked"
     journal.record(by=by, verb="count.close", row=row, words=words, at=now)
+    count_booked.send(sender=Count, count=row, at=now)
     return booked
 
 

@@ -22,7 +22,8 @@ from inventory.prices import prices_on
 from quotes import costing
 from quotes.costing import Construction, Given, Problem, Recipe, earned_per_hour, lay_out, overhead_rate
 from quotes.costing.inputs import OWN_FACTS
-from quotes.models import Factor, RecipeVersion
+from quotes.costing.usage import Learned
+from quotes.models import Experience, Factor, RecipeVersion
 from quotes.totals import Line, totals
 from shop import money, tax, units
 from shop.acts import Refused
@@ -99,7 +100,7 @@ def _float(number: Decimal) -> float:
 
 
 def shop_inputs(*, day: date, temperature: float | None = None, discount_percent: Decimal = Decimal(0)) -> Inputs:
-    """The shop's materials, prices, rates and own figures on a day, in eight queries. `temperature` in °C."""
+    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries. `temperature` in °C."""
     profile = Profile.objects.get()
     rules = tax.profile(profile.tax_profile)
     missing: list[Problem] = []
@@ -140,6 +141,7 @@ def shop_inputs(*, day: date, temperature: float | None = None, discount_percent
             (row.operation, row.material): costing.Factor(row.value, row.low, row.high, row.source)
             for row in Factor.objects.all()
         },
+        **_taught(),
     )
     return Inputs(
         shop=shop,
@@ -152,6 +154,28 @@ def shop_inputs(*, day: date, temperature: float | None = None, discount_percent
         volume_system=profile.volume_system,  # type: ignore[arg-type]
         missing=tuple(missing),
     )
+
+
+def _taught() -> dict[str, Any]:
+    """What the shop's own history makes of the defaults, and which state of learning that is; nothing before any."""
+    names = ("figures", "digest", "jobs", "logs", "counts", "learned_at")
+    row = Experience.objects.filter(learned_at__isnull=False).values(*names).first()
+    if row is None or not row["figures"].get("cells"):
+        return {}
+    figures = row["figures"]
+    return {
+        "learned": {
+            (cell["operation"], cell["material"]): Learned(
+                *(cell[name] for name in ("used", "own", "sd", "spread", "logs", "counts"))
+            )
+            for cell in figures["cells"]
+        },
+        "losses": figures["losses"],
+        "experience": {
+            **{name: row[name] for name in ("digest", "jobs", "logs", "counts")},
+            "learned_at": row["learned_at"].isoformat(),
+        },
+    }
 
 
 def _rates(day: date) -> tuple[tuple[bool, Rate], ...]:

@@ -7,6 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from quotes import experience
 from quotes.bench.charges import agreed_total
 from quotes.bench.order import locked, waits
 from quotes.bench.stepping import finish_step, planned_minutes
@@ -89,6 +90,7 @@ def finish_job(
     job.save(update_fields=["release_check", "state", "finished_at"])
     release_job(job=job, at=at)
     record(by=by, verb="finish job", row=job, words=f"{job.takein.tag} is ready to collect", at=at)
+    experience.learn_or_mark(at=at)
     return job
 
 

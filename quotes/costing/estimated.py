@@ -7,6 +7,7 @@ adds up to what the lines charge.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -26,7 +27,7 @@ class Estimate:
 
     `rows` are the lines with the step they belong to, `shown` their cost in minor units of the currency.
     Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables, overhead),
-    unrounded.
+    unrounded. `experience` names the state of learning that its factors were taken from, None where nothing was learned.
     """
 
     recipe: Recipe
@@ -42,6 +43,7 @@ class Estimate:
     pricing: Pricing
     hours_per_day: float
     earned_per_hour: float | None
+    experience: Mapping[str, Any] | None = None
 
     @property
     def lines(self) -> list[Line]:
@@ -84,6 +86,7 @@ class Estimate:
             "recipe_name": recipe.name,
             "recipe_version": recipe.version,
             "currency": pricing.currency,
+            "experience": dict(self.experience) if self.experience else None,
             "measures": {
                 m.name: {"label": m.label, "value": self.measures[m.name].value, "unit": m.unit,
                          "typed": self.measures[m.name].typed}

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from quotes.costing.constants import CONSTANTS, laid_over
 from quotes.costing.result import LineKind, Problem, Supply
-from quotes.costing.usage import Factor, trade_factor
+from quotes.costing.usage import Factor, Learned, trade_factor
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -100,7 +100,8 @@ class Shop:
     """The shop as an estimate sees it. Missing materials become problems in the result, never a crash.
 
     `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
-    Factor. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a cup's
+    loss, and `experience` says which state of learning that is. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
@@ -114,6 +115,9 @@ class Shop:
     pricing: Pricing = Pricing()
     constants: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
+    learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
+    losses: Mapping[str, float] = field(default_factory=dict)
+    experience: Mapping[str, Any] | None = None
 
     @cached_property
     def problems(self) -> list[Problem]:
@@ -146,6 +150,7 @@ class Shop:
         other = replace(self)
         other.__dict__["figures"] = {**self.figures, name: value}
         if value > 0:
+            other.__dict__["settled"] = self.settled
             other.__dict__["trade"] = {**self.trade, name: Factor(value, value, value, "one end of its range")}
         return other
 
@@ -154,6 +159,7 @@ class Shop:
         names: set[str] = set()
         other = replace(self)
         other.__dict__["figures"] = _Noted(self.figures, names)
+        other.__dict__["settled"] = self.settled
         other.__dict__["trade"] = _Noted(self.trade, names)
         return Watched(other, names)
 
@@ -177,6 +183,16 @@ class Shop:
         return {
             name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0
         }
+
+    @cached_property
+    def settled(self) -> dict[str, Factor]:
+        """The defaults under what was learned: they stay where they are while a figure is varied."""
+        return self.trade
+
+    @cached_property
+    def made(self) -> dict[tuple[str, str, str], Factor]:
+        """Factors with what was learned laid over, by operation, material and the constant's name, kept once made."""
+        return {}
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,7 +155,7 @@ def mix(
                 "warm shop, board and resin first.")  # fmt: skip
         raise Gap(at.problem("temperature_c", text, "shop:temperature_c"))
     expected = net_g * at.factor(key, factor).value
-    loss, least = at[CUP_LOSS], at[LEAST_MIX]
+    loss, least = at.lost(CUP_LOSS, key), at[LEAST_MIX]
     most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]
     count = max(batches, math.ceil((expected - 1e-9) / most))
     total = max(count * least, expected + count * loss)
@@ -222,7 +222,7 @@ def _add_pair(
     at: Bench, work: Work, resin: str, hardener: str, net_g: float, hardener_share: float, resin_share: float,
     formula: Text, factor: Constant, count: int, dose_words: Text,
 ) -> None:  # fmt: skip
-    loss, least = at[CUP_LOSS], at[LEAST_MIX] * count
+    loss, least = at.lost(CUP_LOSS, resin), at[LEAST_MIX] * count
     for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
         work.take(key, net_g * share, "g", words, factor, mixes=count, loss=loss * share, least=least * share,
                   moves_with=resin)  # fmt: skip

@@ -6,12 +6,14 @@ that small movements show. Invariant: at its own value a figure moves nothing.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from quotes.costing.constants import CONSTANTS
 from quotes.costing.inputs import Construction, Shop
+from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
 from quotes.costing.recipe import Recipe
 from quotes.costing.usage import FACTOR_UNIT, Factor
@@ -70,11 +72,23 @@ def what_moves(
             source = constant.source if name not in shop.constants else "the shop's own figure"
             movers.append(Mover(name, constant.words, constant.unit, low, value, high, source, *ends))
     for key, own in shop.factors.items():
+        if key in shop.learned:
+            continue
         ends = [price_with(_with_factor(shop, key, end)) for end in (own.low, own.high)]
         movers.append(Mover(" ".join(key), f"usage: {' × '.join(key)}", FACTOR_UNIT, own.low, own.value, own.high,
                             own.source, *ends))  # fmt: skip
+    for key, learned in shop.learned.items():
+        wide = math.exp(quantile(0.95) * learned.sd)
+        low, high = learned.used / wide, learned.used * wide
+        ends = [price_with(_with_learned(shop, key, end)) for end in (low, high)]
+        movers.append(Mover(" ".join(key), f"usage: {' × '.join(key)}, times the trade's", FACTOR_UNIT, low, learned.used,
+                            high, learned.words, *ends))  # fmt: skip
     return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
 
 
 def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
     return replace(shop, factors={**shop.factors, key: Factor(value, value, value, "one end of its range")})
+
+
+def _with_learned(shop: Shop, key: tuple[str, str], used: float) -> Shop:
+    return replace(shop, learned={**shop.learned, key: shop.learned[key]._replace(used=used)})

@@ -51,13 +51,14 @@ class Line:
     """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
-    in its cup, `least` the smallest use; all in the unit of the supply. Lines of one step with the same `moves_with` are
+    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply. Lines of one step with the same `moves_with` are
     one uncertain thing (resin and its hardener, wage and overhead). `whole` rounds up to whole pieces.
     """
 
     __slots__ = ("cost", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
     mixes: int = 0
     loss: float = 0.0
+    loss_learned: float = 1.0
     least: float = 0.0
     moves_with: str = ""
     whole: bool = False
@@ -83,7 +84,7 @@ class Line:
 
     def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
         """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
-        supply, factor = self.supply, self.factor
+        supply = self.supply
         unit = supply.unit
         return {
             "operation": self.operation,
@@ -93,10 +94,10 @@ class Line:
             "name": str(self.name),
             "need": {"value": self.need, "unit": unit},
             "formula": str(self.words),
-            "factor": {"value": factor.value, "low": factor.low, "high": factor.high, "source": factor.source,
-                       "spread": factor.spread},
+            "factor": self.factor.as_dict(),
             "mixes": self.mixes,
             "loss": self.loss,
+            "loss_trade": self.loss / self.loss_learned,
             "least": self.least,
             "whole": self.whole,
             "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
@@ -117,7 +118,7 @@ class TimeLine(Line):
 class MixedLine(Line):
     """A part of a mix: each mix leaves its cup, and none is smaller than can be metered."""
 
-    __slots__ = ("least", "loss", "mixes", "moves_with")
+    __slots__ = ("least", "loss", "loss_learned", "mixes", "moves_with")
 
 
 class Share(NamedTuple):
@@ -168,7 +169,10 @@ def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Fac
         sum([share * getattr(factor, end) for _, share, factor in parts]) / need for end in ("value", "low", "high")
     )
     first = parts[0][2]
-    return Factor(value, low, high, first.source, first.spread)
+    default = None
+    if first.learned is not None:  # what is shared was learned for the job as a whole: the same for all parts
+        default = _mean_factor([(step, share, factor.default or factor) for step, share, factor in parts], need)
+    return Factor(value, low, high, first.source, first.spread, default, first.learned)
 
 
 def minor_words(minor: int, decimals: int) -> str:

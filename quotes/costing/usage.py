@@ -1,15 +1,47 @@
 """Usage factors: what a shop really uses over what geometry asks for; and the unit a need is counted and bought in.
 
-A factor of the shop (learned or set) for an operation and a material goes before the trade's default, which is a
-constant with its range and source.
+A factor the shop set for an operation and a material goes before the trade's default, which is a constant with its range
+and source. What the shop's own jobs taught is a multiple of either, so that a figure that is set anew keeps what was
+learned. Invariant: where nothing was learned the default comes back as it is.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 from quotes.costing.constants import Constant
+from quotes.costing.learning.assumptions import USUAL
+from quotes.costing.learning.normal import quantile
+
+POOLED = "whole job"  # what several steps share is learned for the job as a whole, not for one of its operations
+
+
+class Learned(NamedTuple):
+    """What this shop's history makes of one default, as a multiple of it.
+
+    `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
+    job-to-job scatter, None where nothing is known of it.
+    """
+
+    used: float
+    own: float | None
+    sd: float
+    spread: float | None
+    logs: int
+    counts: int
+
+    @property
+    def words(self) -> str:
+        """Learned from 7 logs and 3 counts."""
+        said = [
+            f"{many} {name}{'' if many == 1 else 's'}"
+            for many, name in ((self.logs, "log"), (self.counts, "count"))
+            if many
+        ]
+        return f"learned from {' and '.join(said)}" if said else "learned from the shop's other figures"
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +49,7 @@ class Factor:
     """Real use over need for one operation and material, with its 5 to 95 % range.
 
     `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
+    `default` is the factor that `learned` was laid over; both None where nothing was learned.
     Raises ValueError unless 0 < low ≤ value ≤ high.
     """
 
@@ -25,6 +58,8 @@ class Factor:
     high: float
     source: str
     spread: float | None = None
+    default: Factor | None = None
+    learned: Learned | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.low <= self.value <= self.high:
@@ -32,6 +67,45 @@ class Factor:
                 f"A usage factor must have low ≤ value ≤ high, all above zero; "
                 f"{self.low:g}, {self.value:g}, {self.high:g} are not."
             )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The factor as the snapshot keeps it, with what it was made of."""
+        return {"value": self.value, "low": self.low, "high": self.high, "source": self.source, "spread": self.spread,
+                "learned": self._made_of()}  # fmt: skip
+
+    def _made_of(self) -> dict[str, Any] | None:
+        default, learned = self.default, self.learned
+        if default is None or learned is None:
+            return None
+        near = math.exp(quantile(0.9) * learned.sd)
+        return {
+            "trade": default.value, "trade_low": default.low, "trade_high": default.high, "trade_source": default.source,
+            "own": None if learned.own is None else default.value * learned.own,
+            "low": self.value / near, "high": self.value * near, "sd": learned.sd,
+            "logs": learned.logs, "counts": learned.counts,
+        }  # fmt: skip
+
+
+def with_learned(default: Factor, learned: Learned) -> Factor:
+    """A default with what was learned laid over it. What is counted, not estimated, stays as it is.
+
+    The range keeps the default's lean to one side; `risk.factor_sd` reads the learned sd back from it.
+    """
+    width = math.log(default.high / default.low)
+    if width <= 0:
+        return default
+    value = default.value * learned.used
+    wide = 2.0 * quantile(0.95) * learned.sd / USUAL.widen
+    below = math.log(default.value / default.low) / width
+    return Factor(
+        value,
+        value * math.exp(-wide * below),
+        value * math.exp(wide * (1.0 - below)),
+        learned.words,
+        learned.spread,
+        default,
+        learned,
+    )
 
 
 FACTOR_UNIT = "1"

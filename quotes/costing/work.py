@@ -14,7 +14,7 @@ from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
 from quotes.costing.result import Line, MixedLine, Problem, Share, Supply, TimeLine
-from quotes.costing.usage import FACT_WORDS, Factor, in_stock_unit
+from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit, with_learned
 from quotes.costing.words import Text, Words
 
 Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
@@ -128,6 +128,7 @@ class Work:
             return
         line = MixedLine(self.operation, "material", supply, supply.name, need, formula, factor, use)
         line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
+        line.loss_learned = bench.shop.losses.get(moves_with or key, 1.0)
         self.lines.append(line)
 
     def pieces(
@@ -138,7 +139,8 @@ class Work:
             return
         supply = self.bench.supply(key, unit)
         if supply is not None:
-            self.shares.append(Share(supply, value * supply.scale, formula, self.bench.factor(key, trade), whole))
+            factor = self.bench.factor(key, trade, POOLED)
+            self.shares.append(Share(supply, value * supply.scale, formula, factor, whole))
 
     def share(self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT) -> None:
         """A share of something that serves many jobs, counted over the whole job without rounding."""
@@ -243,13 +245,27 @@ class Bench:
         """An empty step with its title; the recipe's own title goes first."""
         return Work(self, self.settings["title"] or title)
 
-    def factor(self, material: str, trade: Constant) -> Factor:
-        """The usage factor for a material of this step, or for its "minutes"."""
-        return self.factor_of(self.operation, material, trade) if self.shop.factors else self.shop.trade[trade.name]
+    def factor(self, material: str, trade: Constant, taught_as: str = "") -> Factor:
+        """The usage factor for a material of this step, or for its "minutes"; what was learned goes on top.
 
-    def factor_of(self, operation: str, material: str, trade: Constant) -> Factor:
-        """The usage factor for an operation and a material: the shop's own before the trade's default."""
-        return self.shop.factors.get((operation, material)) or self.shop.trade[trade.name]
+        `taught_as` names what the learning calls the operation, where several share the material.
+        """
+        shop = self.shop
+        if not (shop.factors or shop.learned):
+            return shop.trade[trade.name]
+        learned = shop.learned.get((taught_as or self.operation, material))
+        own = shop.factors.get((self.operation, material))
+        if learned is None:
+            return own or shop.trade[trade.name]
+        key = (self.operation, material, trade.name)
+        made = shop.made.get(key)
+        if made is None:
+            made = shop.made[key] = with_learned(own or shop.settled[trade.name], learned)
+        return made
+
+    def lost(self, constant: Constant, material: str) -> float:
+        """What one mix leaves in its cup: the figure, by what this shop's history makes of it for the material."""
+        return self.figures[constant.name] * self.shop.losses.get(material, 1.0)
 
     def supply(self, key: str, unit: str) -> Supply | None:
         """How a material asked for in some unit is counted and paid for; None, with a Problem, if that is not known."""

@@ -108,8 +108,9 @@ def _finished(
         shown = spread_cents(costs, int(priced.cost.scaleb(pricing.decimals)), pricing.decimals)
         earned = earned_per_hour(float(priced.net), outlay, minutes)
     return Estimate(
-        recipe, values, rows, shown, steps, problems, minutes, cost, outlay, priced, pricing, shop.hours_per_day, earned
-    )
+        recipe, values, rows, shown, steps, problems, minutes, cost, outlay, priced, pricing, shop.hours_per_day, earned,
+        shop.experience,
+    )  # fmt: skip
 
 
 def _rows(steps: list[Step]) -> list[tuple[int, Line]]:

@@ -171,7 +171,7 @@ def test_prices_without_tax_have_it_added(versions):
 
 def test_inputs_take_the_same_number_of_queries_however_full_the_store_is(profile, django_assert_num_queries):
     seed.stock_the_store(only={"cup"})
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         shop_inputs(day=TODAY)
     Material.objects.all().update(key="cup-old")
     PackPrice.objects.all().delete()
@@ -179,7 +179,7 @@ def test_inputs_take_the_same_number_of_queries_however_full_the_store_is(profil
 
     Supplier.objects.update(name="Old")
     seed.stock_the_store()
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         shop_inputs(day=TODAY)
 
 

@@ -271,10 +271,10 @@ def test_a_button_of_an_older_page_is_answered_with_a_sentence(rows, keeper_clie
 
 
 def test_the_list_asks_the_same_number_of_questions_however_long(rows, django_assert_num_queries):
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         pricelist.price_list(day=TODAY)
     PriceListRow.objects.exclude(repair="Buckle").delete()
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         pricelist.price_list(day=TODAY)
 
 

@@ -94,10 +94,9 @@ class PourFoam(Operation):
                 share,
                 at.temperature_c,
             )
-            work.take(
-                foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=at[FOAM_LOSS], least=at[FOAM_LEAST] * count
-            )
-            mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + at[FOAM_LOSS])
+            loss = at.lost(FOAM_LOSS, foam)
+            work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=loss, least=at[FOAM_LEAST] * count)
+            mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + loss)
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
                         "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),

@@ -130,9 +130,10 @@ class _Spray(Operation):
 
 def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float) -> None:
     """What goes into the cup, by its parts: each (material, share by volume, words); the gun keeps its share of each."""
+    first = parts[0][0]
     for key, share, words in parts:
-        work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at[GUN_KEEPS] * share,
-                  moves_with=parts[0][0])  # fmt: skip
+        work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at.lost(GUN_KEEPS, first) * share,
+                  moves_with=first)  # fmt: skip
 
 
 class SprayColour(_Spray):

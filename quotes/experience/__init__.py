@@ -1,0 +1,54 @@
+"""What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
+
+Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
+`reading` (what screens ask). Estimates read the row alone; the quote keeps the factors it was made with.
+"""
+
+from quotes.experience.gathering import Gathered, gather
+from quotes.experience.keeping import (
+    LEARNED_AT_ONCE,
+    experience,
+    learn,
+    learn_or_mark,
+    mark_stale,
+    note_hours,
+)
+from quotes.experience.reading import (
+    Asked,
+    OwnFigure,
+    Point,
+    Present,
+    again_rates,
+    ask,
+    current_state,
+    doubts_of,
+    hourly,
+    logged_points,
+    own_figure,
+    own_figures,
+    question_of_the_day,
+)
+
+__all__ = [
+    "LEARNED_AT_ONCE",
+    "Asked",
+    "Gathered",
+    "OwnFigure",
+    "Point",
+    "Present",
+    "again_rates",
+    "ask",
+    "current_state",
+    "doubts_of",
+    "experience",
+    "gather",
+    "hourly",
+    "learn",
+    "learn_or_mark",
+    "logged_points",
+    "mark_stale",
+    "note_hours",
+    "own_figure",
+    "own_figures",
+    "question_of_the_day",
+]

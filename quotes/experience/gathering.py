@@ -1,0 +1,291 @@
+"""The shop's own rows as the learning takes them: needs on paper, logs, deliveries, counts, totals of hours.
+
+One log stands for all of an operation in a job, as in the neutral form; it is given where at least two thirds of the need
+were written down. A step whose use was set by the smallest mix that can be metered, and a material that is the
+customer's own, teach nothing. What was written off counts as if it still lay on the shelf.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from inventory.models import CountLine, Movement, MovementKind
+from inventory.models import Material as StockMaterial
+from inventory.prices import prices_on
+from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.history import (
+    Cell,
+    Count,
+    History,
+    Hours,
+    Log,
+    Material,
+    Range,
+    Receipt,
+    Term,
+    Trade,
+)
+from quotes.costing.mixing import CUP_LOSS
+from quotes.experience.rows import FIRST_DAY, DoneStep, PlanLine, Used, day_number, done_steps, each, lines_of_parts
+from quotes.models import BenchHours
+
+MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
+STEPS = {"g": 0.1, "mL": 0.1, "m": 0.01, "m2": 0.001, "each": 1.0}  # what a scale or a rule shows at the bench
+COUNTED_TO = {"g": 1.0, "mL": 1.0, "m": 0.1, "m2": 0.01, "each": 1.0}  # and at the shelf
+_SURE = 6.0  # sd by which a count must lie above what was there and came in to contradict them
+_DUST = 1e-9
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """A shop's history, and from how many finished jobs it comes."""
+
+    history: History
+    jobs: int
+
+
+@dataclass(slots=True)
+class _Entry:
+    """What one step, or one repair for what its steps share, needed and took of one material."""
+
+    line: PlanLine
+    step: DoneStep
+    need: float
+    used: float
+    mixes: float
+    written: bool
+    brand: str
+
+
+def gather(*, day: date) -> Gathered:
+    """All that was ever written down, with the prices of `day`. About a dozen queries, one more for 500 repairs."""
+    steps = done_steps()
+    entries = list(_entries(steps))
+    rows = {row.key: row for row in StockMaterial.objects.only("key", "unit", "kind")}
+    trade = trade_of([entry.line for entry in entries], rows, day)
+    entries = [entry for entry in entries if _still_counted_so(entry.line, trade)]
+    terms, logs = terms_and_logs(entries, trade)
+    receipts = _receipts(trade)
+    history = History(
+        trade=trade,
+        terms=tuple(terms),
+        logs=tuple(logs),
+        receipts=tuple(receipt for _, receipt in receipts),
+        counts=tuple(_counts(trade, receipts)),
+        hours=tuple(_hours()),
+    )
+    return Gathered(history, len({step.job for step in steps if step.finished}))
+
+
+def _still_counted_so(line: PlanLine, trade: Trade) -> bool:
+    if line.material == MINUTES:
+        return True
+    material = trade.materials.get(line.material)
+    return material is not None and material.unit == line.unit
+
+
+def _entries(steps: Sequence[DoneStep]) -> Iterator[_Entry]:
+    by_part: dict[int, list[DoneStep]] = defaultdict(list)
+    for step in steps:
+        if not step.put_in:  # a sanding put in later has no need on paper of its own
+            by_part[step.part].append(step)
+    for part, lines in lines_of_parts(by_part):
+        yield from _of_part(lines, by_part[part])
+
+
+def _of_part(lines: Sequence[PlanLine], steps: Sequence[DoneStep]) -> Iterator[_Entry]:
+    first = [step for step in steps if not step.redo]
+    shared = {line.material for line in lines if line.pooled}
+    both = shared & {line.material for line in lines if not line.pooled}
+    for line in lines:
+        if line.pooled:
+            if first:
+                yield _shared_entry(line, first, known=line.material not in both)
+            continue
+        for step in steps:
+            if step.index == line.index:
+                yield _entry(line, step, lines, known=line.material not in both)
+
+
+def _entry(line: PlanLine, step: DoneStep, lines: Sequence[PlanLine], *, known: bool) -> _Entry:
+    """One line at its step; a material that has several lines at one step is shared among them by need."""
+    need, bound = _need(line)
+    if line.material == MINUTES:
+        return _Entry(line, step, need, step.minutes, 0.0, step.timed, "")
+    used = step.used.get(line.material, Used())
+    alike = [one.need for one in lines if (one.index, one.material, one.pooled) == (line.index, line.material, False)]
+    share = line.need / math.fsum(alike)
+    written = used.written and not used.customers_own and not bound and known
+    return _Entry(line, step, need, used.amount * share, used.mixes * share, written, used.brand)
+
+
+def _need(line: PlanLine) -> tuple[float, bool]:
+    """The need on paper, and whether the smallest mix set it instead: then as much as gives that mix."""
+    lost = line.mixes * line.loss
+    if line.least <= line.need * line.base.mid + lost + _DUST or line.least <= lost:
+        return line.need, False
+    return (line.least - lost) / line.base.mid, True
+
+
+def _shared_entry(line: PlanLine, steps: Sequence[DoneStep], *, known: bool) -> _Entry:
+    """What the steps of a repair share, at the step that takes it from the shelf."""
+    anchor = next((step for step in steps if step.index == line.index), steps[0])
+    found = [step.used[line.material] for step in steps if line.material in step.used]
+    written = bool(found) and known and not any(used.booked or used.customers_own for used in found)
+    brand = next((used.brand for used in found if used.brand), "")
+    return _Entry(line, anchor, line.need, math.fsum(used.amount for used in found), 0.0, written, brand)
+
+
+def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term], list[Log]]:
+    """Each entry's need in the terms of its cell's default; one log for all of an operation in a job."""
+    terms: list[Term] = []
+    together: dict[tuple[str, str, str, bool], list[_Entry]] = defaultdict(list)
+    brands: dict[str, str] = {}
+    for entry in sorted(entries, key=lambda one: one.step.at):
+        line, step = entry.line, entry.step
+        if line.material != MINUTES:
+            brands[line.material] = entry.brand or brands.get(line.material, "")
+        terms.append(term_of(line, entry.need, step, trade, brands.get(line.material, "")))
+        together[str(step.job), line.operation, line.material, step.again].append(entry)
+    logs = [log for key, found in together.items() if (log := _log(key, found)) is not None]
+    return terms, logs
+
+
+def term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: str) -> Term:
+    """A plan line as a term: needs worked out with another default of the same cell are brought to the present one."""
+    usual = trade.factors[Cell(line.operation, line.material)]
+    return Term(
+        job=str(step.job),
+        operation=line.operation,
+        day=day_number(step.at),
+        worker=step.worker,
+        material=line.material,
+        need=need * line.base.mid / usual.mid,
+        mixes=float(line.mixes),
+        brand=brand,
+        again=step.again,
+    )
+
+
+def _log(key: tuple[str, str, str, bool], entries: Sequence[_Entry]) -> Log | None:
+    """The log of one operation and material in a job, once the job is finished and most of it was written down."""
+    if not all(entry.step.finished for entry in entries):
+        return None
+    need = math.fsum(entry.need for entry in entries)
+    written = math.fsum(entry.need for entry in entries if entry.written)
+    known = math.fsum(entry.need for entry in entries if entry.used > 0)
+    if not written or written < MOSTLY * need:
+        return None
+    scale = need / known
+    value = math.fsum(entry.used for entry in entries) * scale
+    job, operation, material, again = key
+    mixes = math.fsum(entry.mixes for entry in entries) * scale
+    return Log(job, operation, material, round(value, 6), round(mixes, 6), again)
+
+
+def trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day: date) -> Trade:
+    """Materials as they are used and priced on a day, and of each cell the default of the last snapshot that has it."""
+    factors: dict[Cell, Range] = {}
+    losses: dict[str, float] = {}
+    used: set[str] = set()
+    for line in lines:
+        if line.material != MINUTES and (line.material not in rows or each(rows[line.material].unit) != line.unit):
+            continue  # a material that is now counted otherwise: its old needs say nothing in the new unit
+        factors[Cell(line.operation, line.material)] = line.base
+        if line.material != MINUTES:
+            used.add(line.material)
+            if line.mixes and line.loss > 0:
+                losses[line.material] = line.loss
+    prices = prices_on(day, used) if used else {}
+    materials = {
+        key: Material(
+            key=key,
+            unit=each(rows[key].unit),
+            price=float(prices[key].per_unit) if key in prices else 0.0,
+            group=rows[key].kind,
+            loss=_cup_range(losses[key]) if key in losses else None,
+            log_step=STEPS[each(rows[key].unit)],
+            count_step=COUNTED_TO[each(rows[key].unit)],
+        )
+        for key in sorted(used)
+    }
+    return Trade(materials, factors)
+
+
+def _cup_range(loss: float) -> Range:
+    return Range(loss, loss * CUP_LOSS.low / CUP_LOSS.value, loss * CUP_LOSS.high / CUP_LOSS.value)
+
+
+def _receipts(trade: Trade) -> list[tuple[datetime, Receipt]]:
+    rows = Movement.objects.not_undone().filter(kind=MovementKind.RECEIVE, material__key__in=trade.materials)
+    return [
+        (at, Receipt(day_number(at), key, float(quantity)))
+        for key, at, quantity in rows.order_by("happened_at", "pk").values_list(
+            "material__key", "happened_at", "quantity"
+        )
+    ]
+
+
+def _written_off(trade: Trade) -> dict[str, list[tuple[datetime, float]]]:
+    rows = Movement.objects.not_undone().filter(kind=MovementKind.WRITE_OFF, material__key__in=trade.materials)
+    found: dict[str, list[tuple[datetime, float]]] = defaultdict(list)
+    for key, at, quantity in rows.values_list("material__key", "happened_at", "quantity"):
+        found[key].append((at, -float(quantity)))
+    return found
+
+
+def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[Count]:
+    """Of each booked round the materials that were counted whole, none of which came in while the round was going on."""
+    rounds: dict[tuple[int, str], list[tuple[float | None, datetime | None, datetime]]] = defaultdict(list)
+    rows = CountLine.objects.filter(count__closed_at__isnull=False, material__key__in=trade.materials).order_by("pk")
+    for number, key, counted, at, start in rows.values_list(
+        "count_id", "material__key", "counted", "counted_at", "count__started_at"
+    ):
+        rounds[number, key].append((None if counted is None else float(counted), at, start))
+    gone = _written_off(trade)
+    found: dict[str, list[Count]] = defaultdict(list)
+    for (_, key), lines in rounds.items():
+        moments = [at for _, at, _ in lines if at is not None]
+        if len(moments) < len(lines):
+            continue  # a lot of it was passed over
+        last, start = max(moments), lines[0][2]
+        if any(receipt.material == key and start < at <= last for at, receipt in receipts):
+            continue
+        lost = math.fsum(quantity for at, quantity in gone[key] if at <= last)
+        total = math.fsum(counted for counted, _, _ in lines if counted is not None)
+        found[key].append(Count(day_number(last), key, total + lost))
+    arrived = [receipt for _, receipt in receipts]
+    return [count for key, counts in found.items() for count in _believable(counts, trade.materials[key], arrived)]
+
+
+def _believable(counts: Sequence[Count], material: Material, receipts: Sequence[Receipt]) -> list[Count]:
+    """Counts in order of days; one that a later count shows to have been far too low is left out."""
+    kept: list[Count] = []
+    for count in sorted(counts, key=lambda one: one.day):
+        while kept and (kept[-1].day >= count.day or _grew(kept[-1], count, material, receipts)):
+            kept.pop()
+        kept.append(count)
+    return kept
+
+
+def _grew(before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> bool:
+    came = math.fsum(one.qty for one in receipts if one.material == material.key and before.day < one.day <= count.day)
+    error = math.hypot(USUAL.count_error * before.qty, USUAL.count_error * count.qty, material.count_step)
+    return count.qty > before.qty + came + _SURE * error
+
+
+def _hours() -> Iterator[Hours]:
+    """Totals of hours by person, in order; the last day reaches to its end."""
+    rows = BenchHours.objects.order_by("person_id", "from_day").values_list(
+        "from_day", "to_day", "person_id", "minutes"
+    )
+    for first, last, person, minutes in rows:
+        yield Hours(float(_whole(first)), _whole(last) + 0.99999, str(person), float(minutes))
+
+
+def _whole(day: date) -> int:
+    return (day - FIRST_DAY).days

@@ -1,0 +1,208 @@
+"""Learning from all that was written down, and keeping what came of it as the shop's one row of experience.
+
+Invariant: learning never breaks what called it. Whatever goes wrong, the row keeps what was learned before, says so in a
+sentence, and waits for `tick`.
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.models import CountLine
+from quotes.costing.learning.assumptions import USUAL
+from quotes.costing.learning.doubts import doubts
+from quotes.costing.learning.fit import Fitted, fit
+from quotes.costing.learning.history import Cell, Material, Range, Trade
+from quotes.costing.learning.lines import cup
+from quotes.costing.learning.state import State, untaught
+from quotes.experience.gathering import Gathered, gather
+from quotes.models import BenchHours, Experience, StepTime, StepUse
+from shop.access import EVERY_ROLE
+from shop.acts import Refused, checked, may, verb
+from shop.journal import record
+from shop.models import User
+
+LEARNED_AT_ONCE = 1500
+"""Rows of uses, times and counts up to which finishing a job learns at once: half a second on a small machine, which
+nobody notices in a tap that ends a day's work. Beyond it the row is marked, and `tick` learns."""
+
+POINTS_KEPT = 400  # of each operation and material, the last ones; a page can show no more
+_SAME = 1e-9
+_log = logging.getLogger(__name__)
+
+
+def experience() -> Experience:
+    """The shop's row; an empty one, not stored, before anything was learned."""
+    return Experience.objects.filter(pk=1).first() or Experience(pk=1)
+
+
+def size() -> int:
+    """Rows that a fit has to go through. Three queries."""
+    return StepUse.objects.count() + StepTime.objects.count() + CountLine.objects.filter(counted__isnull=False).count()
+
+
+@verb
+def learn_or_mark(*, at: datetime) -> Experience:
+    """After a job was finished or a count booked: learn at once where that is quick, otherwise leave it to `tick`."""
+    return learn(at=at) if size() <= LEARNED_AT_ONCE else mark_stale(at=at)
+
+
+@verb
+def mark_stale(*, at: datetime, note: str = "") -> Experience:
+    """The row waits to be worked out again; what was learned before stays in use."""
+    row = _locked()
+    row.stale_since = row.stale_since or at
+    if note:
+        row.notes = [note]
+    row.save()
+    return row
+
+
+@verb
+def learn(*, at: datetime) -> Experience:
+    """Everything that was ever written down taken in afresh. A failure keeps what was known and says so in `notes`."""
+    try:
+        with transaction.atomic():
+            return _learned(at)
+    except Exception:
+        # Whatever it is, the job that was just finished is finished; the sentence and the log tell of it.
+        _log.exception("learning failed")
+        return mark_stale(
+            at=at,
+            note="The history could not be worked out, so the figures learned before stay in use; "
+            "it is tried again with the next job.",
+        )
+
+
+def _learned(at: datetime) -> Experience:
+    gathered = gather(day=timezone.localdate(at))
+    row = _locked()
+    fitted = fit(gathered.history)
+    state = replace(fitted.state, jobs=gathered.jobs)
+    fill(row, state, fitted, gathered)
+    row.learned_at, row.stale_since = at, None
+    row.save()
+    return row
+
+
+def _locked() -> Experience:
+    Experience.objects.get_or_create(pk=1)
+    return Experience.objects.select_for_update().get(pk=1)
+
+
+def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> None:
+    """Puts a fit into the row: the state to the last digit, and beside it what estimates and pages read."""
+    history = gathered.history
+    row.state, row.trade = state.as_dict(), trade_as_dict(history.trade)
+    row.figures, row.points = figures_of(state, history.trade), points_of(fitted)
+    row.doubtful = [
+        {**found.as_dict(), "fits": found.fits, "low": found.low, "high": found.high}
+        for found in doubts(fitted, history.trade)
+    ]
+    row.digest, row.notes, row.jobs = state.digest(), list(state.notes), gathered.jobs
+    row.logs = sum(not log.again for log in history.logs)
+    row.counts = len(history.counts) + len(history.hours)
+
+
+def figures_of(state: State, trade: Trade) -> dict[str, Any]:
+    """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned."""
+    evidence = state.evidence
+    if not (evidence.logs.any() or evidence.counts.any()):
+        return {"cells": [], "losses": {}}
+    start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
+    cells, losses = [], {}
+    for at, entry in enumerate(state.layout.entries):
+        x, sd = float(state.x[at]), math.sqrt(state.covariance[at, at])
+        if entry[0] == "loss" and abs(x) > _SAME:
+            losses[entry[1]] = math.exp(x)
+        if entry[0] != "factor":
+            continue
+        logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
+        if not (logs or counts) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
+            continue
+        weight = evidence.own_weight[at]
+        cells.append(
+            {
+                "operation": entry[1],
+                "material": entry[2],
+                "used": math.exp(x),
+                "own": math.exp(evidence.own_sum[at] / weight) if weight > 0 and logs else None,
+                "sd": sd,
+                "spread": float(state.spread[at]) if evidence.spread_weight[at] > 0 else None,
+                "logs": logs,
+                "counts": counts,
+            }
+        )
+    return {"cells": cells, "losses": losses}
+
+
+def points_of(fitted: Fitted) -> dict[str, list[list[Any]]]:
+    """By “operation material” the logs behind a figure: [job, day, need, value, mixes, use over need, whether in doubt].
+
+    Use over need is without what the cups kept, so that it compares with the factor.
+    """
+    rows, found = fitted.log_rows, fitted.lines
+    lost = cup(found, np.append(fitted.state.x, 0.0))
+    points: dict[str, list[list[Any]]] = defaultdict(list)
+    for at, line in enumerate(rows.line.tolist()):
+        term, value, mixes = found.terms[line], float(rows.value[at]), float(rows.mixes[at])
+        if term.again:
+            continue
+        factor = max(value - mixes * float(lost[line]), 0.0) / term.need
+        doubtful = bool(abs(fitted.log_z[at]) > USUAL.doubtful or not rows.readable[at])
+        points[cell_key(term.operation, term.material)].append(
+            [term.job, term.day, term.need, value, mixes, factor, doubtful]
+        )
+    return {key: sorted(rows, key=lambda row: row[1])[-POINTS_KEPT:] for key, rows in points.items()}
+
+
+def cell_key(operation: str, material: str) -> str:
+    """How a cell is named in the row."""
+    return f"{operation} {material}"
+
+
+def trade_as_dict(trade: Trade) -> dict[str, Any]:
+    """The trade defaults for JSON; `trade_from_dict` reads them back to the last digit."""
+    return {
+        "materials": [
+            [one.key, one.unit, one.price, one.group, list(one.loss) if one.loss else None, one.log_step,
+             one.count_step, one.max_batch]
+            for one in trade.materials.values()
+        ],
+        "factors": [[*cell, *usual] for cell, usual in trade.factors.items()],
+    }  # fmt: skip
+
+
+def trade_from_dict(kept: Mapping[str, Any]) -> Trade:
+    """Trade defaults as they were kept; none of an empty row."""
+    materials = {
+        row[0]: Material(row[0], row[1], row[2], row[3], Range(*row[4]) if row[4] else None, *row[5:])
+        for row in kept.get("materials", ())
+    }
+    return Trade(materials, {Cell(row[0], row[1]): Range(*row[2:]) for row in kept.get("factors", ())})
+
+
+@verb
+def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, by: User, at: datetime) -> BenchHours:
+    """A day's or a week's total of hands-on minutes of one person; learned from like a count. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    row = BenchHours(person=person, from_day=from_day, to_day=to_day, minutes=minutes, by=by, at=at)
+    if to_day > timezone.localdate(at):
+        raise Refused("The last day must not lie in the future.", field="to_day")
+    if BenchHours.objects.filter(person=person, from_day__lte=to_day, to_day__gte=from_day).exists():
+        raise Refused("Hours of this person are noted for some of these days already.", field="from_day")
+    checked(row).save()
+    record(by=by, verb="note hours", row=row, words=f"Noted {minutes.normalize():f} min of {person.name}", at=at)
+    learn_or_mark(at=at)
+    return row

@@ -1,0 +1,272 @@
+"""What screens ask of the shop's experience. Reads only, each in a few queries that do not grow with the history."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from quotes.costing.learning.again import Again, done_again
+from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.learning.doubts import Doubt, doubt
+from quotes.costing.learning.evidence import Figure
+from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
+from quotes.costing.learning.questions import questions
+from quotes.costing.learning.state import State, untaught
+from quotes.estimating import Inputs, shop_inputs
+from quotes.experience.gathering import COUNTED_TO, STEPS, gather
+from quotes.experience.keeping import cell_key, experience, trade_from_dict
+from quotes.experience.rows import FIRST_DAY, PlanLine, each, plan_lines
+from quotes.models import Experience, Job, Step, StepTime, StepUse
+from shop.acts import verb
+
+USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
+_MANY_QUESTIONS = 400  # steps ahead that are weighed against each other at most
+
+
+@dataclass(frozen=True)
+class Present:
+    """The present state with where it started, and the row it was kept in."""
+
+    state: State
+    trade: Trade
+    row: Experience
+
+    @property
+    def words(self) -> str:
+        """Learned from 20 finished jobs, 214 logs and 12 counts."""
+        row = self.row
+        return f"Learned from {row.jobs} finished jobs, {row.logs} logs and {row.counts} counts."
+
+
+def current_state() -> Present:
+    """The present state; the trade defaults of no cell at all before anything was learned. One query."""
+    row = experience()
+    trade = trade_from_dict(row.trade)
+    return Present(State.from_dict(row.state) if row.state else untaught(trade), trade, row)
+
+
+class OwnFigure(NamedTuple):
+    """One factor as it is shown: its default with the 5 to 95 % range, this shop's own mean (None without logs), and
+
+    what is used with its 80 % range, `job_low` to `job_high` for a single job. `sure` is how much narrower the range is
+    than the default's (0 nothing learned, 1 known exactly).
+    """
+
+    operation: str
+    material: str
+    trade: Range
+    own: float | None
+    used: float
+    low: float
+    high: float
+    job_low: float
+    job_high: float
+    logs: int
+    counts: int
+    sure: float
+
+    @property
+    def labour(self) -> bool:
+        return self.material == MINUTES
+
+    @property
+    def words(self) -> str:
+        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
+        figure = Figure(
+            self.trade.mid, self.own, self.used, self.low, self.high, self.job_low, self.job_high, 0.0, 0.0,
+            self.logs, self.counts,
+        )  # fmt: skip
+        return figure.in_words()
+
+
+def own_figures(present: Present | None = None) -> list[OwnFigure]:
+    """Every factor the shop's jobs have met, by operation and material; what was learned most first asks `sure`."""
+    present = present or current_state()
+    cells = sorted(present.trade.factors)
+    return [_own_figure(present, cell) for cell in cells]
+
+
+def own_figure(operation: str, material: str, present: Present | None = None) -> OwnFigure | None:
+    """One factor; `material` is a key or “minutes”. None for what no job has met."""
+    present = present or current_state()
+    cell = Cell(operation, material)
+    return _own_figure(present, cell) if cell in present.trade.factors else None
+
+
+def _own_figure(present: Present, cell: Cell) -> OwnFigure:
+    trade = present.trade.factors[cell]
+    shown = present.state.figure(cell)
+    before = untaught(Trade({}, {cell: trade})).layout.prior_sd[0]
+    return OwnFigure(
+        cell.operation, cell.material, trade, shown.own, shown.used, shown.low, shown.high, shown.job_low,
+        shown.job_high, shown.logs, shown.counts, max(0.0, 1.0 - shown.sd / before),
+    )  # fmt: skip
+
+
+class Point(NamedTuple):
+    """One log of an operation in a finished job: need on paper, what it took, and the factor without cup losses."""
+
+    job: int
+    day: date
+    need: float
+    value: float
+    mixes: float
+    factor: float
+    doubtful: bool
+
+
+def logged_points(operation: str, material: str, row: Experience | None = None) -> list[Point]:
+    """The logs behind a figure, oldest first, as they stood when it was last learned; at most 400. One query."""
+    found = (row or experience()).points.get(cell_key(operation, material), ())
+    return [
+        Point(int(job), FIRST_DAY + timedelta(days=math.floor(day)), need, value, mixes, factor, doubtful)
+        for job, day, need, value, mixes, factor, doubtful in found
+    ]
+
+
+def doubts_of(log: StepUse | StepTime, present: Present | None = None) -> Doubt | None:
+    """Whether what was just written down is doubtful, with the likeliest slip; None where it fits or nothing is known.
+
+    A use is judged with all else of its material on that step, minutes with all minutes of the step. Four queries.
+    """
+    step = Step.objects.select_related("part", "job__takein").get(pk=log.step_id)
+    line = _line_of(log, step)
+    if line is None:
+        return None
+    present = present or current_state()
+    value, mixes = _written(log, step, line)
+    if mixes and mixes < line.mixes:  # the first of several mixes is judged by its share
+        line = line._replace(need=line.need * mixes / line.mixes, mixes=mixes)
+    trade = _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
+    usual = trade.factors[Cell(line.operation, line.material)]
+    term = Term(
+        step.job.takein.tag, line.operation, present.state.day, present.state.layout.base_worker or "", line.material,
+        line.need * line.base.mid / usual.mid, float(line.mixes),
+        present.state.layout.base_brands.get(line.material, ""),
+    )  # fmt: skip
+    return doubt(present.state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
+
+
+def _line_of(log: StepUse | StepTime, step: Step) -> PlanLine | None:
+    """The line that the plan has for a log, several of one material at a step as one; None where it has none."""
+    if step.part is None or step.plan.get("put_in"):
+        return None
+    material = MINUTES if isinstance(log, StepTime) else log.material.key
+    index = int(step.plan.get("index") or 0)
+    lines = [line for line in plan_lines(step.part.snapshot) if (line.index, line.material) == (index, material)]
+    if not lines or any(line.pooled for line in lines):
+        return None
+    first = lines[0]
+    return first._replace(need=math.fsum(line.need for line in lines), mixes=max(line.mixes for line in lines))
+
+
+def _written(log: StepUse | StepTime, step: Step, line: PlanLine) -> tuple[float, float]:
+    """What the step took altogether with this log, and in how many cups (nothing where no cup is known)."""
+    if isinstance(log, StepTime):
+        return math.fsum(float(time.minutes) for time in step.times.filter(replaced_at__isnull=True)), 0.0
+    uses = list(step.uses.filter(material=log.material_id, undone_at__isnull=True).select_related("mix"))
+    cups = {use.mix_id for use in uses if use.mix_id is not None}
+    shared = len(cups) and StepUse.objects.filter(mix__in=cups, undone_at__isnull=True).exclude(step=step).exists()
+    return math.fsum(float(use.used) for use in uses), 0.0 if shared or not line.mixes else float(len(cups))
+
+
+def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
+    """The trade with room for a line of a cell or material that no finished job has met."""
+    cell, factors, materials = Cell(line.operation, line.material), dict(trade.factors), dict(trade.materials)
+    factors.setdefault(cell, line.base)
+    if line.material != MINUTES and line.material not in materials:
+        loss = Range(line.loss, line.loss * 0.5, line.loss * 2.5) if line.mixes and line.loss > 0 else None
+        steps = STEPS[each(line.unit)], COUNTED_TO[each(line.unit)]
+        materials[line.material] = Material(line.material, each(line.unit), 0.0, group, loss, *steps)
+    return Trade(materials, factors)
+
+
+class Asked(NamedTuple):
+    """The step whose log would teach most, and by how much the sd of the usual jobs' cost would fall, in currency."""
+
+    step: Step
+    material: str
+    narrowing: float
+
+    @property
+    def labour(self) -> bool:
+        return self.material == MINUTES
+
+
+def question_of_the_day(on: date) -> Asked | None:
+    """The question that was put for a day, while its step is still ahead; None where none was put. Two queries."""
+    asked = experience().asked
+    if asked.get("on") != on.isoformat():
+        return None
+    step = Step.objects.select_related("job__takein__board").filter(pk=asked["step"]).first()
+    if step is None or not step.ahead:
+        return None
+    return Asked(step, asked["material"], asked["narrowing"])
+
+
+@verb
+def ask(*, on: date) -> Asked | None:
+    """Puts the question of a day, once: of all steps ahead the log that would teach most. Put again it stays the same.
+
+    No question before the first job is finished, nor where nothing would be learned.
+    """
+    row = Experience.objects.select_for_update().filter(pk=1).first()
+    if row is None or not row.state or row.asked.get("on") == on.isoformat():
+        return question_of_the_day(on)
+    row.asked = {"on": on.isoformat(), **_best_question(row, on)}
+    row.save(update_fields=["asked"])
+    return question_of_the_day(on)
+
+
+def _best_question(row: Experience, on: date) -> dict[str, object]:
+    trade, state = trade_from_dict(row.trade), State.from_dict(row.state)
+    steps = list(
+        Step.objects.filter(
+            state__in=[Step.State.TODO, Step.State.DOING], job__state=Job.State.OPEN, part__isnull=False, redo_of=None
+        )
+        .select_related("part")
+        .order_by("pk")[:_MANY_QUESTIONS]
+    )
+    ahead = [term for step in steps for term in _terms_ahead(step, trade)]
+    last = Job.objects.filter(finished_at__isnull=False, comeback_of__isnull=True).order_by("-finished_at")[:USUAL_JOBS]
+    usual = [
+        term
+        for job in last.prefetch_related("way__parts")
+        for part in job.way.parts.all()
+        for line in plan_lines(part.snapshot)
+        for term in _term(str(job.pk), line, trade)
+    ]
+    found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
+    if not found or found[0].narrowing <= 0:
+        return {"step": None, "material": "", "narrowing": 0.0}
+    best = found[0]
+    return {"step": int(best.term.job), "material": best.term.material, "narrowing": best.narrowing}
+
+
+def _terms_ahead(step: Step, trade: Trade) -> Sequence[Term]:
+    """What a step ahead needs, under the step's own key, so that the answer names the step."""
+    assert step.part is not None
+    index = int(step.plan.get("index") or 0)
+    lines = [line for line in plan_lines(step.part.snapshot) if line.index == index and not line.pooled]
+    return [term for line in lines for term in _term(str(step.pk), line, trade)]
+
+
+def _term(job: str, line: PlanLine, trade: Trade) -> Sequence[Term]:
+    usual = trade.factors.get(Cell(line.operation, line.material))
+    if usual is None or (line.material != MINUTES and line.material not in trade.materials):
+        return ()
+    return [Term(job, line.operation, 0.0, "", line.material, line.need * line.base.mid / usual.mid, float(line.mixes))]
+
+
+def hourly(inputs: Inputs) -> float:
+    """What a hands-on hour costs, wage and overhead, in currency without tax."""
+    return inputs.shop.wage_per_hour + inputs.shop.overhead_per_hour
+
+
+def again_rates(on: date) -> dict[str, Again]:
+    """By operation how often it was done again and at what cost; comebacks count. Reads the whole history."""
+    history = gather(day=on).history
+    return done_again(history.terms, history.logs, history.trade, hourly(shop_inputs(day=on)))

@@ -1,0 +1,198 @@
+"""What jobs left behind in rows, read in a fixed number of queries and as little of each as learning needs.
+
+A plan line is one line of a part's frozen snapshot in the core's terms; what was used and how long it took hangs on the
+step it happened at. Only what somebody wrote down counts as written: what the tool booked by itself as planned when a
+step was finished, and minutes left as they stood in the box, say nothing.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, NamedTuple
+
+from django.utils import timezone
+
+from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.learning.history import Range
+from quotes.costing.usage import POOLED
+from quotes.models import Job, Step, StepTime, StepUse, WayPart
+
+FIRST_DAY = date(2020, 1, 1)  # day 0 of the learning; any day does
+FINISHED = (Job.State.FINISHED, Job.State.PICKED_UP)
+_TENTH = 0.051  # min: minutes are kept to a tenth
+
+
+def each(unit: str) -> str:
+    """The one place where the store's “piece” becomes the learning's “each”."""
+    return "each" if unit == "piece" else unit
+
+
+def day_number(moment: datetime) -> float:
+    """A moment as days since the first day, in the shop's time, so that what came before a count stays before it."""
+    local = timezone.localtime(moment)
+    seconds = (local.hour * 60 + local.minute) * 60 + local.second
+    return (local.date() - FIRST_DAY).days + round(seconds / 86400.0, 5)
+
+
+class PlanLine(NamedTuple):
+    """One line of a snapshot. `base` is the default it was estimated with, before anything learned; `loss` the same."""
+
+    index: int
+    operation: str
+    material: str
+    unit: str
+    base: Range
+    need: float
+    mixes: float
+    loss: float
+    least: float
+    pooled: bool
+
+
+def plan_lines(snapshot: Mapping[str, Any]) -> list[PlanLine]:
+    """The lines that can be learned from: hands-on time once, no second part of a mix, no share of what serves many jobs."""
+    found = []
+    for line in snapshot.get("lines") or ():
+        kind, material = line["kind"], line["material"]
+        follows = line["moves_with"].partition(":")[2]
+        if kind == "labour":
+            material = MINUTES
+        elif kind == "overhead" or follows not in ("", material):
+            continue
+        unit = each(line["need"]["unit"])
+        pooled = kind == "consumable"
+        if line["need"]["value"] <= 0 or (pooled and unit == "each" and not line["whole"]):
+            continue
+        found.append(
+            PlanLine(
+                index=line["step"],
+                operation=POOLED if pooled else line["operation"],
+                material=material,
+                unit=unit,
+                base=_base(line["factor"]),
+                need=line["need"]["value"],
+                mixes=line["mixes"],
+                loss=line.get("loss_trade", line["loss"]),
+                least=line["least"],
+                pooled=pooled,
+            )
+        )
+    return found
+
+
+def _base(factor: Mapping[str, Any]) -> Range:
+    made = factor.get("learned")
+    if made:
+        return Range(made["trade"], made["trade_low"], made["trade_high"])
+    return Range(factor["value"], factor["low"], factor["high"])
+
+
+@dataclass(slots=True)
+class Used:
+    """What a step took of one material; `mixes` are shares of the cups it was weighed in."""
+
+    amount: float = 0.0
+    mixes: float = 0.0
+    written: bool = False
+    booked: bool = False  # something of it was booked as planned by itself
+    brand: str = ""
+    customers_own: bool = False
+
+
+@dataclass(slots=True)
+class DoneStep:
+    """A step that was done. `again`: a second time, or on a comeback."""
+
+    pk: int
+    job: int
+    part: int
+    index: int
+    at: datetime
+    worker: str
+    put_in: bool
+    redo: bool
+    again: bool
+    finished: bool
+    minutes: float
+    timed: bool
+    used: dict[str, Used] = field(default_factory=dict)
+
+
+def done_steps() -> list[DoneStep]:
+    """Every step that was done and belongs to a repair, with what it took. Five queries."""
+    rows = Step.objects.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
+        "done_at", "pk"
+    )
+    minutes, hands = _times()
+    steps = {}
+    for pk, job, part, at, by, redo, state, comeback, index, put_in, planned in rows.values_list(
+        "pk", "job_id", "part_id", "done_at", "done_by_id", "redo_of_id", "job__state", "job__comeback_of_id",
+        "plan__index", "plan__put_in", "plan__minutes",
+    ):  # fmt: skip
+        spent = minutes.get(pk, 0.0)
+        steps[pk] = DoneStep(
+            pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
+            put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
+            finished=state in FINISHED, minutes=spent, timed=_timed(spent, float(planned or 0)),
+        )  # fmt: skip
+    _add_uses(steps)
+    return list(steps.values())
+
+
+def _times() -> tuple[dict[int, float], dict[int, str]]:
+    minutes: dict[int, float] = defaultdict(float)
+    hands: dict[int, str] = {}
+    times = StepTime.objects.filter(replaced_at__isnull=True).order_by("pk")
+    for step, person, spent in times.values_list("step_id", "person_id", "minutes"):
+        minutes[step] += float(spent)
+        hands.setdefault(step, str(person))
+    return minutes, hands
+
+
+def _timed(spent: float, planned: float) -> bool:
+    """Whether minutes were written down: neither what was planned to the tenth, nor to the minute as the box showed."""
+    return spent > 0 and min(abs(spent - planned), abs(spent - max(1, round(planned)))) > _TENTH
+
+
+def _add_uses(steps: Mapping[int, DoneStep]) -> None:
+    """Puts on each step what it took of each material, a shared mix by its share."""
+    uses = list(
+        StepUse.objects.filter(undone_at__isnull=True)
+        .order_by("pk")
+        .values_list("pk", "step_id", "material__key", "mix_id", "used", "as_planned", "customers_own", "at")
+    )
+    cups: dict[tuple[int, str], float] = defaultdict(float)
+    for _, _, key, mix, used, *_ in uses:
+        if mix is not None:
+            cups[mix, key] += float(used)
+    brands = _brands()
+    for pk, step_pk, key, mix, used, as_planned, own, at in uses:
+        step = steps.get(step_pk)
+        if step is None:
+            continue
+        found = step.used.setdefault(key, Used())
+        found.amount += float(used)
+        found.mixes += float(used) / cups[mix, key] if mix is not None else 0.0
+        # A tap on “as planned” at the scale says that this much was mixed; what finishing booked by itself does not.
+        by_itself = as_planned and (mix is None or at >= step.at)
+        found.written |= not by_itself
+        found.booked |= by_itself
+        found.customers_own |= own
+        found.brand = brands.get(pk, found.brand)
+
+
+def _brands() -> dict[int, str]:
+    links = StepUse.movements.through.objects.exclude(movement__lot__brand="")
+    return dict(links.order_by("pk").values_list("stepuse_id", "movement__lot__brand"))
+
+
+def lines_of_parts(parts: Iterable[int]) -> Iterator[tuple[int, list[PlanLine]]]:
+    """The plan lines of parts, one snapshot in memory at a time. One query for 500 parts."""
+    keys = sorted(set(parts))
+    for first in range(0, len(keys), 500):
+        rows = WayPart.objects.filter(pk__in=keys[first : first + 500]).order_by("pk")
+        for pk, snapshot in rows.values_list("pk", "snapshot").iterator(chunk_size=50):
+            yield pk, plan_lines(snapshot)

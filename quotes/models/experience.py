@@ -1,0 +1,70 @@
+"""What this shop's own history taught, as it was last worked out, and totals of bench hours that teach minutes."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from shop.fields import QuantityField
+from shop.models import User
+
+
+class Experience(models.Model):
+    """The one row of what was learned: the state itself, what estimates take from it, and from how much it was learned.
+
+    Quotes keep the factors they were made with and the digest; this row only ever holds the present.
+    """
+
+    state = models.JSONField("the learned state", default=dict)
+    trade = models.JSONField("where it started: materials and trade factors", default=dict)
+    figures = models.JSONField("what estimates take from it", default=dict)
+    points = models.JSONField("the logs behind each figure", default=dict)
+    doubtful = models.JSONField("logs in doubt", default=list)
+    digest = models.CharField(max_length=64, blank=True)
+    jobs = models.PositiveIntegerField("finished jobs", default=0)
+    logs = models.PositiveIntegerField(default=0)
+    counts = models.PositiveIntegerField(default=0)
+    notes = models.JSONField("what could not be believed", default=list)
+    learned_at = models.DateTimeField(null=True, blank=True)
+    stale_since = models.DateTimeField("waits to be worked out again", null=True, blank=True)
+    asked = models.JSONField("the question of the day: {on, step, material}", default=dict, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pk=1), name="one_experience", violation_error_message="A shop has one experience."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"learned from {self.jobs} jobs"
+
+
+class BenchHours(models.Model):
+    """Hands-on minutes of one person from one day to another, both included, whatever steps they were spent on."""
+
+    person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    from_day = models.DateField("from")
+    to_day = models.DateField("to")
+    minutes = QuantityField("hands-on minutes in all")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["from_day", "pk"]
+        verbose_name_plural = "bench hours"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(minutes__gt=0),
+                name="bench_minutes_above_zero",
+                violation_error_message="Minutes must be above zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(to_day__gte=F("from_day")),
+                name="bench_days_in_order",
+                violation_error_message="The last day must not lie before the first.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes} min of {self.person} from {self.from_day} to {self.to_day}"

@@ -1,0 +1,330 @@
+"""What finished jobs taught: from real rows to the factors of the next quote, and never in the way of the work."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+from decimal import Decimal
+from io import StringIO
+
+import pytest
+from django.core.management import call_command
+
+from inventory.counting import book_count, enter_line, start_count
+from inventory.models import Lot, PackPrice
+from quotes import bench as b
+from quotes import experience
+from quotes.costing.learning.history import Cell
+from quotes.estimating import estimate, shop_inputs
+from quotes.experience import keeping
+from quotes.models import Experience, Job, StepUse
+from shop.acts import Refused
+from tests.conftest import NOW, TODAY
+from tests.quotes import seed
+from tests.quotes.past import DING, agreed_job, finished_job, finished_jobs
+
+DECK = "ding-deck-medium"
+LATER = NOW + timedelta(hours=2)
+
+
+@pytest.fixture
+def deck(versions, keeper):
+    """The recipe that all jobs of these tests follow, with stock on the shelf and prices since the start of the year."""
+    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
+    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
+    return versions[DECK]
+
+
+def snapshot(version) -> dict:
+    from shop.models import Board
+
+    made = estimate(version=version, measures=DING, day=TODAY, board=Board(core="pu", resin="polyester"))
+    assert made.problems == []
+    return made.as_dict()
+
+
+def line_of(version, operation: str, material: str | None) -> dict:
+    found = snapshot(version)["lines"]
+    return next(
+        x for x in found if (x["operation"], x["material"]) == (operation, material) and x["kind"] != "overhead"
+    )
+
+
+def count_all(key: str, left: str, by, at) -> None:
+    """A round of the shelf of one material, booked."""
+    count = start_count(shelf="", everything=True, blind=True, by=by, at=at)
+    line = count.lines.get(material__key=key)
+    enter_line(line=line, packs=0, loose=Decimal(left), gross_g={}, at=at, now=at, by=by)
+    book_count(count=count, lines=[line.pk], now=at, by=by)
+
+
+# Nothing known
+
+
+def test_with_nothing_learned_every_figure_is_exactly_the_trades(deck, profile):
+    before = snapshot(deck)
+    experience.learn(at=NOW)
+    row = Experience.objects.get()
+    assert (row.jobs, row.logs, row.counts, row.stale_since) == (0, 0, 0, None)
+    assert snapshot(deck) == before
+    assert before["experience"] is None
+    assert all(line["factor"]["learned"] is None for line in before["lines"])
+
+
+def test_a_job_with_nothing_written_down_moves_no_figure(deck, keeper):
+    before = snapshot(deck)
+    finished_jobs(deck, keeper, 1, logged=False)
+    row = Experience.objects.get()
+    assert (row.jobs, row.logs, row.notes) == (1, 0, [])
+    assert snapshot(deck) == before
+
+
+# Finished jobs teach
+
+
+@pytest.fixture
+def taught(deck, keeper):
+    """Six jobs that took 1.4 times the minutes and 1.25 times the filling resin of the trade."""
+    return finished_jobs(deck, keeper, 6, minutes=1.4, resin=1.25, spread=0.05)
+
+
+def test_the_next_estimate_takes_what_finished_jobs_taught(taught, deck):
+    row = Experience.objects.get()
+    assert (row.jobs, row.stale_since, row.notes) == (6, None, [])
+    assert row.logs >= 6 * 9
+    minutes, resin = line_of(deck, "laminate", None)["factor"], line_of(deck, "fill", "resin-lam")["factor"]
+    for factor, trade, truth in ((minutes, 1.0, 1.4), (resin, 1.1, 1.1 * 1.25)):
+        made = factor["learned"]
+        assert made["trade"] == pytest.approx(trade)
+        assert trade < factor["value"] < truth * 1.03  # towards the truth, held back by the trade
+        assert abs(math.log(factor["value"] / truth)) < 0.4 * abs(math.log(trade / truth))
+        assert made["own"] == pytest.approx(truth, rel=0.08)
+        assert made["low"] < factor["value"] < made["high"]
+        assert factor["high"] / factor["low"] < made["trade_high"] / made["trade_low"]
+        assert (made["logs"], made["counts"]) == (6, 0)
+    assert minutes["source"] == "learned from 6 logs"
+
+
+def test_a_quote_names_the_state_it_was_made_with_and_keeps_its_factors(taught, deck, keeper):
+    way = agreed_job(deck, keeper, NOW).way
+    kept = way.parts.get().snapshot
+    assert kept["experience"]["digest"] == Experience.objects.get().digest
+    assert (kept["experience"]["jobs"], way.minutes) == (6, pytest.approx(kept["minutes"]))
+    finished_job(
+        deck, keeper, start=NOW + timedelta(days=1), dice=__import__("numpy").random.default_rng(3), minutes=2.0
+    )
+    assert Experience.objects.get().digest != kept["experience"]["digest"]
+    way.refresh_from_db()
+    assert way.parts.get().snapshot == kept
+
+
+def test_need_on_paper_is_not_learned_twice(taught, deck):
+    """Later jobs were planned with learned factors; their needs are still those of the trade."""
+    history = experience.gather(day=TODAY).history
+    needs = {
+        round(term.need, 9) for term in history.terms if (term.operation, term.material) == ("laminate", "minutes")
+    }
+    assert len(needs) == 1
+    assert history.trade.factors[Cell("laminate", "minutes")].mid == 1.0
+
+
+def test_minutes_left_as_they_stood_in_the_box_and_what_was_booked_by_itself_are_no_logs(deck, keeper):
+    finished_jobs(deck, keeper, 1, logged=False)
+    assert StepUse.objects.exists()
+    assert experience.gather(day=TODAY).history.logs == ()
+
+
+def test_a_tap_on_as_planned_at_the_scale_is_a_log_of_the_mix(deck, keeper):
+    job = agreed_job(deck, keeper, NOW)
+    at = NOW
+    for step in job.steps.exclude(operation="release").order_by("position"):
+        step.refresh_from_db()
+        at = max(at, step.earliest_at or at) + timedelta(minutes=30)
+        for dose in b.doses(step):
+            b.record_mix(step=step, by=keeper, at=at, which=dose.which)
+        at += timedelta(minutes=30)
+        b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
+    checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
+    b.finish_job(job=job, checks=checks, by=keeper, at=at)
+    logs = experience.gather(day=at.date()).history.logs
+    assert ("fill", "resin-lam") in {(log.operation, log.material) for log in logs}
+    assert all(log.mixes >= 1 for log in logs)
+
+
+def test_what_is_done_again_never_teaches_the_normal_figure_but_has_a_rate(deck, keeper):
+    [job] = finished_jobs(deck, keeper, 1, spread=0.0)
+    before = Experience.objects.get().figures
+    step = job.steps.get(operation="fill")
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=keeper, at=LATER)
+    b.record_mix(step=again, by=keeper, at=LATER, resin_g=Decimal(900))
+    b.finish_step(step=again, minutes=Decimal(300), by=keeper, at=LATER + timedelta(hours=1))
+    for later in Job.objects.get().steps.filter(state="todo").exclude(operation="release"):
+        b.finish_step(step=later, minutes=b.planned_minutes(later), by=keeper, at=LATER + timedelta(hours=9))
+    checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
+    b.finish_job(job=Job.objects.get(), checks=checks, by=keeper, at=LATER + timedelta(hours=9))
+    row = Experience.objects.get()
+    own = {(c["operation"], c["material"]): c["used"] for c in before["cells"]}
+    for cell in row.figures["cells"]:
+        assert cell["used"] == pytest.approx(own[cell["operation"], cell["material"]], rel=1e-3)  # a day older
+    rates = experience.again_rates(TODAY)
+    assert (rates["fill"].done, rates["fill"].redone) == (1, 1)
+    assert rates["fill"].in_words() == "1 in 1 is done again"
+    assert rates["fill"].cost > 300 * 22 / 60
+    assert rates["laminate"].redone == 0
+
+
+# Counts teach
+
+
+def test_counts_alone_teach_the_material(deck, keeper):
+    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
+    finished_jobs(deck, keeper, 4, logged=False)
+    planned = sum(
+        line["need"]["value"] * 1.1
+        for line in Job.objects.first().way.parts.get().snapshot["lines"]
+        if line["material"] == "microspheres"
+    )
+    before = Experience.objects.get().learned_at
+    count_all("microspheres", str(round(2000 - 4 * planned * 1.5, 1)), keeper, NOW)
+    row = Experience.objects.get()
+    assert (row.counts, row.logs) == (2, 0)
+    assert row.learned_at == NOW != before
+    figure = experience.own_figure("fill", "microspheres")
+    assert figure.counts == 1
+    assert figure.own is None
+    assert 1.25 < figure.used < 1.1 * 1.5
+    assert figure.sure > 0.2
+    assert line_of(deck, "fill", "microspheres")["factor"]["source"] == "learned from 1 count"
+
+
+def test_a_count_too_low_to_be_true_is_left_out(deck, keeper):
+    finished_jobs(deck, keeper, 1, logged=False)
+    for day, left in ((3, "1900"), (2, "20"), (1, "1850")):
+        count_all("microspheres", left, keeper, NOW - timedelta(days=day))
+    counts = experience.gather(day=TODAY).history.counts
+    assert [count.qty for count in counts] == [1900, 1850]
+
+
+def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
+    finished_jobs(deck, keeper, 4, logged=False)
+    planned = float(
+        sum(time.minutes for job in Job.objects.all() for step in job.steps.all() for time in step.times.all())
+    )
+    first, last = TODAY - timedelta(days=30), TODAY
+    hours = {"person": keeper, "from_day": first, "to_day": last, "by": keeper, "at": LATER}
+    experience.note_hours(minutes=Decimal(round(planned * 1.5)), **hours)
+    figure = experience.own_figure("laminate", "minutes")
+    assert figure.counts == 1
+    assert 1.1 < figure.used < 1.5
+    with pytest.raises(Refused, match="noted for some of these days already"):
+        experience.note_hours(minutes=Decimal(60), **hours)
+
+
+# Size, staleness, and what goes wrong
+
+
+def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
+    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 5)
+    finished_jobs(deck, keeper, 1, minutes=1.3)
+    row = Experience.objects.get()
+    assert row.stale_since is not None
+    assert row.figures == {}
+    said = StringIO()
+    call_command("tick", stdout=said)
+    row.refresh_from_db()
+    assert row.stale_since is None
+    assert (row.jobs, row.notes) == (1, [])
+    assert "Learned from 1 jobs" in said.getvalue()
+    digest = row.digest
+    said = StringIO()
+    call_command("tick", stdout=said)
+    assert said.getvalue() == "Nothing waits to be learned from.\n"
+    assert Experience.objects.get().digest == digest
+
+
+def test_a_fit_that_fails_never_stops_a_job_from_being_finished(taught, deck, keeper, monkeypatch):
+    before = Experience.objects.get()
+
+    def broken(*args, **kwargs):
+        raise FloatingPointError("no way")
+
+    monkeypatch.setattr(keeping, "fit", broken)
+    import numpy as np
+
+    job = finished_job(deck, keeper, start=NOW, dice=np.random.default_rng(1))
+    assert job.state == Job.State.FINISHED
+    row = Experience.objects.get()
+    assert row.stale_since == job.finished_at
+    assert "the figures learned before stay in use" in row.notes[0]
+    assert (row.figures, row.digest) == (before.figures, before.digest)
+
+
+def test_one_slip_of_a_thousand_moves_no_figure_by_more_than_one_percent(deck, keeper):
+    finished_jobs(deck, keeper, 8, resin=1.2, spread=0.08)
+    good = snapshot(deck)
+    use = StepUse.objects.filter(material__key="resin-lam", step__operation="fill").order_by("pk")[3]
+    StepUse.objects.filter(pk=use.pk).update(used=use.used * 1000)
+    experience.learn(at=LATER)
+    bad = snapshot(deck)
+    assert float(bad["cost_unrounded"]) == pytest.approx(good["cost_unrounded"], rel=0.01)
+    for one, other in zip(good["lines"], bad["lines"], strict=True):
+        assert other["use"]["value"] == pytest.approx(one["use"]["value"], rel=0.01)
+    [doubtful] = Experience.objects.get().doubtful
+    assert doubtful["operation"] == "fill"
+    assert doubtful["fits"] == pytest.approx(float(use.used), rel=0.01)
+    assert sum(point.doubtful for point in experience.logged_points("fill", "resin-lam")) == 1
+
+
+# What screens ask
+
+
+def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
+    job = agreed_job(deck, keeper, NOW)
+    step = job.steps.get(operation="fill")
+    grams = b.doses(step)[0].resin_g
+    mix = b.record_mix(step=step, by=keeper, at=NOW, resin_g=grams * 1000)
+    found = experience.doubts_of(mix.uses.get(material__key="resin-lam"))
+    assert found is not None
+    assert found.fits == pytest.approx(float(grams), rel=0.01)
+    assert f"on job {job.takein.tag}" in found.explanation
+    b.undo_use(use=mix.uses.get(material__key="resin-lam"), by=keeper, at=LATER)
+    mix = b.record_mix(step=step, by=keeper, at=LATER, resin_g=grams)
+    assert experience.doubts_of(mix.uses.get(material__key="resin-lam")) is None
+    b.finish_step(step=step, minutes=Decimal(600), by=keeper, at=LATER + timedelta(hours=1))
+    found = experience.doubts_of(step.times.get())
+    assert found is not None
+    assert "min for fill" in found.explanation
+
+
+def test_one_question_a_day_for_the_step_that_teaches_most(taught, deck, keeper):
+    agreed_job(deck, keeper, NOW)
+    assert experience.question_of_the_day(TODAY) is None
+    first = experience.ask(on=TODAY)
+    assert first is not None
+    assert first.narrowing > 0
+    assert first.step.ahead
+    assert experience.ask(on=TODAY) == first == experience.question_of_the_day(TODAY)
+    assert experience.question_of_the_day(TODAY + timedelta(days=1)) is None
+
+
+def test_the_shop_takes_its_figures_in_one_query(taught, django_assert_num_queries):
+    with django_assert_num_queries(9):
+        inputs = shop_inputs(day=TODAY)
+    assert inputs.shop.learned
+    assert inputs.shop.experience["jobs"] == 6
+
+
+def test_gathering_takes_the_same_queries_however_many_jobs(deck, keeper, django_assert_max_num_queries):
+    finished_jobs(deck, keeper, 1)
+    with django_assert_max_num_queries(16) as one:
+        experience.gather(day=TODAY)
+    finished_jobs(deck, keeper, 2, seed_of_dice=9)
+    with django_assert_max_num_queries(len(one)):
+        experience.gather(day=TODAY)
+
+
+def test_a_lot_was_received_once(deck):
+    """The receipts of the history are those of the ledger."""
+    history = experience.gather(day=TODAY).history
+    assert history.receipts == ()  # nothing was used yet, so nothing is learned of any material
+    assert Lot.objects.exists()
