@@ -50,8 +50,8 @@ urlpatterns = [
     path("counts/<int:pk>/result/", counting.count_result, name="count-result"),
     path("counts/line/<int:pk>/", counting.count_line, name="count-line"),
     path("suppliers/<int:pk>/delivery/", deliveries.delivery_new, name="delivery-new"),
-    path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="price-list-new"),
-    path("prices/<int:pk>/", deliveries.price_list, name="price-list"),
+    path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="supplier-price-list-new"),
+    path("prices/<int:pk>/", deliveries.price_list, name="supplier-price-list"),
     path("worth/", worth.stock_worth, name="stock-worth"),
 ]
 

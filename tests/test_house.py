@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
 
 HOUSE = Path(__file__).resolve().parent.parent
@@ -48,3 +49,14 @@ def test_no_template_computes_money_or_writes_a_style():
             assert not re.search(r"<style|\sstyle=|<script(?![^>]*\bsrc=)|\son[a-z]+=", text), template
         assert "|safe" not in text, f"{template}: what people type is never markup"
         assert not re.search(r"\{%\s*widthratio|\|add:", text), f"{template}: templates compute nothing"
+
+
+def test_an_address_name_leads_to_one_view():
+    """One name with two patterns is fine where both open the same page, as receiving with and without a material."""
+    views: dict[str, set[object]] = {}
+    for room in ("shop", "inventory", "quotes"):
+        for pattern in import_module(f"{room}.urls").urlpatterns:
+            if getattr(pattern, "name", None):
+                views.setdefault(pattern.name, set()).add(pattern.callback)
+    assert len(views) > 100
+    assert [name for name, found in views.items() if len(found) > 1] == []

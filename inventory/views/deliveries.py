@@ -63,7 +63,7 @@ def price_list_new(request: HttpRequest, pk: int) -> HttpResponse:
             by=request.user,
             at=timezone.now(),
         )
-        return reverse("price-list", args=[kept.pk])
+        return reverse("supplier-price-list", args=[kept.pk])
 
     return form_page(request, "inventory/price_list_new.html", form, act, supplier=supplier)
 

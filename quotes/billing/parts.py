@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from quotes.quoting.content import seller
 from quotes.totals import TaxRow, Totals
 from shop import tax
 from shop.models import Customer, Profile
@@ -40,11 +41,7 @@ class House:
             "currency": own.currency,
             "locale": own.locale,
             "paper": own.paper,
-            "seller": {
-                **{name: getattr(own, name) for name in ("name", "address", "country", "phone", "email", "website")},
-                "tax_number": own.tax_number if rules.registered else "",
-                "tax_words": rules.number_word,
-            },
+            "seller": seller(own, rules),
             "buyer": {
                 "name": buyer.name,
                 "address": buyer.address,

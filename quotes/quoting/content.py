@@ -37,7 +37,7 @@ def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
         "currency": profile.currency,
         "locale": profile.locale,
         "paper": profile.paper,
-        "seller": _seller(profile, rules),
+        "seller": seller(profile, rules),
         "buyer": _party(quote.payer),
         "brought_by": _brought_by(quote, boards),
         "note": quote.note,
@@ -54,7 +54,8 @@ def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
     }
 
 
-def _seller(profile: Profile, rules: tax.TaxProfile) -> dict[str, str]:
+def seller(profile: Profile, rules: tax.TaxProfile) -> dict[str, str]:
+    """Who sells, as it stands at the head of every paper about money."""
     own = ("name", "address", "country", "phone", "email", "website")
     return {
         **{name: getattr(profile, name) for name in own},

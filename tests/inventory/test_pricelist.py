@@ -120,7 +120,7 @@ def test_a_list_that_changes_nothing_says_so(shelf, drum):
 
 
 def test_from_file_to_prices_on_the_screen(shelf, drum, keeper_client, form_key):
-    address = reverse("price-list-new", args=[drum.supplier_id])
+    address = reverse("supplier-price-list-new", args=[drum.supplier_id])
 
     def send(data: bytes, name: str = "list.csv"):
         return keeper_client.post(
