@@ -141,7 +141,7 @@ def shop_inputs(*, day: date, temperature: float | None = None, discount_percent
             (row.operation, row.material): costing.Factor(row.value, row.low, row.high, row.source)
             for row in Factor.objects.all()
         },
-        **_taught(),
+        **taught(),
     )
     return Inputs(
         shop=shop,
@@ -156,8 +156,11 @@ def shop_inputs(*, day: date, temperature: float | None = None, discount_percent
     )
 
 
-def _taught() -> dict[str, Any]:
-    """What the shop's own history makes of the defaults, and which state of learning that is; nothing before any."""
+def taught() -> dict[str, Any]:
+    """What the shop's own history makes of the defaults, and which state of learning that is; nothing before any.
+
+    One query; by the names that `costing.Shop` has for them.
+    """
     names = ("figures", "digest", "jobs", "logs", "counts", "learned_at")
     row = Experience.objects.filter(learned_at__isnull=False).values(*names).first()
     if row is None or not row["figures"].get("cells"):

@@ -3,7 +3,7 @@
 Idea: after anything changes on a job its reservations are made what its steps ahead still need; so there is one rule
 and not one for each verb. A step needs what is planned for it until anything of that material is booked on it, for that
 is then what it really took. Each repair on a board is laid out on its own from today: the earliest day, since material
-must be there by then.
+must be there by then. How much it is follows what the shop has learned since the quote.
 Invariant: an open reservation belongs to a step still ahead of a job on the bench, and each material of a step has one.
 """
 
@@ -21,7 +21,8 @@ from inventory import planning
 from inventory.models import Material
 from inventory.planning import Want, Wanted, together
 from quotes.costing import lay_out
-from quotes.estimating import Calendar, shop_calendar
+from quotes.costing.usage import Learned, planned_now
+from quotes.estimating import Calendar, shop_calendar, taught
 from quotes.models import Job, Step, StepReservation, StepUse
 from shop import units
 from shop.acts import Refused, verb
@@ -29,16 +30,23 @@ from shop.templatetags.look import day as day_words
 
 AHEAD = (Step.State.TODO, Step.State.DOING)
 Key = tuple[int, int]  # step, material
+NOTHING_LEARNED: Mapping[tuple[str, str], Learned] = {}
 
 
-def planned_stock(step: Step, materials: Mapping[str, Material]) -> dict[str, Decimal]:
-    """What is planned for a step of each material known to the store, in its unit and to the step stock is kept in."""
+def planned_stock(
+    step: Step, materials: Mapping[str, Material], learned: Mapping[tuple[str, str], Learned] = NOTHING_LEARNED
+) -> dict[str, Decimal]:
+    """What is planned for a step of each material known to the store, in its unit and to the step stock is kept in.
+
+    With `learned` it is what the step is expected to take by what the shop knows now, not when it was quoted.
+    """
     planned: dict[str, Decimal] = {}
     for line in step.plan.get("materials") or ():
         row = materials.get(line["material"])
         if row is not None and line.get("planned"):
             smallest = units.STOCK_STEP[row.unit]  # type: ignore[index]
-            amount = Decimal(str(line["planned"])).quantize(smallest, ROUND_HALF_UP)
+            now = planned_now(line["planned"], line.get("made_of"), learned)
+            amount = Decimal(str(now)).quantize(smallest, ROUND_HALF_UP)
             if amount > 0:
                 planned[row.key] = planned.get(row.key, Decimal(0)) + amount
     return planned
@@ -93,8 +101,9 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
     materials = {row.key: row for row in Material.objects.filter(key__in=keys)}
     booked = set(StepUse.objects.filter(step__in=steps, undone_at=None).values_list("step", "material__key"))
     days = days_of(steps, today=timezone.localdate(at), calendar=shop_calendar())
+    learned = taught().get("learned", NOTHING_LEARNED)
     for step in steps:
-        for key, quantity in planned_stock(step, materials).items():
+        for key, quantity in planned_stock(step, materials, learned).items():
             if (step.pk, key) not in booked:
                 yield step, Want(materials[key], quantity, days[step.pk])
 

@@ -78,11 +78,7 @@ def _step(step: Mapping[str, Any], lines: list[Mapping[str, Any]], measures: Map
 def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
     need, use, unit_cost, factor = line["need"], line["use"], line["unit_cost"], line["factor"]
     unit = use["unit"]
-    parts = [
-        Node("Need", need["value"], need["unit"], how=line["formula"], children=measures),
-        Node("Usage factor", factor["value"], "", how=f"usually {factor['low']:.2f} to {factor['high']:.2f}",
-             source=factor["source"]),
-    ]  # fmt: skip
+    parts = [Node("Need", need["value"], need["unit"], how=line["formula"], children=measures), factor_node(factor)]
     if line["mixes"]:
         how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
         if line["least"]:
@@ -97,6 +93,28 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
     return Node(
         line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts)
     )
+
+
+def factor_node(factor: Mapping[str, Any]) -> Node:
+    """A usage factor; where something was learned it opens into the trade's default, the shop's own figure and what is used."""
+    made = factor.get("learned")
+    if not made:
+        how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
+        return Node("Usage factor", factor["value"], how=how, source=factor["source"])
+    how = f"80 %: {made['low']:.2f} to {made['high']:.2f}"
+    trade = Node(
+        "Trade default", made["trade"], how=f"usually {made['trade_low']:.2f} to {made['trade_high']:.2f}",
+        source=made["trade_source"],
+    )  # fmt: skip
+    own = Node("This shop’s own figure", made["own"], how=_from(made["logs"], made["counts"]))
+    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(trade, own))
+
+
+def _from(logs: int, counts: int) -> str:
+    """From how much a shop's own figure comes: 7 logs, 3 counts. Counts move what is used, but show no single job."""
+    said = [f"{logs} log{'' if logs == 1 else 's'}" if logs else "no log of its own yet"]
+    said += [f"{counts} count{'' if counts == 1 else 's'}"] if counts else []
+    return ", ".join(said)
 
 
 def _measure(measure: Mapping[str, Any]) -> Node:

@@ -123,10 +123,11 @@ class Estimate:
             supply, planned = line.supply, line.use
             if supply.material is None:
                 continue
+            made_of = line.made_of()
             for index, need in [(step, need) for step, need, _ in line.parts] or [(first, line.need)]:
                 taken[index].append({"material": supply.material, "name": supply.name, "planned": planned,
-                                     "unit": supply.unit, "need": need})  # fmt: skip
-                planned = 0.0
+                                     "unit": supply.unit, "need": need, "made_of": made_of})  # fmt: skip
+                planned, made_of = 0.0, None
         return [step.as_dict(taken[step.index]) for step in self.steps]
 
     def _spent(self) -> dict[str, str]:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
-from quotes.costing.usage import Factor
+from quotes.costing.usage import POOLED, Factor
 from quotes.costing.words import Text, Words
 
 SCHEMA = 1
@@ -82,6 +82,20 @@ class Line:
         """How the need came about, in words with their figures."""
         return str(self.words)
 
+    @property
+    def taught_as(self) -> tuple[str, str]:
+        """Operation and material under which its factor is learned."""
+        return self.operation, self.moves_with or self.supply.material or self.supply.name
+
+    def made_of(self) -> dict[str, Any] | None:
+        """What the planned use was made of, so that it can be made again of what is learned later; None where counted."""
+        default = self.factor.default or self.factor
+        if default.low == default.high:
+            return None
+        operation, material = self.taught_as
+        return {"operation": operation, "material": material, "default": default.value, "need": self.need,
+                "cups": self.mixes * self.loss, "least": self.least, "whole": self.whole}  # fmt: skip
+
     def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
         """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
         supply = self.supply
@@ -145,6 +159,11 @@ class PooledLine(Line):
         super().__init__(operation, "consumable", supply, supply.name, 0.0, first.words, first.factor, 0.0)
         self.whole = first.whole
         self.parts = []
+
+    @property
+    def taught_as(self) -> tuple[str, str]:
+        """What is shared is learned for the job as a whole."""
+        return POOLED, self.supply.material or self.supply.name
 
     def add_up(self) -> None:
         """Need and expected use over all its parts, and what that costs."""

@@ -108,6 +108,20 @@ def with_learned(default: Factor, learned: Learned) -> Factor:
     )
 
 
+def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapping[tuple[str, str], Learned]) -> float:
+    """What is planned of a material by what is known now: the stored plan, made again where its factor was learned since.
+
+    In the unit of the plan. A plan without `made_of` (counted, or of an older snapshot) stays as it is.
+    """
+    found = learned.get((made_of["operation"], made_of["material"])) if made_of else None
+    if made_of is None or found is None:
+        return planned
+    expected = made_of["need"] * made_of["default"] * found.used + made_of["cups"]
+    if made_of["whole"]:
+        return float(max(1, math.ceil(expected - 1e-9)))
+    return float(max(made_of["least"], expected))
+
+
 FACTOR_UNIT = "1"
 FACT_WORDS = {
     "density_kg_m3": "density",

@@ -9,6 +9,7 @@ from io import StringIO
 
 import pytest
 from django.core.management import call_command
+from django.urls import reverse
 
 from inventory.counting import book_count, enter_line, start_count
 from inventory.models import Lot, PackPrice
@@ -238,7 +239,7 @@ def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
     digest = row.digest
     said = StringIO()
     call_command("tick", stdout=said)
-    assert said.getvalue() == "Nothing waits to be learned from.\n"
+    assert said.getvalue().startswith("Nothing waits to be learned from.\n")
     assert Experience.objects.get().digest == digest
 
 
@@ -328,3 +329,87 @@ def test_a_lot_was_received_once(deck):
     history = experience.gather(day=TODAY).history
     assert history.receipts == ()  # nothing was used yet, so nothing is learned of any material
     assert Lot.objects.exists()
+
+
+# Every use of it
+
+
+def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
+    from quotes.costing.buildup import factor_node
+
+    factor = line_of(deck, "fill", "resin-lam")["factor"]
+    node, made = factor_node(factor), factor["learned"]
+    assert node.value == factor["value"]
+    assert node.how == f"80 %: {made['low']:.2f} to {made['high']:.2f}"
+    assert node.source == "learned from 6 logs"
+    trade, own = node.children
+    assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")
+    assert (own.label, own.value, own.how) == ("This shop’s own figure", made["own"], "6 logs")
+    plain = factor_node(line_of(deck, "inspect", "rag")["factor"])
+    assert plain.children == ()
+
+
+def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, keeper, keeper_client):
+    way = agreed_job(deck, keeper, NOW).way
+    page = keeper_client.get(reverse("way-why", args=[way.pk])).content.decode()
+    assert "Trade default" in page
+    assert "This shop’s own figure" in page
+    assert "learned from 6 logs" in page
+
+
+def test_the_odds_of_a_price_come_from_what_was_learned(deck, keeper):
+    from quotes.costing import risk
+
+    before = risk([snapshot(deck)])
+    finished_jobs(deck, keeper, 6, minutes=1.4, spread=0.05)
+    after = risk([snapshot(deck)])
+    price = before.net_for_chance(0.2)
+    assert after.minutes.mean > 1.15 * before.minutes.mean
+    assert after.minutes.sd / after.minutes.mean < before.minutes.sd / before.minutes.mean
+    assert after.chance_of_loss(price) > 0.3 > before.chance_of_loss(price)
+    assert after.earned(price, 0.5) < before.earned(price, 0.5)
+
+
+def test_what_an_open_job_reserves_follows_what_is_learned_later(deck, keeper):
+    open_job = agreed_job(deck, keeper, NOW - timedelta(days=40))
+    before = reserved(open_job, "resin-lam")
+    finished_jobs(deck, keeper, 4, resin=1.5, spread=0.02)
+    assert reserved(open_job, "resin-lam") == before
+    said = StringIO()
+    call_command("tick", stdout=said)
+    assert "What 1 open jobs need was looked at again." in said.getvalue()
+    after = reserved(open_job, "resin-lam")
+    factor = line_of(deck, "fill", "resin-lam")["factor"]
+    line = next(
+        x
+        for x in open_job.way.parts.get().snapshot["lines"]
+        if (x["operation"], x["material"]) == ("fill", "resin-lam")
+    )
+    grown = line["need"]["value"] * (factor["value"] - factor["learned"]["trade"])
+    assert grown > 20
+    assert float(after["fill"] - before["fill"]) == pytest.approx(grown, abs=0.01)
+    call_command("tick", stdout=StringIO())
+    assert reserved(open_job, "resin-lam") == after
+    assert open_job.way.parts.get().snapshot["lines"]  # the quote itself stays as it was given
+
+
+def reserved(job: Job, key: str) -> dict[str, Decimal]:
+    from quotes.models import StepReservation
+
+    links = StepReservation.objects.filter(step__job=job, reservation__released_at=None, reservation__material__key=key)
+    return {link.step.operation: link.reservation.quantity for link in links.select_related("step", "reservation")}
+
+
+def test_what_moves_a_price_knows_the_learned_range(taught, deck):
+    from quotes.costing import what_moves
+    from quotes.estimating import construction, core_recipe, read_typed
+    from shop.models import Board
+
+    shop, recipe = shop_inputs(day=TODAY).shop, core_recipe(deck)
+    given, _ = read_typed(recipe, DING)
+    movers = what_moves(recipe, given, shop, board=construction(Board(core="pu", resin="polyester")))
+    one = next(mover for mover in movers if mover.name == "laminate minutes")
+    learned = shop.learned["laminate", "minutes"]
+    assert one.low < learned.used == one.value < one.high
+    assert one.source == "learned from 6 logs"
+    assert one.price_at_low < one.price_at_high

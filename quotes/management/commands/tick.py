@@ -1,26 +1,38 @@
-"""What is done now and then, by a timer or by hand: whatever waits to be learned from is taken in. Safe to run twice."""
+"""What is done now and then, by a timer or by hand: whatever waits to be learned from is taken in, and what open jobs
+reserve in the store follows what is known now. Safe to run twice.
+"""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from quotes import experience
+from quotes.models import Job
+from quotes.reserving import reserve_job
 
 
 class Command(BaseCommand):
     """`tick [--demo]`"""
 
-    help = "Learns from what was written down since it was last worked out; does nothing where nothing waits."
+    help = "Learns from what was written down since it was last worked out, and renews what open jobs reserve."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        before = experience.experience()
-        if before.stale_since is None:
+        now = timezone.now()
+        self.learn(now)
+        jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
+        for job in jobs:
+            reserve_job(job=job, at=now)
+        self.stdout.write(f"What {len(jobs)} open jobs need was looked at again.")
+
+    def learn(self, now: datetime) -> None:
+        if experience.experience().stale_since is None:
             self.stdout.write("Nothing waits to be learned from.")
             return
-        row = experience.learn(at=timezone.now())
+        row = experience.learn(at=now)
         for note in row.notes:
             self.stderr.write(note)
         if row.stale_since is None:
