@@ -5,6 +5,7 @@ from django.urls import path, re_path
 from quotes.views import (
     bench,
     jobs,
+    learned,
     money,
     odds,
     pricelist,
@@ -128,4 +129,11 @@ RECIPES = [
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 
-urlpatterns = [*QUOTING, *BENCH, *RECIPES]
+# --- learned -----------------------------------------------------------------------------------------------------------
+
+LEARNED = [
+    path("learned/", learned.learned, name="learned"),
+    path("learned/job/<int:pk>/", learned.learned_job, name="learned-job"),
+]
+
+urlpatterns = [*QUOTING, *BENCH, *RECIPES, *LEARNED]

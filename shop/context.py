@@ -18,6 +18,7 @@ ROOMS = [
     ("Store", "store", EVERY_ROLE, ("/store",)),
     ("Money", "money", SEES_MONEY, ("/money", "/invoice", "/payment")),
     ("Recipes", "recipes", (Role.KEEPER,), ("/recipes", "/price-list", "/repricing")),
+    ("Learned", "learned", (Role.KEEPER,), ("/learned",)),
     ("People", "customers", SEES_MONEY, ("/people", "/board")),
     ("Shop", "shop", (Role.KEEPER,), ("/shop",)),
 ]

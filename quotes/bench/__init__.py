@@ -9,7 +9,7 @@ from quotes.bench.changing import (
     propose_another_way,
     stop_job,
 )
-from quotes.bench.charges import Charges, agreed_total, charges, suggested_stop
+from quotes.bench.charges import Charges, agreed_total, charged, charges, suggested_stop
 from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
@@ -61,6 +61,7 @@ __all__ = [
     "can_pick_up",
     "can_start",
     "cautions",
+    "charged",
     "charges",
     "doses",
     "drop_step",

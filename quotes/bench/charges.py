@@ -5,7 +5,7 @@ Lines are as the customer agreed to them, at the tax rates of that day and with 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 
@@ -38,10 +38,14 @@ class Charges(NamedTuple):
 
 def charges(job: Job) -> Charges:
     """What is charged for a job as it stands: nothing for a comeback at our cost."""
+    return charged(job, list(job.extras.filter(state=Extra.State.AGREED).select_related("way")))
+
+
+def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
+    """The same from its agreed extras, each with its way, already at hand."""
     document = job.way.totals.get("document") or {}
     includes = bool(document.get("prices_include_tax", True))
     currency = str(document.get("currency") or Profile.objects.get().currency)
-    agreed = list(job.extras.filter(state=Extra.State.AGREED).select_related("way"))
     stop = next((extra for extra in agreed if extra.kind == Extra.Kind.STOPPED), None)
     if not job.billed:
         lines: list[Line] = []

@@ -289,4 +289,6 @@ pages(
     Page("price-row", KEEPER, "price_row"),
     Page("price-row-move", KEEPER, "price_row", get=405),
     Page("repricing", MONEY),
+    Page("learned", KEEPER),
+    Page("learned-job", KEEPER, "finished"),
 )

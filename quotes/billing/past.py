@@ -1,0 +1,391 @@
+"""What ended jobs took against what was quoted: by operation and material, by recipe, and over all. For the shop only.
+
+Idea: a quoted line and a booked one are the same kind of row, and every question is another way of adding rows up.
+Quoted is the frozen estimate of the ways sold; real is what was booked, at the cost of its lots and the rates of its day.
+Invariant: rows of a job add up to its own truth; the number of queries does not grow with jobs.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from math import fsum
+from typing import Any, NamedTuple
+
+from django.db.models import Sum
+
+from quotes.billing.truth import AN_HOUR, Truth, done_ways, sold_ways, truths
+from quotes.costing import REGISTRY, risk
+from quotes.costing.learning.holding import Held, held
+from quotes.costing.learning.variances import Variance, variance
+from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
+
+HANDS, OVERHEAD, BOUGHT, COMEBACK = "hands", "overhead", "bought", "comeback"  # what is no material
+NAMES = {HANDS: "Hands", OVERHEAD: "Overheads", BOUGHT: "Bought in", COMEBACK: "Comebacks"}
+TURNED_UP = "extra"  # the operation of work that turned up and was priced by hand
+
+
+class Row(NamedTuple):
+    """One amount of a job: of which part, operation and material, how much in its unit, and what it cost without tax."""
+
+    job: int
+    part: int | None
+    operation: str
+    material: str
+    name: str
+    unit: str
+    again: bool
+    qty: float
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One operation and material of a job: quoted and real, in the material's unit and in currency without tax."""
+
+    operation: str
+    name: str
+    unit: str
+    again: bool
+    quoted_qty: float
+    quoted_cost: float
+    real_qty: float
+    real_cost: float
+
+    @property
+    def quoted_price(self) -> float | None:
+        """Per unit; None where nothing was quoted."""
+        return self.quoted_cost / self.quoted_qty if self.quoted_qty else None
+
+    @property
+    def real_price(self) -> float | None:
+        """Per unit; None where nothing was booked."""
+        return self.real_cost / self.real_qty if self.real_qty else None
+
+    @property
+    def variance(self) -> Variance:
+        """By price and by quantity; what was not quoted, or not used, differs by its quantity alone."""
+        quoted, real = self.quoted_price, self.real_price
+        return variance(
+            planned_price=(real if quoted is None else quoted) or 0.0,
+            planned_qty=self.quoted_qty,
+            real_price=(quoted if real is None else real) or 0.0,
+            real_qty=self.real_qty,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One ended job: its truth, its rows, and between what its cost was said to lie in 8 of 10 such jobs.
+
+    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or no minutes were written
+    down. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no
+    range is about. `repairs` names the recipe of each part.
+    """
+
+    job: Job
+    truth: Truth
+    quoted: Sequence[Row]
+    real: Sequence[Row]
+    stopped: bool
+    repairs: Mapping[int, str]
+    said: tuple[float, float, float] | None
+    real_first: float
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The recipes it was quoted by, each once."""
+        return tuple(dict.fromkeys(self.repairs.values()))
+
+    @property
+    def held(self) -> bool | None:
+        """Whether the range held; None where there is none."""
+        return None if self.said is None else self.said[0] <= self.real_first <= self.said[2]
+
+    @property
+    def off_percent(self) -> float | None:
+        """By how much it cost more than quoted; None where the two can not be compared."""
+        if self.stopped or not self.truth.quoted_cost or not self.truth.real.minutes:
+            return None
+        return float(self.truth.difference / self.truth.quoted_cost * 100)
+
+
+def ended() -> Any:
+    """The ended jobs that stand for themselves, the last first; a comeback at our cost counts against its first job."""
+    jobs = Job.objects.exclude(state=Job.State.OPEN).exclude(comeback_of__isnull=False, billed=False)
+    return jobs.select_related("takein__board", "takein__brought_by", "way").order_by("-finished_at", "-pk")
+
+
+def looked_back(jobs: Sequence[Job]) -> list[Past]:
+    """Each job with its truth and its rows, in fourteen queries however many there are."""
+    extras: dict[int, list[Extra]] = defaultdict(list)
+    for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).select_related("way"):
+        extras[extra.job_id].append(extra)
+    found = truths(jobs)
+    sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
+    parts = _parts({way for ways in sold.values() for way in ways})
+    quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
+    bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
+    past = []
+    for job in jobs:
+        stopped = any(extra.kind == Extra.Kind.STOPPED for extra in extras[job.pk])
+        own = [part for way in sold[job.pk] for part in parts[way]]
+        lines = bought[job.pk]
+        truth = found[job.pk]
+        rows = [*real[job.pk], *lines.real, *_comebacks(job, truth)]
+        first = fsum(row.cost for row in rows if not row.again and row.operation != TURNED_UP)
+        past.append(
+            Past(
+                job=job,
+                truth=truth,
+                quoted=[*quoted[job.pk], *lines.quoted],
+                real=rows,
+                stopped=stopped,
+                repairs={part.pk: part.kind for part in own},
+                said=None if stopped or not truth.real.minutes else _said(own, lines.quoted),
+                real_first=first,
+            )
+        )
+    return past
+
+
+# --- rows ---------------------------------------------------------------------------------------------------------------
+
+
+class _Part(NamedTuple):
+    pk: int
+    way: int
+    kind: str
+    lines: Sequence[Mapping[str, Any]]
+
+
+@dataclass
+class _Bought:
+    quoted: list[Row] = field(default_factory=list)
+    real: list[Row] = field(default_factory=list)
+
+
+def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
+    found: dict[int, list[_Part]] = defaultdict(list)
+    rows = WayPart.objects.filter(way__in=ways).order_by("pk")
+    for pk, way, kind, lines in rows.values_list("pk", "way", "recipe_version__recipe__name", "snapshot__lines"):
+        found[way].append(_Part(pk, way, kind, lines or ()))
+    return found
+
+
+def _quoted(sold: Mapping[int, Sequence[int]], parts: Mapping[int, Sequence[_Part]]) -> Iterator[Row]:
+    for job, ways in sold.items():
+        for part in (part for way in ways for part in parts[way]):
+            for line in part.lines:
+                kind = {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], "")
+                yield Row(
+                    job=job, part=part.pk, operation=line["operation"],
+                    material=kind or line["material"] or "", name=NAMES.get(kind) or line["name"],
+                    unit=line["use"]["unit"], again=False, qty=line["use"]["value"], cost=line["cost"],
+                )  # fmt: skip
+
+
+def _real(jobs: Sequence[Job]) -> Iterator[Row]:
+    uses = StepUse.objects.filter(step__job__in=jobs, undone_at__isnull=True).order_by("step__job", "step__position")
+    columns = ("step__job", "step__part", "step__operation", "step__redo_of")
+    material = ("material__key", "material__name", "material__unit")
+    for *at, key, name, unit, qty, cost in uses.values_list(*columns, *material).annotate(Sum("used"), Sum("cost")):
+        job, part, operation, redo = at
+        yield Row(job, part, operation, key, name, unit, redo is not None, _float(qty), _float(cost))
+    times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
+    figures = times.values_list(*columns, "minutes", "wage_per_hour", "overhead_per_hour")
+    for job, part, operation, redo, minutes, wage, overhead in figures.order_by("step__job", "step__position", "pk"):
+        again, hours = redo is not None, minutes / AN_HOUR
+        yield Row(job, part, operation, HANDS, NAMES[HANDS], "min", again, _float(minutes), _float(hours * wage))
+        yield Row(
+            job, part, operation, OVERHEAD, NAMES[OVERHEAD], "min", again, _float(minutes), _float(hours * overhead)
+        )
+
+
+def _bought(done: Mapping[int, set[int | None]], sold: Mapping[int, Sequence[int]]) -> dict[int, _Bought]:
+    """What was bought in for the lines by hand: it costs what it costs, quoted where its way was sold."""
+    asked = {way for ways in [*done.values(), *sold.values()] for way in ways if way}
+    costs: dict[int, list[tuple[str, float]]] = defaultdict(list)
+    for way, words, cost in WayLine.objects.filter(way__in=asked, cost__gt=0).values_list("way", "words", "cost"):
+        costs[way].append((words, _float(cost)))
+    found: dict[int, _Bought] = {}
+    for job, ways in done.items():
+        here = found[job] = _Bought()
+        for rows, of in ((here.quoted, sold[job]), (here.real, ways)):
+            for way in (way for way in of if way):
+                rows += [Row(job, None, "", BOUGHT, words, "piece", False, 1.0, cost) for words, cost in costs[way]]
+    return found
+
+
+def _comebacks(job: Job, truth: Truth) -> list[Row]:
+    cost = _float(truth.comebacks.cost)
+    return [Row(job.pk, None, "", COMEBACK, NAMES[COMEBACK], "piece", True, 1.0, cost)] if cost else []
+
+
+def _by_job(rows: Iterable[Row]) -> dict[int, list[Row]]:
+    found: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        found[row.job].append(row)
+    return found
+
+
+def _said(parts: Sequence[_Part], bought: Sequence[Row]) -> tuple[float, float, float] | None:
+    if not any(part.lines for part in parts):
+        return None
+    cost, fixed = risk([{"lines": part.lines} for part in parts]).cost, fsum(row.cost for row in bought)
+    return cost.quantile(0.1) + fixed, cost.quantile(0.5) + fixed, cost.quantile(0.9) + fixed
+
+
+# --- one job ------------------------------------------------------------------------------------------------------------
+
+
+def compared(past: Past) -> list[Compared]:
+    """A job by operation and material, what made the largest difference first, then in the order of the quote."""
+    sums: dict[tuple[str, str, str, bool], list[float]] = {}
+    words: dict[tuple[str, str, str, bool], Row] = {}
+    for side, rows in enumerate((past.quoted, past.real)):
+        for row in rows:
+            operation = "" if row.material == OVERHEAD else row.operation
+            key = (operation, row.material, row.name if row.material == BOUGHT else "", row.again)
+            words.setdefault(key, row)
+            found = sums.setdefault(key, [0.0] * 4)
+            found[2 * side] += row.qty
+            found[2 * side + 1] += row.cost
+    rows = [Compared(operation_name(key[0]), row.name, row.unit, row.again, *sums[key]) for key, row in words.items()]
+    return sorted(rows, key=lambda row: -round(abs(row.variance.total), 2))
+
+
+def operation_name(key: str) -> str:
+    """An operation in words."""
+    if key == TURNED_UP:
+        return "What turned up"
+    known = REGISTRY.get(key)
+    return known.name if known else key.replace("-", " ").capitalize()
+
+
+# --- over all -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What one recipe brought: its share of prices without tax, of cost and of outlay (all but wages), and minutes."""
+
+    name: str
+    jobs: int
+    net: float
+    cost: float
+    outlay: float
+    minutes: float
+
+    @property
+    def gain(self) -> float:
+        """What is left of the prices."""
+        return self.net - self.cost
+
+    @property
+    def per_hour(self) -> float | None:
+        """What an hour of hands earned; None without minutes."""
+        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+
+
+@dataclass(frozen=True, slots=True)
+class Overall:
+    """Over the jobs looked back on. `off` is the mean distance of real from quoted cost, `lean` their sums' (per cent).
+
+    `wage` is the mean wage that was paid for an hour.
+    """
+
+    jobs: int
+    judged: int
+    off: float | None
+    lean: float | None
+    ranges: Held
+    kinds: list[Kind]
+    net: float
+    cost: float
+    again: float
+    comebacks: float
+    minutes: float
+    outlay: float
+    wage: float
+
+    @property
+    def lean_percent(self) -> float | None:
+        """How much more, or less, all of them cost than quoted, without its sign."""
+        return None if self.lean is None else abs(self.lean)
+
+    @property
+    def per_hour(self) -> float | None:
+        """What an hour of hands earned."""
+        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+
+
+def overall(past: Sequence[Past]) -> Overall:
+    """All jobs together; those that were stopped, or have no minutes, say nothing about how far off quotes are."""
+    judged = [one for one in past if one.off_percent is not None]
+    quoted, real = (fsum(_float(getattr(one.truth, name)) for one in judged) for name in ("quoted_cost", "real_cost"))
+    ranged = [one.held for one in past if one.held is not None]
+    spent = [one.truth.all_real for one in past]
+    minutes = fsum(_float(one.minutes) for one in spent)
+    return Overall(
+        jobs=len(past),
+        judged=len(judged),
+        off=fsum(abs(one.off_percent or 0.0) for one in judged) / len(judged) if judged else None,
+        lean=(real / quoted - 1.0) * 100 if quoted else None,
+        ranges=held(sum(ranged), len(ranged)),
+        kinds=kinds(past),
+        net=fsum(_float(one.truth.net) for one in past),
+        cost=fsum(_float(one.cost) for one in spent),
+        again=fsum(row.cost for one in past for row in one.real if row.again and row.material != COMEBACK),
+        comebacks=fsum(_float(one.truth.comebacks.cost) for one in past),
+        minutes=minutes,
+        outlay=fsum(_float(one.outlay) for one in spent),
+        wage=fsum(_float(one.labour) for one in spent) / minutes * 60 if minutes else 0.0,
+    )
+
+
+def kinds(past: Sequence[Past]) -> list[Kind]:
+    """By recipe, what earns least first. A job of several repairs is shared: real cost as it was booked on each, price
+    and what belongs to no single repair by their quoted cost. Jobs that were stopped are left out."""
+    sums: dict[str, list[float]] = defaultdict(lambda: [0.0] * 5)
+    for one in past:
+        if one.stopped or not one.kinds:
+            continue
+        for name, figures in _shared(one).items():
+            sums[name] = [a + b for a, b in zip(sums[name], (1.0, *figures), strict=True)]
+    found = [Kind(name, round(jobs), *figures) for name, (jobs, *figures) in sums.items()]
+    return sorted(found, key=lambda kind: (kind.per_hour is None, kind.per_hour or 0.0, kind.name))
+
+
+def _shared(one: Past) -> dict[str, tuple[float, float, float, float]]:
+    """Net, cost, outlay and minutes of one job by recipe."""
+    share = _weights(one)
+    back, net = one.truth.comebacks, _float(one.truth.net)
+    cost, wages, minutes = dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0)
+    for row in one.real:
+        own = one.repairs.get(row.part or 0)
+        for name, part in share.items() if own is None else [(own, 1.0)]:
+            cost[name] += part * row.cost
+            if row.material == HANDS:
+                wages[name] += part * row.cost
+                minutes[name] += part * row.qty
+    for name, part in share.items():
+        wages[name] += part * _float(back.labour)
+        minutes[name] += part * _float(back.minutes)
+    return {name: (part * net, cost[name], cost[name] - wages[name], minutes[name]) for name, part in share.items()}
+
+
+def _weights(one: Past) -> dict[str, float]:
+    """Each recipe's share of a job, by quoted cost; alike where nothing was quoted."""
+    weight = dict.fromkeys(one.kinds, 0.0)
+    for row in one.quoted:
+        if row.part in one.repairs:
+            weight[one.repairs[row.part]] += row.cost
+    whole = fsum(weight.values())
+    return {name: value / whole if whole else 1.0 / len(weight) for name, value in weight.items()}
+
+
+def _float(number: Decimal | None) -> float:
+    return float(str(number or 0))

@@ -1,0 +1,57 @@
+"""Whether ranges hold as often as they say, with as much chance as so few jobs leave.
+
+Of n jobs the number that an 80 % range holds is binomial; the central interval is summed exactly (Johnson, Kemp & Kotz,
+Univariate Discrete Distributions, section 3.8, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+ENOUGH = 20  # jobs from which a share says something; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How many of `jobs` a range held, and between which counts that usually lies where the range is right."""
+
+    jobs: int
+    held: int
+    low: int
+    high: int
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are jobs enough to judge the range by."""
+        return self.jobs >= ENOUGH
+
+    @property
+    def as_usual(self) -> bool:
+        """Whether the count is one that a right range gives 19 times in 20."""
+        return self.low <= self.held <= self.high
+
+
+def held(count: int, jobs: int, share: float = 0.8) -> Held:
+    """A range that should hold with the chance `share` held `count` times of `jobs`.
+
+    Raises ValueError for a count beyond the jobs or a share that is no chance.
+    """
+    if not 0 <= count <= jobs:
+        raise ValueError(f"Of {jobs} jobs a range can not hold {count}.")
+    if not 0.0 < share < 1.0:
+        raise ValueError(f"A share must lie between 0 and 1, both left out; {share:g} does not.")
+    low, high = _usual(jobs, share)
+    return Held(jobs, count, low, high)
+
+
+def _usual(jobs: int, share: float, beyond: float = 0.025) -> tuple[int, int]:
+    """The counts below and above which at most a chance `beyond` lies."""
+    chances = [math.comb(jobs, n) * share**n * (1.0 - share) ** (jobs - n) for n in range(jobs + 1)]
+    below, low = 0.0, 0
+    while below + chances[low] <= beyond:
+        below, low = below + chances[low], low + 1
+    above, high = 0.0, jobs
+    while above + chances[high] <= beyond:
+        above, high = above + chances[high], high - 1
+    return low, high

@@ -1,0 +1,98 @@
+"""What the shop's own past teaches: jobs against their quotes, and what was earned. For the keeper, since it shows wages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from quotes.billing import past as book
+from quotes.billing.past import Past
+from shop import charts
+from shop.access import open_to
+from shop.models import Role
+from shop.money import from_float, round_money, show_money, spread
+
+JOBS_SHOWN = 100  # on one page; the sums on it are over these
+STRIPS = 40  # the last of them that are drawn: more would touch
+
+
+@open_to(Role.KEEPER)
+def learned(request: HttpRequest) -> HttpResponse:
+    """All ended jobs against their quotes, the last hundred on a page."""
+    page = Paginator(book.ended(), JOBS_SHOWN).get_page(request.GET.get("page"))
+    past = book.looked_back(list(page))
+    found = book.overall(past)
+    drawn = [one for one in reversed(past) if one.said is not None][-STRIPS:]
+    return render(
+        request,
+        "quotes/learned.html",
+        {
+            "page": page,
+            "past": past,
+            "all": found,
+            "strips": charts.strips([_strip(one) for one in drawn]) if drawn else None,
+            "drawn": len(drawn),
+            "bars": _earned(request, found) if found.kinds else None,
+            "losing": [kind for kind in found.kinds if kind.gain < 0],
+        },
+    )
+
+
+def _strip(one: Past) -> tuple[float, float, float]:
+    """The range and the truth as shares of the middle that was said."""
+    assert one.said is not None
+    low, middle, high = one.said
+    return low / middle, high / middle, max(one.real_first / middle, 0.01)
+
+
+def _earned(request: HttpRequest, found: book.Overall) -> charts.Bars:
+    shop = request.shop
+    rows = [
+        (
+            f"{kind.name}, {show_money(round_money(from_float(kind.per_hour), shop.currency), shop.currency, shop.locale)}",
+            kind.per_hour,
+        )
+        for kind in found.kinds
+        if kind.per_hour is not None
+    ]
+    return charts.bars(rows, found.wage)
+
+
+@open_to(Role.KEEPER)
+def learned_job(request: HttpRequest, pk: int) -> HttpResponse:
+    """One ended job, step by step."""
+    job = get_object_or_404(book.ended(), pk=pk)
+    [past] = book.looked_back([job])
+    return render(
+        request,
+        "quotes/learned_job.html",
+        {"past": past, "job": job, "takein": job.takein, "board": job.takein.board, **_table(past)},
+    )
+
+
+def _table(past: Past) -> dict[str, Any]:
+    """The rows with their cents, each column adding up to its sum."""
+    rows, currency = book.compared(past), past.truth.currency
+    columns = {
+        "quoted": _cents([row.quoted_cost for row in rows], currency),
+        "real": _cents([row.real_cost for row in rows], currency),
+        "by_price": _cents([row.variance.price for row in rows], currency),
+        "by_quantity": _cents([row.variance.quantity for row in rows], currency),
+    }
+    lines = [dict(zip(columns, figures, strict=True)) for figures in zip(*columns.values(), strict=True)]
+    shown: list[dict[str, Any]] = [{"row": row, **line} for row, line in zip(rows, lines, strict=True)]
+    return {
+        "rows": shown,
+        "differ": [line for line in shown if line["by_price"] or line["by_quantity"]],
+        "as_quoted": [line for line in shown if not line["by_price"] and not line["by_quantity"]],
+        "sums": {name: sum(column, Decimal(0)) for name, column in columns.items()},
+    }
+
+
+def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
+    return spread([from_float(figure) for figure in figures], currency)

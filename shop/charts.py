@@ -1,0 +1,131 @@
+"""Charts of figures, laid out for inline SVG: strips beside each other, bars from a line, points against a range.
+
+PURE. All are 360 units wide and as high as their rows ask; a figure that must stand in words stands in a table beside.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+WIDTH = 360.0
+_TICKS = (0.1, 0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 5.0, 10.0)
+_APART = 34.0  # units that labels on one axis keep from each other
+_LINE = 18.0
+
+
+def _n(value: float) -> str:
+    text = f"{value:.1f}"
+    return "0.0" if text == "-0.0" else text
+
+
+class Tick(NamedTuple):
+    """A mark on an axis: where, and what stands beside it."""
+
+    at: str
+    label: str
+
+
+@dataclass(frozen=True)
+class LogAxis:
+    """An axis on which doubling is as long as halving, from `least` to `most` (both above zero) in drawing units."""
+
+    least: float
+    most: float
+    start: float
+    end: float
+
+    @classmethod
+    def over(cls, values: Sequence[float], start: float, end: float) -> LogAxis:
+        """Wide enough for all values and for 0.8 to 1.25, with a little room. Raises ValueError for one not above 0."""
+        if any(not value > 0 for value in values):
+            raise ValueError("A figure on this axis must be above zero.")
+        return cls(min(0.8, *values) / 1.08, max(1.25, *values) * 1.08, start, end)
+
+    def at(self, value: float) -> float:
+        """Where a figure lies, never beyond the ends."""
+        share = math.log(max(self.least, min(self.most, value)) / self.least) / math.log(self.most / self.least)
+        return self.start + share * (self.end - self.start)
+
+    def ticks(self) -> list[Tick]:
+        """Round figures along the axis, 1 always among them, the others as far from it as labels need."""
+        placed: list[tuple[float, float]] = []
+        for value in sorted(_TICKS, key=lambda one: abs(math.log(one))):
+            where = self.at(value)
+            if self.least <= value <= self.most and all(abs(where - other) >= _APART for other, _ in placed):
+                placed.append((where, value))
+        return [Tick(_n(where), f"{value:g}") for where, value in sorted(placed)]
+
+
+class Strip(NamedTuple):
+    """One range standing upright with the point that came true; `out` where the point lies beyond it."""
+
+    x: str
+    line: str
+    y: str
+    out: bool
+
+
+@dataclass(frozen=True)
+class Strips:
+    """Ranges beside each other on one upright log axis."""
+
+    view_box: str
+    ticks: tuple[Tick, ...]
+    strips: tuple[Strip, ...]
+
+
+def strips(rows: Sequence[tuple[float, float, float]]) -> Strips:
+    """Of each row (low, high, what came true), all as a share of what was said: 1 is as said. The earliest is left."""
+    top, bottom, left = 12.0, 168.0, 34.0
+    axis = LogAxis.over([value for row in rows for value in row], bottom, top)
+    apart = (WIDTH - left - 10) / max(len(rows), 1)
+    drawn = []
+    for number, (low, high, real) in enumerate(rows):
+        x = left + apart * (number + 0.5)
+        out = not low <= real <= high
+        drawn.append(Strip(_n(x), f"M{_n(x)},{_n(axis.at(low))}V{_n(axis.at(high))}", _n(axis.at(real)), out))
+    return Strips(f"0 0 {_n(WIDTH)} 180", tuple(axis.ticks()), tuple(drawn))
+
+
+class Bar(NamedTuple):
+    """A bar from the zero line; `words` stand above it."""
+
+    words: str
+    words_y: str
+    x: str
+    y: str
+    width: str
+    below: bool  # left of zero
+
+
+@dataclass(frozen=True)
+class Bars:
+    """Bars below each other from one zero line, with one figure marked by a line through each of them."""
+
+    view_box: str
+    zero: str
+    mark: str
+    bars: tuple[Bar, ...]
+
+
+def bars(rows: Sequence[tuple[str, float]], mark: float) -> Bars:
+    """A bar for each (words, figure), and a line at `mark`. Figures may be below zero."""
+    figures = [value for _, value in rows]
+    least, most = min(0.0, mark, *figures), max(0.0, mark, *figures)
+    room = (most - least) or 1.0
+
+    def at(value: float) -> float:
+        return 6 + (WIDTH - 12) * (value - least) / room
+
+    drawn = []
+    for number, (words, value) in enumerate(rows):
+        y = 4 + number * 38.0
+        left, right = sorted((at(0.0), at(value)))
+        drawn.append(Bar(words, _n(y + 12), _n(left), _n(y + _LINE), _n(max(right - left, 1.0)), value < 0))
+    height = 8 + len(rows) * 38.0
+    zero = f"M{_n(at(0.0))},2V{_n(height - 2)}"
+    marked = "".join(f"M{_n(at(mark))},{_n(float(bar.y) - 3)}v{_n(_LINE + 4)}" for bar in drawn)
+    return Bars(f"0 0 {_n(WIDTH)} {_n(height)}", zero, marked, tuple(drawn))

@@ -1,0 +1,226 @@
+"""Looking back: what jobs took against what was quoted, by operation and material, by recipe, and over all."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from math import fsum
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inventory.models import Material
+from quotes import bench as b
+from quotes import billing, quoting
+from quotes.billing import past as book
+from quotes.costing.learning.holding import held
+from quotes.models import Job, TakeIn
+from tests.conftest import NOW
+from tests.quotes.benches import all_ticked, step_of, work_through
+from tests.quotes.conftest import paper, take_in
+
+D = Decimal
+
+
+def made(counter, versions, key="fin-box", measures=None) -> Job:
+    takein = take_in(counter)
+    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    measures = measures or {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
+    way = quoting.add_way(board=quote.boards.get(), version=versions[key], measures=measures, by=counter, at=NOW)
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    return b.accept_way(way=way, by=counter, at=NOW, how="at the counter")
+
+
+def ended(job: Job, by, at) -> Job:
+    return b.finish_job(job=job, checks=all_ticked(job), by=by, at=at + timedelta(hours=1))
+
+
+def looked(*jobs: Job) -> list[book.Past]:
+    return book.looked_back(list(book.ended().filter(pk__in=[job.pk for job in jobs])))
+
+
+@pytest.fixture
+def box(versions, stocked, counter, bench):
+    """A fin box put in as planned: every minute and every gram."""
+    job = made(counter, versions)
+    return ended(job, bench, work_through(job, bench))
+
+
+def test_rows_add_up_to_the_jobs_own_truth(box):
+    [past] = looked(box)
+    truth = billing.job_truth(box)
+    rows = book.compared(past)
+    assert past.truth == truth
+    assert fsum(row.quoted_cost for row in rows) == pytest.approx(float(truth.quoted_cost), abs=0.006)
+    assert fsum(row.real_cost for row in rows) == pytest.approx(float(truth.real_cost), abs=0.006)
+    by_name = {(row.operation, row.name): row for row in rows}
+    assert by_name["", "Overheads"].real_qty == pytest.approx(float(truth.real.minutes))
+    assert all(row.quoted_qty or row.real_qty for row in rows)
+
+
+def test_variances_add_up_to_what_it_cost_more(box, bench):
+    step = step_of(box, "pour-foam") if box.steps.filter(operation="pour-foam").exists() else box.steps.first()
+    cloth = Material.objects.filter(unit="m2").first()
+    b.record_use(step=step, material=cloth, quantity=D("0.25"), by=bench, at=NOW)
+    [past] = looked(box)
+    rows = book.compared(past)
+    total = fsum(row.variance.total for row in rows)
+    assert total == pytest.approx(float(past.truth.all_real.cost) - fsum(row.quoted_cost for row in rows))
+    more = next(row for row in rows if row.name == cloth.name and not row.quoted_qty)
+    assert more.quoted_price is None
+    assert more.variance.price == 0
+    assert more.variance.quantity == pytest.approx(more.real_cost)
+    assert more.real_cost > 0
+
+
+def test_minutes_vary_by_time_and_by_rate(versions, stocked, counter, bench):
+    # 22.00 an hour was quoted; half as long again on one step is time alone, at the quoted rate.
+    job = made(counter, versions)
+    step = job.steps.order_by("position").first()
+    planned = b.planned_minutes(step)
+    b.finish_step(step=step, minutes=planned + 30, by=bench, at=NOW)
+    ended(job, bench, work_through(job, bench, start=NOW))
+    [past] = looked(job)
+    row = next(row for row in book.compared(past) if row.name == "Hands" and row.real_qty > row.quoted_qty + 20)
+    assert row.variance.price == pytest.approx(0.0, abs=1e-9)
+    assert row.variance.quantity == pytest.approx((row.real_qty - row.quoted_qty) * 22 / 60)
+
+
+def test_what_is_done_again_stands_apart_and_is_left_out_of_the_range(box, bench):
+    [before] = looked(box)
+    step = box.steps.exclude(operation="release").order_by("position").last()
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="fish eyes", by=bench, at=NOW + timedelta(days=9))
+    b.finish_step(step=again, minutes=D(90), by=bench, at=NOW + timedelta(days=10))
+    ended(Job.objects.get(pk=box.pk), bench, NOW + timedelta(days=11))
+    [past] = looked(box)
+    rows = [row for row in book.compared(past) if row.again]
+    assert rows
+    assert all(row.quoted_qty == 0 for row in rows)
+    assert past.real_first == pytest.approx(before.real_first)
+    assert book.overall([past]).again == pytest.approx(fsum(row.real_cost for row in rows))
+
+
+def test_a_comeback_counts_against_its_first_job_and_does_not_stand_for_itself(box, versions, counter, bench):
+    TakeIn.objects.update(gone_at=NOW + timedelta(days=8))
+    takein = take_in(counter, board=box.takein.board, brought_by=box.takein.brought_by)
+    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], by=counter, at=NOW,
+        measures={"length": "50 mm", "around": "40 mm", "depth": "10 mm"},
+    )  # fmt: skip
+    back = b.accept_way(
+        way=way, by=counter, at=NOW, how="at the counter", spoken=True, comeback_of=box, cause="ours", billed=False
+    )
+    ended(back, bench, work_through(back, bench))
+    assert [job.pk for job in book.ended()] == [box.pk]
+    [past] = looked(box)
+    row = next(row for row in book.compared(past) if row.name == "Comebacks")
+    assert row.real_cost == pytest.approx(float(billing.job_truth(back).real.cost), abs=0.01)
+    assert book.overall([past]).minutes > float(past.truth.real.minutes)
+
+
+def test_the_range_is_that_of_the_stored_quote(box):
+    [past] = looked(box)
+    low, middle, high = past.said
+    assert low < middle < high
+    assert past.held is True  # done exactly as planned
+    assert low < past.real_first < high
+
+
+def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench):
+    jobs = []
+    for key, measures in (
+        ("fin-box", None),
+        ("ding-rail-small", {"length": "50 mm", "around": "40 mm", "depth": "10"}),
+    ):
+        job = made(counter, versions, key, measures)
+        jobs.append(ended(job, bench, work_through(job, bench)))
+    past = looked(*jobs)
+    found = book.overall(past)
+    assert {kind.name for kind in found.kinds} == {name for one in past for name in one.kinds}
+    assert fsum(kind.net for kind in found.kinds) == pytest.approx(found.net)
+    assert fsum(kind.cost for kind in found.kinds) == pytest.approx(found.cost)
+    assert fsum(kind.minutes for kind in found.kinds) == pytest.approx(found.minutes)
+    assert [kind.per_hour for kind in found.kinds] == sorted(kind.per_hour for kind in found.kinds)
+    single = next(kind for kind in found.kinds if kind.name in past[0].kinds)
+    assert single.per_hour == pytest.approx(float(past[0].truth.earned_per_hour), abs=0.006)
+
+
+def test_the_number_of_queries_does_not_grow_with_jobs(versions, stocked, counter, bench):
+    counts = []
+    for _ in range(2):
+        job = made(counter, versions)
+        ended(job, bench, work_through(job, bench))
+        with CaptureQueriesContext(
+            connection,
+        ) as asked:
+            looked(job) if not counts else book.looked_back(list(book.ended()))
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+
+
+@pytest.mark.parametrize(("jobs", "low", "high"), [(0, 0, 0), (5, 2, 5), (20, 12, 19), (100, 72, 88)])
+def test_the_usual_count_of_a_right_range(jobs, low, high):
+    # Binomial(n, 0.8): chances beyond these counts are at most 2.5 % on either side (checked against scipy.stats.binom)
+    from scipy.stats import binom
+
+    found = held(jobs, jobs)
+    assert (found.low, found.high) == (low, high)
+    assert binom.cdf(low - 1, jobs, 0.8) <= 0.025
+    assert binom.sf(high, jobs, 0.8) <= 0.025
+    assert binom.cdf(low, jobs, 0.8) > 0.025
+    assert binom.sf(high - 1, jobs, 0.8) > 0.025
+
+
+def test_too_few_jobs_say_nothing():
+    assert not held(19, 19).enough
+    assert held(20, 20).enough
+    assert not held(20, 20).as_usual
+
+
+# --- pages --------------------------------------------------------------------------------------------------------------
+
+
+def test_the_page_says_what_an_hour_earned_and_whether_ranges_held(box, keeper_client):
+    html = keeper_client.get(reverse("learned")).content.decode()
+    assert "1 of 1" in html
+    assert "too few jobs to judge" in html
+    assert '<svg class="chart"' in html
+    assert box.way.title in html
+
+
+def test_a_recipe_that_loses_money_is_named(box, keeper_client, bench):
+    step = box.steps.exclude(operation="release").order_by("position").last()
+    b.redo_step(step=step, cause="ours", billed=False, reason="fish eyes", by=bench, at=NOW + timedelta(days=9))
+    again = box.steps.get(redo_of=step)
+    b.finish_step(step=again, minutes=D(590), by=bench, at=NOW + timedelta(days=10))
+    ended(Job.objects.get(pk=box.pk), bench, NOW + timedelta(days=11))
+    html = keeper_client.get(reverse("learned")).content.decode()
+    assert "One recipe loses money" in html
+
+
+def test_nothing_ended_says_so(profile, keeper_client):
+    assert "No job has ended yet" in keeper_client.get(reverse("learned")).content.decode()
+
+
+def test_a_job_page_adds_up_in_every_column(box, keeper_client):
+    answer = keeper_client.get(reverse("learned-job", args=[box.pk]))
+    sums, rows = answer.context["sums"], answer.context["rows"]
+    assert sums["quoted"] == billing.job_truth(box).quoted_cost
+    assert sums["real"] == billing.job_truth(box).real_cost
+    assert sums["real"] - sums["quoted"] == pytest.approx(sums["by_price"] + sums["by_quantity"], abs=D("0.02"))
+    assert sum(row["real"] for row in rows) == sums["real"]
+
+
+def test_a_job_on_the_bench_is_not_looked_back_on(versions, stocked, counter, keeper_client):
+    job = made(counter, versions)
+    assert keeper_client.get(reverse("learned-job", args=[job.pk])).status_code == 404
+
+
+def test_only_the_keeper_is_led_there(box, keeper_client, counter_client):
+    where = reverse("learned-job", args=[box.pk])
+    page = reverse("job", args=[box.pk])
+    assert where in keeper_client.get(page).content.decode()
+    assert where not in counter_client.get(page).content.decode()
