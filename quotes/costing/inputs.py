@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from quotes.costing.constants import CONSTANTS, laid_over
 from quotes.costing.result import LineKind, Problem, Supply
@@ -147,21 +147,38 @@ class Shop:
 
     def varied(self, name: str, value: float) -> Shop:
         """The same shop with one figure elsewhere in its range, to see what hangs on it."""
-        other = replace(self)
+        other = self.but(figure=name)
         other.__dict__["figures"] = {**self.figures, name: value}
         if value > 0:
             other.__dict__["settled"] = self.settled
             other.__dict__["trade"] = {**self.trade, name: Factor(value, value, value, "one end of its range")}
         return other
 
-    def watched(self) -> Watched:
-        """The same shop, taking down which figures are asked for."""
+    def but(self, *, figure: str = "", operation: str = "", **changes: Any) -> Shop:
+        """The same shop but for one figure, or for what one operation uses: steps that it does not touch stay."""
+        other = replace(self, **changes)
+        other.__dict__["variation"] = Variation(self, figure, operation)
+        return other
+
+    @cached_property
+    def variation(self) -> Variation | None:
+        """What this shop differs from another in, if it was made to see what hangs on that."""
+        return None
+
+    @cached_property
+    def noted(self) -> set[str] | None:
+        """The names of the figures asked for since it was last emptied; None where nobody takes them down."""
+        return None
+
+    def watched(self) -> Shop:
+        """The same shop, taking down in `noted` which figures are asked for."""
         names: set[str] = set()
         other = replace(self)
+        other.__dict__["noted"] = names
         other.__dict__["figures"] = _Noted(self.figures, names)
         other.__dict__["settled"] = self.settled
         other.__dict__["trade"] = _Noted(self.trade, names)
-        return Watched(other, names)
+        return other
 
     @cached_property
     def hours(self) -> tuple[tuple[LineKind, Supply], ...]:
@@ -195,12 +212,12 @@ class Shop:
         return {}
 
 
-@dataclass(frozen=True, slots=True)
-class Watched:
-    """A shop, and the names of the figures that were asked for so far."""
+class Variation(NamedTuple):
+    """One thing in which a shop differs from `base`: a figure by name, or the usage of an operation ("" is none)."""
 
-    shop: Shop
-    names: set[str]
+    base: Shop
+    figure: str
+    operation: str
 
 
 class _Noted(dict[str, Any]):

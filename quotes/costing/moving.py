@@ -60,11 +60,13 @@ def what_moves(
         return float(found.priced.shown) if found.priced else float("nan")
 
     shop = replace(shop, pricing=plain)
-    watched = shop.watched()
-    if estimate(recipe, measures, watched.shop, board=board, accepted_odd=accepted_odd).problems:
+    # Every step once with its figures taken down; afterwards only the steps that asked for the varied one are worked out.
+    recipe, shop = replace(recipe), shop.watched()
+    if estimate(recipe, measures, shop, board=board, accepted_odd=accepted_odd).problems:
         return []
+    asked = (act.kept.asked for act in recipe.compiled if act.kept and act.kept.asked)
     movers = []
-    for name in watched.names:
+    for name in sorted(set().union(*asked)):
         constant = CONSTANTS[name]
         value, low, high = shop.constants.get(name, (constant.value, constant.low, constant.high))
         if low < high:
@@ -87,8 +89,9 @@ def what_moves(
 
 
 def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
-    return replace(shop, factors={**shop.factors, key: Factor(value, value, value, "one end of its range")})
+    own = Factor(value, value, value, "one end of its range")
+    return shop.but(operation=key[0], factors={**shop.factors, key: own})
 
 
 def _with_learned(shop: Shop, key: tuple[str, str], used: float) -> Shop:
-    return replace(shop, learned={**shop.learned, key: shop.learned[key]._replace(used=used)})
+    return shop.but(operation=key[0], learned={**shop.learned, key: shop.learned[key]._replace(used=used)})

@@ -12,6 +12,7 @@ from typing import Any, ClassVar, NamedTuple
 from quotes.costing.constants import Constant
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
+from quotes.costing.usage import POOLED
 from quotes.costing.work import Bench, Meets, Work
 
 REGISTRY: dict[str, Operation] = {}
@@ -69,6 +70,23 @@ class Kept(NamedTuple):
     board: Construction
     values: list[float]
     work: Work
+    operation: str
+    asked: frozenset[str] | None  # the figures it asked for, where they were taken down
+
+    def holds(self, shop: Shop, board: Construction, values: list[float]) -> bool:
+        """Whether nothing that it hangs on is different now."""
+        if self.values != values or self.board != board:
+            return False
+        if self.shop is shop:
+            return True
+        varied = shop.variation
+        return (
+            varied is not None
+            and varied.base is self.shop
+            and self.asked is not None
+            and varied.figure not in self.asked
+            and varied.operation not in (self.operation, POOLED)
+        )
 
 
 class Compiled:

@@ -44,6 +44,7 @@ def estimate(
     numbers = {name: given.value for name, given in values.items()}
     bench: Bench | None = None
     steps: list[Step] = []
+    of_places: frozenset[str] = frozenset()
     dry = not board.wet
     for index, act in enumerate(recipe.compiled, 1):
         if act.when and not numbers[act.when]:
@@ -52,13 +53,15 @@ def estimate(
             problems.append(Problem(act.operation.key, "wet", WET, "board:wet"))
             continue
         kept, here = act.kept, [numbers[name] for name in act.measures]
-        if kept is None or kept.shop is not shop or kept.values != here or kept.board != board:
+        if kept is None or not kept.holds(shop, board, here):
             if bench is None:
                 bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
-            kept = _worked_out(bench, index, act, numbers, here)
+                of_places = frozenset(shop.noted or ())
+            kept = _worked_out(bench, index, act, numbers, here, of_places)
             if kept is None:
                 continue
-            act.kept = kept
+            if shop.variation is None:
+                act.kept = kept
         steps.append(Step(kept.work, len(steps) + 1, act))
         dry = dry or kept.work.dries
     set_windows(steps)
@@ -68,10 +71,18 @@ def estimate(
 
 
 def _worked_out(
-    bench: Bench, index: int, act: Compiled, numbers: Mapping[str, float], here: list[float]
+    bench: Bench,
+    index: int,
+    act: Compiled,
+    numbers: Mapping[str, float],
+    here: list[float],
+    of_places: frozenset[str],
 ) -> Kept | None:
     """One act of the recipe as a step, or None with the reason among the bench's problems."""
-    operation, known = act.operation, len(bench.problems)
+    operation, known, noted = act.operation, len(bench.problems), bench.shop.noted
+    if noted is not None:
+        noted.clear()
+        bench.cures.clear()
     bench.operation, bench.step = operation.key, index
     bench.settings = settings = act.resolved(bench.figures, numbers)
     for why in operation.refusals(settings, bench.board):
@@ -86,7 +97,10 @@ def _worked_out(
     work.settle()
     if settings["note"]:
         work.instruction = f"{work.instruction} {settings['note']}".strip()
-    return Kept(bench.shop, bench.board, here, work) if len(bench.problems) == known else None
+    if len(bench.problems) > known:
+        return None
+    asked = None if noted is None else of_places | noted
+    return Kept(bench.shop, bench.board, here, work, operation.key, asked)
 
 
 def _finished(

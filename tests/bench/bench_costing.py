@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from itertools import cycle
 
-from quotes.costing import STARTING_RECIPES, build_up, estimate
+from quotes.costing import STARTING_RECIPES, build_up, estimate, what_moves
 from tests.bench import Ratio, measure
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
@@ -36,6 +36,7 @@ def ratios() -> list[Ratio]:
     def snapshot_and_tree() -> object:
         return build_up(again().as_dict())  # type: ignore[attr-defined]
 
+    bars = what_moves(RECIPE, PAINTED, SHOP, board=PU)
     every_step_anew(), every_step_anew()  # both shops have looked their figures up
     return [
         measure("25 operations, warm", ours=again, floor=floor, floor_words=words, most=20, rounds=41, loops=5),
@@ -47,6 +48,14 @@ def ratios() -> list[Ratio]:
         ),
         measure(
             "… as a snapshot with its tree", ours=snapshot_and_tree, floor=floor, floor_words=words, rounds=21, loops=3
+        ),
+        measure(
+            f"… what moves its price: {len(bars)} figures, both ends",
+            ours=lambda: what_moves(RECIPE, PAINTED, SHOP, board=PU),
+            floor=lambda: [every_step_anew() for _ in range(2 * len(bars))],
+            floor_words="every step worked out anew for each end",
+            most=0.6,
+            rounds=3,
         ),
     ]
 

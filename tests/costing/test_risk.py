@@ -136,6 +136,21 @@ def test_what_moves_a_price_is_led_by_the_minutes_and_moves_nothing_in_the_middl
     assert bars[0].price_at_low < usual < bars[0].price_at_high
 
 
+@pytest.mark.parametrize("board", [PU, EPS])
+def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
+    """Steps that a figure does not touch are not worked out again; that must not show."""
+    recipe = STARTING_RECIPES["glass-on-twin"]
+    own = {("rope-fin", "minutes"): Factor(1.4, 1.0, 2.2, "learned from 9 jobs")}
+    plain = replace(SHOP, pricing=replace(SHOP.pricing, step=0.0, minimum=0.0), factors=own)
+    for bar in what_moves(recipe, TWIN_KEELS, plain, board=board):
+        for end, found in ((bar.low, bar.price_at_low), (bar.high, bar.price_at_high)):
+            if bar.name == "rope-fin minutes":
+                varied = replace(plain, factors={("rope-fin", "minutes"): Factor(end, end, end, "one end")})
+            else:
+                varied = plain.varied(bar.name, end)
+            assert float(estimate(replace(recipe), TWIN_KEELS, varied, board=board).priced.shown) == found, bar.name
+
+
 def test_a_learned_factor_is_a_bar_of_its_own():
     own = replace(SHOP, factors={("rope-fin", "minutes"): Factor(1.4, 1.0, 2.2, "learned from 9 jobs")})
     bars = what_moves(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, own, board=PU)
