@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.models import PackPrice
 from quotes.bench.rack import Group, on_the_rack
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 
@@ -28,6 +29,7 @@ def rack(request: HttpRequest) -> HttpResponse:
             "boards": boards,
             "counts": [(group.title, len(group.bars), group.key) for group in groups],
             "only": len(shown) == 1,
+            "no_prices": money and not PackPrice.objects.exists(),
             "pages_of_money": money,
         },
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -145,7 +146,7 @@ def test_the_bench_sees_no_price_anywhere_on_its_pages(versions, stocked, counte
     for page in pages:
         answer = bench_client.get(page)
         assert answer.status_code == 200, page
-        html = answer.content.decode()
+        html = re.sub(r'name="(submission_key|csrfmiddlewaretoken)" value="[^"]*"', "", answer.content.decode())
         for secret in secrets:
             assert secret not in html, (page, secret)
     assert f'href="/take-in/{waiting.pk}/"' in bench_client.get("/").content.decode()
@@ -195,7 +196,7 @@ def test_the_rack_asks_as_much_of_five_boards_as_of_five_hundred(job, counter, c
             assert counter_client.get("/").status_code == 200
         asked.append(len(queries))
     assert asked[0] == asked[1]
-    assert asked[0] <= 18  # session, login and the shop's own row among them
+    assert asked[0] <= 20  # session, login and the shop's own row among them
 
 
 def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_client):
@@ -205,3 +206,10 @@ def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_cl
     whole = counter_client.get("/?only=hands").content.decode()
     assert whole.count('class="bar"') == 61  # 120 boards: 90 with a job, of which 30 are finished, and the keels
     assert "Ready to collect" not in whole
+
+
+def test_a_shop_without_any_price_is_told_where_to_begin(profile, counter_client, bench_client):
+    assert "Before the first quote" in counter_client.get("/").content.decode()
+    assert "Before the first quote" not in bench_client.get("/").content.decode()
+    seed.stock_the_store()
+    assert "Before the first quote" not in counter_client.get("/").content.decode()
