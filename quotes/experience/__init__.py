@@ -1,10 +1,10 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
 Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
-`reading` (what screens ask). Estimates read the row alone; the quote keeps the factors it was made with.
+`reading` (what screens ask), `looking` (finished jobs looked back on). Estimates read the row alone; the quote keeps the factors it was made with.
 """
 
-from quotes.experience.gathering import Gathered, gather
+from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
     LEARNED_AT_ONCE,
     experience,
@@ -12,6 +12,15 @@ from quotes.experience.keeping import (
     learn_or_mark,
     mark_stale,
     note_hours,
+)
+from quotes.experience.looking import (
+    Kind,
+    LineVariance,
+    LookedBack,
+    OverAll,
+    finished_jobs_looked_back,
+    over_all,
+    tags,
 )
 from quotes.experience.reading import (
     Asked,
@@ -33,14 +42,20 @@ __all__ = [
     "LEARNED_AT_ONCE",
     "Asked",
     "Gathered",
+    "Kind",
+    "LineVariance",
+    "LookedBack",
+    "OverAll",
     "OwnFigure",
     "Point",
     "Present",
     "again_rates",
     "ask",
+    "ask_terms",
     "current_state",
     "doubts_of",
     "experience",
+    "finished_jobs_looked_back",
     "gather",
     "hourly",
     "learn",
@@ -48,7 +63,9 @@ __all__ = [
     "logged_points",
     "mark_stale",
     "note_hours",
+    "over_all",
     "own_figure",
     "own_figures",
     "question_of_the_day",
+    "tags",
 ]

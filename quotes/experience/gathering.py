@@ -29,9 +29,20 @@ from quotes.costing.learning.history import (
     Term,
     Trade,
 )
+from quotes.costing.learning.looking_back import Real
 from quotes.costing.mixing import CUP_LOSS
-from quotes.experience.rows import FIRST_DAY, DoneStep, PlanLine, Used, day_number, done_steps, each, lines_of_parts
-from quotes.models import BenchHours
+from quotes.experience.rows import (
+    FIRST_DAY,
+    DoneStep,
+    PlanLine,
+    Used,
+    day_number,
+    done_steps,
+    each,
+    lines_of_parts,
+    plan_lines,
+)
+from quotes.models import BenchHours, Job, WayPart
 
 MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
 STEPS = {"g": 0.1, "mL": 0.1, "m": 0.01, "m2": 0.001, "each": 1.0}  # what a scale or a rule shows at the bench
@@ -42,10 +53,11 @@ _DUST = 1e-9
 
 @dataclass(frozen=True)
 class Gathered:
-    """A shop's history, and from how many finished jobs it comes."""
+    """A shop's history, from how many finished jobs it comes, and by job what those of it that were written down took."""
 
     history: History
     jobs: int
+    real: Mapping[str, Real]
 
 
 @dataclass(slots=True)
@@ -78,7 +90,7 @@ def gather(*, day: date) -> Gathered:
         counts=tuple(_counts(trade, receipts)),
         hours=tuple(_hours()),
     )
-    return Gathered(history, len({step.job for step in steps if step.finished}))
+    return Gathered(history, len({step.job for step in steps if step.finished}), _real(entries, trade))
 
 
 def _still_counted_so(line: PlanLine, trade: Trade) -> bool:
@@ -153,6 +165,58 @@ def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term],
         together[str(step.job), line.operation, line.material, step.again].append(entry)
     logs = [log for key, found in together.items() if (log := _log(key, found)) is not None]
     return terms, logs
+
+
+def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, Real]:
+    """By finished job its material cost at the prices of the trade, and its minutes; what was mostly booked as planned
+    by itself is no truth, and stands as 0.
+    """
+    by_job: dict[str, list[_Entry]] = defaultdict(list)
+    for entry in entries:
+        if entry.step.finished and not entry.step.again:
+            by_job[str(entry.step.job)].append(entry)
+    real = {}
+    for job, found in by_job.items():
+        labour = [entry for entry in found if entry.line.material == MINUTES]
+        stock = [entry for entry in found if entry.line.material != MINUTES]
+        (weighed, booked), (minutes, _) = _really(stock, trade), _really(labour, trade)
+        if weighed or minutes:
+            real[job] = Real(weighed, minutes, booked)
+    return real
+
+
+def _really(entries: Sequence[_Entry], trade: Trade) -> tuple[float, float]:
+    """Money, or minutes: what was used, first where at least two thirds of the expected were written down, else second."""
+    expected = written = used = 0.0
+    for entry in entries:
+        price = trade.price(entry.line.material, 60.0)
+        worth = entry.need * entry.line.base.mid * price
+        expected += worth
+        written += worth if entry.written else 0.0
+        used += entry.used * price
+    return (used, 0.0) if expected and written >= MOSTLY * expected else (0.0, used)
+
+
+def ask_terms(trade: Trade, *, day: date) -> list[Term]:
+    """What the jobs on the bench need altogether, as a history asks for it; cells that no job has met are left out."""
+    jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
+    parts = WayPart.objects.filter(way__jobs__in=jobs).order_by("way__jobs__pk", "pk")
+    today = float((day - FIRST_DAY).days)
+    return [
+        term
+        for job, snapshot in parts.values_list("way__jobs__pk", "snapshot")
+        for line in plan_lines(snapshot)
+        for term in planned_term(str(job), line, trade, day=today)
+    ]
+
+
+def planned_term(job: str, line: PlanLine, trade: Trade, *, day: float = 0.0) -> list[Term]:
+    """A line not done yet as a term, by nobody in particular; nothing for a cell or material that no job has met."""
+    usual = trade.factors.get(Cell(line.operation, line.material))
+    if usual is None or not _still_counted_so(line, trade):
+        return []
+    need = line.need * line.base.mid / usual.mid
+    return [Term(job, line.operation, day, "", line.material, need, float(line.mixes))]
 
 
 def term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: str) -> Term:

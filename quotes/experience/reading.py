@@ -16,7 +16,7 @@ from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Tr
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
 from quotes.estimating import Inputs, shop_inputs
-from quotes.experience.gathering import COUNTED_TO, STEPS, gather
+from quotes.experience.gathering import COUNTED_TO, STEPS, gather, planned_term
 from quotes.experience.keeping import cell_key, experience, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, PlanLine, each, plan_lines
 from quotes.models import Experience, Job, Step, StepTime, StepUse
@@ -237,7 +237,7 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
         for job in last.prefetch_related("way__parts")
         for part in job.way.parts.all()
         for line in plan_lines(part.snapshot)
-        for term in _term(str(job.pk), line, trade)
+        for term in planned_term(str(job.pk), line, trade)
     ]
     found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
     if not found or found[0].narrowing <= 0:
@@ -251,14 +251,7 @@ def _terms_ahead(step: Step, trade: Trade) -> Sequence[Term]:
     assert step.part is not None
     index = int(step.plan.get("index") or 0)
     lines = [line for line in plan_lines(step.part.snapshot) if line.index == index and not line.pooled]
-    return [term for line in lines for term in _term(str(step.pk), line, trade)]
-
-
-def _term(job: str, line: PlanLine, trade: Trade) -> Sequence[Term]:
-    usual = trade.factors.get(Cell(line.operation, line.material))
-    if usual is None or (line.material != MINUTES and line.material not in trade.materials):
-        return ()
-    return [Term(job, line.operation, 0.0, "", line.material, line.need * line.base.mid / usual.mid, float(line.mixes))]
+    return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
 
 
 def hourly(inputs: Inputs) -> float:

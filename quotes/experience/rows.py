@@ -136,7 +136,7 @@ def done_steps() -> list[DoneStep]:
         steps[pk] = DoneStep(
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
-            finished=state in FINISHED, minutes=spent, timed=_timed(spent, float(planned or 0)),
+            finished=state in FINISHED, minutes=spent, timed=timed(spent, float(planned or 0)),
         )  # fmt: skip
     _add_uses(steps)
     return list(steps.values())
@@ -152,7 +152,7 @@ def _times() -> tuple[dict[int, float], dict[int, str]]:
     return minutes, hands
 
 
-def _timed(spent: float, planned: float) -> bool:
+def timed(spent: float, planned: float) -> bool:
     """Whether minutes were written down: neither what was planned to the tenth, nor to the minute as the box showed."""
     return spent > 0 and min(abs(spent - planned), abs(spent - max(1, round(planned)))) > _TENTH
 

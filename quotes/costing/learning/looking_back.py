@@ -19,10 +19,20 @@ from quotes.costing.learning.state import untaught
 
 @dataclass(frozen=True, slots=True)
 class Real:
-    """What a job really took: material cost in currency without tax, minutes hands-on."""
+    """What a job really took: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
+
+    `booked` is the material cost where most of it was booked as planned and not weighed: it says nothing of materials,
+    but belongs to the total, of which hands are most.
+    """
 
     material_cost: float
     minutes: float
+    booked: float = 0.0
+
+    def total(self, hourly: float) -> float:
+        """Material and hands in currency; 0 where minutes or all of the material are not known."""
+        stock = self.material_cost or self.booked
+        return stock + self.minutes * hourly / 60.0 if stock > 0 and self.minutes > 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +102,11 @@ def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
     """How forecasts kept over all jobs; None where there is no job."""
     if not looked:
         return None
-    minute = hourly / 60.0
-    totals = [one.real.material_cost + one.real.minutes * minute for one in looked]
+    totals = [one.real.total(hourly) for one in looked]
     worth = sum(
         abs(one.trade.total.quantile(0.5) - total) - abs(one.learned.total.quantile(0.5) - total)
         for one, total in zip(looked, totals, strict=True)
+        if total > 0
     )
     return Summary(
         kept([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],

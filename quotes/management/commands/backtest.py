@@ -1,45 +1,57 @@
-"""Foretells jobs from a history in the neutral CSV form, and says which of its logs are doubtful."""
+"""Foretells jobs from a history in the neutral CSV form, or the shop's own jobs one by one from what was known before."""
 
 from __future__ import annotations
 
 import json
 import math
 from collections import defaultdict
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 
 from quotes.costing.learning.csv_rows import ASK, COLUMNS, Unreadable
 from quotes.costing.learning.doubts import doubts
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
+from quotes.costing.learning.looking_back import Kept, Looked, Summary, summary, walk
 from quotes.costing.learning.neutral import read_all
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
 
 
 class Command(BaseCommand):
-    """`backtest --history DIR [--ask FILE] [--json] [--hourly 45]`"""
+    """`backtest [--history DIR [--ask FILE]] [--json] [--hourly 45] [--demo]`"""
 
-    help = "Foretells the jobs of --ask from a history in the neutral CSV form."
-    requires_system_checks = []  # it reads files, not the database
+    help = (
+        "Walks through the shop's own finished jobs, or with --history foretells the jobs of --ask from a history in the "
+        "neutral CSV form."
+    )
+    requires_system_checks = []  # with --history it reads files, not the database
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--history", type=Path, metavar="DIR", help="folder with the CSV files")
         parser.add_argument("--ask", type=Path, metavar="FILE", help="jobs to foretell; DIR/ask.csv where not given")
         parser.add_argument("--json", action="store_true", help="print one JSON object")
-        parser.add_argument("--hourly", type=float, default=HOURLY, help="cost of a hands-on hour (45)")
+        parser.add_argument("--hourly", type=float, help="cost of a hands-on hour (45; of the own shop its rates)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        folder, hourly = options["history"], options["hourly"]
-        if folder is None:
-            raise CommandError("Say where the history lies: --history DIR.")
-        if not (math.isfinite(hourly) and hourly >= 0):
+        hourly = options["hourly"]
+        if hourly is not None and not (math.isfinite(hourly) and hourly >= 0):
             raise CommandError(f"--hourly must be an amount of no less than 0; {hourly:g} is not.")
+        if options["history"] is not None:
+            self.from_files(options["history"], options["ask"], HOURLY if hourly is None else hourly, options["json"])
+        elif options["ask"] is not None:
+            raise CommandError("--ask goes with --history DIR; the shop's own jobs are foretold one by one.")
+        else:
+            self.own_jobs(hourly, options["json"])
+
+    def from_files(self, folder: Path, ask: Path | None, hourly: float, as_json: bool) -> None:
         texts = {file: read(folder / file) for file in COLUMNS if (folder / file).exists()}
-        ask = options["ask"] or folder / ASK
+        ask = ask or folder / ASK
         if not ask.exists():
             raise CommandError(f"{ask} is missing; it says which jobs to foretell.")
         try:
@@ -51,18 +63,90 @@ class Command(BaseCommand):
             self.stderr.write(note)
         foretold = [forecast(fitted.state, history.trade, terms, hourly) for terms in by_job(asked)]
         doubtful = doubts(fitted, history.trade)
-        if options["json"]:
-            answer = {
-                "jobs": [found.as_dict() for found in foretold],
-                "doubtful": [found.as_dict() for found in doubtful],
-            }
-            self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
+        if as_json:
+            self.print_json(
+                {"jobs": [found.as_dict() for found in foretold], "doubtful": [found.as_dict() for found in doubtful]}
+            )
             return
         self.stdout.write(f"learnt from {fitted.state.jobs} jobs; median and 80 % range")
         for found in foretold:
             self.stdout.write(line(found))
         for doubt in doubtful:
             self.stdout.write(doubt.explanation)
+
+    def own_jobs(self, hourly: float | None, as_json: bool) -> None:
+        from quotes import experience
+        from quotes.estimating import shop_inputs
+        from shop.models import Profile
+
+        if not Profile.objects.exists():
+            raise CommandError(
+                "There is no shop in this database yet: set one up, or name a history with --history DIR."
+            )
+        day = timezone.localdate()
+        hourly = experience.hourly(shop_inputs(day=day)) if hourly is None else hourly
+        gathered = experience.gather(day=day)
+        looked = walk(gathered.history, gathered.real, hourly)
+        found, names = summary(looked, hourly), experience.tags(one.job for one in looked)
+        if as_json:
+            self.print_json(
+                {"jobs": [_as_dict(one, names) for one in looked], "summary": None if found is None else asdict(found)}
+            )
+            return
+        if found is None:
+            self.stdout.write(
+                f"{gathered.jobs} jobs are finished, and of none was enough written down to look back on: time the steps, "
+                "weigh the mixes."
+            )
+            return
+        for one in looked:
+            self.stdout.write(looked_line(one, names))
+        self.tell(found, hourly)
+
+    def tell(self, found: Summary, hourly: float) -> None:
+        for name, one in (("material cost", found.material_cost), ("minutes", found.minutes), ("total", found.total)):
+            self.stdout.write(kept_line(name, one))
+        self.stdout.write(
+            f"learning was worth {found.worth:.2f}: so much less cost was misjudged over {found.total.jobs} jobs, "
+            f"an hour at {hourly:.2f}"
+        )
+
+    def print_json(self, answer: dict[str, Any]) -> None:
+        self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
+
+
+def _as_dict(one: Looked, names: dict[str, str]) -> dict[str, Any]:
+    return {
+        "job": one.job,
+        "tag": names[one.job],
+        "learnt_from": one.learnt_from,
+        "learned": one.learned.as_dict(),
+        "trade": one.trade.as_dict(),
+        "real": asdict(one.real),
+    }
+
+
+def kept_line(name: str, kept: Kept) -> str:
+    """How one figure was foretold, for the eye; nothing is claimed of a figure that no job has."""
+    if not kept.jobs:
+        return f"{name}: written down of no job"
+    return (
+        f"{name}: off by {kept.error:.1%} over {kept.jobs} jobs, by trade defaults {kept.trade_error:.1%}; "
+        f"50 % ranges held {kept.within_50:.0%}, 80 % ranges held {kept.within_80:.0%}, 95 % ranges held {kept.within_95:.0%}"
+    )
+
+
+def looked_line(one: Looked, names: dict[str, str]) -> str:
+    """One job looked back on, for the eye: what was expected, and what it really took."""
+    parts = [
+        f"{name} {law.quantile(0.5):.2f} ({law.quantile(0.1):.2f} to {law.quantile(0.9):.2f}), really {real:.2f}"
+        for name, law, real in (
+            ("material", one.learned.material_cost, one.real.material_cost),
+            ("minutes", one.learned.minutes, one.real.minutes),
+        )
+        if real > 0
+    ]
+    return f"job {names[one.job]}, learnt from {one.learnt_from}: {'; '.join(parts)}"
 
 
 def read(path: Path) -> str:
