@@ -8,6 +8,7 @@ from quotes.views import (
     learned,
     money,
     odds,
+    own_figures,
     pricelist,
     quick,
     quotes,
@@ -126,6 +127,9 @@ RECIPES = [
     path("price-list/row/new/", pricelist.price_row_new, name="price-row-new"),
     path("price-list/row/<int:pk>/", pricelist.price_row, name="price-row"),
     path("price-list/row/<int:pk>/move/", pricelist.price_row_move, name="price-row-move"),
+    path("figures/", own_figures.figures, name="figures"),
+    path("figures/<slug:name>/", own_figures.figure, name="figure"),
+    path("figures/<slug:name>/trade/", own_figures.figure_leave, name="figure-leave"),
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 

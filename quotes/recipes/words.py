@@ -50,7 +50,7 @@ def setting_words(setting: Setting, value: Any, core: CoreRecipe, materials: Nam
 def figure(value: float, unit: str) -> str:
     """A number with its unit, where it has one that is written."""
     sign = {"": "", "1": "", "piece": "", "percent": "%", "degree": "°", "degC": "°C"}.get(unit, unit)
-    return f"{value:g} {units.symbol(sign) if sign in ('m2', 'cm2', 'm3') else sign}".strip()
+    return f"{value:g} {sign.replace('m2', 'm²').replace('m3', 'm³')}".strip()
 
 
 def measure_label(core: CoreRecipe, name: str) -> str:

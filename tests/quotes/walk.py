@@ -10,6 +10,7 @@ from quotes import bench, billing, quoting
 from quotes.models import Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
+from quotes.recipes.own_figures import set_figure
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, paper
@@ -188,6 +189,12 @@ def draft_part(rows: Rows):
 
 
 @sample
+def own_figure(rows: Rows):
+    set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, by=rows.keeper, at=NOW)
+    return {"name": "cup_loss_g"}
+
+
+@sample
 def price_row(rows: Rows):
     recipe = rows["versions"]["fin-box"].recipe
     return add_row(repair="Fin box", size="one", recipe=recipe, only_from=False, by=rows.keeper, at=NOW)
@@ -280,6 +287,9 @@ pages(
     Page("recipe-place-new", KEEPER, "draft_recipe"),
     Page("recipe-place", KEEPER, "draft_part"),
     Page("recipe-sure", KEEPER, "recipe"),
+    Page("figures", KEEPER),
+    Page("figure", KEEPER, "own_figure", form=True),
+    Page("figure-leave", KEEPER, "own_figure", get=405),
     Page("price-list", MONEY),
     Page("price-list-web", MONEY),
     Page("price-list-print", MONEY, get=405),

@@ -1,0 +1,92 @@
+"""The figures the shop works by: the trade's, and its own in their place."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.views.page import form_page, sent
+from quotes.forms.own_figures import OwnFigureForm
+from quotes.recipes import own_figures
+from quotes.recipes.own_figures import OwnFigure
+from quotes.recipes.words import figure as in_words
+from shop.access import open_to
+from shop.acts import Refused
+from shop.forms.fields import ShedForm
+from shop.models import Role
+from shop.submission import once
+
+
+@open_to(Role.KEEPER)
+def figures(request: HttpRequest) -> HttpResponse:
+    """All of them, or those whose words hold what is looked for; the shop's own first."""
+    asked = request.GET.get("q", "").strip()[:60]
+    rows = [
+        _shown(row)
+        for row in own_figures.figures_of(request.shop)
+        if asked.casefold() in f"{row.constant.words} {row.constant.name}".casefold()
+    ]
+    context = {"q": asked, "own": [row for row in rows if row["own"]], "trade": [row for row in rows if not row["own"]]}
+    return render(request, "quotes/figures.html", context)
+
+
+def _shown(row: OwnFigure) -> dict[str, object]:
+    constant = row.constant
+    return {
+        "name": constant.name,
+        "words": constant.words[:1].upper() + constant.words[1:],
+        "own": row.own,
+        "value": in_words(row.value, constant.unit),
+        "low": f"{row.low:g}",
+        "high": in_words(row.high, constant.unit),
+        "trade": in_words(constant.value, constant.unit),
+        "trade_low": f"{constant.low:g}",
+        "trade_high": in_words(constant.high, constant.unit),
+        "source": constant.source,
+    }
+
+
+@open_to(Role.KEEPER)
+def figure(request: HttpRequest, name: str) -> HttpResponse:
+    """One figure: the shop's own value and range."""
+    row = _named(request, name)
+    form = OwnFigureForm(sent(request), figure=row, shop=request.shop)
+
+    def act() -> str:
+        own_figures.set_figure(name=name, **form.cleaned_data, by=request.user, at=timezone.now())
+        messages.success(request, "Saved. Drafts and recipes are priced with it; sent quotes stay as they are.")
+        return reverse("figures")
+
+    return form_page(request, "quotes/figure.html", form, act, row=_shown(row))
+
+
+@open_to(Role.KEEPER)
+@require_POST
+def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
+    """The trade's figure again."""
+    row = _named(request, name)
+
+    def act() -> str:
+        own_figures.leave_figure(name=name, by=request.user, at=timezone.now())
+        messages.success(request, "The trade’s figure again.")
+        return reverse("figures")
+
+    button = ShedForm(request.POST, shop=request.shop)
+    try:
+        return once(request, act)
+    except Refused as refusal:
+        button.is_valid()
+        button.refuse(refusal)
+    form = OwnFigureForm(None, figure=row, shop=request.shop)
+    return render(request, "quotes/figure.html", {"form": form, "refused": button, "row": _shown(row)}, status=422)
+
+
+def _named(request: HttpRequest, name: str) -> OwnFigure:
+    row = own_figures.figure_named(request.shop, name)
+    if row is None:
+        raise Http404("no such figure")
+    return row
