@@ -16,7 +16,7 @@ from django.db.models import Subquery
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
-from inventory import valuation
+from inventory import totals, valuation
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
 from inventory.prices import replacement_price
 from shop import journal, units
@@ -34,7 +34,8 @@ def lock(materials: Iterable[Material]) -> dict[int, Material]:
     Returns the fresh rows by key.
     """
     rows = Material.objects.filter(pk__in={material.pk for material in materials}).order_by("pk")
-    rows = rows.annotate(valuation=Subquery(Profile.objects.values("valuation")[:1]))
+    shop = Profile.objects.all()[:1]
+    rows = rows.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
     return {row.pk: row for row in rows.select_for_update(no_key=True)}
 
 
@@ -195,6 +196,7 @@ class Act:
         if self.averages:
             self._share_out()
         Movement.objects.bulk_create(self.movements)
+        totals.add(self.movements, self.material.zone or "UTC")  # type: ignore[attr-defined]  # annotated by lock()
         for lot in self.changed.values():
             lot.save(update_fields=["quantity_left", "value_left", "opened_on", "good_until"])
         StockQuestion.objects.bulk_create(self.questions)

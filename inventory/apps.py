@@ -15,6 +15,22 @@ def valuation_stays(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
         may_switch_valuation()
 
 
+def days_change(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
+    """In another time zone a day is another day: the totals by day are worked out anew."""
+    from inventory.ledger import lock
+    from inventory.models import Material
+    from inventory.totals import work_out_anew
+    from shop.acts import writing
+
+    if raw:  # a backup being restored brings its own totals
+        return
+    was = sender.objects.filter(pk=instance.pk).values_list("timezone", flat=True).first()
+    if was is not None and was != instance.timezone:
+        with writing():
+            lock(Material.objects.all())
+            work_out_anew(instance.timezone)
+
+
 def bring_materials(sender: Any, **_: Any) -> None:
     """A new shop starts with the materials its starting recipes ask for, without prices."""
     from inventory.starting import load_starting_materials
@@ -30,3 +46,4 @@ class InventoryConfig(AppConfig):
 
         shop_set_up.connect(bring_materials, dispatch_uid="bring_materials")
         pre_save.connect(valuation_stays, sender="shop.Profile", dispatch_uid="valuation_stays")
+        pre_save.connect(days_change, sender="shop.Profile", dispatch_uid="days_change")

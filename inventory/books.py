@@ -7,22 +7,20 @@ what it undoes, so an undone act leaves no trace in the sums.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
 from django.db.models import F, Q, QuerySet, Sum, Window
 from django.db.models.functions import Coalesce
 
-from inventory.models import Lot, Material, Movement, MovementKind
+from inventory import totals
+from inventory.models import DayTotal, Lot, Material, Movement, MovementKind
+from inventory.totals import NONE, Both
 from shop import units
 from shop.models import Profile
 
 NOTHING = Decimal(0)
-
-
-Both = tuple[Decimal, Decimal]  # a quantity in the material's unit, and what it is worth
-NONE: Both = (NOTHING, NOTHING)
 
 
 class Flow(NamedTuple):
@@ -37,40 +35,31 @@ class Flow(NamedTuple):
     closing: Both
 
 
-def flows(*, since: datetime | None = None, until: datetime | None = None) -> list[Flow]:
-    """The flow of every material, from what was recorded after `since` and up to `until` (None: the first, the last).
+Sides = dict[int, dict[str, Both]]  # by material and kind of movement
 
-    A past day is what was recorded by then. Reckoned back from what the lots hold now, so that only later movements
-    are read. Four queries.
+
+def flows(*, first: date | None = None, last: date | None = None) -> list[Flow]:
+    """The flow of every material, from what was recorded on days of the shop, both counted (None: no bound).
+
+    A past day is what was recorded by then. Three queries, of totals by day.
     """
-    between = Movement.objects.all()
-    if since is not None:
-        between = between.filter(recorded_at__gt=since)
-    if until is not None:
-        between = between.filter(recorded_at__lte=until)
-    sides = _by_side(between)
-    now = _held_now()
-    after = _by_side(Movement.objects.filter(recorded_at__gt=until)) if until is not None else {}
-    moved = set(sides) | {pk for pk, held in now.items() if held != NONE} | set(after)
-    rows = []
-    for material in Material.objects.filter(pk__in=moved).order_by("kind", "name", "pk"):
-        closing = _less(now.get(material.pk, NONE), _total(after.get(material.pk, {}), *MovementKind.values))
-        rows.append(_flow(material, sides.get(material.pk, {}), closing))
-    return rows
+    recorded = DayTotal.objects.all() if last is None else DayTotal.objects.filter(recorded_on__lte=last)
+    before = {} if first is None else _sums(recorded.filter(recorded_on__lt=first))
+    sides = _sums(recorded if first is None else recorded.filter(recorded_on__gte=first))
+    materials = Material.objects.filter(pk__in=before.keys() | sides.keys()).order_by("kind", "name", "pk")
+    return [
+        _flow(one, sides.get(one.pk, {}), _total(before.get(one.pk, {}), *MovementKind.values)) for one in materials
+    ]
 
 
-def _by_side(movements: QuerySet[Movement]) -> dict[int, dict[str, Both]]:
-    """Sums by material and kind; a reversal counts with the kind that it undoes."""
-    rows = movements.annotate(side=Coalesce("reverses__kind", "kind")).values("material", "side").order_by()
-    sums: dict[int, dict[str, Both]] = {}
-    for row in rows.annotate(quantities=Sum("quantity"), values_=Sum("value")):
-        sums.setdefault(row["material"], {})[row["side"]] = (row["quantities"], row["values_"])
+def _sums(rows: QuerySet[DayTotal] | QuerySet[Movement]) -> Sides:
+    """Sums by material and side."""
+    sums: Sides = {}
+    for material, side, quantity, value in (
+        rows.order_by().values_list("material", "side").annotate(Sum("quantity"), Sum("value"))
+    ):
+        sums.setdefault(material, {})[side] = (quantity, value)
     return sums
-
-
-def _held_now() -> dict[int, Both]:
-    rows = Lot.objects.order_by().values("material").annotate(held=Sum("quantity_left"), worth=Sum("value_left"))
-    return {row["material"]: (row["held"], row["worth"]) for row in rows}
 
 
 def _total(by_kind: dict[str, Both], *kinds: str, sign: int = 1) -> Both:
@@ -78,25 +67,22 @@ def _total(by_kind: dict[str, Both], *kinds: str, sign: int = 1) -> Both:
     return sum((q for q, _ in found), NOTHING) * sign, sum((v for _, v in found), NOTHING) * sign
 
 
-def _less(one: Both, other: Both) -> Both:
-    return one[0] - other[0], one[1] - other[1]
-
-
-def _flow(material: Material, by_kind: dict[str, Both], closing: Both) -> Flow:
+def _flow(material: Material, by_kind: dict[str, Both], opening: Both) -> Flow:
+    moved = _total(by_kind, *MovementKind.values)
     return Flow(
         material,
-        opening=_less(closing, _total(by_kind, *MovementKind.values)),
+        opening=opening,
         received=_total(by_kind, MovementKind.RECEIVE),
         used=_total(by_kind, MovementKind.USE, MovementKind.RETURN, sign=-1),
         written_off=_total(by_kind, MovementKind.WRITE_OFF, sign=-1),
         differences=_total(by_kind, MovementKind.DIFFERENCE),
-        closing=closing,
+        closing=(opening[0] + moved[0], opening[1] + moved[1]),
     )
 
 
 def problems() -> list[str]:
     """Sentences for all that does not add up; an empty list means that the books balance."""
-    return [*_lots(), *_materials(), *_below_nothing(), *_reversals()]
+    return [*_lots(), *_materials(), *_days(), *_below_nothing(), *_reversals()]
 
 
 def _averages() -> bool:
@@ -122,16 +108,34 @@ def _lots() -> Iterator[str]:
 
 
 def _materials() -> Iterator[str]:
-    """Over all time a material opens at nothing: what the lots hold is what the movements make."""
-    for flow in flows():
-        name = flow.material.name
-        if flow.opening != NONE:
-            yield f"{name}: its lots hold {flow.opening[0]} worth {flow.opening[1]} more than its movements make."
+    """What the lots of a material hold is what its movements make, and nothing went out that is less than nothing."""
+    sides = _sums(Movement.objects.annotate(side=Coalesce("reverses__kind", "kind")))
+    lots = Lot.objects.order_by().values("material").annotate(held=Sum("quantity_left"), worth=Sum("value_left"))
+    held = {row["material"]: (row["held"], row["worth"]) for row in lots}
+    for material in Material.objects.filter(pk__in=held.keys() | sides.keys()).order_by("kind", "name", "pk"):
+        flow, there = _flow(material, sides.get(material.pk, {}), NONE), held.get(material.pk, NONE)
+        if there != flow.closing:
+            more = there[0] - flow.closing[0], there[1] - flow.closing[1]
+            yield f"{material.name}: its lots hold {more[0]} worth {more[1]} more than its movements make."
         for side, word in ((flow.received, "received"), (flow.used, "used"), (flow.written_off, "written off")):
             if min(side) < 0:
-                yield f"{name}: less than nothing was {word}."
+                yield f"{material.name}: less than nothing was {word}."
     for movement in Movement.objects.exclude(material=F("lot__material")):
         yield f"Movement {movement.pk} and its lot are of different materials."
+
+
+def _days() -> Iterator[str]:
+    """The totals of each day are the sums of their movements."""
+    kept, right = totals.kept(), totals.worked_out(totals.shop_zone())
+    names = dict(Material.objects.values_list("pk", "name"))
+    for key in sorted(set(kept) | set(right)):
+        if kept.get(key, NONE) != right.get(key, NONE):
+            material, side, happened_on, recorded_on = key
+            yield (
+                f"{names[material]}: the total of what happened on {happened_on} and was recorded on {recorded_on} "
+                f"({side}) is {kept.get(key, NONE)[0]} worth {kept.get(key, NONE)[1]}; its movements make "
+                f"{right.get(key, NONE)[0]} worth {right.get(key, NONE)[1]}."
+            )
 
 
 def _below_nothing() -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from django.http import HttpRequest, HttpResponse
@@ -18,11 +17,6 @@ from shop.access import SEES_MONEY, open_to
 NOTHING = Decimal(0)
 
 
-def _end_of(day: date) -> datetime:
-    """The last moment of a day in the shop's time zone, as far as times are kept."""
-    return timezone.make_aware(datetime.combine(day, time.max))
-
-
 @open_to(*SEES_MONEY)
 def stock_worth(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
@@ -33,7 +27,7 @@ def stock_worth(request: HttpRequest) -> HttpResponse:
         return render(request, "inventory/stock_worth.html", {"form": form}, status=422)
     if asked:
         period = form.cleaned_data
-    rows = flows(since=_end_of(period["first"] - timedelta(days=1)), until=_end_of(period["last"]))
+    rows = flows(**period)
     for row in rows:
         row.material.too_high = _too_high(row) if period["last"] == today else NOTHING
     context = {

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from decimal import Decimal as D
+from importlib import import_module
 from pathlib import Path
 
 import pytest
+from django.apps import apps
 from django.db import connection
 
 from inventory import books
-from inventory.models import Lot, Movement
-from tests.conftest import NOW
+from inventory.models import DayTotal, Lot, Movement
+from tests.conftest import NOW, TODAY
 
 HOUSE = Path(__file__).resolve().parents[2]
 
@@ -29,19 +32,18 @@ def spoil(table: str, column: str, value: int, pk: int) -> None:
         cursor.execute(f"UPDATE inventory_{table} SET {column} = %s WHERE id = %s", [value, pk])
 
 
-def test_the_flow_of_a_material_says_where_it_went(used):
+def test_the_flow_of_a_material_says_where_it_went(shelf, used):
     [flow] = books.flows()
     assert flow.received == (D(1000), D(5))
     assert flow.used == (D(300), D("1.50"))
     assert flow.closing == (D(700), D("3.50"))
     assert flow.opening == books.NONE
-    [before] = books.flows(until=NOW)
-    assert (before.received, before.closing) == (books.NONE, books.NONE)
-    first = used.lot.movements.first().recorded_at
-    [later] = books.flows(since=first)
-    assert (later.opening, later.received, later.used, later.closing) == (
-        (D(1000), D(5)), books.NONE, (D(300), D("1.50")), (D(700), D("3.50")),
-    )  # fmt: skip
+    assert books.flows(last=TODAY - timedelta(days=1)) == []
+    shelf.use("100", at=NOW, now=NOW + timedelta(days=1))
+    [later] = books.flows(first=TODAY + timedelta(days=1))
+    assert later.opening == flow.closing
+    assert (later.received, later.used, later.closing) == (books.NONE, (D(100), D("0.50")), (D(600), D("3.00")))
+    assert books.flows(last=TODAY) == [flow]
     assert books.problems() == []
 
 
@@ -57,6 +59,35 @@ SPOILT = [
 def test_a_figure_that_does_not_add_up_is_found(used, table, column, value, words):
     spoil(table, column, value, used.pk if table == "movement" else used.lot_id)
     assert any(words in problem for problem in books.problems())
+
+
+def test_a_total_of_a_day_that_is_not_its_movements_is_found(used):
+    total = DayTotal.objects.get(side="use")
+    assert (total.quantity, total.value) == (D(-300), D("-1.50")), "what was undone is no longer in it"
+    spoil("daytotal", "quantity", -1, total.pk)
+    [problem] = books.problems()
+    assert problem.startswith("Laminating resin: the total of what happened on 2026-11-25")
+
+
+def test_in_another_time_zone_a_day_is_another_day(shelf, profile):
+    late = NOW.replace(hour=23)
+    shelf.receive("1000", "5.00", at=late, now=late)
+    assert DayTotal.objects.get().recorded_on == TODAY
+    profile.timezone = "Pacific/Auckland"
+    profile.save()
+    assert DayTotal.objects.get().recorded_on == TODAY + timedelta(days=1)
+    assert books.problems() == []
+
+
+def test_the_totals_of_movements_from_before_there_were_totals_are_those_of_the_ledger(used):
+    from inventory import totals
+
+    kept = totals.kept()
+    bring = import_module("inventory.migrations.0006_totals_by_day").totals_of_what_moved_before
+    DayTotal.objects.all().delete()
+    bring(apps, None)
+    assert totals.kept() == kept
+    assert len(kept) == 2
 
 
 def test_a_reversal_that_undoes_something_else_is_found(used):
