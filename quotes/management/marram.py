@@ -269,3 +269,36 @@ def ruadhan() -> tuple[Customer, Board]:
         fins="two boxes",
     )
     return customer, board
+
+
+def bran() -> tuple[Customer, Board]:
+    customer = Customer(name="Bran Tidewell", phone="020 910 0666", email="bran@tidewell.example")
+    board = Board(
+        name="9′4″ log, cream",
+        core=Board.Core.PU,
+        resin=Board.Resin.POLYESTER,
+        length_mm=D("2845"),
+        width_mm=D("584"),
+        thickness_mm=D("79"),
+        tail_shape=Board.Tail.SQUARE,
+        fins="one glassed-on fin",
+    )
+    return customer, board
+
+
+def club_board(number: int) -> tuple[Customer, Board]:
+    """One of the board club's logs; the club is one customer."""
+    customer = Customer.objects.filter(name="Portmarram Board Club").first() or Customer(
+        name="Portmarram Board Club", kind="trade", phone="020 910 0777", address="The Boathouse\nPortmarram"
+    )
+    board = Board(
+        name=f"9′0″ club log {number}",
+        core=Board.Core.PU,
+        resin=Board.Resin.POLYESTER,
+        length_mm=D("2743"),
+        width_mm=D("578"),
+        thickness_mm=D("76"),
+        tail_shape=Board.Tail.SQUARE,
+        fins="one glassed-on fin",
+    )
+    return customer, board

@@ -15,8 +15,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
-from quotes import bench, billing, quoting
-from quotes.management import marram
+from quotes import bench, billing, experience, quoting
+from quotes.costing import risk
+from quotes.management import marram, twenty
+from quotes.management.clock import Clock
 from quotes.models import Damage, Job, Recipe, Way
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import job_sheet as job_sheet_paper
@@ -24,30 +26,8 @@ from quotes.papers import quote as quote_paper
 from quotes.papers import receipt as receipt_paper
 from shop.models import User
 
-OPENS, CLOSES = time(9), time(18)
 HANDS_TAKE = D("1.08")  # the demo's hands take a little longer than planned, as hands do
 OUT = Path("out")
-
-
-class Clock:
-    """The shop's time in the story: hands work from nine to six on weekdays, resin cures at night as well."""
-
-    def __init__(self, at: datetime) -> None:
-        self.at = at
-
-    def go_on(self, minutes: float = 0) -> datetime:
-        self.at += timedelta(minutes=minutes)
-        while self.at.weekday() > 4 or not OPENS <= self.at.time() < CLOSES:
-            day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() > 4))
-            self.at = datetime.combine(day, OPENS, tzinfo=self.at.tzinfo)
-            if self.at.weekday() > 4:
-                continue
-        return self.at
-
-    def wait_for(self, moment: datetime | None) -> datetime:
-        if moment is not None and moment > self.at:
-            self.at = moment.astimezone(self.at.tzinfo)
-        return self.go_on()
 
 
 class Command(BaseCommand):
@@ -79,10 +59,13 @@ class Command(BaseCommand):
         self.say(
             f"{profile.name} is set up: {Recipe.objects.count()} recipes, {lots} lots on the shelf, in euro with VAT."
         )
+        twenty.restock(by=people["orla"], at=opening)
+        twenty.count_shelf(by=people["orla"], at=opening)
         clock = Clock(opening + timedelta(days=3))
         clock.go_on()
         self.main_job(clock, people)
         self.others_on_the_rack(Clock(now - timedelta(days=6)), now, people)
+        self.twenty_fins(opening, now, people)
 
     def main_job(self, clock: Clock, people: dict[str, User]) -> None:
         counter, hands = people["maeve"], people["fionn"]
@@ -130,6 +113,8 @@ class Command(BaseCommand):
         self.say(f"Agreed: {keels.title}. Deposit €{deposit.amount:.2f} by card, receipt {deposit.number}.")
         sheet = bench.print_sheet(job=job, by=hands, at=clock.go_on(5), paper=job_sheet_paper.pdf)
         self.wrote(f"job-sheet-{takein.tag}", sheet.pdf)
+        self.fin = twenty.fin_quote(by=counter, at=clock.at)  # quoted while nothing is learned yet
+        quoting.send_quote(quote=self.fin.board.quote, by=counter, at=clock.at, paper=quote_paper.pdf)
         work(job, hands, clock, tell=self.say)
 
         at = clock.go_on(5)
@@ -153,6 +138,33 @@ class Command(BaseCommand):
             f"The job's own truth: quoted cost €{keels.cost:.2f}, real €{truth.real_cost:.2f}; "
             f"an hour earned €{truth.earned_per_hour:.2f}."
         )
+
+    def twenty_fins(self, opening: datetime, now: datetime, people: dict[str, User]) -> None:
+        """Twenty finished jobs teach the shop what its hands take; the same fin is then quoted again."""
+        counter = people["maeve"]
+        before = Way.objects.get(pk=self.fin.pk)
+        jobs, unwritten = twenty.twenty_fins(by=counter, hands=people["fionn"], start=opening + timedelta(hours=3))
+        invoice = billing.issue_invoice(jobs=jobs, by=counter, at=now, paper=invoice_paper.pdf)
+        billing.pay(invoice=invoice, amount=billing.balance(invoice), method="transfer", by=counter, at=now,
+                    paper=receipt_paper.pdf)  # fmt: skip
+        for job in jobs:
+            bench.pick_up(job=job, by=counter, at=now)
+        twenty.count_shelf(by=people["orla"], at=now, unwritten=unwritten)
+        quote = quoting.replace_quote(quote=before.board.quote, by=counter, at=now)
+        quote = quoting.send_quote(quote=quote, by=counter, at=now, paper=quote_paper.pdf)
+        after = Way.objects.get(board__quote=quote)
+        learned = experience.experience()
+        self.say(
+            f"\nTwenty fins for the board club are done, invoice {invoice.number}. {experience.current_state().words}"
+        )
+        self.say(f"The same fin glassed on, quoted before them ({before.board.quote}) and after ({quote}):")
+        for words, way in (("before", before), ("after ", after)):
+            self.say(f"  {words}: {in_words(way)}")
+        for note in learned.notes:
+            self.say(f"  {note}")
+        figure = experience.own_figure("sand", "minutes")
+        if figure is not None:
+            self.say(f"  minutes of sanding over standard: {figure.words}")
 
     def others_on_the_rack(self, clock: Clock, now: datetime, people: dict[str, User]) -> None:
         """Boards in every state, so that the rack has something to show."""
@@ -250,6 +262,16 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
         words="Pocket filled and glassed flush against water. Not for surfing; a box or keels stay possible later.",
     )  # fmt: skip
     return [box, keels, sealed]
+
+
+def in_words(way: Way) -> str:
+    """A way's price, its cost and its minutes, each with its 80 % range, as its frozen snapshot says."""
+    odds = risk([part.snapshot for part in way.parts.all()])
+    cost, minutes = odds.cost, odds.minutes
+    return (
+        f"€{way.gross:.2f}, cost €{way.cost:.2f} (80 %: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "
+        f"{way.minutes:.0f} min (80 %: {minutes.quantile(0.1):.0f} to {minutes.quantile(0.9):.0f})"
+    )
 
 
 def work(
