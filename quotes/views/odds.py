@@ -120,5 +120,5 @@ def _chart(movers: Sequence[Mover]) -> dict[str, Any]:
     chart = odds.bars(sorted(movers, key=lambda one: -one.span))
     for row in chart["rows"]:
         mover = row["mover"]
-        row["low"], row["high"] = figure(mover.low, mover.unit), figure(mover.high, mover.unit)
+        row["low"], row["high"] = (figure(float(f"{end:.3g}"), mover.unit) for end in (mover.low, mover.high))
     return chart
