@@ -34,6 +34,7 @@ from quotes.bench.stepping import (
     reopen_step,
     start_step,
 )
+from quotes.bench.together import Together, together_now, together_with
 from quotes.bench.using import (
     Dose,
     Planned,
@@ -53,6 +54,7 @@ __all__ = [
     "Charges",
     "Dose",
     "Planned",
+    "Together",
     "absorb_extra",
     "accept_way",
     "agreed_total",
@@ -93,6 +95,8 @@ __all__ = [
     "start_step",
     "stop_job",
     "suggested_stop",
+    "together_now",
+    "together_with",
     "undo_use",
     "use_as_planned",
     "uses_of",

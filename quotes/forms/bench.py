@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from inventory.models import Material
-from quotes.bench import Dose, Planned
+from quotes.bench import Dose, Planned, Together
 from quotes.models import Cause, Step
 from shop import units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
@@ -51,6 +51,14 @@ class MixForm(PageForm):
         """The boxes as the dose is shown."""
         shown = {"resin_g": f"{dose.resin_g:f}"}
         return shown if dose.hardener_g is None else {**shown, "hardener_g": f"{dose.hardener_g:f}"}
+
+    @classmethod
+    def sharing(cls, cup: Together, step: Step, dose: Dose) -> dict[str, str]:
+        """The boxes filled for a cup that serves several boards."""
+        hardener = cup.hardener_g(dose)
+        onto = {f"onto_{other.pk}": f"{grams:f}" for other, grams in cup.onto.items() if other != step}
+        shown = {"resin_g": f"{cup.grams:f}", "onto": f"{cup.onto[step]:f}", **onto}
+        return shown if hardener is None else {**shown, "hardener_g": f"{hardener:f}"}
 
     def clean(self) -> None:
         if (

@@ -191,13 +191,21 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
     whole = request.method == "GET" or "onto" in request.POST
     others = _others(row, dose) if whole else []
-    form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop)
+    cup = None
+    if request.method == "GET" and "together" in request.GET:
+        cup = bench.together_with(row, timezone.now(), request.shop.constants)
+    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {}
+    form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop, **filled_in)
 
     def act() -> str:
         now = timezone.now()
         if row.state == Step.State.TODO and not bench.late(row, now):
             bench.start_step(step=row, by=request.user, at=now, early=True)
-        bench.record_mix(step=row, by=request.user, at=now, **form.entries(row))
+        entries = form.entries(row)
+        bench.record_mix(step=row, by=request.user, at=now, **entries)
+        for other in entries["shares"] or ():
+            if other != row and bench.can_start(other, now) and not bench.late(other, now):
+                bench.start_step(step=other, by=request.user, at=now)
         return _to_step(row)
 
     if form.is_bound and not whole:

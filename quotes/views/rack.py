@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from inventory.models import PackPrice
 from quotes.bench.rack import Group, on_the_rack
+from quotes.bench.together import together_now
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 
 SHOWN_AT_MOST = 25
@@ -17,7 +18,8 @@ SHOWN_AT_MOST = 25
 def rack(request: HttpRequest) -> HttpResponse:
     """Hands wanted first; the longest groups are cut, and shown whole on their own."""
     money = request.user.role in SEES_MONEY
-    groups = on_the_rack(timezone.now(), money=money)
+    now = timezone.now()
+    groups = on_the_rack(now, money=money)
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
@@ -31,6 +33,7 @@ def rack(request: HttpRequest) -> HttpResponse:
             "only": len(shown) == 1,
             "no_prices": money and not PackPrice.objects.exists(),
             "pages_of_money": money,
+            "cups": [] if only else together_now(now, request.shop.constants),
         },
     )
 

@@ -326,3 +326,56 @@ def test_a_step_is_read_in_a_fixed_number_of_queries(laminate, bench_client, dja
         bench_client.get(f"/step/{laminate.pk}/")
     with django_assert_max_num_queries(22):
         bench_client.get(f"/job/{laminate.job_id}/")
+
+
+def two_ready_to_laminate(laminate, versions, counter):
+    """Another board whose rail ding is ready for its cloth too."""
+    from quotes import quoting
+    from tests.quotes import seed
+    from tests.quotes.benches import RAIL_DING
+    from tests.quotes.conftest import take_in
+
+    now = timezone.now()
+    other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
+    quote = quoting.start_quote(takeins=[other], by=counter, at=now)
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=now
+    )
+    second = b.accept_way(way=way, by=counter, at=now, how="at the counter", spoken=True)
+    for step in second.steps.order_by("position"):
+        if step.operation == "laminate":
+            return step
+        b.drop_step(step=step, reason="test", by=counter, at=now)
+
+
+def test_the_rack_says_which_boards_one_cup_serves_and_it_is_booked_once(
+    laminate, versions, counter, bench_client, form_key
+):
+    assert "One cup for several boards" not in says(bench_client.get("/"))
+    second = two_ready_to_laminate(laminate, versions, counter)
+    type(laminate).objects.filter(pk=laminate.pk).update(earliest_at=None)
+    (cup,) = b.together_now(timezone.now(), {})
+    assert list(cup.onto) == [laminate, second]
+    assert cup.grams < cup.apart  # one cup is left behind instead of two
+    assert sum(cup.onto.values()) <= cup.grams
+    assert f"{cup.grams} g" in says(bench_client.get("/"))
+    page = bench_client.get(f"/step/{laminate.pk}/mix/?together=1").content.decode()
+    boxes = dict(re.findall(r'name="(resin_g|hardener_g|onto(?:_\d+)?)" value="([\d.]+)"', page))
+    assert D(boxes["resin_g"]) == cup.grams
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/mix/", **boxes)
+    assert answer.status_code == 302, summary(answer)
+    used = dict(StepUse.objects.filter(material__key="resin-lam").values_list("step", "used"))
+    assert set(used) == {laminate.pk, second.pk}
+    assert sum(used.values()) == cup.grams
+    assert used[laminate.pk] / used[second.pk] == pytest.approx(cup.onto[laminate] / cup.onto[second], rel=D("0.001"))
+    assert StepUse.objects.values("mix").distinct().count() == 1
+    second.refresh_from_db()
+    assert second.state == "doing"
+    assert b.together_now(timezone.now(), {}) == []
+
+
+def test_a_cup_never_holds_more_than_is_used_in_time(laminate, versions, counter):
+    two_ready_to_laminate(laminate, versions, counter)
+    type(laminate).objects.filter(pk=laminate.pk).update(earliest_at=None)
+    assert len(b.together_now(timezone.now(), {})) == 1
+    assert b.together_now(timezone.now(), {"most_mix_polyester_g": [10.0, 5.0, 20.0]}) == []
