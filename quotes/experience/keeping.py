@@ -9,7 +9,7 @@ from __future__ import annotations
 import logging
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -19,15 +19,20 @@ import numpy as np
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import CountLine
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.learning.doubts import doubts
+from inventory.models import CountLine, Material
+from quotes.costing import REGISTRY
+from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.doubts import Doubt, doubts
 from quotes.costing.learning.fit import Fitted, fit
-from quotes.costing.learning.history import Cell, Material, Range, Trade
+from quotes.costing.learning.history import Cell, History, Range, Trade
+from quotes.costing.learning.history import Material as Used
+from quotes.costing.learning.layout import kind_of
 from quotes.costing.learning.lines import cup
+from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.state import State, untaught
+from quotes.costing.usage import POOLED
 from quotes.experience.gathering import Gathered, gather
-from quotes.models import BenchHours, Experience, StepTime, StepUse
+from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
 from shop.journal import record
@@ -37,6 +42,7 @@ LEARNED_AT_ONCE = 1500
 """Rows of uses, times and counts up to which finishing a job learns at once: half a second on a small machine, which
 nobody notices in a tap that ends a day's work. Beyond it the row is marked, and `tick` learns."""
 
+LAST_JOBS = 20  # by which it is told whose hands the next job will be in
 POINTS_KEPT = 400  # of each operation and material, the last ones; a page can show no more
 _SAME = 1e-9
 _log = logging.getLogger(__name__)
@@ -105,29 +111,62 @@ def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> N
     """Puts a fit into the row: the state to the last digit, and beside it what estimates and pages read."""
     history = gathered.history
     row.state, row.trade = state.as_dict(), trade_as_dict(history.trade)
-    row.figures, row.points = figures_of(state, history.trade), points_of(fitted)
+    row.figures, row.points = figures_of(state, history), points_of(fitted)
+    found = doubts(fitted, history.trade)
+    names = names_of(found)
     row.doubtful = [
-        {**found.as_dict(), "fits": found.fits, "low": found.low, "high": found.high}
-        for found in doubts(fitted, history.trade)
+        {**one.as_dict(), "explanation": in_names(one, names), "fits": one.fits, "low": one.low, "high": one.high}
+        for one in found
     ]
     row.digest, row.notes, row.jobs = state.digest(), list(state.notes), gathered.jobs
     row.logs = sum(not log.again for log in history.logs)
     row.counts = len(history.counts) + len(history.hours)
 
 
-def figures_of(state: State, trade: Trade) -> dict[str, Any]:
-    """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned."""
-    evidence = state.evidence
+Names = Mapping[tuple[str, str], str]
+
+
+def names_of(found: Sequence[Doubt]) -> Names:
+    """What people call the jobs, materials and operations of doubts. Two queries."""
+    jobs = Job.objects.filter(pk__in={int(one.job) for one in found}).values_list("pk", "takein__tag")
+    stock = Material.objects.filter(key__in={one.material for one in found}).values_list("key", "name")
+    return {
+        **{("job", str(pk)): tag for pk, tag in jobs},
+        **{("material", key): name for key, name in stock},
+        **{("operation", key): operation.name for key, operation in REGISTRY.items()},
+        ("operation", POOLED): POOLED,
+    }
+
+
+def in_names(one: Doubt, names: Names) -> str:
+    """A doubt's sentence with the names that people use instead of keys."""
+    operation = names.get(("operation", one.operation), one.operation)
+    material, tag = names.get(("material", one.material), one.material), names.get(("job", one.job), one.job)
+    what = "" if one.material == MINUTES else f"of {one.material} "
+    said = "" if one.material == MINUTES else f"of {material} "
+    return one.explanation.replace(
+        f"{what}for {one.operation} on job {one.job}:", f"{said}for “{operation}” on job {tag}:", 1
+    )
+
+
+def figures_of(state: State, history: History) -> dict[str, Any]:
+    """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned.
+
+    It is the figure of the people who did the last jobs, each by the share of hands-on need, and of the brand used last.
+    """
+    evidence, trade = state.evidence, history.trade
     if not (evidence.logs.any() or evidence.counts.any()):
         return {"cells": [], "losses": {}}
     start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
+    hands, brands = _last_hands(history), {term.material: term.brand for term in history.terms}
     cells, losses = [], {}
     for at, entry in enumerate(state.layout.entries):
-        x, sd = float(state.x[at]), math.sqrt(state.covariance[at, at])
-        if entry[0] == "loss" and abs(x) > _SAME:
-            losses[entry[1]] = math.exp(x)
+        if entry[0] == "loss" and abs(state.x[at]) > _SAME:
+            losses[entry[1]] = math.exp(state.x[at])
         if entry[0] != "factor":
             continue
+        told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
+        x, sd = float(told @ state.x), math.sqrt(float(told @ state.covariance @ told))
         logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
         if not (logs or counts) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
             continue
@@ -137,7 +176,7 @@ def figures_of(state: State, trade: Trade) -> dict[str, Any]:
                 "operation": entry[1],
                 "material": entry[2],
                 "used": math.exp(x),
-                "own": math.exp(evidence.own_sum[at] / weight) if weight > 0 and logs else None,
+                "own": math.exp(evidence.own_sum[at] / weight + x - state.x[at]) if weight > 0 and logs else None,
                 "sd": sd,
                 "spread": float(state.spread[at]) if evidence.spread_weight[at] > 0 else None,
                 "logs": logs,
@@ -145,6 +184,32 @@ def figures_of(state: State, trade: Trade) -> dict[str, Any]:
             }
         )
     return {"cells": cells, "losses": losses}
+
+
+def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:
+    """What of the state makes the present factor of a cell: the factor, the shifts of its hands, and that of its brand."""
+    told = np.zeros(len(state.x))
+    told[at] = 1.0
+    index = state.layout.index
+    for worker, share in hands.items():
+        where = index.get(("worker", worker, kind_of(material)))
+        if where is not None:
+            told[where] = share
+    where = index.get(("brand", material, brand))
+    if where is not None:
+        told[where] = 1.0
+    return told
+
+
+def _last_hands(history: History) -> dict[str, float]:
+    """By person the share of the hands-on need of the last jobs."""
+    last = list(dict.fromkeys(term.job for term in reversed(history.terms) if not term.again))[:LAST_JOBS]
+    shares: dict[str, float] = defaultdict(float)
+    for term in history.terms:
+        if term.material == MINUTES and not term.again and term.job in last:
+            shares[term.worker] += term.need
+    whole = math.fsum(shares.values())
+    return {worker: need / whole for worker, need in shares.items()} if whole else {}
 
 
 def points_of(fitted: Fitted) -> dict[str, list[list[Any]]]:
@@ -187,7 +252,7 @@ def trade_as_dict(trade: Trade) -> dict[str, Any]:
 def trade_from_dict(kept: Mapping[str, Any]) -> Trade:
     """Trade defaults as they were kept; none of an empty row."""
     materials = {
-        row[0]: Material(row[0], row[1], row[2], row[3], Range(*row[4]) if row[4] else None, *row[5:])
+        row[0]: Used(row[0], row[1], row[2], row[3], Range(*row[4]) if row[4] else None, *row[5:])
         for row in kept.get("materials", ())
     }
     return Trade(materials, {Cell(row[0], row[1]): Range(*row[2:]) for row in kept.get("factors", ())})

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import NamedTuple
+from functools import cached_property
+from typing import Any, NamedTuple
 
 from quotes.costing.learning.again import Again, done_again
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.doubts import Doubt, doubt
 from quotes.costing.learning.evidence import Figure
 from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
+from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import COUNTED_TO, STEPS, gather, planned_term
-from quotes.experience.keeping import cell_key, experience, trade_from_dict
+from quotes.experience.keeping import cell_key, experience, in_names, names_of, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, PlanLine, each, plan_lines
 from quotes.models import Experience, Job, Step, StepTime, StepUse
 from shop.acts import verb
@@ -33,6 +35,12 @@ class Present:
     state: State
     trade: Trade
     row: Experience
+
+    @cached_property
+    def cells(self) -> dict[Cell, dict[str, Any]]:
+        """What estimates take of each cell: with the hands and the brand of the last jobs."""
+        found = self.row.figures.get("cells", ())
+        return {Cell(one["operation"], one["material"]): one for one in found}
 
     @property
     def words(self) -> str:
@@ -100,9 +108,13 @@ def _own_figure(present: Present, cell: Cell) -> OwnFigure:
     trade = present.trade.factors[cell]
     shown = present.state.figure(cell)
     before = untaught(Trade({}, {cell: trade})).layout.prior_sd[0]
+    now = present.cells.get(cell)
+    used, sd = (trade.mid * now["used"], now["sd"]) if now else (shown.used, shown.sd)
+    own = trade.mid * now["own"] if now and now["own"] is not None else shown.own
+    near, wide = (math.exp(quantile(0.9) * width) for width in (sd, math.hypot(sd, shown.spread)))
     return OwnFigure(
-        cell.operation, cell.material, trade, shown.own, shown.used, shown.low, shown.high, shown.job_low,
-        shown.job_high, shown.logs, shown.counts, max(0.0, 1.0 - shown.sd / before),
+        cell.operation, cell.material, trade, own, used, used / near, used * near, used / wide, used * wide,
+        shown.logs, shown.counts, max(0.0, 1.0 - sd / before),
     )  # fmt: skip
 
 
@@ -143,11 +155,12 @@ def doubts_of(log: StepUse | StepTime, present: Present | None = None) -> Doubt 
     trade = _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
     usual = trade.factors[Cell(line.operation, line.material)]
     term = Term(
-        step.job.takein.tag, line.operation, present.state.day, present.state.layout.base_worker or "", line.material,
+        str(step.job_id), line.operation, present.state.day, present.state.layout.base_worker or "", line.material,
         line.need * line.base.mid / usual.mid, float(line.mixes),
         present.state.layout.base_brands.get(line.material, ""),
     )  # fmt: skip
-    return doubt(present.state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
+    found = doubt(present.state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
+    return found and replace(found, explanation=in_names(found, names_of([found])))
 
 
 def _line_of(log: StepUse | StepTime, step: Step) -> PlanLine | None:

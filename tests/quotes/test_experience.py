@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from inventory.counting import book_count, enter_line, start_count
-from inventory.models import Lot, PackPrice
+from inventory.models import Lot, Material, PackPrice
 from quotes import bench as b
 from quotes import experience
 from quotes.costing.learning.history import Cell
@@ -287,14 +287,15 @@ def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
     found = experience.doubts_of(mix.uses.get(material__key="resin-lam"))
     assert found is not None
     assert found.fits == pytest.approx(float(grams), rel=0.01)
-    assert f"on job {job.takein.tag}" in found.explanation
+    said = f"{float(grams) * 1000:.0f} g of {Material.objects.get(key='resin-lam').name} for “Thickened filler” on job {job.takein.tag}: "
+    assert found.explanation.startswith(said)
     b.undo_use(use=mix.uses.get(material__key="resin-lam"), by=keeper, at=LATER)
     mix = b.record_mix(step=step, by=keeper, at=LATER, resin_g=grams)
     assert experience.doubts_of(mix.uses.get(material__key="resin-lam")) is None
     b.finish_step(step=step, minutes=Decimal(600), by=keeper, at=LATER + timedelta(hours=1))
     found = experience.doubts_of(step.times.get())
     assert found is not None
-    assert "min for fill" in found.explanation
+    assert "min for “Thickened filler” on job " in found.explanation
 
 
 def test_one_question_a_day_for_the_step_that_teaches_most(taught, deck, keeper):
@@ -413,3 +414,42 @@ def test_what_moves_a_price_knows_the_learned_range(taught, deck):
     assert one.low < learned.used == one.value < one.high
     assert one.source == "learned from 6 logs"
     assert one.price_at_low < one.price_at_high
+
+
+def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(deck, keeper, bench, counter):
+    """One takes what the trade says, the other, who did five of the eight jobs and began earlier, twice the minutes."""
+    Lot.objects.filter(material__key="resin-lam").update(brand="Gannet")
+    finished_jobs(deck, keeper, 3, spread=0.02)
+    slow = finished_jobs(deck, counter, 5, minutes=2.0, spread=0.02, seed_of_dice=5)
+    figure = experience.own_figure("laminate", "minutes")
+    shares = keeping._last_hands(experience.gather(day=TODAY).history)
+    assert shares[str(counter.pk)] == pytest.approx(5 / 8)
+    state = experience.current_state().state
+    shift = state.x[state.layout.index["worker", str(keeper.pk), "labour"]]
+    assert shift < -0.1
+    base = state.figure(Cell("laminate", "minutes")).used
+    assert figure.used == pytest.approx(base * math.exp(shift * 3 / 8))
+    assert line_of(deck, "laminate", None)["factor"]["value"] == pytest.approx(figure.used)
+    assert len(slow) == 5
+
+
+def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, monkeypatch):
+    finished_jobs(deck, keeper, 1, minutes=1.3)
+    real = keeping.fit
+
+    def spoilt(history):
+        from dataclasses import replace
+
+        from quotes.costing.learning.belief import believed
+
+        fitted = real(history)
+        x = fitted.state.x.copy()
+        x[fitted.state.layout.index["factor", "laminate", "minutes"]] = 25.0
+        return replace(fitted, state=believed(replace(fitted.state, x=x)))
+
+    monkeypatch.setattr(keeping, "fit", spoilt)
+    row = experience.learn(at=LATER)
+    assert "minutes for laminate gives no believable figure; the trade default is used instead" in row.notes[0]
+    assert row.stale_since is None
+    assert line_of(deck, "laminate", None)["factor"]["value"] == 1.0
+    assert line_of(deck, "sand", None)["factor"]["value"] > 1.0
