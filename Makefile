@@ -6,7 +6,7 @@ WORKERS ?= 2
 TESTS ?=
 export PYTHON
 
-.PHONY: demo run test lint bench lock pictures clean
+.PHONY: demo run test lint bench soak lock pictures clean
 
 .venv/run: requirements.txt
 	@.ci/system run
@@ -44,6 +44,13 @@ test: .venv/dev
 
 bench: .venv/dev
 	$(PY) -m tests.bench
+
+# 50 people for a minute and ten kills, each followed by check_books; on PostgreSQL too where DATABASE_URL names one.
+SOAK = LOAD_PEOPLE=50 LOAD_SECONDS=60 KILLS=10 $(PY) -m pytest -p no:randomly -v -s tests/inventory/test_load.py tests/inventory/test_kill.py
+
+soak: .venv/dev
+	env -u DATABASE_URL $(SOAK)
+	$(if $(DATABASE_URL),$(SOAK))
 
 # A new lock: on Python 3.11, so that every machine from Debian 12 on can install it.
 lock:

@@ -11,15 +11,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
+from functools import cached_property
 
-from django.db.models import Subquery
+from django.db.models import QuerySet, Subquery
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
 from inventory import totals, valuation
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
 from inventory.prices import replacement_price
-from shop import journal, units
+from shop import journal, rows, units
 from shop.acts import Refused
 from shop.models import Profile, User
 from shop.money import stored
@@ -33,10 +34,14 @@ def lock(materials: Iterable[Material]) -> dict[int, Material]:
     A verb of another room that moves several materials calls this first; one that moves a single material need not.
     Returns the fresh rows by key.
     """
-    rows = Material.objects.filter(pk__in={material.pk for material in materials}).order_by("pk")
-    shop = Profile.objects.all()[:1]
-    rows = rows.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
-    return {row.pk: row for row in rows.select_for_update(no_key=True)}
+    keys = sorted({material.pk for material in materials})
+
+    def asked() -> QuerySet[Material]:
+        shop = Profile.objects.all()[:1]
+        found = Material.objects.filter(pk__in=keys).order_by("pk").select_for_update(no_key=True)
+        return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
+
+    return {row.pk: row for row in rows.read(Material, f"lock {len(keys)} materials", asked, keys)} if keys else {}
 
 
 @dataclass
@@ -64,7 +69,7 @@ class Act:
             raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
         return cls(lock([material])[material.pk], at, now, by, reason, id or uuid.uuid4())
 
-    @property
+    @cached_property
     def day(self) -> date:
         return timezone.localdate(self.at)
 
@@ -91,7 +96,11 @@ class Act:
 
     def lots_left(self) -> list[Lot]:
         """All lots that hold something, in order of issue, those in date before those past it."""
-        lots = list(self.material.lots.left().in_order_of_issue())
+
+        def asked() -> QuerySet[Lot]:
+            return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue()
+
+        lots = rows.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
         return sorted((self.changed.get(lot.pk, lot) for lot in lots), key=lambda lot: lot.out_of_date(self.day))
 
     def move(
@@ -195,11 +204,13 @@ class Act:
         """Store the act: its movements, what is left on the lots, its questions, and the journal's entry."""
         if self.averages:
             self._share_out()
-        Movement.objects.bulk_create(self.movements)
+        for movement in self.movements:
+            rows.insert(movement)
         totals.add(self.movements, self.material.zone or "UTC")  # type: ignore[attr-defined]  # annotated by lock()
         for lot in self.changed.values():
-            lot.save(update_fields=["quantity_left", "value_left", "opened_on", "good_until"])
-        StockQuestion.objects.bulk_create(self.questions)
+            rows.change(lot, "quantity_left", "value_left", "opened_on", "good_until")
+        if self.questions:
+            StockQuestion.objects.bulk_create(self.questions)
         details["act"] = str(self.id)
         journal.record(by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details)
 

@@ -11,11 +11,11 @@ from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Sum, Value
+from django.db.models import Sum
 from django.db.models.functions import Coalesce, TruncDate
 
 from inventory.models import DayTotal, Movement
-from shop.fields import MoneyField, QuantityField
+from shop import rows
 from shop.models import Profile
 
 Key = tuple[int, str, date, date]  # material, side, happened on, recorded on
@@ -32,15 +32,20 @@ def add(movements: Iterable[Movement], zone: str) -> None:
     """Add new movements to the totals of their days. Their material is locked by whoever calls."""
     sums: dict[Key, Both] = {}
     for one in movements:
-        key, (quantity, value) = _key(one, zone), sums.get(_key(one, zone), NONE)
+        key = _key(one, zone)
+        quantity, value = sums.get(key, NONE)
         sums[key] = quantity + one.quantity, value + one.value
     for (material, side, happened_on, recorded_on), (quantity, value) in sums.items():
-        names = {"material_id": material, "side": side, "happened_on": happened_on, "recorded_on": recorded_on}
-        there = DayTotal.objects.filter(**names).update(
-            quantity=F("quantity") + Value(quantity, QuantityField()), value=F("value") + Value(value, MoneyField())
+        total = DayTotal(
+            material_id=material,
+            side=side,
+            happened_on=happened_on,
+            recorded_on=recorded_on,
+            quantity=quantity,
+            value=value,
         )
-        if not there:
-            DayTotal.objects.create(**names, quantity=quantity, value=value)
+        if not rows.add_to(total, ("quantity", "value"), where=("material", "side", "happened_on", "recorded_on")):
+            rows.insert(total)
 
 
 def _key(movement: Movement, zone: str) -> Key:
@@ -55,7 +60,7 @@ def _day(moment: datetime, zone: str) -> date:
 def worked_out(zone: str) -> dict[Key, Both]:
     """What the totals must be, from all movements. One query that reads every one of them."""
     there = ZoneInfo(zone)
-    rows = (
+    sums = (
         Movement.objects.order_by()
         .annotate(
             side=Coalesce("reverses__kind", "kind"),
@@ -65,13 +70,13 @@ def worked_out(zone: str) -> dict[Key, Both]:
         .values_list("material", "side", "happened_on", "recorded_on")
         .annotate(Sum("quantity"), Sum("value"))
     )
-    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in rows}
+    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in sums}
 
 
 def kept() -> dict[Key, Both]:
     """The totals as they stand."""
-    rows = DayTotal.objects.values_list("material", "side", "happened_on", "recorded_on", "quantity", "value")
-    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in rows}
+    totals = DayTotal.objects.values_list("material", "side", "happened_on", "recorded_on", "quantity", "value")
+    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in totals}
 
 
 def work_out_anew(zone: str) -> None:

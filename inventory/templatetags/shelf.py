@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import template
@@ -12,13 +12,19 @@ from shop import units
 register = template.Library()
 
 LARGER = {"g": "kg", "mL": "L"}
+PLACES = {"g": 2, "mL": 2, "kg": 3, "L": 3, "m": 3, "m2": 3, "piece": 3}  # finer than what a scale or a rule tells
 FROM = 10_000  # from so many of the small unit on the large one is easier to read
 
 
 def spoken(value: Decimal, unit: str, locale: str = "en") -> str:
-    """An amount with its unit, in the larger unit where it is large; nothing is rounded off."""
+    """An amount with its unit, in the larger unit where it is large, as fine as the bench can measure it.
+
+    The ledger keeps more; what is less than the last place shown here is said in full, never as nothing.
+    """
     if unit in LARGER and abs(value) >= FROM:
         value, unit = value.scaleb(-3), LARGER[unit]
+    seen = value.quantize(Decimal(1).scaleb(-PLACES.get(unit, 3)), ROUND_HALF_UP)
+    value = seen if seen else value
     places = max(0, -value.normalize().as_tuple().exponent)  # type: ignore[operator]
     return units.show(value, unit, places=places, locale=locale)
 

@@ -1,13 +1,22 @@
-"""The store with 200 000 movements over 300 materials against the same store with 2 000: the same page is its floor."""
+"""The store with 200 000 movements over 300 materials against the same store with 2 000; and how fast stock is moved.
+
+The floor of a page is the same page on the small store. The floor of a verb is a transaction written by hand with the
+same statements, through Django's cursor, on the same database.
+"""
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
+from decimal import Decimal
 
+from django.db import connection, transaction
 from django.db.models import Sum
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from inventory import ledger
 from inventory.models import Lot, Material, Supplier
 from shop.models import Role
 from tests import walker
@@ -17,11 +26,12 @@ from tests.inventory import walk as _pages  # noqa: F401
 
 SMALL, LARGE = 2_000, 200_000
 AT_MOST = 2.0
+SLOWEST_VERB = 1 / 0.6  # sixty per cent of the floor's rate
 
 
 def ratios() -> list[Ratio]:
     with stores(SMALL, LARGE) as (small, large):
-        return [*reads(small, large), *pages(small, large)]
+        return [*reads(small, large), *pages(small, large), *verbs(large)]
 
 
 def reads(small: Store, large: Store) -> list[Ratio]:
@@ -73,3 +83,138 @@ def addresses(store: Store) -> dict[str, str]:
     long_ago, month_ago = (timezone.localdate() - timedelta(days=days) for days in (150, 30))
     found["stock-worth, a past time"] = f"{found['stock-worth']}?first={long_ago}&last={month_ago}"
     return found
+
+
+def verbs(store: Store) -> list[Ratio]:
+    """Ours and the floor take turns on the large store, each on a material of its own."""
+    store.open()
+    ours, floor = Material.objects.filter(key__in=["material-8", "material-18"])
+    quantity = Decimal("1.5")
+
+    def times() -> dict[str, object]:
+        return {"at": (now := timezone.now()), "now": now, "by": store.keeper}
+
+    def use() -> None:
+        ledger.use(material=ours, quantity=quantity, **times())
+
+    def write_off() -> None:
+        ledger.write_off(material=ours, quantity=quantity, reason="spilt", **times())
+
+    def receive() -> None:
+        ledger.receive(
+            material=ours, quantity=quantity, value=Decimal("0.01"), received_on=timezone.localdate(), **times()
+        )
+
+    by_hand = Hand(floor.pk, store.keeper.pk)
+    pairs = {
+        "use": (use, lambda: by_hand.out("use")),
+        "write off": (write_off, lambda: by_hand.out("write_off")),
+        "receive": (receive, by_hand.receive),
+    }
+    for verb, (act, hand) in pairs.items():
+        act(), hand()  # the first of a day makes the day's total
+        as_many_statements(verb, act, hand)
+    return [
+        measure(
+            f"ledger: {verb}", ours=act, floor=hand, floor_words="the same statements by hand", most=SLOWEST_VERB,
+            rounds=15, loops=40,
+        )
+        for verb, (act, hand) in pairs.items()
+    ]  # fmt: skip
+
+
+def as_many_statements(verb: str, act: Callable[[], object], hand: Callable[[], object]) -> None:
+    """Raises where the floor does less, or more, than the ledger does."""
+    counts = []
+    for one in (act, hand):
+        with CaptureQueriesContext(connection) as asked:
+            one()
+        counts.append(len(asked))
+    if counts[0] != counts[1]:
+        raise AssertionError(f"{verb}: the ledger sends {counts[0]} statements, the floor {counts[1]}.")
+
+
+class Hand:
+    """The ledger's statements, written out for one material: lock, lots, movement, day's total, balance, journal."""
+
+    STEP = 1_500_000  # what is moved, in the column's own step
+
+    def __init__(self, material: int, by: int) -> None:
+        self.material, self.by = material, by
+        self.lock = "" if connection.vendor == "sqlite" else " FOR NO KEY UPDATE"
+
+    def out(self, kind: str) -> None:
+        now = timezone.now()
+        with transaction.atomic(), connection.cursor() as cursor:
+            self._lock(cursor)
+            cursor.execute(
+                "SELECT id, good_until, received_on, opened_on, quantity_left, value_left FROM inventory_lot "
+                "WHERE material_id = %s AND quantity_left > 0 ORDER BY good_until ASC NULLS LAST, received_on, id",
+                [self.material],
+            )
+            lot, good_until, _, opened_on, left, worth = cursor.fetchall()[0]
+            value = worth * self.STEP // left
+            self._movement(cursor, lot, kind, -self.STEP, -value, now)
+            self._balance(cursor, lot, left - self.STEP, worth - value, opened_on, good_until)
+            self._journal(cursor, now, kind)
+
+    def receive(self) -> None:
+        now = timezone.now()
+        day = now.date()
+        with transaction.atomic(), connection.cursor() as cursor:
+            self._lock(cursor)
+            cursor.execute(
+                "INSERT INTO inventory_lot (material_id, origin, delivery_note, received_on, use_by, good_until, brand, "
+                "quantity_left, value_left) VALUES (%s, 'bought', '', %s, %s, %s, '', 0, 0) RETURNING id",
+                [self.material, day, day, day],
+            )
+            lot = cursor.fetchone()[0]
+            self._movement(cursor, lot, "receive", self.STEP, 100, now)
+            self._balance(cursor, lot, self.STEP, 100, None, day)
+            self._journal(cursor, now, "receive")
+
+    def _lock(self, cursor) -> None:
+        cursor.execute(
+            "SELECT id, name, unit, opened_life_days, (SELECT valuation FROM shop_profile LIMIT 1), "
+            f"(SELECT timezone FROM shop_profile LIMIT 1) FROM inventory_material WHERE id = %s{self.lock}",
+            [self.material],
+        )
+        cursor.fetchone()
+
+    def _movement(self, cursor, lot: int, kind: str, quantity: int, value: int, now: datetime) -> None:
+        moment = connection.ops.adapt_datetimefield_value(now)
+        act = uuid.uuid4() if connection.features.has_native_uuid_field else uuid.uuid4().hex
+        cursor.execute(
+            "INSERT INTO inventory_movement (lot_id, material_id, kind, quantity, value, happened_at, recorded_at, by_id, "
+            "reason, act) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, '', %s) RETURNING id",
+            [lot, self.material, kind, quantity, value, moment, moment, self.by, act],
+        )
+        cursor.fetchone()
+        cursor.execute(
+            "UPDATE inventory_daytotal SET quantity = quantity + %s, value = value + %s "
+            "WHERE material_id = %s AND side = %s AND happened_on = %s AND recorded_on = %s",
+            [quantity, value, self.material, kind, now.date(), now.date()],
+        )
+        if not cursor.rowcount:
+            cursor.execute(
+                "INSERT INTO inventory_daytotal (material_id, side, happened_on, recorded_on, quantity, value) "
+                "VALUES (%s, %s, %s, %s, %s, %s)",
+                [self.material, kind, now.date(), now.date(), quantity, value],
+            )
+
+    def _balance(self, cursor, lot: int, left: int, worth: int, opened_on, good_until) -> None:
+        cursor.execute(
+            "UPDATE inventory_lot SET quantity_left = %s, value_left = %s, opened_on = %s, good_until = %s WHERE id = %s",
+            [left, worth, opened_on, good_until, lot],
+        )
+
+    def _journal(self, cursor, now: datetime, kind: str) -> None:
+        cursor.execute(
+            "INSERT INTO shop_journalentry (at, by_id, verb, about, words, details) VALUES (%s, %s, %s, %s, %s, %s) "
+            "RETURNING id",
+            [
+                connection.ops.adapt_datetimefield_value(now), self.by, f"stock.{kind}",
+                f"inventory.material:{self.material}", "Moved 1.5 g", "{}",
+            ],
+        )  # fmt: skip
+        cursor.fetchone()

@@ -22,6 +22,7 @@ from urllib.parse import urlencode
 import pytest
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
+from django.core.management import call_command
 from django.db import connection
 from django.urls import reverse
 
@@ -169,6 +170,6 @@ def test_a_server_killed_in_the_middle_loses_nothing_it_acknowledged(tmp_path):
         assert len(people.answered) == MOVEMENTS * KILLS
         assert Movement.objects.filter(kind="use").count() == MOVEMENTS * KILLS
         assert shelf.on_hand == 100_000 - MOVEMENTS * KILLS
-        assert books.problems() == []
+        call_command("check_books")  # leaves with an error where anything does not add up
     finally:
         server.kill()

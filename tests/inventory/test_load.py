@@ -12,9 +12,10 @@ from collections import Counter
 from decimal import Decimal as D
 
 import pytest
+from django.core.management import call_command
 from django.db.models import Sum
 
-from inventory import books, ledger
+from inventory import ledger
 from inventory.models import Lot, Material, Movement
 from shop.acts import Refused, writing
 from shop.models import Role
@@ -96,7 +97,7 @@ def test_many_people_move_stock_at_random_for_a_while(valuation):
     profile.save()
     keeper = make_user(Role.KEEPER)
     shelf = [Material.objects.create(key=f"m{n}", name=f"M{n}", kind="resin", unit="g") for n in range(5)]
-    until = time.monotonic() + SECONDS / 2
+    until = time.monotonic() + SECONDS
     people = at_once([Person(seed, keeper, shelf, until) for seed in range(PEOPLE)])
     assert all(isinstance(person, Person) for person in people), people
     for material in shelf:
@@ -111,4 +112,4 @@ def test_many_people_move_stock_at_random_for_a_while(valuation):
         assert -(sums["use"] + sums["write_off"]) == sum(person.went[material.pk] for person in people)
         left = Lot.objects.filter(material=material).aggregate(sum=Sum("quantity_left"))["sum"]
         assert left == sum(sums.values())
-    assert books.problems() == []
+    call_command("check_books")  # leaves with an error where anything does not add up
