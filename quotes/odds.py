@@ -69,6 +69,16 @@ def price_to_earn(
     return at_net(_float(per_hour) * hours + outlay, pricing).shown
 
 
+def known_from(parts: Sequence[Mapping[str, Any]]) -> str:
+    """From how much the factors of a stored price were learned, in a sentence."""
+    made = next((part["experience"] for part in parts if part.get("experience")), None)
+    if made is None:
+        return "Worked out by trade defaults: this shop’s own jobs had taught nothing yet."
+    said = ((made["jobs"], "finished job"), (made["logs"], "log"), (made["counts"], "count"))
+    jobs, logs, counts = (f"{many} {name}{'' if many == 1 else 's'}" for many, name in said)
+    return f"Worked out by what this shop had learned from {jobs}: {logs} and {counts}."
+
+
 def bars(movers: Sequence[Mover]) -> dict[str, Any]:
     """The strongest movers as bars on one scale, and how many more there are."""
     shown = movers[:MOVERS_SHOWN]

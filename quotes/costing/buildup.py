@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from quotes.costing.learning.evidence import shown_in_words
+
 
 class Node(NamedTuple):
     """One figure: its value in a unit or its cost, how it came about in words, where it comes from, what is under it.
@@ -101,13 +103,14 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
     if not made:
         how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
         return Node("Usage factor", factor["value"], how=how, source=factor["source"])
-    how = f"80 %: {made['low']:.2f} to {made['high']:.2f}"
-    trade = Node(
-        "Trade default", made["trade"], how=f"usually {made['trade_low']:.2f} to {made['trade_high']:.2f}",
+    trade, own, logs, counts = (made[name] for name in ("trade", "own", "logs", "counts"))
+    how = shown_in_words(trade, own, factor["value"], made["low"], made["high"], logs, counts)
+    default = Node(
+        "Trade default", trade, how=f"usually {made['trade_low']:.2f} to {made['trade_high']:.2f}",
         source=made["trade_source"],
     )  # fmt: skip
-    own = Node("This shop’s own figure", made["own"], how=_from(made["logs"], made["counts"]))
-    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(trade, own))
+    mine = Node("This shop’s own figure", own, how=_from(logs, counts))
+    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(default, mine))
 
 
 def _from(logs: int, counts: int) -> str:

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from quotes.costing.learning.again import Again, done_again
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.doubts import Doubt, doubt
-from quotes.costing.learning.evidence import Figure
+from quotes.costing.learning.evidence import shown_in_words
 from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
@@ -83,11 +83,7 @@ class OwnFigure(NamedTuple):
     @property
     def words(self) -> str:
         """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
-        figure = Figure(
-            self.trade.mid, self.own, self.used, self.low, self.high, self.job_low, self.job_high, 0.0, 0.0,
-            self.logs, self.counts,
-        )  # fmt: skip
-        return figure.in_words()
+        return shown_in_words(self.trade.mid, self.own, self.used, self.low, self.high, self.logs, self.counts)
 
 
 def own_figures(present: Present | None = None) -> list[OwnFigure]:

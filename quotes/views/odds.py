@@ -107,6 +107,7 @@ def _page(
             **context,
             "odds": odds.odds(snapshots, net=net, bought=bought, pricing=pricing),
             "net": net,
+            "known_from": odds.known_from(snapshots),
             "form": form,
             "wanted": wanted,
             "chart": _chart(movers),

@@ -16,6 +16,7 @@ from quotes.costing.buildup import Node, cost_tree
 from quotes.estimating import core_recipe
 from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
 from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.odds import known_from
 from quotes.quoting.choosing import FITS, choices, prefilled
 from shop import tax
 from shop.access import SEES_MONEY, open_to
@@ -252,6 +253,7 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
             for part in parts
         ],
         "several": len(parts) > 1,
+        "known_from": known_from([part.snapshot for part in parts]),
         "totals": way.totals,
         "trail": margin.get("trail", []),
         "margin": margin,

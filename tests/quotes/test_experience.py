@@ -341,7 +341,11 @@ def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     factor = line_of(deck, "fill", "resin-lam")["factor"]
     node, made = factor_node(factor), factor["learned"]
     assert node.value == factor["value"]
-    assert node.how == f"80 %: {made['low']:.2f} to {made['high']:.2f}"
+    assert node.how == (
+        f"trade 1.10, your 6 logs {made['own']:.2f}, used {factor['value']:.2f} "
+        f"(80 %: {made['low']:.2f} to {made['high']:.2f})"
+    )
+    assert node.how == experience.own_figure("fill", "resin-lam").words
     assert node.source == "learned from 6 logs"
     trade, own = node.children
     assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")

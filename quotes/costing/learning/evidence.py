@@ -62,6 +62,13 @@ class Figure:
 
     def in_words(self) -> str:
         """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
-        own = f"your {self.logs} log{'' if self.logs == 1 else 's'} {self.own:.2f}, " if self.own else ""
-        counts = f"{self.counts} count{'' if self.counts == 1 else 's'}, " if self.counts else ""
-        return f"trade {self.trade:.2f}, {own}{counts}used {self.used:.2f} (80 %: {self.low:.2f} to {self.high:.2f})"
+        return shown_in_words(self.trade, self.own, self.used, self.low, self.high, self.logs, self.counts)
+
+
+def shown_in_words(
+    trade: float, own: float | None, used: float, low: float, high: float, logs: int, counts: int
+) -> str:
+    """A factor as it is shown; `low` to `high` is its 80 % range, `own` None without logs."""
+    mine = f"your {logs} log{'' if logs == 1 else 's'} {own:.2f}, " if own else ""
+    counted = f"{counts} count{'' if counts == 1 else 's'}, " if counts else ""
+    return f"trade {trade:.2f}, {mine}{counted}used {used:.2f} (80 %: {low:.2f} to {high:.2f})"

@@ -1,0 +1,71 @@
+"""The same fin quoted before and after twenty finished jobs, read on a phone: both prices, both ranges, and why."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, time, timedelta
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from quotes import experience, quoting
+from quotes.costing import risk
+from quotes.management import marram, twenty
+from quotes.models import Way
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def paper(content):
+    return b"%PDF a stand-in"
+
+
+@pytest.fixture
+def quoted_twice(live_server):
+    """The way before, the way after, and the keeper; twenty jobs lie between them."""
+    with timezone.override(marram.PROFILE["timezone"]):
+        now = timezone.localtime()
+        opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
+        _, people = marram.open_shop(at=opening)
+        marram.fill_store(by=people["orla"], at=opening)
+        twenty.restock(by=people["orla"], at=opening)
+        twenty.count_shelf(by=people["orla"], at=opening)
+        before = twenty.fin_quote(by=people["maeve"], at=opening)
+        quoting.send_quote(quote=before.board.quote, by=people["maeve"], at=opening, paper=paper)
+        _, unwritten = twenty.twenty_fins(by=people["maeve"], hands=people["fionn"], start=opening)
+        twenty.count_shelf(by=people["orla"], at=now, unwritten=unwritten)
+        quote = quoting.replace_quote(quote=before.board.quote, by=people["maeve"], at=now)
+        quoting.send_quote(quote=quote, by=people["maeve"], at=now, paper=paper)
+    return Way.objects.get(pk=before.pk), Way.objects.get(board__quote=quote), people["orla"]
+
+
+def test_the_same_fin_before_and_after_twenty_jobs(page, quiet, live_server, log_in, quoted_twice):
+    before, after, keeper = quoted_twice
+    log_in(page, keeper)
+    assert after.gross > before.gross
+    for way, said in (
+        (before, "Worked out by trade defaults"),
+        (after, r"Worked out by what this shop had learned from 20 finished jobs: \d+ logs and \d+ counts\."),
+    ):
+        page.goto(f"{live_server.url}/way/{way.pk}/sure/")
+        main = page.locator("main")
+        expect(main).to_contain_text(re.compile(said))
+        cost = risk([way.parts.get().snapshot]).cost
+        expect(main).to_contain_text(f"{cost.quantile(0.1):.2f} and {cost.quantile(0.9):.2f}")
+    widths = [risk([way.parts.get().snapshot]).cost for way in (before, after)]
+    assert widths[1].sd / widths[1].mean < widths[0].sd / widths[0].mean
+
+    page.goto(f"{live_server.url}/way/{after.pk}/why/")
+    step = page.locator("details", has_text="Abrade the landing area").first
+    step.locator("summary").first.click()
+    hands = step.locator("details", has_text="Hands-on time").first
+    hands.locator("summary").first.click()
+    factor = hands.locator("details", has_text="Usage factor").first
+    factor.locator("summary").first.click()
+    figure = experience.own_figure("sand", "minutes")
+    expect(factor).to_contain_text(figure.words)
+    expect(factor).to_contain_text("Trade default")
+    expect(factor).to_contain_text("This shop’s own figure")
+    expect(factor).to_contain_text(f"learned from {figure.logs} logs")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
