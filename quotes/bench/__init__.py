@@ -10,6 +10,7 @@ from quotes.bench.changing import (
     stop_job,
 )
 from quotes.bench.charges import Charges, agreed_total, charged, charges, suggested_stop
+from quotes.bench.correcting import correct_minutes, correct_use, said_right
 from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
@@ -65,6 +66,8 @@ __all__ = [
     "cautions",
     "charged",
     "charges",
+    "correct_minutes",
+    "correct_use",
     "doses",
     "drop_step",
     "finish_job",
@@ -90,6 +93,7 @@ __all__ = [
     "redo_step",
     "release_lines",
     "reopen_step",
+    "said_right",
     "shown_doses",
     "standing_invoice",
     "start_step",

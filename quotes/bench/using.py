@@ -114,14 +114,14 @@ def record_use(
     if quantity <= 0:
         raise Refused(f"How much {material.name} must be above zero.", field="quantity")
     step = Step.objects.select_related("job__takein").get(pk=step.pk)
-    use = _book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
+    use = book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
     reserve_job(job=step.job, at=at)
     words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
     record(by=by, verb="record use", row=step.job, words=words, at=at)
     return use
 
 
-def _book(
+def book(
     step: Step,
     material: Material,
     quantity: Decimal,
@@ -133,6 +133,7 @@ def _book(
     as_planned: bool = False,
     lot: Lot | None = None,
 ) -> StepUse:
+    """Book a use without asking who may; its material is locked. For the verbs of this room."""
     known = next((line for line in planned_and_used(step) if line.material.pk == material.pk), None)
     movements = []
     if not customers_own:
@@ -185,7 +186,7 @@ def record_mix(
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     for material, amount in amounts:
         for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
-            _book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
+            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
     for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
         reserve_job(job=job, at=at)
@@ -265,7 +266,7 @@ def book_the_rest(step: Step, materials: Mapping[str, Material], *, by: User, at
                 record_mix(step=step, which=dose.which, by=by, at=at, as_planned=True)
     for line in planned_and_used(step):
         if line.left > 0 and line.material.key in materials:
-            _book(step, line.material, line.left, by=by, at=at, as_planned=True)
+            book(step, line.material, line.left, by=by, at=at, as_planned=True)
     return list(step.uses.filter(at=at, by=by, undone_at__isnull=True))
 
 

@@ -1,9 +1,11 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
 Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
-`reading` (what screens ask), `looking` (finished jobs looked back on). Estimates read the row alone; the quote keeps the factors it was made with.
+`reading` (what screens ask), `doubting` (what was written down wrongly, it seems), `looking` (finished jobs looked back
+on). Estimates read the row alone; the quote keeps the factors it was made with.
 """
 
+from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
     LEARNED_AT_ONCE,
@@ -30,7 +32,6 @@ from quotes.experience.reading import (
     again_rates,
     ask,
     current_state,
-    doubts_of,
     hourly,
     logged_points,
     own_figure,
@@ -42,6 +43,7 @@ __all__ = [
     "LEARNED_AT_ONCE",
     "Asked",
     "Gathered",
+    "InDoubt",
     "Kind",
     "LineVariance",
     "LookedBack",
@@ -54,6 +56,7 @@ __all__ = [
     "ask_terms",
     "current_state",
     "doubts_of",
+    "doubts_on",
     "experience",
     "finished_jobs_looked_back",
     "gather",

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from quotes.costing.learning.again import Again, done_again
 from quotes.costing.learning.assumptions import MINUTES
-from quotes.costing.learning.doubts import Doubt, doubt
 from quotes.costing.learning.evidence import shown_in_words
-from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, Range, Term, Trade
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
 from quotes.estimating import Inputs, shop_inputs
-from quotes.experience.gathering import COUNTED_TO, STEPS, gather, planned_term
-from quotes.experience.keeping import cell_key, experience, in_names, names_of, trade_from_dict
-from quotes.experience.rows import FIRST_DAY, PlanLine, each, plan_lines
-from quotes.models import Experience, Job, Step, StepTime, StepUse
+from quotes.experience.gathering import gather, planned_term
+from quotes.experience.keeping import cell_key, experience, trade_from_dict
+from quotes.experience.rows import FIRST_DAY, plan_lines
+from quotes.models import Experience, Job, Step
 from shop.acts import verb
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
@@ -133,64 +132,6 @@ def logged_points(operation: str, material: str, row: Experience | None = None) 
         Point(int(job), FIRST_DAY + timedelta(days=math.floor(day)), need, value, mixes, factor, doubtful)
         for job, day, need, value, mixes, factor, doubtful in found
     ]
-
-
-def doubts_of(log: StepUse | StepTime, present: Present | None = None) -> Doubt | None:
-    """Whether what was just written down is doubtful, with the likeliest slip; None where it fits or nothing is known.
-
-    A use is judged with all else of its material on that step, minutes with all minutes of the step. Four queries.
-    """
-    step = Step.objects.select_related("part", "job__takein").get(pk=log.step_id)
-    line = _line_of(log, step)
-    if line is None:
-        return None
-    present = present or current_state()
-    value, mixes = _written(log, step, line)
-    if mixes and mixes < line.mixes:  # the first of several mixes is judged by its share
-        line = line._replace(need=line.need * mixes / line.mixes, mixes=mixes)
-    trade = _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
-    usual = trade.factors[Cell(line.operation, line.material)]
-    term = Term(
-        str(step.job_id), line.operation, present.state.day, present.state.layout.base_worker or "", line.material,
-        line.need * line.base.mid / usual.mid, float(line.mixes),
-        present.state.layout.base_brands.get(line.material, ""),
-    )  # fmt: skip
-    found = doubt(present.state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
-    return found and replace(found, explanation=in_names(found, names_of([found])))
-
-
-def _line_of(log: StepUse | StepTime, step: Step) -> PlanLine | None:
-    """The line that the plan has for a log, several of one material at a step as one; None where it has none."""
-    if step.part is None or step.plan.get("put_in"):
-        return None
-    material = MINUTES if isinstance(log, StepTime) else log.material.key
-    index = int(step.plan.get("index") or 0)
-    lines = [line for line in plan_lines(step.part.snapshot) if (line.index, line.material) == (index, material)]
-    if not lines or any(line.pooled for line in lines):
-        return None
-    first = lines[0]
-    return first._replace(need=math.fsum(line.need for line in lines), mixes=max(line.mixes for line in lines))
-
-
-def _written(log: StepUse | StepTime, step: Step, line: PlanLine) -> tuple[float, float]:
-    """What the step took altogether with this log, and in how many cups (nothing where no cup is known)."""
-    if isinstance(log, StepTime):
-        return math.fsum(float(time.minutes) for time in step.times.filter(replaced_at__isnull=True)), 0.0
-    uses = list(step.uses.filter(material=log.material_id, undone_at__isnull=True).select_related("mix"))
-    cups = {use.mix_id for use in uses if use.mix_id is not None}
-    shared = len(cups) and StepUse.objects.filter(mix__in=cups, undone_at__isnull=True).exclude(step=step).exists()
-    return math.fsum(float(use.used) for use in uses), 0.0 if shared or not line.mixes else float(len(cups))
-
-
-def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
-    """The trade with room for a line of a cell or material that no finished job has met."""
-    cell, factors, materials = Cell(line.operation, line.material), dict(trade.factors), dict(trade.materials)
-    factors.setdefault(cell, line.base)
-    if line.material != MINUTES and line.material not in materials:
-        loss = Range(line.loss, line.loss * 0.5, line.loss * 2.5) if line.mixes and line.loss > 0 else None
-        steps = STEPS[each(line.unit)], COUNTED_TO[each(line.unit)]
-        materials[line.material] = Material(line.material, each(line.unit), 0.0, group, loss, *steps)
-    return Trade(materials, factors)
 
 
 class Asked(NamedTuple):

@@ -143,6 +143,31 @@ class UseForm(PageForm):
             self.fields["quantity"].of(chosen)  # type: ignore[attr-defined]
 
 
+class UseRightForm(PageForm):
+    """The right quantity of a use that was written down wrongly."""
+
+    quantity = StockField(label="How much it really was", hint="In any unit, like 30 g or 0.5 m².", width="middle")
+    button = "Correct it"
+
+    def __init__(self, *args: Any, material: Material, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["quantity"].of(material)  # type: ignore[attr-defined]
+
+
+class MinutesForm(PageForm):
+    """The right minutes of a step."""
+
+    minutes = MeasureField(
+        label="Minutes it really took", dimension="time", unit="min", high=MINUTES_AT_MOST, example="20",
+        above_zero=True, width="middle",
+    )  # fmt: skip
+    button = "Correct it"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
+
+
 class FoundForm(PageForm):
     """What turned up on the bench."""
 

@@ -132,6 +132,7 @@ class StepTime(models.Model):
     wage_per_hour = MoneyField()
     overhead_per_hour = MoneyField()
     replaced_at = models.DateTimeField("taken back", null=True, blank=True)
+    sure_at = models.DateTimeField("said to be right", null=True, blank=True, help_text="Empty: nobody was asked.")
 
     class Meta:
         ordering = ["pk"]
@@ -177,6 +178,7 @@ class StepUse(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
     undone_at = models.DateTimeField(null=True, blank=True)
+    sure_at = models.DateTimeField("said to be right", null=True, blank=True, help_text="Empty: nobody was asked.")
 
     class Meta:
         ordering = ["pk"]

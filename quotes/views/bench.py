@@ -15,9 +15,20 @@ from django.utils import timezone
 
 from inventory.models import Material
 from inventory.views.page import form_page, sent
-from quotes import bench
-from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, UseForm, whole_minutes
-from quotes.models import Job, Step, StepUse
+from quotes import bench, experience
+from quotes.experience import InDoubt
+from quotes.forms.bench import (
+    DoneForm,
+    DropForm,
+    MinutesForm,
+    MixForm,
+    RedoForm,
+    UseForm,
+    UseRightForm,
+    as_typed,
+    whole_minutes,
+)
+from quotes.models import Job, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
@@ -59,6 +70,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "dose": dose,
         "planned": planned,
         "booked": _booked(row),
+        "doubts": [_doubt(one, request.shop.locale) for one in experience.doubts_on(row)],
         "short": [
             one for one in short_steps([owner], today=timezone.localdate(now)).get(owner.pk, []) if one.step == row
         ],
@@ -115,6 +127,23 @@ def _said(use: StepUse) -> str:
     return f"{units.show(use.used, use.material.unit)} {use.material.name}{own}"
 
 
+def _doubt(one: InDoubt, locale: str) -> dict[str, Any]:
+    """What is in doubt in words, what it may have been, and where either answer goes."""
+    log, timed = one.log, isinstance(one.log, StepTime)
+    unit = "min" if isinstance(log, StepTime) else log.material.unit
+    name, amount = ("", log.minutes) if isinstance(log, StepTime) else (log.material.name, log.used)
+    return {
+        "said": units.show(amount, unit, locale=locale),
+        "name": name,
+        "guess": one.doubt.guess,
+        "fits": None if one.fits is None else units.show(one.fits, unit, locale=locale),
+        "field": "minutes" if timed else "quantity",
+        "value": "" if one.fits is None else as_typed(one.fits),
+        "correct": reverse("time-edit" if timed else "use-edit", args=[log.pk]),
+        "right": reverse("time-right" if timed else "use-right", args=[log.pk]),
+    }
+
+
 def _to_step(row: Step) -> str:
     return reverse("step", args=[row.pk])
 
@@ -162,7 +191,7 @@ def step_done(request: HttpRequest, pk: int) -> HttpResponse:
             step=row, minutes=data["minutes"], rest_as_planned=bool(data.get("rest")), note=data["note"], by=request.user,
             at=timezone.now(),
         )  # fmt: skip
-        return _after(row)
+        return _to_step(row) if experience.doubts_on(row) else _after(row)
 
     answer = filled(request, form, act)
     if answer:
@@ -270,6 +299,63 @@ def use_undo(request: HttpRequest, pk: int) -> HttpResponse:
     return _or_say(request, use.step, act)
 
 
+def _uses() -> QuerySet[StepUse]:
+    return StepUse.objects.select_related("step__job__takein", "material")
+
+
+def _times() -> QuerySet[StepTime]:
+    return StepTime.objects.select_related("step__job__takein", "person")
+
+
+@open_to(*EVERY_ROLE)
+def use_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """The right quantity of a use; the old one is taken back and stays to be seen in the ledger."""
+    use = get_object_or_404(_uses(), pk=pk)
+    initial = {"quantity": as_typed(use.used)}
+    form = UseRightForm(sent(request), material=use.material, shop=request.shop, initial=initial)
+
+    def act() -> str:
+        bench.correct_use(use=use, quantity=form.cleaned_data["quantity"], by=request.user, at=timezone.now())
+        return _to_step(use.step)
+
+    return _small(request, "quotes/log_edit.html", form, act, use.step, said=_said(use))
+
+
+@open_to(*EVERY_ROLE)
+def time_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    time = get_object_or_404(_times(), pk=pk)
+    form = MinutesForm(sent(request), shop=request.shop, initial={"minutes": as_typed(time.minutes)})
+
+    def act() -> str:
+        bench.correct_minutes(time=time, minutes=form.cleaned_data["minutes"], by=request.user, at=timezone.now())
+        return _to_step(time.step)
+
+    said = f"{units.show(time.minutes, 'min')} {time.person.name}"
+    return _small(request, "quotes/log_edit.html", form, act, time.step, said=said)
+
+
+@open_to(*EVERY_ROLE)
+def use_right(request: HttpRequest, pk: int) -> HttpResponse:
+    return _right(request, get_object_or_404(_uses(), pk=pk))
+
+
+@open_to(*EVERY_ROLE)
+def time_right(request: HttpRequest, pk: int) -> HttpResponse:
+    return _right(request, get_object_or_404(_times(), pk=pk))
+
+
+def _right(request: HttpRequest, log: StepUse | StepTime) -> HttpResponse:
+    """What was asked about is right as it stands."""
+    if request.method != "POST":
+        return redirect("step", pk=log.step_id)
+
+    def act() -> str:
+        bench.said_right(log=log, by=request.user, at=timezone.now())
+        return _to_step(log.step)
+
+    return _or_say(request, log.step, act)
+
+
 @open_to(*EVERY_ROLE)
 def step_reopen(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
@@ -315,5 +401,7 @@ def step_drop(request: HttpRequest, pk: int) -> HttpResponse:
     return _small(request, "quotes/step_drop.html", form, act, row)
 
 
-def _small(request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step) -> HttpResponse:
-    return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row)
+def _small(
+    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step, **more: Any
+) -> HttpResponse:
+    return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, **more)

@@ -132,10 +132,16 @@ def mixing_step(rows: Rows):
 
 @sample
 def use(rows: Rows):
+    step = rows["mixing_step"]
     tape = Material.objects.exclude(key="walk-resin").order_by("pk").first()
-    return bench.record_use(
-        step=rows["mixing_step"], material=tape, quantity=Decimal(1), by=rows.users["bench"], at=NOW
-    )
+    return bench.record_use(step=step, material=tape, quantity=Decimal(1), by=rows.users["bench"], at=NOW)
+
+
+@sample
+def minutes(rows: Rows):
+    step = _job(rows).steps.order_by("position").first()
+    bench.finish_step(step=step, minutes=Decimal(9), by=rows.users["bench"], at=NOW)
+    return step.times.get()
 
 
 @sample
@@ -260,6 +266,10 @@ pages(
     Page("step-redo", STAFF, "step"),
     Page("step-drop", STAFF, "step"),
     Page("use-undo", STAFF, "use", get=302),
+    Page("use-right", STAFF, "use", get=302),
+    Page("use-edit", STAFF, "use", form=True),
+    Page("time-right", STAFF, "minutes", get=302),
+    Page("time-edit", STAFF, "minutes", form=True),
     Page("quick", MONEY),
     Page("money", MONEY),
     Page("invoice", MONEY, "invoice"),

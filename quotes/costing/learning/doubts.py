@@ -39,6 +39,12 @@ class Doubt:
     fits: float | None
     explanation: str
 
+    @property
+    def guess(self) -> str:
+        """What may have happened, for where the log itself stands beside it: “Written down in kg? 120 g would fit.”"""
+        words = self.explanation.partition(f" on job {self.job}: ")[2]
+        return words[:1].upper() + words[1:]
+
     def as_dict(self) -> dict[str, Any]:
         """The doubt as `backtest --json` prints it."""
         names = ("job", "operation", "material", "value", "explanation")

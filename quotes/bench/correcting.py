@@ -1,0 +1,107 @@
+"""What was written down wrongly is put right, or said to be right: by a person, never by the tool.
+
+A use is taken back with all of its tap and booked again, this one with another quantity; a minute likewise. The rest of
+a shared cup keeps its proportion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
+
+from inventory import ledger
+from inventory.models import Material
+from quotes.bench.stepping import SHORTEST
+from quotes.bench.using import book, undo_use
+from quotes.models import Job, Mix, StepTime, StepUse
+from quotes.reserving import reserve_job
+from shop import units
+from shop.access import EVERY_ROLE
+from shop.acts import Refused, may, verb
+from shop.journal import record
+from shop.models import User
+
+
+@verb
+def correct_use(*, use: StepUse, quantity: Decimal, by: User, at: datetime) -> StepUse:
+    """The right quantity of a use, in its material's unit; returns the use that now stands. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    if quantity <= 0:
+        raise Refused(f"How much {use.material.name} must be above zero.", field="quantity")
+    undone = sorted(undo_use(use=use, by=by, at=at), key=lambda one: one.pk)
+    ledger.lock(Material.objects.filter(pk__in=[one.material_id for one in undone]))
+    cups = _new_cups(undone, by)
+    right = None
+    for one in undone:
+        amount = _amount(one, use, quantity)
+        if amount <= 0:
+            continue
+        new = book(
+            one.step, one.material, amount, by=by, at=at, mix=cups.get(one.mix_id), customers_own=one.customers_own,
+            as_planned=one.as_planned and one.pk != use.pk,
+        )  # fmt: skip
+        right = new if one.pk == use.pk else right
+    for job in sorted({one.step.job for one in undone}, key=lambda job: job.pk):
+        reserve_job(job=job, at=at)
+        was, now = (units.show(each, use.material.unit) for each in (use.used, quantity))
+        words = f"Corrected on {job.takein.tag}: {use.material.name} {was} is {now}"
+        record(by=by, verb="correct use", row=job, words=words, at=at)
+    assert right is not None
+    return right
+
+
+def _new_cups(undone: Sequence[StepUse], by: User) -> dict[int | None, Mix]:
+    """A cup for each that was emptied back: what was in it is in the new one."""
+    old = Mix.objects.filter(pk__in={one.mix_id for one in undone if one.mix_id})
+    return {mix.pk: Mix.objects.create(system=mix.system, mixed_at=mix.mixed_at, by=by) for mix in old}
+
+
+def _amount(one: StepUse, use: StepUse, quantity: Decimal) -> Decimal:
+    if one.pk == use.pk:
+        return quantity
+    if one.mix_id is None or (one.mix_id, one.material_id) != (use.mix_id, use.material_id):
+        return one.used
+    smallest = units.STOCK_STEP[one.material.unit]  # type: ignore[index]
+    return (one.used * quantity / use.used).quantize(smallest, ROUND_HALF_UP)
+
+
+@verb
+def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime) -> StepTime:
+    """The right minutes of a person on a step, at the wage and overhead of their day. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    minutes = minutes.quantize(SHORTEST, ROUND_HALF_UP)
+    if minutes <= 0:
+        raise Refused("Minutes must be above zero, like 20.", field="minutes")
+    Job.objects.select_for_update().get(pk=time.step.job_id)
+    time = StepTime.objects.select_related("step__job__takein", "person").get(pk=time.pk)
+    if time.replaced_at is not None:
+        raise Refused("These minutes were already corrected. Open the step again.")
+    right = StepTime.objects.create(
+        step=time.step,
+        person=time.person,
+        minutes=minutes,
+        day=time.day,
+        wage_per_hour=time.wage_per_hour,
+        overhead_per_hour=time.overhead_per_hour,
+    )
+    StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
+    words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
+    record(by=by, verb="correct minutes", row=time.step.job, words=words, at=at)
+    return right
+
+
+@verb
+def said_right(*, log: StepUse | StepTime, by: User, at: datetime) -> None:
+    """A log that was asked about is right as it stands; it is not asked about again. Raises Refused if it is gone."""
+    may(by, *EVERY_ROLE)
+    gone = log.replaced_at if isinstance(log, StepTime) else log.undone_at
+    if gone is not None:
+        raise Refused("This was already taken back. Open the step again.")
+    if log.sure_at is not None:
+        return
+    type(log).objects.filter(pk=log.pk).update(sure_at=at)  # type: ignore[attr-defined]
+    what = f"{log.minutes:g} min" if isinstance(log, StepTime) else units.show(log.used, log.material.unit)
+    name = "" if isinstance(log, StepTime) else f" of {log.material.name}"
+    words = f"Said to be right on {log.step.job.takein.tag}: {what}{name} for “{log.step.title}”"
+    record(by=by, verb="said right", row=log.step.job, words=words, at=at)
