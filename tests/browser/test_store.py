@@ -1,13 +1,15 @@
-"""The store on a phone with the keyboard alone: take in a delivery, weigh a drum, count the shelf."""
+"""The store on a phone with the keyboard alone: take in a delivery, weigh a drum, count the shelf, see what to order."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
+from django.utils import timezone
 
 from inventory import books
-from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Supplier
+from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Reservation, Supplier
 from shop.models import Role
 from tests.conftest import TODAY, make_profile, make_user
 
@@ -41,7 +43,7 @@ def fill(page, label: str, words: str) -> None:
     page.keyboard.type(words)
 
 
-def test_a_delivery_a_drum_and_a_shelf_without_a_mouse(page, live_server, log_in, quiet, resin):
+def test_a_delivery_a_drum_a_shelf_and_the_buy_list_without_a_mouse(page, live_server, log_in, quiet, resin):
     from shop.models import User
 
     log_in(page, User.objects.get())
@@ -76,4 +78,14 @@ def test_a_delivery_a_drum_and_a_shelf_without_a_mouse(page, live_server, log_in
     assert Count.objects.get().closed_at is not None
     lot.refresh_from_db()
     assert lot.quantity_left == 19_600
+
+    Reservation.objects.create(
+        material=resin, quantity=D(30_000), needed_on=timezone.localdate() + timedelta(days=3), made_at=timezone.now()
+    )
+    page.goto(live_server.url + "/store/")
+    press(page, "What to order")
+    line = page.get_by_role("row").filter(has_text="Laminating resin")
+    assert "1 × 20 kg drum" in line.inner_text(), "10.4 kg are short; a drum covers them"
+    press(page, "Order from Slipway Supplies")
+    assert "20 kg drum" in page.locator("main").inner_text()
     assert books.problems() == []
