@@ -78,7 +78,8 @@ def number(context: template.Context, value: Any, places: int | None = None) -> 
     if value in (None, ""):
         return NOTHING
     pattern = "#,##0.###" if places is None else "#,##0" + ("." + "0" * places if places else "")
-    return format_decimal(_decimal(value), format=pattern, locale=_said(context, "locale", "en_IE"))
+    rounded = round(_decimal(value), 3 if places is None else places) + 0  # what rounds to nothing has no sign
+    return format_decimal(rounded, format=pattern, locale=_said(context, "locale", "en_IE"))
 
 
 @register.filter

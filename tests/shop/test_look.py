@@ -33,6 +33,7 @@ def shown(what: str, **context) -> str:
         ("{% quantity x 'g' places=1 %}", Decimal("28"), "28.0 g"),
         ("{% quantity x 'g' %}", None, "–"),
         ("{% number x %}", Decimal("13.500"), "13.5"),
+        ("{% number x 0 %}", Decimal("-0.2"), "0"),
         ("{{ x|hands }}", 45, "45 min"),
         ("{{ x|hands }}", 500.4, "8 h 20"),
         ("{{ x|hands }}", 59.6, "1 h 00"),
