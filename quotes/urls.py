@@ -69,6 +69,7 @@ BENCH = [
     path("job/<int:pk>/another-way/", jobs.job_another_way, name="job-another-way"),
     path("job/<int:pk>/stop/", jobs.job_stop, name="job-stop"),
     path("job/<int:pk>/release/", jobs.job_release, name="job-release"),
+    path("job/<int:pk>/aftercare/", jobs.job_aftercare, name="job-aftercare"),
     path("job/<int:pk>/pick-up/", jobs.job_pickup, name="job-pickup"),
     path("job/<int:pk>/deposit/", money.deposit_new, name="deposit-new"),
     path("job/<int:pk>/invoice/", money.invoice_issue, name="invoice-issue"),

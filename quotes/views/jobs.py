@@ -27,6 +27,7 @@ from quotes.forms.bench import (
 )
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Extra, Job, Step, Way
+from quotes.papers import aftercare
 from quotes.papers import job_sheet as sheet_paper
 from quotes.reserving import by_material, short_steps
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
@@ -284,6 +285,21 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("job", args=[row.pk])
 
     return form_page(request, "quotes/job_release.html", form, act, **head(row), can_finish=bench.can_finish_job(row))
+
+
+@open_to(*EVERY_ROLE)
+def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet that goes home with the board, to print."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    try:
+        pdf = aftercare.pdf(row, profile=request.shop)
+    except PaperProblem as problem:
+        messages.error(request, problem.sentence)
+        return redirect("job", pk=row.pk)
+    name = f"aftercare-{row.takein.tag}.pdf"
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+    )
 
 
 @open_to(*SEES_MONEY)

@@ -249,6 +249,7 @@ pages(
     Page("job-another-way", MONEY, "job"),
     Page("job-stop", MONEY, "job"),
     Page("job-release", STAFF, "job"),
+    Page("job-aftercare", STAFF, "finished"),
     Page("job-pickup", MONEY, "finished"),
     Page("deposit-new", MONEY, "job"),
     Page("invoice-issue", MONEY, "finished"),
