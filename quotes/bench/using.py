@@ -17,6 +17,7 @@ from django.db.models import Q
 
 from inventory import ledger
 from inventory.models import Lot, Material
+from quotes import experience
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.reserving import planned_stock, reserve_job
 from shop import units
@@ -115,10 +116,17 @@ def record_use(
         raise Refused(f"How much {material.name} must be above zero.", field="quantity")
     step = Step.objects.select_related("job__takein").get(pk=step.pk)
     use = book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
-    reserve_job(job=step.job, at=at)
+    _changed(step.job, at)
     words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
     record(by=by, verb="record use", row=step.job, words=words, at=at)
     return use
+
+
+def _changed(job: Job, at: datetime) -> None:
+    """What was used on a job is another now: so is what it still needs, and of a finished one what it taught."""
+    reserve_job(job=job, at=at)
+    if not job.on_the_bench:
+        experience.mark_stale(at=at)
 
 
 def book(
@@ -189,7 +197,7 @@ def record_mix(
             book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
     for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
-        reserve_job(job=job, at=at)
+        _changed(job, at)
     for one in weights:
         record(by=by, verb="record mix", row=one.job, words=f"Mixed {words} for {one.job.takein.tag}", at=at)
     return mix
@@ -284,7 +292,7 @@ def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
         ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job")
     StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
     for job in sorted({each.step.job for each in uses}, key=lambda job: job.pk):
-        reserve_job(job=job, at=at)
+        _changed(job, at)
         names = ", ".join(dict.fromkeys(each.material.name for each in uses))
         record(by=by, verb="undo use", row=job, words=f"Undid on {job.takein.tag}: {names}"[:400], at=at)
     return uses

@@ -457,3 +457,31 @@ def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, mo
     assert row.stale_since is None
     assert line_of(deck, "laminate", None)["factor"]["value"] == 1.0
     assert line_of(deck, "sand", None)["factor"]["value"] > 1.0
+
+
+def test_a_mix_shared_by_two_jobs_is_one_log_for_each_with_its_share(deck, keeper):
+    jobs = [agreed_job(deck, keeper, NOW) for _ in range(2)]
+    first, second = (job.steps.get(operation="fill") for job in jobs)
+    b.record_mix(step=first, by=keeper, at=NOW, resin_g=Decimal(200), shares={first: Decimal(60), second: Decimal(40)})
+    at = NOW
+    for job in jobs:
+        for step in job.steps.exclude(operation="release").order_by("position"):
+            step.refresh_from_db()
+            at = max(at, step.earliest_at or at) + timedelta(minutes=30)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
+        checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
+        b.finish_job(job=job, checks=checks, by=keeper, at=at)
+    logs = [log for log in experience.gather(day=at.date()).history.logs if log.operation == "fill"]
+    assert [(log.value, log.mixes) for log in logs] == [(120.0, 0.6), (80.0, 0.4)]
+
+
+def test_what_is_put_right_on_a_finished_job_waits_for_tick(deck, keeper):
+    [job] = finished_jobs(deck, keeper, 1, resin=1.3)
+    assert Experience.objects.get().stale_since is None
+    use = StepUse.objects.filter(step__job=job, step__operation="fill", material__key="resin-lam").first()
+    b.undo_use(use=use, by=keeper, at=LATER)
+    assert Experience.objects.get().stale_since == LATER
+    call_command("tick", stdout=StringIO())
+    row = Experience.objects.get()
+    assert row.stale_since is None
+    assert ("fill", "resin-lam") not in {(cell["operation"], cell["material"]) for cell in row.figures["cells"]}
