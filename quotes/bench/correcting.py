@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from inventory import ledger
 from inventory.models import Material
+from quotes import experience
 from quotes.bench.stepping import SHORTEST
 from quotes.bench.using import book, undo_use
 from quotes.models import Job, Mix, StepTime, StepUse
@@ -86,6 +87,8 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
         overhead_per_hour=time.overhead_per_hour,
     )
     StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
+    if not time.step.job.on_the_bench:
+        experience.mark_stale(at=at)
     words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
     record(by=by, verb="correct minutes", row=time.step.job, words=words, at=at)
     return right
