@@ -14,15 +14,9 @@ RESIN = {"resin-lam": 0.0095, "labour": 0.44}
 
 def ratios() -> list[Ratio]:
     """Repricing after a dearer resin and a higher wage, with the spread of each quote."""
-    dent = STARTING_RECIPES["leash-plug"]
-    snapshots = []
-    for number in range(QUOTES):
-        sizes = {"plugs": 1, "hole_diameter": 28.0 + number % 30, "hole_depth": 18.0 + number % 17}
-        snapshot = estimate(dent, sizes, SHOP, board=PU).as_dict()
-        snapshot["lines"] = snapshot["lines"][:LINES]
-        snapshots.append(snapshot)
-    portfolio = Portfolio.of(snapshots)
-    nets = np.array([float(one["price_before_tax"]) for one in snapshots])
+    made = snapshots()
+    portfolio = Portfolio.of(made)
+    nets = np.array([float(one["price_before_tax"]) for one in made])
     return [
         measure(
             f"{QUOTES} quotes × {LINES} lines × {DRAWS} draws",
@@ -42,6 +36,18 @@ def ratios() -> list[Ratio]:
             loops=10,
         ),
     ]
+
+
+def snapshots() -> list[dict]:
+    """The quotes, as they are stored."""
+    dent = STARTING_RECIPES["leash-plug"]
+    made = []
+    for number in range(QUOTES):
+        sizes = {"plugs": 1, "hole_diameter": 28.0 + number % 30, "hole_depth": 18.0 + number % 17}
+        snapshot = estimate(dent, sizes, SHOP, board=PU).as_dict()
+        snapshot["lines"] = snapshot["lines"][:LINES]
+        made.append(snapshot)
+    return made
 
 
 def straight(portfolio: Portfolio, nets: np.ndarray) -> list[np.ndarray]:
