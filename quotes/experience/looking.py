@@ -13,14 +13,16 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from math import fsum
-from typing import Any
+from typing import Any, NamedTuple
+
+from django.db.models import Sum
 
 from quotes.costing import risk
 from quotes.costing.learning.normal import LogNormal
 from quotes.costing.learning.variances import Variance, variance
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import FINISHED, timed
-from quotes.models import Extra, Job, StepTime, StepUse, WayPart
+from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
 LAST_JOBS = 200
 
@@ -39,9 +41,21 @@ class LineVariance:
     variance: Variance
 
 
+class Comebacks(NamedTuple):
+    """What came back and was put right at the shop's cost: money without tax, and hands-on minutes."""
+
+    cost: float = 0.0
+    outlay: float = 0.0
+    minutes: float = 0.0
+
+
 @dataclass(frozen=True)
 class LookedBack:
-    """One finished job. Money in the shop's currency without tax; `cost` and `minutes` are what was expected."""
+    """One finished job. Money in the shop's currency without tax; `cost` and `minutes` are what was expected.
+
+    `real_cost` compares with `cost`: neither holds what was `bought` in for lines by hand, nor what `comebacks` at the
+    shop's cost took later; gain and earning count both.
+    """
 
     job: Job
     kind: str
@@ -54,6 +68,8 @@ class LookedBack:
     real_minutes: float
     outlay: float
     written: float
+    bought: float
+    comebacks: Comebacks
     lines: tuple[LineVariance, ...] = field(repr=False)
 
     @property
@@ -73,12 +89,26 @@ class LookedBack:
 
     @property
     def gain(self) -> float:
-        return self.price - self.real_cost
+        """What is left of the price after everything, comebacks too."""
+        return self.price - self.whole_cost
+
+    @property
+    def whole_cost(self) -> float:
+        return self.real_cost + self.bought + self.comebacks.cost
+
+    @property
+    def whole_outlay(self) -> float:
+        """All but the wages of the hands."""
+        return self.outlay + self.bought + self.comebacks.outlay
+
+    @property
+    def whole_minutes(self) -> float:
+        return self.real_minutes + self.comebacks.minutes
 
     @property
     def earned_per_hour(self) -> float | None:
         """What an hour of hands earned; None without minutes."""
-        return (self.price - self.outlay) / self.real_minutes * 60.0 if self.real_minutes else None
+        return (self.price - self.whole_outlay) / self.whole_minutes * 60.0 if self.whole_minutes else None
 
 
 @dataclass(frozen=True)
@@ -116,7 +146,7 @@ class OverAll:
 
 
 def finished_jobs_looked_back(last: int = LAST_JOBS) -> list[LookedBack]:
-    """The last finished jobs, newest first; comebacks are counted to no job of their own. Six queries."""
+    """The last finished jobs, newest first; a comeback is counted to the job it came back from. Seven queries."""
     jobs = list(
         Job.objects.filter(state__in=FINISHED, comeback_of__isnull=True)
         .select_related("takein__board", "way")
@@ -127,12 +157,19 @@ def finished_jobs_looked_back(last: int = LAST_JOBS) -> list[LookedBack]:
     parts = WayPart.objects.filter(way__in={way for found in ways.values() for way in found}).order_by("pk")
     for way, snapshot in parts.values_list("way_id", "snapshot"):
         snapshots[way].append(snapshot)
-    uses, times = _uses(jobs), _times(jobs)
+    back = dict(Job.objects.filter(comeback_of__in=jobs, billed=False).values_list("pk", "comeback_of_id"))
+    keys = [*(job.pk for job in jobs), *back]
+    uses, times, bought = _uses(keys), _times(keys), _bought({way for found in ways.values() for way in found})
+    again: dict[int, list[Comebacks]] = defaultdict(list)
+    for comeback, origin in back.items():
+        again[origin].append(_spent(uses[comeback], times[comeback]))
     found = []
     for job in jobs:
         made = [snapshot for way in ways[job.pk] for snapshot in snapshots[way] if snapshot.get("lines")]
         if made:
-            found.append(_looked(job, made, ways[job.pk], uses[job.pk], times[job.pk]))
+            extra = fsum(bought.get(way, 0.0) for way in ways[job.pk])
+            comebacks = Comebacks(*(fsum(column) for column in zip(*again[job.pk], strict=True)))
+            found.append(_looked(job, made, ways[job.pk], uses[job.pk], times[job.pk], extra, comebacks))
     return found
 
 
@@ -159,10 +196,10 @@ def tags(jobs: Iterable[str]) -> dict[str, str]:
 
 
 def _kind(name: str, jobs: Sequence[LookedBack]) -> Kind:
-    minutes = fsum(one.real_minutes for one in jobs)
-    price, outlay = fsum(one.price for one in jobs), fsum(one.outlay for one in jobs)
+    minutes = fsum(one.whole_minutes for one in jobs)
+    price, outlay = fsum(one.price for one in jobs), fsum(one.whole_outlay for one in jobs)
     return Kind(
-        name, len(jobs), price, fsum(one.real_cost for one in jobs),
+        name, len(jobs), price, fsum(one.whole_cost for one in jobs),
         (price - outlay) / minutes * 60.0 if minutes else None,
     )  # fmt: skip
 
@@ -182,7 +219,7 @@ Uses = list[tuple[str, str, str, Decimal, Decimal]]
 Times = list[tuple[int, str, Decimal, Decimal, Decimal, float]]
 
 
-def _uses(jobs: Sequence[Job]) -> dict[int, Uses]:
+def _uses(jobs: Sequence[int]) -> dict[int, Uses]:
     found: dict[int, Uses] = defaultdict(list)
     rows = StepUse.objects.filter(step__job__in=jobs, undone_at__isnull=True).order_by("pk")
     names = ("step__job_id", "material__key", "material__name", "material__unit", "used", "cost")
@@ -191,7 +228,7 @@ def _uses(jobs: Sequence[Job]) -> dict[int, Uses]:
     return found
 
 
-def _times(jobs: Sequence[Job]) -> dict[int, Times]:
+def _times(jobs: Sequence[int]) -> dict[int, Times]:
     found: dict[int, Times] = defaultdict(list)
     rows = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True).order_by("pk")
     names = (
@@ -203,14 +240,25 @@ def _times(jobs: Sequence[Job]) -> dict[int, Times]:
     return found
 
 
-def _looked(
-    job: Job, snapshots: Sequence[Mapping[str, Any]], ways: Mapping[int, float], uses: Uses, times: Times
-) -> LookedBack:
-    expected = risk(snapshots)
+def _bought(ways: set[int | None]) -> dict[int, float]:
+    rows = WayLine.objects.filter(way__in=ways).order_by().values("way_id").annotate(cost=Sum("cost"))
+    return {row["way_id"]: _float(row["cost"]) for row in rows}
+
+
+def _spent(uses: Uses, times: Times) -> Comebacks:
+    """What hands and shelf gave to one job."""
     materials = fsum(_float(cost) for *_, cost in uses)
     minutes = fsum(_float(one[2]) for one in times)
     wages = fsum(_float(spent) * _float(wage) / 60.0 for _, _, spent, wage, _, _ in times)
     overhead = fsum(_float(spent) * _float(rate) / 60.0 for _, _, spent, _, rate, _ in times)
+    return Comebacks(materials + wages + overhead, materials + overhead, minutes)
+
+
+def _looked(
+    job: Job, snapshots: Sequence[Mapping[str, Any]], ways: Mapping[int, float], uses: Uses, times: Times,
+    bought: float, comebacks: Comebacks,
+) -> LookedBack:  # fmt: skip
+    expected, spent = risk(snapshots), _spent(uses, times)
     assert job.finished_at is not None
     return LookedBack(
         job=job,
@@ -220,10 +268,12 @@ def _looked(
         price=fsum(ways.values()),
         cost=expected.cost,
         minutes=expected.minutes,
-        real_cost=materials + wages + overhead,
-        real_minutes=minutes,
-        outlay=materials + overhead,
+        real_cost=spent.cost,
+        real_minutes=spent.minutes,
+        outlay=spent.outlay,
         written=_written(times),
+        bought=bought,
+        comebacks=comebacks,
         lines=(*_material_lines(snapshots, uses), *_labour_lines(snapshots, times)),
     )
 

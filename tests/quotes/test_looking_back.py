@@ -15,7 +15,7 @@ from inventory.models import PackPrice
 from quotes import billing, experience
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.neutral import read_history
-from quotes.models import Experience
+from quotes.models import Experience, Job, WayLine
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import agreed_job, finished_jobs
@@ -135,6 +135,23 @@ def test_a_finished_job_is_looked_back_on_as_it_was_expected_then(past):
     assert abs(last.off_percent) < abs(first.off_percent)
 
 
+def test_what_was_bought_in_and_a_comeback_at_our_cost_count_against_the_gain(past):
+    """The last written job has a line by hand, and came back: the one that was not written down stands for that."""
+    job, back = past[5], past[6]
+    WayLine.objects.create(way=job.way, words="a fin", price=Decimal(52), cost=Decimal(30))
+    Job.objects.filter(pk=back.pk).update(comeback_of=job, cause="ours", billed=False)
+    looked = experience.finished_jobs_looked_back()
+    assert [one.job for one in looked] == past[5::-1]
+    truth = billing.job_truth(Job.objects.get(pk=job.pk))
+    assert looked[0].bought == 30.0
+    assert looked[0].whole_cost == pytest.approx(float(truth.all_real.cost))
+    assert looked[0].comebacks.cost == pytest.approx(float(truth.comebacks.cost))
+    assert looked[0].earned_per_hour == pytest.approx(float(truth.earned_per_hour), abs=0.01)
+    assert looked[0].real_cost == pytest.approx(float(truth.real.cost) - 30)
+    [kind] = experience.over_all(looked).kinds
+    assert kind.real_cost == pytest.approx(sum(one.whole_cost for one in looked))
+
+
 def test_variances_of_price_and_quantity_add_up_to_the_difference(past):
     one = experience.finished_jobs_looked_back()[1]
     planned = sum(line.planned_qty * line.planned_price for line in one.lines)
@@ -160,9 +177,9 @@ def test_over_all_says_how_often_the_range_held_and_what_kinds_earn(past):
 
 
 def test_looking_back_takes_the_same_queries_however_many_jobs(past, deck, keeper, django_assert_num_queries):
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         experience.finished_jobs_looked_back(last=2)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         experience.finished_jobs_looked_back()
 
 
