@@ -9,7 +9,9 @@ import pytest
 from django.core.management import call_command
 
 from inventory.models import PackPrice
+from quotes.costing import STARTING_RECIPES
 from shop.models import Profile
+from tests.costing.marram import sizes_for
 from tests.quotes import seed
 
 
@@ -57,6 +59,18 @@ class TestPrice:
         net, tax, gross = (float(found[name]) for name in ("price_before_tax", "tax", "price"))
         assert net + tax == pytest.approx(gross)
         assert found["measures"]["fin_tip"]["value"] == 96.0
+
+    @pytest.mark.parametrize("key", sorted(STARTING_RECIPES))
+    def test_every_recipe_that_ships_is_listed_and_priced_with_every_leaf_explained(self, key):
+        assert f"{key}  " in run("--list")
+        typed = [f"--measure={name}={value:g}" for name, value in sizes_for(STARTING_RECIPES[key]).items()]
+        found = json.loads(run(key, *typed, "--odd", "--json"))
+        assert float(found["price"]) > 0
+        for line in found["lines"]:
+            assert line["need"]["unit"]
+            assert line["formula"]
+            assert line["factor"]["source"]
+            assert line["unit_cost"]["source"]
 
     def test_for_a_person_it_says_the_same_in_words(self):
         said = run("glass-on-twin", *measures())
