@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from quotes.costing.constants import practice
 from quotes.costing.inputs import Pricing
 from quotes.costing.measures import Given
 from quotes.costing.pricing import Priced, money
@@ -19,6 +20,8 @@ from quotes.costing.recipe import Recipe
 from quotes.costing.result import SCHEMA, Line, Problem
 from quotes.costing.schedule import Slot, Timed, place_in_days
 from quotes.costing.windows import Step
+
+FELT = practice("felt_weight_g", 150, 100, 300, "g", "added weight from which a rider may feel it")
 
 
 @dataclass

@@ -72,15 +72,16 @@ def _damage(damage: dict[str, Any]) -> SimpleNamespace:
     )
 
 
-def weight_words(grams: float) -> str:
-    """What a way does to the board's weight."""
-    return f"Board {'gains' if grams >= 0 else 'loses'} about {abs(round(grams))} g"
+def weight_words(grams: float, *, felt: bool = False) -> str:
+    """What a way does to the board's weight, and whether the rider may feel it."""
+    words = f"Board {'gains' if grams >= 0 else 'loses'} about {abs(round(grams))} g"
+    return f"{words}, enough to be felt" if felt else words
 
 
 def _way(way: dict[str, Any]) -> SimpleNamespace:
     return SimpleNamespace(
         **{key: way[key] for key in ("position", "title", "words", "shown", "gross", "extras", "layers", "pocket")},
         ready_on=date.fromisoformat(way["ready_on"]) if way["ready_on"] else None,
-        weight=weight_words(way["grams"]),
+        weight=weight_words(way["grams"], felt=way.get("felt", False)),
         tax_rows=[{**row, "position": way["position"]} for row in way["tax_rows"]],
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
+from quotes.costing.estimated import FELT
 from quotes.models import Damage, Quote, QuoteBoard, Way
 from shop import tax
 from shop.models import Board, Customer, Profile
@@ -47,7 +48,7 @@ def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
             "included": profile.prices_include_tax,
             "note": rules.note,
         },
-        "boards": [_board(board) for board in boards],
+        "boards": [_board(board, profile) for board in boards],
         "may_turn_up": [text for text in dict.fromkeys([profile.may_turn_up, *_may_turn_up(boards)]) if text],
         "deposit_percent": f"{profile.deposit_percent.normalize():f}",
         "terms": profile.terms,
@@ -74,7 +75,7 @@ def _brought_by(quote: Quote, boards: list[QuoteBoard]) -> str:
     return ", ".join(names)
 
 
-def _board(quoted: QuoteBoard) -> dict[str, Any]:
+def _board(quoted: QuoteBoard, profile: Profile) -> dict[str, Any]:
     board = quoted.takein.board
     return {
         "tag": quoted.takein.tag,
@@ -82,7 +83,7 @@ def _board(quoted: QuoteBoard) -> dict[str, Any]:
         "maker": board.maker,
         "shape": _shape(board),
         "damages": [_damage(damage) for damage in quoted.takein.damages.all()],
-        "ways": [_way(way) for way in quoted.ways.all()],
+        "ways": [_way(way, profile) for way in quoted.ways.all()],
     }
 
 
@@ -108,7 +109,13 @@ def _damage(damage: Damage) -> dict[str, Any]:
     }
 
 
-def _way(way: Way) -> dict[str, Any]:
+def felt(grams: float, profile: Profile) -> bool:
+    """Whether a rider may feel so much added weight, by the shop's own figure or the trade's."""
+    own = profile.constants.get(FELT.name)
+    return grams > float(own[0] if own else FELT.value)
+
+
+def _way(way: Way, profile: Profile) -> dict[str, Any]:
     document = way.totals.get("document") or {}
     lines = way.totals.get("lines") or []
     layers, pocket = built(way)
@@ -118,6 +125,7 @@ def _way(way: Way) -> dict[str, Any]:
         "words": way.words,
         "ready_on": way.ready_on.isoformat() if way.ready_on else None,
         "grams": round(way.added_weight_g),
+        "felt": felt(way.added_weight_g, profile),
         "shown": way.totals.get("shown"),
         "net": document.get("net"),
         "tax": document.get("tax"),

@@ -21,7 +21,7 @@ from quotes import bench, quoting
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
-from quotes.quoting.content import built
+from quotes.quoting.content import built, felt
 from quotes.views.price_panel import SHOP_PAGES
 from shop import tax
 from shop.access import SEES_MONEY, open_to
@@ -124,7 +124,7 @@ def _with_payer() -> QuerySet[Quote]:
 
 def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
     today = timezone.localdate()
-    boards = _boards(row)
+    boards = _boards(row, request.shop)
     ways = [shown for board in boards for shown in board["ways"]]
     context = {
         "quote": row,
@@ -142,17 +142,17 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
     return render(request, "quotes/quote.html", context, status=status)
 
 
-def _boards(row: Quote) -> list[dict[str, Any]]:
+def _boards(row: Quote, shop: Profile) -> list[dict[str, Any]]:
     found = row.boards.select_related("takein__board", "takein__brought_by").prefetch_related(
         "takein__damages", "ways__parts__recipe_version", "ways__lines", "jobs"
     )
     pages = dict(Material.objects.values_list("key", "pk"))
-    return [_board(board, pages) for board in found]
+    return [_board(board, pages, shop) for board in found]
 
 
-def _board(quoted: QuoteBoard, pages: dict[str, int]) -> dict[str, Any]:
+def _board(quoted: QuoteBoard, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
     takein = quoted.takein
-    ways = [_way_row(way, takein, pages) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, pages, shop) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -167,7 +167,7 @@ def _board(quoted: QuoteBoard, pages: dict[str, int]) -> dict[str, Any]:
     }
 
 
-def _way_row(way: Way, takein: TakeIn, pages: dict[str, int]) -> WayRow:
+def _way_row(way: Way, takein: TakeIn, pages: dict[str, int], shop: Profile) -> WayRow:
     layers, pocket = built(way)
     margin = way.totals.get("margin") or {}
     return WayRow(
@@ -180,7 +180,7 @@ def _way_row(way: Way, takein: TakeIn, pages: dict[str, int]) -> WayRow:
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
-        weight=paper.weight_words(way.added_weight_g),
+        weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
         lines=list(way.lines.all()),
     )
 

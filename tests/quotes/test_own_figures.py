@@ -82,3 +82,15 @@ def test_the_page_finds_a_figure_keeps_it_and_refuses_a_wrong_order_beside_its_b
 def test_the_page_of_figures_takes_few_queries(keeper_client, profile, django_assert_max_num_queries):
     with django_assert_max_num_queries(8):
         assert keeper_client.get("/figures/").status_code == 200
+
+
+def test_weight_that_would_be_felt_is_said_by_the_shops_own_figure(profile, keeper):
+    from quotes.papers.quote import weight_words
+    from quotes.quoting.content import felt
+
+    assert not felt(150.0, profile)
+    assert felt(151.0, profile)
+    set_figure(name="felt_weight_g", value=200.0, low=100.0, high=300.0, by=keeper, at=NOW)
+    assert not felt(151.0, Profile.objects.get())
+    assert weight_words(210.4, felt=True) == "Board gains about 210 g, enough to be felt"
+    assert weight_words(-40.0) == "Board loses about 40 g"
