@@ -142,6 +142,8 @@ RECIPES = [
 
 LEARNED = [
     path("learned/", learned.learned, name="learned"),
+    path("learned/operations/", learned.operations, name="operations"),
+    path("learned/operations/<str:operation>/<str:material>/", learned.operation, name="operation"),
     path("learned/job/<int:pk>/", learned.learned_job, name="learned-job"),
 ]
 

@@ -129,3 +129,49 @@ def bars(rows: Sequence[tuple[str, float]], mark: float) -> Bars:
     zero = f"M{_n(at(0.0))},2V{_n(height - 2)}"
     marked = "".join(f"M{_n(at(mark))},{_n(float(bar.y) - 3)}v{_n(_LINE + 4)}" for bar in drawn)
     return Bars(f"0 0 {_n(WIDTH)} {_n(height)}", zero, marked, tuple(drawn))
+
+
+class Dot(NamedTuple):
+    """One point; `doubtful` ones are drawn hollow."""
+
+    x: str
+    y: str
+    doubtful: bool
+
+
+@dataclass(frozen=True)
+class Points:
+    """Two ranges above each other with their middles, and below them points, the latest lowest, on one log axis."""
+
+    view_box: str
+    ticks: tuple[Tick, ...]
+    foot: str  # where the axis ends
+    labels_y: str
+    trade: str
+    trade_middle: str
+    own: str
+    own_middle: str
+    dots: tuple[Dot, ...]
+
+
+def points(
+    trade: tuple[float, float, float], own: tuple[float, float, float], logged: Sequence[tuple[float, bool]]
+) -> Points:
+    """The trade's and the shop's (middle, low, high), and the logs as (figure, whether in doubt), the earliest first."""
+    figures = [*trade, *own, *(value for value, _ in logged if value > 0)]
+    axis = LogAxis.over(figures, 10, WIDTH - 10)
+    apart = min(12.0, 200.0 / max(len(logged), 1))
+    foot = 92 + apart * len(logged)
+    dots = [
+        Dot(_n(axis.at(max(value, axis.least))), _n(92 + apart * number), doubtful)
+        for number, (value, doubtful) in enumerate(logged)
+    ]
+
+    def bar(of: tuple[float, float, float], y: int) -> tuple[str, str]:
+        middle, low, high = of
+        return f"M{_n(axis.at(low))},{y}H{_n(axis.at(high))}", f"M{_n(axis.at(middle))},{y - 8}v16"
+
+    return Points(
+        f"0 0 {_n(WIDTH)} {_n(foot + 22)}", tuple(axis.ticks()), _n(foot), _n(foot + 17), *bar(trade, 28), *bar(own, 68),
+        tuple(dots),
+    )  # fmt: skip

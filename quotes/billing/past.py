@@ -20,6 +20,8 @@ from quotes.billing.truth import AN_HOUR, Truth, done_ways, sold_ways, truths
 from quotes.costing import REGISTRY, risk
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.variances import Variance, variance
+from quotes.experience.gathering import MOSTLY
+from quotes.experience.rows import timed
 from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
 HANDS, OVERHEAD, BOUGHT, COMEBACK = "hands", "overhead", "bought", "comeback"  # what is no material
@@ -80,8 +82,8 @@ class Compared:
 class Past:
     """One ended job: its truth, its rows, and between what its cost was said to lie in 8 of 10 such jobs.
 
-    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or no minutes were written
-    down. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no
+    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or less than two thirds of the
+    planned minutes were written down: minutes left as planned would always lie within it. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no
     range is about. `repairs` names the recipe of each part.
     """
 
@@ -119,7 +121,7 @@ def ended() -> Any:
 
 
 def looked_back(jobs: Sequence[Job]) -> list[Past]:
-    """Each job with its truth and its rows, in fourteen queries however many there are."""
+    """Each job with its truth and its rows, in fifteen queries however many there are."""
     extras: dict[int, list[Extra]] = defaultdict(list)
     for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).select_related("way"):
         extras[extra.job_id].append(extra)
@@ -127,6 +129,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
     sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
     parts = _parts({way for ways in sold.values() for way in ways})
     quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
+    written = _written(jobs)
     bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
     past = []
     for job in jobs:
@@ -144,7 +147,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 real=rows,
                 stopped=stopped,
                 repairs={part.pk: part.kind for part in own},
-                said=None if stopped or not truth.real.minutes else _said(own, lines.quoted),
+                said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
                 real_first=first,
             )
         )
@@ -202,6 +205,17 @@ def _real(jobs: Sequence[Job]) -> Iterator[Row]:
         yield Row(
             job, part, operation, OVERHEAD, NAMES[OVERHEAD], "min", again, _float(minutes), _float(hours * overhead)
         )
+
+
+def _written(jobs: Sequence[Job]) -> dict[int, float]:
+    """The share of each job's planned minutes whose real minutes somebody wrote down."""
+    planned: dict[int, float] = defaultdict(float)
+    known: dict[int, float] = defaultdict(float)
+    times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
+    for job, minutes, plan in times.values_list("step__job", "minutes", "step__plan__minutes"):
+        planned[job] += float(plan or 0)
+        known[job] += float(plan or 0) if timed(_float(minutes), float(plan or 0)) else 0.0
+    return {job.pk: known[job.pk] / planned[job.pk] if planned[job.pk] else 0.0 for job in jobs}
 
 
 def _bought(done: Mapping[int, set[int | None]], sold: Mapping[int, Sequence[int]]) -> dict[int, _Bought]:

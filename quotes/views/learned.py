@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
+from inventory.models import Material
+from quotes import experience
 from quotes.billing import past as book
 from quotes.billing.past import Past
 from shop import charts
@@ -18,6 +20,7 @@ from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
 
 JOBS_SHOWN = 100  # on one page; the sums on it are over these
+DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
 
 
@@ -96,3 +99,51 @@ def _table(past: Past) -> dict[str, Any]:
 
 def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
     return spread([from_float(figure) for figure in figures], currency)
+
+
+@open_to(Role.KEEPER)
+def operations(request: HttpRequest) -> HttpResponse:
+    """Every factor that the shop's jobs have met, and how sure it is."""
+    present = experience.current_state()
+    names = dict(Material.objects.values_list("key", "name"))
+    rows = [_figure(figure, names) for figure in experience.own_figures(present)]
+    rows.sort(key=lambda row: (row["operation"], row["name"]))
+    return render(request, "quotes/operations.html", {"present": present, "rows": rows})
+
+
+@open_to(Role.KEEPER)
+def operation(request: HttpRequest, operation: str, material: str) -> HttpResponse:
+    """One factor: the trade's range, the logged jobs, and what was learned from them."""
+    present = experience.current_state()
+    figure = experience.own_figure(operation, material, present)
+    if figure is None:
+        raise Http404("No job has met this operation and material.")
+    stock = Material.objects.filter(key=material).first()
+    logged = experience.logged_points(operation, material, present.row)
+    trade = figure.trade
+    doubtful = [
+        one["explanation"]
+        for one in present.row.doubtful
+        if (one["operation"], one["material"]) == (operation, material)
+    ]
+    context = {
+        "row": _figure(figure, {material: stock.name} if stock else {}),
+        "unit": stock.unit if stock else "min",
+        "logged": logged,
+        "doubtful": doubtful,
+        "chart": charts.points(
+            (trade.mid, trade.low, trade.high),
+            (figure.used, figure.low, figure.high),
+            [(point.factor, point.doubtful) for point in logged[-DOTS:]],
+        ),
+    }
+    return render(request, "quotes/operation.html", context)
+
+
+def _figure(figure: experience.OwnFigure, names: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "figure": figure,
+        "operation": book.operation_name(figure.operation),
+        "name": "Minutes" if figure.labour else names.get(figure.material, figure.material),
+        "sure": round(figure.sure * 100),
+    }

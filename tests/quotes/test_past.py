@@ -16,7 +16,7 @@ from quotes import bench as b
 from quotes import billing, quoting
 from quotes.billing import past as book
 from quotes.costing.learning.holding import held
-from quotes.models import Job, TakeIn
+from quotes.models import Job, StepTime, TakeIn
 from tests.conftest import NOW
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
@@ -43,9 +43,12 @@ def looked(*jobs: Job) -> list[book.Past]:
 
 @pytest.fixture
 def box(versions, stocked, counter, bench):
-    """A fin box put in as planned: every minute and every gram."""
+    """A fin box put in as planned, but for two minutes more on every step."""
     job = made(counter, versions)
-    return ended(job, bench, work_through(job, bench))
+    at = work_through(job, bench)
+    for time in StepTime.objects.filter(step__job=job):
+        b.correct_minutes(time=time, minutes=time.minutes + 2, by=bench, at=at)
+    return ended(job, bench, at)
 
 
 def test_rows_add_up_to_the_jobs_own_truth(box):
@@ -125,8 +128,16 @@ def test_the_range_is_that_of_the_stored_quote(box):
     [past] = looked(box)
     low, middle, high = past.said
     assert low < middle < high
-    assert past.held is True  # done exactly as planned
+    assert past.held is True
     assert low < past.real_first < high
+
+
+def test_minutes_left_as_planned_say_nothing_about_the_range(versions, stocked, counter, bench):
+    job = made(counter, versions)
+    ended(job, bench, work_through(job, bench))
+    [past] = looked(job)
+    assert (past.said, past.held) == (None, None)
+    assert book.overall([past]).ranges.jobs == 0
 
 
 def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench):

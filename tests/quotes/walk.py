@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from inventory.models import Material
-from quotes import bench, billing, quoting
+from quotes import bench, billing, experience, quoting
 from quotes.models import Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
@@ -161,6 +161,15 @@ def finished(rows: Rows):
 
 
 @sample
+def figure(rows: Rows):
+    job = rows["finished"]
+    job.steps.update(done_at=NOW)
+    experience.learn(at=LATER)
+    first = experience.own_figures()[0]
+    return {"operation": first.operation, "material": first.material}
+
+
+@sample
 def invoice(rows: Rows):
     return billing.issue_invoice(jobs=[_finished(rows)], by=_counter(rows), at=LATER, paper=paper)
 
@@ -312,4 +321,6 @@ pages(
     Page("repricing", MONEY),
     Page("learned", KEEPER),
     Page("learned-job", KEEPER, "finished"),
+    Page("operations", KEEPER),
+    Page("operation", KEEPER, "figure"),
 )
