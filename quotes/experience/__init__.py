@@ -1,8 +1,8 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
 Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
-`reading` (what screens ask), `doubting` (what was written down wrongly, it seems), `looking` (finished jobs looked back
-on). Estimates read the row alone; the quote keeps the factors it was made with.
+`reading` (what screens ask), `doubting` (what was written down wrongly, it seems). Estimates read the row alone; the
+quote keeps the factors it was made with.
 """
 
 from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
@@ -14,15 +14,6 @@ from quotes.experience.keeping import (
     learn_or_mark,
     mark_stale,
     note_hours,
-)
-from quotes.experience.looking import (
-    Kind,
-    LineVariance,
-    LookedBack,
-    OverAll,
-    finished_jobs_looked_back,
-    over_all,
-    tags,
 )
 from quotes.experience.reading import (
     Asked,
@@ -37,6 +28,7 @@ from quotes.experience.reading import (
     own_figure,
     own_figures,
     question_of_the_day,
+    tags,
 )
 
 __all__ = [
@@ -44,10 +36,6 @@ __all__ = [
     "Asked",
     "Gathered",
     "InDoubt",
-    "Kind",
-    "LineVariance",
-    "LookedBack",
-    "OverAll",
     "OwnFigure",
     "Point",
     "Present",
@@ -58,7 +46,6 @@ __all__ = [
     "doubts_of",
     "doubts_on",
     "experience",
-    "finished_jobs_looked_back",
     "gather",
     "hourly",
     "learn",
@@ -66,7 +53,6 @@ __all__ = [
     "logged_points",
     "mark_stale",
     "note_hours",
-    "over_all",
     "own_figure",
     "own_figures",
     "question_of_the_day",

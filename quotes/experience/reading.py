@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
@@ -213,3 +213,9 @@ def again_rates(on: date) -> dict[str, Again]:
     """By operation how often it was done again and at what cost; comebacks count. Reads the whole history."""
     history = gather(day=on).history
     return done_again(history.terms, history.logs, history.trade, hourly(shop_inputs(day=on)))
+
+
+def tags(jobs: Iterable[str]) -> dict[str, str]:
+    """The tags of jobs, by their key in a history. One query."""
+    wanted = [int(job) for job in jobs]
+    return {str(pk): tag for pk, tag in Job.objects.filter(pk__in=wanted).values_list("pk", "takein__tag")}

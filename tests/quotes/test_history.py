@@ -1,4 +1,4 @@
-"""A shop's history written out and read back, its own jobs foretold one by one, and finished jobs looked back on."""
+"""A shop's history written out and read back, and its own jobs foretold one by one."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from inventory.models import PackPrice
-from quotes import billing, experience
+from quotes import experience
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.neutral import read_history
-from quotes.models import Experience, Job, WayLine
+from quotes.models import Experience
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import agreed_job, finished_jobs
@@ -118,69 +118,6 @@ def test_with_nothing_to_look_back_on_the_walk_says_so(deck, keeper):
     assert "1 jobs are finished, and of none was enough written down" in run("backtest")
     with pytest.raises(CommandError, match="--ask goes with --history"):
         run("backtest", ask="ask.csv")
-
-
-def test_a_finished_job_is_looked_back_on_as_it_was_expected_then(past):
-    looked = experience.finished_jobs_looked_back()
-    assert [one.job for one in looked] == past[::-1]
-    last, first = looked[1], looked[-1]  # the newest of all was not written down
-    truth = billing.job_truth(last.job)
-    assert last.real_cost == pytest.approx(float(truth.real.cost))
-    assert last.real_minutes == pytest.approx(float(truth.real.minutes))
-    assert last.earned_per_hour == pytest.approx(float(truth.earned_per_hour), abs=0.01)
-    assert last.price == pytest.approx(float(truth.net))
-    assert (first.learnt_from, last.learnt_from) == (0, 5)
-    assert (looked[0].judged, looked[0].inside) == (False, None)
-    assert last.judged
-    assert abs(last.off_percent) < abs(first.off_percent)
-
-
-def test_what_was_bought_in_and_a_comeback_at_our_cost_count_against_the_gain(past):
-    """The last written job has a line by hand, and came back: the one that was not written down stands for that."""
-    job, back = past[5], past[6]
-    WayLine.objects.create(way=job.way, words="a fin", price=Decimal(52), cost=Decimal(30))
-    Job.objects.filter(pk=back.pk).update(comeback_of=job, cause="ours", billed=False)
-    looked = experience.finished_jobs_looked_back()
-    assert [one.job for one in looked] == past[5::-1]
-    truth = billing.job_truth(Job.objects.get(pk=job.pk))
-    assert looked[0].bought == 30.0
-    assert looked[0].whole_cost == pytest.approx(float(truth.all_real.cost))
-    assert looked[0].comebacks.cost == pytest.approx(float(truth.comebacks.cost))
-    assert looked[0].earned_per_hour == pytest.approx(float(truth.earned_per_hour), abs=0.01)
-    assert looked[0].real_cost == pytest.approx(float(truth.real.cost) - 30)
-    [kind] = experience.over_all(looked).kinds
-    assert kind.real_cost == pytest.approx(sum(one.whole_cost for one in looked))
-
-
-def test_variances_of_price_and_quantity_add_up_to_the_difference(past):
-    one = experience.finished_jobs_looked_back()[1]
-    planned = sum(line.planned_qty * line.planned_price for line in one.lines)
-    snapshot = one.job.way.parts.get().snapshot
-    assert planned == pytest.approx(snapshot["cost_unrounded"])
-    assert sum(line.variance.total for line in one.lines) == pytest.approx(one.real_cost - planned, abs=1e-6)
-    hands = next(line for line in one.lines if line.labour and line.name == "laminate")
-    time = next(x for s in one.job.steps.filter(operation="laminate") for x in s.times.all())
-    assert hands.real_qty == pytest.approx(float(time.minutes) / 60)
-    assert hands.variance.price == pytest.approx(0.0, abs=1e-6)  # wage and overhead did not move
-    assert hands.variance.quantity == pytest.approx((hands.real_qty - hands.planned_qty) * hands.planned_price)
-
-
-def test_over_all_says_how_often_the_range_held_and_what_kinds_earn(past):
-    looked = experience.finished_jobs_looked_back()
-    found = experience.over_all(looked)
-    assert (found.jobs, found.judged) == (7, 6)
-    assert found.inside == sum(bool(one.inside) for one in looked)
-    [kind] = found.kinds
-    assert (kind.name, kind.jobs) == ("Open ding on the deck, medium", 7)
-    assert kind.gain == pytest.approx(sum(one.gain for one in looked))
-    assert kind.loses == (kind.gain < 0)
-
-
-def test_looking_back_takes_the_same_queries_however_many_jobs(past, deck, keeper, django_assert_num_queries):
-    with django_assert_num_queries(7):
-        experience.finished_jobs_looked_back(last=2)
-    with django_assert_num_queries(7):
-        experience.finished_jobs_looked_back()
 
 
 def test_hours_and_brands_are_part_of_the_history(past, deck, keeper):
