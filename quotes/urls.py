@@ -16,6 +16,7 @@ from quotes.views import (
     recipe_editor,
     recipes,
     repricing,
+    sale,
     takein,
     ways,
 )
@@ -92,6 +93,7 @@ BENCH = [
     path("step/minutes/<int:pk>/right/", bench.time_right, name="time-right"),
     path("step/minutes/<int:pk>/correct/", bench.time_edit, name="time-edit"),
     path("quick/", quick.quick, name="quick"),
+    path("sell/", sale.sale, name="sale"),
     path("money/", money.money, name="money"),
     path("invoice/<int:pk>/", money.invoice, name="invoice"),
     path("invoice/<int:pk>/paper/", money.invoice_pdf, name="invoice-pdf"),

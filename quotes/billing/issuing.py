@@ -46,11 +46,36 @@ def issue_invoice(*, jobs: Sequence[Job], by: User, at: datetime, paper: Paper) 
         raise Refused(f"Part of this is on invoice {standing[0].number} already; credit that one first.")
     buyer = _buyer(jobs)
     bills = {job: charges(job) for job in jobs}
-    house, whole = House.now(), _totals_of(bills)
-    _check_may_issue(house, jobs, buyer, whole)
     money = list(Payment.objects.on_account().filter(job__in=jobs).order_by("pk"))
-    whole = whole.with_prepaid(sum((each.settled for each in money), Decimal(0)))
     lines = [(job, line) for job, bill in bills.items() for line in bill.lines]
+    return write_invoice(
+        House.now(),
+        jobs=jobs,
+        buyer=buyer,
+        whole=_totals_of(bills),
+        lines=lines,
+        money=money,
+        by=by,
+        at=at,
+        paper=paper,
+    )
+
+
+def write_invoice(
+    house: House,
+    *,
+    jobs: Sequence[Job],
+    buyer: Customer,
+    whole: Totals,
+    lines: Sequence[tuple[Job | None, Line]],
+    money: Sequence[Payment],
+    by: User,
+    at: datetime,
+    paper: Paper,
+) -> Invoice:
+    """Number, freeze and keep an invoice of these lines, less the money already taken; inside the verb that charges."""
+    _check_may_issue(house, jobs, buyer, whole)
+    whole = whole.with_prepaid(sum((each.settled for each in money), Decimal(0)))
     day = shop_day(at)
     sequence, number = next_number("invoice", day=day)
     content = {
@@ -253,7 +278,7 @@ def credit_invoice(
         lines=lines,
         paper=paper,
     )
-    if all_of_it:
+    if all_of_it and invoice.jobs.exists():  # what was sold without a job is paid back on its invoice
         invoice.payments.update(invoice=None)
     return note
 

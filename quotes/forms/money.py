@@ -9,12 +9,14 @@ from typing import Any
 from crispy_forms.layout import Fieldset, Row
 from django import forms
 
+from inventory.models import Material
 from quotes.costing import Recipe
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.forms.quotes import AskingForm, is_yes_or_no
 from quotes.models import InvoiceLine, Job, Payment
+from shop import units
 from shop.acts import Refused
-from shop.forms.fields import ODD, MoneyFormField
+from shop.forms.fields import ODD, MoneyFormField, StockField
 from shop.forms.words import Laid, PageForm, PickField, WordsField
 from shop.models import Board, Customer
 
@@ -88,6 +90,48 @@ class IssueForm(PageForm):
 
     def also(self) -> list[Job]:
         return [job for name, job in self.others.items() if self.cleaned_data.get(name)]
+
+
+class SaleForm(PageForm):
+    """How many of which goods at what price, and how they are paid."""
+
+    button = "Take the money"
+
+    def __init__(self, *args: Any, goods: Sequence[tuple[Material, Decimal | None]], **kwargs: Any) -> None:
+        self.goods = {str(material.pk): material for material, _ in goods}
+        boxes: dict[str, Any] = {}
+        rows = []
+        for material, price in goods:
+            many, each = f"many_{material.pk}", f"price_{material.pk}"
+            amount = StockField(label=f"{material.name}, how many", required=False, hint=_on_shelf(material))
+            amount.of(material)
+            boxes[many] = amount
+            boxes[each] = MoneyFormField(label=f"Price of {material.name}", required=False, initial=price)
+            rows.append(Row(many, each))
+        boxes["method"] = PickField(label="Paid by", choices=METHODS, radios=True)
+        self.base_fields = boxes
+        self.layout = (*rows, "method")
+        super().__init__(*args, **kwargs)
+
+    def sold(self) -> list[tuple[Material, Decimal, Decimal]]:
+        """Material, how many and the price of one, of what is sold."""
+        said = self.cleaned_data
+        return [
+            (material, said[f"many_{pk}"], said[f"price_{pk}"])
+            for pk, material in self.goods.items()
+            if said.get(f"many_{pk}")
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        for pk, material in self.goods.items():
+            if said.get(f"many_{pk}") and said.get(f"price_{pk}") is None and f"price_{pk}" not in self.errors:
+                self.add_error(f"price_{pk}", f"Price of {material.name} is empty; say what one costs, like 4.50.")
+        return said
+
+
+def _on_shelf(material: Material) -> str:
+    return f"{units.show(material.on_hand, material.unit)} on the shelf."  # type: ignore[attr-defined]
 
 
 class QuickForm(AskingForm):

@@ -282,6 +282,7 @@ pages(
     Page("time-edit", STAFF, "minutes", form=True),
     Page("quick", MONEY),
     Page("money", MONEY),
+    Page("sale", MONEY),
     Page("invoice", MONEY, "invoice"),
     Page("invoice-pdf", MONEY, "invoice"),
     Page("invoice-itemised", MONEY, "invoice"),

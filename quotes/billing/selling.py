@@ -1,0 +1,81 @@
+"""Goods sold over the counter: wax, fins, a leash, off the shelf, invoiced and paid in one act.
+
+They go through the same ledger, number series and totals as the rest; a sale of what is not there is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import NamedTuple
+
+from inventory import ledger
+from inventory.models import Material
+from quotes.bench import Charges
+from quotes.billing.issuing import write_invoice
+from quotes.billing.parts import House
+from quotes.billing.paying import Paper, pay, to_pay
+from quotes.billing.quick import walk_in
+from quotes.models import Payment
+from quotes.quoting import shop_day
+from quotes.totals import Line
+from shop import tax
+from shop.access import SEES_MONEY
+from shop.acts import Refused, may, verb
+from shop.models import Customer, Profile, TaxRate, User
+
+UNITS = {"piece": "C62", "g": "GRM", "mL": "MLT", "m": "MTR", "m2": "MTK"}  # UN/ECE Recommendation 20
+
+
+class Goods(NamedTuple):
+    """So much of a material, at a price for one of its unit, with or without tax as the shop's prices are."""
+
+    material: Material
+    quantity: Decimal
+    price: Decimal
+
+
+def goods_rate(day: date) -> tuple[str, Decimal]:
+    """Category and per cent of the tax on goods: the rate that is not for repairs, or that one where it is the only one."""
+    if not tax.profile(Profile.objects.get().tax_profile).registered:
+        return "O", Decimal(0)
+    rates = sorted(TaxRate.objects.on(day), key=lambda rate: rate.for_repairs)
+    if not rates:
+        raise Refused("No tax rate is in force today; add the rate for goods under Shop.")
+    return rates[0].category, rates[0].percent
+
+
+@verb
+def sell_goods(
+    *,
+    goods: Sequence[Goods],
+    method: str,
+    by: User,
+    at: datetime,
+    invoice_paper: Paper,
+    receipt_paper: Paper,
+    customer: Customer | None = None,
+) -> Payment:
+    """Take goods off the shelf, invoice them and take the money; returns the payment with its receipt.
+
+    Raises Refused for nothing, for less than nothing, and for more than the shelf holds in date.
+    """
+    may(by, *SEES_MONEY)
+    if not goods:
+        raise Refused("Nothing is sold yet: say how many of something.")
+    for each in sorted(goods, key=lambda one: one.material.pk):
+        if each.quantity <= 0 or each.price < 0:
+            raise Refused(f"{each.material.name}: how many must be above zero, and a price not below it.")
+        ledger.sell(material=each.material, quantity=each.quantity, at=at, now=at, by=by)
+    house, (category, percent) = House.now(), goods_rate(shop_day(at))
+    lines = tuple(
+        Line(each.material.name, each.quantity, each.price, category, percent, UNITS[each.material.unit])
+        for each in goods
+    )
+    bill = Charges(lines, house.profile.prices_include_tax, house.profile.currency)
+    invoice = write_invoice(
+        house, jobs=[], buyer=customer or walk_in(), whole=bill.totals(), lines=[(None, line) for line in lines],
+        money=[], by=by, at=at, paper=invoice_paper,
+    )  # fmt: skip
+    return pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)

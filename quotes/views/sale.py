@@ -1,0 +1,48 @@
+"""Goods sold over the counter: one page from the shelf to the receipt."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.models import Kind, Material
+from inventory.views.page import form_page, sent
+from quotes import billing
+from quotes.forms.money import SaleForm
+from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
+from shop.access import SEES_MONEY, open_to
+from shop.money import round_money
+
+MOST_GOODS = 60
+
+
+@open_to(*SEES_MONEY)
+def sale(request: HttpRequest) -> HttpResponse:
+    """What counter goods are on the shelf, each with its price; sold, invoiced and paid at once."""
+    rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().filter(on_hand__gt=0).order_by("name")
+    _, percent = billing.goods_rate(timezone.localdate()) if request.shop else ("", Decimal(0))
+    factor = 1 + percent / 100 if request.shop.prices_include_tax else Decimal(1)
+    goods = [(row, _price(row, factor, request.shop.currency)) for row in rows[:MOST_GOODS]]
+    form = SaleForm(sent(request), goods=goods, shop=request.shop)
+
+    def act() -> str:
+        payment = billing.sell_goods(
+            goods=[billing.Goods(*each) for each in form.sold()], method=form.cleaned_data["method"], by=request.user,
+            at=timezone.now(), invoice_paper=INVOICE_PDF, receipt_paper=RECEIPT_PDF,
+        )  # fmt: skip
+        return reverse("receipt", args=[payment.pk])
+
+    answer = form_page(request, "quotes/sale.html", form, act, goods=goods, percent=percent)
+    if answer.status_code == 302:
+        messages.success(request, "Sold and paid. Print the receipt or the invoice.")
+    return answer
+
+
+def _price(row: Material, factor: Decimal, currency: str) -> Decimal | None:
+    """The selling price among the material's facts, with tax where the shop's prices have it; None where there is none."""
+    net = row.facts.get("sells_for")
+    return None if net is None else round_money(Decimal(str(net)) * factor, currency)

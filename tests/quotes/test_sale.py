@@ -1,0 +1,103 @@
+"""Goods over the counter: off the shelf, invoiced, paid; refused where the shelf does not hold them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from inventory import books as store_books
+from inventory import ledger
+from inventory.models import Material, Movement
+from quotes import billing
+from quotes.billing import books
+from quotes.models import Invoice, Payment
+from shop.models import Profile
+from tests.conftest import NOW, TODAY
+from tests.quotes.benches import paper
+from tests.quotes.conftest import refusal
+
+D = Decimal
+PAPERS = {"invoice_paper": paper, "receipt_paper": paper}
+
+
+@pytest.fixture
+def wax(profile, keeper) -> Material:
+    """Ten bars of wax that cost 2.00 each, sold at 3.25 without tax."""
+    row = Material.objects.create(
+        key="wax-bar", name="Wax bar", kind="counter", unit="piece", facts={"sells_for": "3.25"}
+    )
+    ledger.receive(material=row, quantity=D(10), value=D("20.00"), received_on=TODAY, at=NOW, now=NOW, by=keeper)
+    return row
+
+
+def sell(wax, by, many="3", price="4.00", method="cash"):
+    return billing.sell_goods(goods=[billing.Goods(wax, D(many), D(price))], method=method, by=by, at=NOW, **PAPERS)
+
+
+def test_wax_leaves_the_shelf_and_is_paid_at_the_rate_of_goods(wax, counter):
+    payment = sell(wax, counter)
+    # 12.00 with 23 % in it: 12 × 23 / 123 = 2.24 (2.2439)
+    invoice = payment.invoice
+    assert (payment.amount, invoice.gross, invoice.tax, invoice.net) == (D("12.00"), D("12.00"), D("2.24"), D("9.76"))
+    assert billing.balance(invoice) == 0
+    line = invoice.lines.get()
+    assert (line.words, line.quantity, line.unit, line.tax_percent) == ("Wax bar", 3, "C62", 23)
+    assert sum(wax.lots.values_list("quantity_left", flat=True)) == 7
+    assert Movement.objects.order_by("pk").last().value == D("-6.00")
+    assert books.problems() == []
+    assert store_books.problems() == []
+
+
+def test_more_than_there_is_is_refused_whole(wax, counter):
+    said = refusal(lambda: sell(wax, counter, many="11"))
+    assert said["quantity"] == ["The shelf holds 10\u00a0pieces of Wax bar, not 11\u00a0pieces."]
+    assert not Invoice.objects.exists()
+    assert sum(wax.lots.values_list("quantity_left", flat=True)) == 10
+
+
+def test_a_sale_taken_back_is_credited_and_paid_back_on_its_invoice(wax, counter):
+    invoice = sell(wax, counter).invoice
+    billing.credit_invoice(invoice=invoice, reason="the wrong wax", by=counter, at=NOW, paper=paper)
+    assert billing.balance(invoice) == D("-12.00")
+    billing.refund(invoice=invoice, amount=D("12.00"), method="cash", by=counter, at=NOW, paper=paper)
+    assert billing.balance(invoice) == 0
+    assert books.problems() == []
+
+
+def test_the_page_offers_what_is_there_at_its_price_and_sells_it_once(wax, counter_client, form_key):
+    page = counter_client.get(reverse("sale")).content.decode()
+    assert "10\u00a0pieces on the shelf" in page
+    assert 'value="4.00"' in page  # 3.25 and 23 % of it: 3.9975
+    said = {f"many_{wax.pk}": "2", f"price_{wax.pk}": "4.00", "method": "cash", "submission_key": form_key()}
+    first, second = (counter_client.post(reverse("sale"), said) for _ in range(2))
+    assert first.url == second.url == reverse("receipt", args=[Payment.objects.get().pk])
+    assert Payment.objects.get().amount == D("8.00")
+
+
+@pytest.mark.parametrize(
+    ("many", "price", "says"),
+    [
+        ("", "4.00", "Nothing is sold yet"),
+        ("-1", "4.00", "how many"),
+        ("a few", "4.00", "how many"),
+        ("2", "", "Price of Wax bar is empty; say what one costs, like 4.50."),
+        ("2", "9**9", "Price of Wax bar"),
+        ("11", "4.00", "The shelf holds 10"),
+    ],
+)
+def test_what_cannot_be_sold_is_a_sentence_and_sells_nothing(wax, counter_client, form_key, many, price, says):
+    said = {f"many_{wax.pk}": many, f"price_{wax.pk}": price, "method": "cash", "submission_key": form_key()}
+    answer = counter_client.post(reverse("sale"), said)
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert says in page
+    assert not many or f'value="{many}"' in page
+    assert not Invoice.objects.exists()
+
+
+def test_a_shop_without_tax_sells_without_tax(wax, counter):
+    Profile.objects.update(tax_profile="none")
+    invoice = sell(wax, counter).invoice
+    assert (invoice.tax, invoice.gross) == (0, D("12.00"))
