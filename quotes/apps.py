@@ -1,3 +1,4 @@
+import logging
 from typing import Any
 
 from django.apps import AppConfig
@@ -19,12 +20,27 @@ def learn_from_count(sender: Any, at: Any, **_: Any) -> None:
     experience.learn_or_mark(at=at)
 
 
+def ask_at_login(sender: Any, **_: Any) -> None:
+    """Whoever comes in first puts the question of the day; nobody is kept out because that failed."""
+    from django.utils import timezone
+
+    from quotes import experience
+
+    try:
+        experience.ask(on=timezone.localdate())
+    except Exception:
+        logging.getLogger(__name__).exception("no question of the day")
+
+
 class QuotesConfig(AppConfig):
     name = "quotes"
 
     def ready(self) -> None:
+        from django.contrib.auth.signals import user_logged_in
+
         from inventory.counting import count_booked
         from shop.setup import shop_set_up
 
         shop_set_up.connect(bring_recipes, dispatch_uid="bring_recipes")
         count_booked.connect(learn_from_count, dispatch_uid="learn_from_count")
+        user_logged_in.connect(ask_at_login, dispatch_uid="ask_at_login")

@@ -64,6 +64,7 @@ QUOTING = [
 
 BENCH = [
     path("", rack.rack, name="rack"),
+    path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
     path("job/<int:pk>/turned-up/", jobs.bench_note, name="bench-note"),

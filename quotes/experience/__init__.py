@@ -29,6 +29,7 @@ from quotes.experience.reading import (
     own_figures,
     question_of_the_day,
     tags,
+    wave_away,
 )
 
 __all__ = [
@@ -57,4 +58,5 @@ __all__ = [
     "own_figures",
     "question_of_the_day",
     "tags",
+    "wave_away",
 ]

@@ -149,7 +149,7 @@ class Asked(NamedTuple):
 def question_of_the_day(on: date) -> Asked | None:
     """The question that was put for a day, while its step is still ahead; None where none was put. Two queries."""
     asked = experience().asked
-    if asked.get("on") != on.isoformat():
+    if asked.get("on") != on.isoformat() or asked.get("waved"):
         return None
     step = Step.objects.select_related("job__takein__board").filter(pk=asked["step"]).first()
     if step is None or not step.ahead:
@@ -169,6 +169,15 @@ def ask(*, on: date) -> Asked | None:
     row.asked = {"on": on.isoformat(), **_best_question(row, on)}
     row.save(update_fields=["asked"])
     return question_of_the_day(on)
+
+
+@verb
+def wave_away(*, on: date) -> None:
+    """The question of a day is not asked any more; the next day may bring another."""
+    row = Experience.objects.select_for_update().filter(pk=1).first()
+    if row is not None and row.asked.get("on") == on.isoformat():
+        row.asked = {**row.asked, "waved": True}
+        row.save(update_fields=["asked"])
 
 
 def _best_question(row: Experience, on: date) -> dict[str, object]:

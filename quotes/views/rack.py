@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import PackPrice
+from inventory.models import Material, PackPrice
+from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.acts import Refused
+from shop.submission import once
 
 SHOWN_AT_MOST = 25
 
@@ -33,9 +41,37 @@ def rack(request: HttpRequest) -> HttpResponse:
             "only": len(shown) == 1,
             "no_prices": money and not PackPrice.objects.exists(),
             "pages_of_money": money,
+            "question": None if only else _question(now),
             "cups": [] if only else together_now(now, request.shop.constants),
         },
     )
+
+
+def _question(now: datetime) -> dict[str, Any] | None:
+    """The step whose log would teach most today, and what to write down of it."""
+    asked = experience.question_of_the_day(timezone.localdate(now))
+    if asked is None:
+        return None
+    name = "" if asked.labour else Material.objects.filter(key=asked.material).values_list("name", flat=True).first()
+    return {"step": asked.step, "takein": asked.step.job.takein, "material": name}
+
+
+@open_to(*EVERY_ROLE)
+def question_away(request: HttpRequest) -> HttpResponse:
+    """Not today."""
+    if request.method != "POST":
+        return redirect("rack")
+
+    def act() -> str:
+        experience.wave_away(on=timezone.localdate())
+        return reverse("rack")
+
+    try:
+        return once(request, act)
+    except Refused as problem:
+        for sentence in problem.messages:
+            messages.error(request, sentence)
+        return redirect("rack")
 
 
 def _cut(group: Group, *, whole: bool) -> dict[str, object]:

@@ -32,7 +32,13 @@ def test_a_page_draws_every_log_and_says_how_sure(taught, keeper_client):
 def test_a_doubtful_log_is_named_and_marked(taught, versions, keeper, keeper_client):
     dice = np.random.default_rng(5)
     finished_job(
-        versions["ding-deck-medium"], keeper, start=NOW + timedelta(days=40), dice=dice, slip=0.001, minutes=1.4, resin=1.2
+        versions["ding-deck-medium"],
+        keeper,
+        start=NOW + timedelta(days=40),
+        dice=dice,
+        slip=0.001,
+        minutes=1.4,
+        resin=1.2,
     )
     [doubtful] = experience.experience().doubtful
     answer = keeper_client.get(reverse("operation", args=[doubtful["operation"], doubtful["material"]]))

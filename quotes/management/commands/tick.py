@@ -18,11 +18,12 @@ from quotes.reserving import reserve_job
 class Command(BaseCommand):
     """`tick [--demo]`"""
 
-    help = "Learns from what was written down since it was last worked out, and renews what open jobs reserve."
+    help = "Learns from what was written down since it was last worked out, puts the question of the day, and renews what open jobs reserve."
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
         self.learn(now)
+        experience.ask(on=timezone.localdate(now))
         jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
         for job in jobs:
             reserve_job(job=job, at=now)
