@@ -36,16 +36,10 @@ def add(movements: Iterable[Movement], zone: str) -> None:
         quantity, value = sums.get(key, NONE)
         sums[key] = quantity + one.quantity, value + one.value
     for (material, side, happened_on, recorded_on), (quantity, value) in sums.items():
-        total = DayTotal(
-            material_id=material,
-            side=side,
-            happened_on=happened_on,
-            recorded_on=recorded_on,
-            quantity=quantity,
-            value=value,
-        )
-        if not rows.add_to(total, ("quantity", "value"), where=("material", "side", "happened_on", "recorded_on")):
-            rows.insert(total)
+        day = {"material_id": material, "side": side, "happened_on": happened_on, "recorded_on": recorded_on}
+        figures = {"quantity": quantity, "value": value}
+        if not rows.add_to(DayTotal, figures, where=day):
+            rows.insert(DayTotal(**day, **figures))
 
 
 def _key(movement: Movement, zone: str) -> Key:

@@ -1,81 +1,169 @@
 """Rows read, written and changed by ready statements: what Django would send, worked out once and not each time.
 
 For the few places where many small transactions wait for each other, such as the stock ledger. A row is prepared by its
-own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved.
+own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved, and no field
+of theirs may fill itself in (`auto_now`). All functions run on the connection of the running transaction.
 """
 
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
-from typing import Any, TypeVar
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple, TypeVar
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connections, models
+from django.db.backends.base.base import BaseDatabaseWrapper
 
 Row = TypeVar("Row", bound=models.Model)
 
 
+class Column(NamedTuple):
+    """Where a field's value stands in a row, and how it goes to the database."""
+
+    attname: str
+    plain: type | None  # a value of just this type goes as it is, and so does None
+    prepare: Callable[[Any, BaseDatabaseWrapper], Any]
+
+
+class Written(NamedTuple):
+    """A statement that writes, and the columns of its parameters in their order."""
+
+    sql: str
+    columns: tuple[Column, ...]
+
+
 def insert(row: models.Model) -> None:
     """Store a new row and give it its key."""
-    sql, fields = _insert(type(row), connection.vendor)
+    connection = _connection()
+    ready = _insert(type(row), connection.vendor)
     with connection.cursor() as cursor:
-        cursor.execute(sql, [field.get_db_prep_save(field.pre_save(row, True), connection) for field in fields])
+        cursor.execute(ready.sql, _of_row(row, ready.columns, connection))
         row.pk = cursor.fetchone()[0]
-    row._state.adding, row._state.db = False, "default"
-
-
-@functools.cache
-def _insert(model: type[models.Model], vendor: str) -> tuple[str, list[models.Field[Any, Any]]]:
-    quote = connection.ops.quote_name
-    fields = [field for field in model._meta.local_concrete_fields if not field.primary_key]
-    names = ", ".join(quote(field.column) for field in fields)
-    marks = ", ".join("%s" for _ in fields)
-    key = quote(model._meta.pk.column)
-    return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({marks}) RETURNING {key}", fields  # noqa: S608
+    row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 
 
 def change(row: models.Model, *names: str) -> None:
     """Store some fields of a row that is there."""
-    sql, fields = _change(type(row), names, connection.vendor)
+    connection = _connection()
+    ready = _change(type(row), names, connection.vendor)
     with connection.cursor() as cursor:
-        cursor.execute(sql, [*(one.get_db_prep_save(getattr(row, one.attname), connection) for one in fields), row.pk])
+        cursor.execute(ready.sql, [*_of_row(row, ready.columns, connection), row.pk])
 
 
-@functools.cache
-def _change(model: type[models.Model], names: tuple[str, ...], vendor: str) -> tuple[str, list[models.Field[Any, Any]]]:
-    quote = connection.ops.quote_name
-    fields = [model._meta.get_field(name) for name in names]
-    sets = ", ".join(f"{quote(field.column)} = %s" for field in fields)
-    key = quote(model._meta.pk.column)
-    return f"UPDATE {quote(model._meta.db_table)} SET {sets} WHERE {key} = %s", fields  # type: ignore[return-value]  # noqa: S608
-
-
-def add_to(row: models.Model, names: tuple[str, ...], *, where: tuple[str, ...]) -> int:
-    """Add the row's figures to those of the rows that are alike in the fields `where`; says how many there were."""
-    sql, fields = _add_to(type(row), names, where, connection.vendor)
+def add_to(model: type[models.Model], figures: Mapping[str, Any], *, where: Mapping[str, Any]) -> int:
+    """Add figures to those of the rows that are alike in the fields `where`; says how many rows there were."""
+    connection = _connection()
+    ready = _add_to(model, tuple(figures), tuple(where), connection.vendor)
     with connection.cursor() as cursor:
-        cursor.execute(sql, [one.get_db_prep_save(getattr(row, one.attname), connection) for one in fields])
+        cursor.execute(ready.sql, _prepared([*figures.values(), *where.values()], ready.columns, connection))
         return int(cursor.rowcount)
 
 
+def read(model: type[Row], name: str, asked: Callable[[], models.QuerySet[Row]], values: Sequence[Any]) -> list[Row]:
+    """The rows of a query whose statement is always the same but for `values`: `asked` is called once for each `name`.
+
+    What the query annotates stands on the rows by its name.
+    """
+    connection = _connection()
+    known = (name, connection.vendor)
+    ready = _ready.get(known)
+    if ready is None:
+        ready = _ready[known] = _read(asked(), connection)
+    with connection.cursor() as cursor:
+        cursor.execute(ready.sql, values)
+        found = cursor.fetchall()
+    return [_row(model, ready, list(one), connection) for one in found]
+
+
+def _connection() -> BaseDatabaseWrapper:
+    """Django's own `connection` looks this up anew for each of its attributes."""
+    return connections[DEFAULT_DB_ALIAS]
+
+
+def _of_row(row: models.Model, columns: Sequence[Column], connection: BaseDatabaseWrapper) -> list[Any]:
+    kept = row.__dict__
+    return _prepared([kept[column.attname] for column in columns], columns, connection)
+
+
+def _prepared(values: Sequence[Any], columns: Sequence[Column], connection: BaseDatabaseWrapper) -> list[Any]:
+    return [
+        value if value is None or type(value) is plain else prepare(value, connection)
+        for value, (_, plain, prepare) in zip(values, columns, strict=True)
+    ]
+
+
+def _column(field: models.Field[Any, Any]) -> Column:
+    target = field.target_field if isinstance(field, models.ForeignKey) else field
+    if isinstance(target, (models.CharField, models.TextField)):
+        plain: type | None = str
+    else:
+        plain = int if isinstance(target, models.AutoField) else None
+    return Column(field.attname, plain, field.get_db_prep_save)
+
+
 @functools.cache
-def _add_to(
-    model: type[models.Model], names: tuple[str, ...], where: tuple[str, ...], vendor: str
-) -> tuple[str, list[models.Field[Any, Any]]]:
-    quote = connection.ops.quote_name
-    fields = [model._meta.get_field(name) for name in (*names, *where)]
+def _insert(model: type[models.Model], vendor: str) -> Written:
+    quote = _connection().ops.quote_name
+    fields = [field for field in model._meta.local_concrete_fields if not field.primary_key]
+    names = ", ".join(quote(field.column) for field in fields)
+    marks = ", ".join("%s" for _ in fields)
+    key = quote(model._meta.pk.column)
+    sql = f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({marks}) RETURNING {key}"  # noqa: S608
+    return Written(sql, tuple(_column(field) for field in fields))
+
+
+@functools.cache
+def _change(model: type[models.Model], names: tuple[str, ...], vendor: str) -> Written:
+    quote = _connection().ops.quote_name
+    fields = _fields(model, names)
+    sets = ", ".join(f"{quote(field.column)} = %s" for field in fields)
+    key = quote(model._meta.pk.column)
+    sql = f"UPDATE {quote(model._meta.db_table)} SET {sets} WHERE {key} = %s"  # noqa: S608
+    return Written(sql, tuple(_column(field) for field in fields))
+
+
+@functools.cache
+def _add_to(model: type[models.Model], names: tuple[str, ...], where: tuple[str, ...], vendor: str) -> Written:
+    quote = _connection().ops.quote_name
+    fields = _fields(model, (*names, *where))
     columns = [quote(field.column) for field in fields]
     sets = ", ".join(f"{column} = {column} + %s" for column in columns[: len(names)])
     alike = " AND ".join(f"{column} = %s" for column in columns[len(names) :])
-    return f"UPDATE {quote(model._meta.db_table)} SET {sets} WHERE {alike}", fields  # type: ignore[return-value]  # noqa: S608
+    sql = f"UPDATE {quote(model._meta.db_table)} SET {sets} WHERE {alike}"  # noqa: S608
+    return Written(sql, tuple(_column(field) for field in fields))
 
 
-_ready: dict[tuple[str, str], str] = {}
+def _fields(model: type[models.Model], names: Sequence[str]) -> list[models.Field[Any, Any]]:
+    return [model._meta.get_field(name) for name in names]  # type: ignore[misc]
 
 
-def read(model: type[Row], name: str, asked: Callable[[], models.QuerySet[Row]], values: Sequence[Any]) -> list[Row]:
-    """The rows of a query whose statement is always the same but for `values`: `asked` is called once for each `name`."""
-    known = (name, connection.vendor)
-    if known not in _ready:
-        _ready[known] = asked().query.sql_with_params()[0]
-    return list(model._default_manager.raw(_ready[known], values))
+class Read(NamedTuple):
+    """A statement that reads, and what its columns are: first the fields of the row, then what was annotated."""
+
+    sql: str
+    fields: list[str]
+    annotated: list[str]
+    converters: list[tuple[int, list[Callable[..., Any]], Any]]
+
+
+_ready: dict[tuple[str, str], Read] = {}
+
+
+def _read(asked: models.QuerySet[Any], connection: BaseDatabaseWrapper) -> Read:
+    compiler = asked.query.get_compiler(connection=connection)
+    sql, _ = compiler.as_sql()
+    columns = [column for column, _, _ in compiler.select]
+    fields = [columns[at].target.attname for at in compiler.klass_info["select_fields"]]
+    annotated = sorted(compiler.annotation_col_map, key=compiler.annotation_col_map.__getitem__)
+    converters = [(at, *how) for at, how in compiler.get_converters(columns).items()]
+    return Read(sql, fields, annotated, converters)
+
+
+def _row(model: type[Row], ready: Read, values: list[Any], connection: BaseDatabaseWrapper) -> Row:
+    for at, converters, column in ready.converters:
+        for convert in converters:
+            values[at] = convert(values[at], column, connection)
+    row = model.from_db(DEFAULT_DB_ALIAS, ready.fields, values[: len(ready.fields)])
+    for name, value in zip(ready.annotated, values[len(ready.fields) :], strict=True):
+        setattr(row, name, value)
+    return row

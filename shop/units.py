@@ -7,6 +7,7 @@ Invariant: every spelling of a quantity gives the same `canonical_exact`.
 
 from __future__ import annotations
 
+import functools
 import re
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -221,7 +222,7 @@ def show(value: Decimal | Fraction | float, unit: str, *, places: int | None = N
     grouped = f"{int(whole):,}".replace(",", "\u202f") if len(whole) > 4 else whole
     sign = "-" if rounded < 0 else ""
     words = "pieces" if unit == "piece" and abs(rounded) != 1 else symbol(unit)
-    return sign + grouped + (get_decimal_symbol(locale) + decimals if decimals else "") + "\u00a0" + words
+    return sign + grouped + (_decimal_sign(locale) + decimals if decimals else "") + "\u00a0" + words
 
 
 def _read(asked: _Asked, default_unit: str | None, allow_negative: bool) -> Quantity:
@@ -316,6 +317,11 @@ def _said(value: Quantity) -> str:
 
 def _decimal(number: Fraction) -> Decimal:
     return Decimal(number.numerator) / Decimal(number.denominator)
+
+
+@functools.cache
+def _decimal_sign(locale: str) -> str:
+    return get_decimal_symbol(locale)
 
 
 def _plain(number: Decimal) -> Decimal:
