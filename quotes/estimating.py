@@ -63,9 +63,11 @@ class Inputs:
     volume_system: units.VolumeSystem
     missing: tuple[Problem, ...] = ()
 
-    def discounted(self, percent: Decimal) -> Inputs:
-        """The same for a customer with a discount."""
-        pricing = replace(self.shop.pricing, discount_percent=_float(percent))
+    def of_quote(self, discount_percent: Decimal, rush_percent: Decimal) -> Inputs:
+        """The same for a customer with a discount, or a quote in a rush."""
+        pricing = replace(
+            self.shop.pricing, discount_percent=_float(discount_percent), rush_percent=_float(rush_percent)
+        )
         return replace(self, shop=replace(self.shop, pricing=pricing))
 
     def rate_of(self, percent: Decimal) -> Rate:
@@ -99,7 +101,13 @@ def _float(number: Decimal) -> float:
     return float(str(number))
 
 
-def shop_inputs(*, day: date, temperature: float | None = None, discount_percent: Decimal = Decimal(0)) -> Inputs:
+def shop_inputs(
+    *,
+    day: date,
+    temperature: float | None = None,
+    discount_percent: Decimal = Decimal(0),
+    rush_percent: Decimal = Decimal(0),
+) -> Inputs:
     """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries. `temperature` in °C."""
     profile = Profile.objects.get()
     rules = tax.profile(profile.tax_profile)
@@ -127,12 +135,14 @@ def shop_inputs(*, day: date, temperature: float | None = None, discount_percent
         temperature_c=_float(profile.shop_temperature_c) if temperature is None else temperature,
         hours_per_day=_float(profile.bench_hours_per_day),
         pricing=costing.Pricing(
+            method="markup" if profile.price_method == "markup" else "margin",
             percent=_float(profile.margin_percent),
             minimum=_float(profile.minimum_price),
             step=_float(profile.price_step),
             tax_percent=_float(rate.percent),
             includes_tax=profile.prices_include_tax,
             discount_percent=_float(discount_percent),
+            rush_percent=_float(rush_percent),
             currency=profile.currency,
             decimals=money.minor_digits(profile.currency),
         ),

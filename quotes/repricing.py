@@ -99,11 +99,11 @@ def quote_moves(*, inputs: Inputs) -> list[QuoteMove]:
     found = Way.objects.filter(board__quote__in=quotes).select_related("board__takein__board")
     for way in found.prefetch_related("parts__recipe_version", "lines"):
         ways.setdefault(way.board.quote_id, []).append(way)
-    by_discount: dict[Decimal, Inputs] = {}
+    by_terms: dict[tuple[Decimal, Decimal], Inputs] = {}
     moves = []
     for quote in quotes:
-        percent = quote.payer.discount_percent
-        own = by_discount.setdefault(percent, inputs.discounted(percent))
+        terms = (quote.payer.discount_percent, quote.rush_percent)
+        own = by_terms.setdefault(terms, inputs.of_quote(*terms))
         moves.append(_quote_move(quote, [_way_move(way, own) for way in ways.get(quote.pk, ())], own.day))
     return sorted(moves, key=lambda move: (not move.do, not move.moved))
 

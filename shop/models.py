@@ -75,7 +75,11 @@ class Profile(models.Model):
     tax_number = models.CharField("tax registration number", max_length=40, blank=True)
     prices_include_tax = models.BooleanField("prices to customers include tax", default=True)
 
-    margin_percent = PercentField("margin on price", default=Decimal("25"))
+    price_method = models.CharField(
+        "prices are made with", max_length=6, default="margin",
+        choices=[("margin", "a margin on the price"), ("markup", "a markup on the cost")],
+    )  # fmt: skip
+    margin_percent = PercentField("margin on price, or markup on cost", default=Decimal("25"))
     minimum_price = MoneyField("shop minimum", default=Decimal("25"))
     price_step = MoneyField("round prices up to", default=Decimal("5"))
     deposit_percent = PercentField("deposit", default=Decimal("30"))

@@ -14,7 +14,7 @@ from quotes.costing import Measure, Recipe
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.models import Cause, Damage, Job, Quote, Way, WayLine
 from shop.acts import Refused
-from shop.forms.fields import MoneyFormField
+from shop.forms.fields import MoneyFormField, PercentFormField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 from shop.models import Customer
 from shop.templatetags.look import day_year
@@ -186,16 +186,22 @@ class QuoteForm(PageForm):
 
     payer = PickField(label="Who pays", choices=[], width="long")
     note = WordsField(label="A word to the customer", most=2000, lines=4, required=False)
+    rush_percent = PercentFormField(
+        label="Supplement for a rush", required=False, high=200,
+        hint="On every way of this quote, for work that goes before others.",
+    )  # fmt: skip
     button = "Save"
 
     def __init__(self, *args: Any, payers: list[Customer], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.payers = {str(one.pk): one for one in payers}
         self.fields["payer"].choices = [(pk, one.name) for pk, one in self.payers.items()]
+        self.fields["rush_percent"].after = "%"
 
     @staticmethod
     def showing(quote: Quote) -> dict[str, Any]:
-        return {"payer": str(quote.payer_id), "note": quote.note}
+        rush = f"{quote.rush_percent.normalize():f}" if quote.rush_percent else ""
+        return {"payer": str(quote.payer_id), "note": quote.note, "rush_percent": rush}
 
 
 class AgreeForm(AskingForm):

@@ -40,6 +40,7 @@ class Quote(models.Model):
     sent_at = models.DateTimeField(null=True, blank=True)
     valid_until = models.DateField(null=True, blank=True)
     note = models.TextField("a word to the customer", max_length=2000, blank=True)
+    rush_percent = PercentField("supplement for a rush", default=Decimal(0))
     decline_reason = models.CharField("why not", max_length=200, blank=True)
     document = models.ForeignKey(Document, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 

@@ -41,7 +41,7 @@ class Today:
         """Work begins on the first worked day after the quote is made. Takes the payer's discount."""
         day = shop_day(at)
         calendar = shop_calendar()
-        inputs = shop_inputs(day=day, discount_percent=quote.payer.discount_percent)
+        inputs = shop_inputs(day=day, discount_percent=quote.payer.discount_percent, rush_percent=quote.rush_percent)
         return cls(inputs, calendar, calendar.first_open(day + timedelta(days=1)))
 
 
@@ -96,13 +96,23 @@ def remove_board(*, board: QuoteBoard, by: User, at: datetime) -> None:
 
 
 @verb
-def edit_quote(*, quote: Quote, by: User, at: datetime, note: str, payer: Customer | None = None) -> Quote:
-    """The word to the customer and who pays; with another payer the discount may change, so all is worked out anew."""
+def edit_quote(
+    *,
+    quote: Quote,
+    by: User,
+    at: datetime,
+    note: str,
+    payer: Customer | None = None,
+    rush_percent: Decimal | None = None,
+) -> Quote:
+    """The word to the customer, who pays, and the supplement for a rush; where the price may change by it, all is
+    worked out anew."""
     may(by, *COUNTER)
     quote = draft(quote)
-    other = payer is not None and payer != quote.payer
-    quote.note, quote.payer = note, payer or quote.payer
-    quote.save(update_fields=["note", "payer"])
+    rush = quote.rush_percent if rush_percent is None else rush_percent
+    other = (payer is not None and payer != quote.payer) or rush != quote.rush_percent
+    quote.note, quote.payer, quote.rush_percent = note, payer or quote.payer, rush
+    quote.save(update_fields=["note", "payer", "rush_percent"])
     if other:
         work_out_all(quote, Today.of(quote, at))
     record(by=by, verb="change quote", row=quote, words=f"Changed {quote}", at=at)

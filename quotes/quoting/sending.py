@@ -156,7 +156,7 @@ def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
         raise Refused("A way of this quote is agreed: change it on its job.")
     new = Quote.objects.create(
         payer=old.payer, series=old.series, sequence=old.sequence, number=old.number, version=old.version + 1,
-        replaces=old, made_at=at, by=by, note=old.note,
+        replaces=old, made_at=at, by=by, note=old.note, rush_percent=old.rush_percent,
     )  # fmt: skip
     for board in old.boards.prefetch_related("ways__parts", "ways__lines"):
         copy = QuoteBoard.objects.create(quote=new, takein=board.takein)

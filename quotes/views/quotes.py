@@ -218,7 +218,10 @@ def quote_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         payer = form.payers[form.cleaned_data["payer"]]
-        quoting.edit_quote(quote=row, by=request.user, at=timezone.now(), note=form.cleaned_data["note"], payer=payer)
+        quoting.edit_quote(
+            quote=row, by=request.user, at=timezone.now(), note=form.cleaned_data["note"], payer=payer,
+            rush_percent=form.cleaned_data["rush_percent"] or Decimal(0),
+        )  # fmt: skip
         return reverse("quote", args=[row.pk])
 
     return form_page(request, "quotes/quote_edit.html", form, act, quote=row)

@@ -21,6 +21,7 @@ SERIES_WORDS = {
     "credit": "Next credit note",
     "receipt": "Next receipt",
 }
+HUNDRED = Decimal(100)
 HUNDREDTH = Decimal("0.01")
 
 
@@ -195,6 +196,17 @@ def _named(chosen: tax.TaxProfile, percent: Decimal) -> dict[str, Any]:
 class ShopForm(ShopEntries):
     """Everything the keeper may change about the shop; the currency is not among it."""
 
+    price_method = PickField(
+        label="Prices are made with",
+        choices=Profile._meta.get_field("price_method").choices,
+        radios=True,
+        hint="A margin of 25 % and a markup of 33.3 % make the same price.",
+    )
+    margin_percent = PercentFormField(
+        label="Margin or markup",
+        high=500,
+        hint="Margin: part of the price without tax. Markup: what is put on the costs.",
+    )
     quote_days = WholeField(label="Days a quote is held", low=1, high=366)
     bench_hours_per_day = MeasureField(
         label="Hands-on hours in a day",
@@ -228,7 +240,13 @@ class ShopForm(ShopEntries):
         Fieldset("The shop", *ABOUT),
         Fieldset("Numbers and time", *STYLE),
         Fieldset("Tax", *TAX),
-        Fieldset("How prices are made", *PRICES, Row("bench_hours_per_day", "shop_temperature_c"), "valuation"),
+        Fieldset(
+            "How prices are made",
+            "price_method",
+            *PRICES,
+            Row("bench_hours_per_day", "shop_temperature_c"),
+            "valuation",
+        ),
         Fieldset("On your papers", "quote_days", "may_turn_up", "terms", "payment_words"),
     )
 
@@ -240,6 +258,12 @@ class ShopForm(ShopEntries):
             entries[name] = f"{entries[name].normalize():f}"
         for name in ("minimum_price", "price_step"):
             entries[name] = plain_money(entries[name])
+        return entries
+
+    def clean(self) -> dict[str, Any]:
+        entries = super().clean()
+        if entries.get("price_method") == "margin" and (entries.get("margin_percent") or 0) >= HUNDRED:
+            self.add_error("margin_percent", "A margin must be below 100 % of the price, like 25.")
         return entries
 
     def entries(self) -> dict[str, Any]:

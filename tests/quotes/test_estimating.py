@@ -153,10 +153,23 @@ def test_a_price_by_hand_below_its_own_lines_is_refused(versions):
 def test_a_trade_customers_discount_comes_off_before_the_rounding(versions):
     inputs = shop_inputs(day=TODAY)
     Profile.objects.update(price_step=Decimal("0.01"))
-    plain, less = shop_inputs(day=TODAY), shop_inputs(day=TODAY).discounted(Decimal("10"))
+    plain, less = shop_inputs(day=TODAY), shop_inputs(day=TODAY).of_quote(Decimal("10"), Decimal(0))
     one = priced(versions["glass-on-twin"], inputs)
     full, cut = (Decimal(price_way([one], inputs=i)["price"]) for i in (plain, less))
     assert abs(cut - full * Decimal("0.9")) <= Decimal("0.01")
+
+
+def test_a_markup_on_cost_makes_the_price_of_the_margin_that_equals_it(versions):
+    # Markup m on cost is a margin of m / (1 + m) on the price: 25 % on cost is 20 % of the price.
+    Profile.objects.update(price_step=Decimal("0.01"), price_method="markup", margin_percent=Decimal("25"))
+    markup = shop_inputs(day=TODAY)
+    Profile.objects.update(price_method="margin", margin_percent=Decimal("20"))
+    margin = shop_inputs(day=TODAY)
+    one = priced(versions["glass-on-twin"], markup)
+    by_markup, by_margin = (price_way([one], inputs=inputs) for inputs in (markup, margin))
+    assert by_markup["price"] == by_margin["price"]
+    assert by_markup["margin"]["trail"][0]["words"] == "25 % markup on the cost"
+    assert by_margin["margin"]["trail"][0]["words"] == "20 % margin on the price"
 
 
 def test_prices_without_tax_have_it_added(versions):

@@ -12,7 +12,7 @@ from inventory.models import PackPrice
 from quotes import quoting
 from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
-from shop.models import NumberSeries
+from shop.models import NumberSeries, Profile
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.conftest import paper, take_in
@@ -242,6 +242,25 @@ def test_a_preview_is_a_paper_without_a_number(counter_client, quote):
     assert not Document.objects.exists()
     quote.refresh_from_db()
     assert quote.number == ""
+
+
+def test_a_rush_costs_a_supplement_on_every_way_and_in_the_next_version(counter_client, counter, quote, form_key):
+    Profile.objects.update(price_step=Decimal("0.01"), minimum_price=Decimal(0))
+    quoting.recompute(quote=quote, by=counter, at=NOW)
+    plain = [way(quote, n).gross for n in (1, 2)]
+    entries = {"payer": quote.payer_id, "note": ""}
+    refused = tap(counter_client, form_key, "quote-edit", quote.pk, **entries, rush_percent="soon")
+    assert refused.status_code == 422
+    assert "Supplement for a rush" in refused.content.decode()
+    tap(counter_client, form_key, "quote-edit", quote.pk, **entries, rush_percent="20")
+    rushed = [way(quote, n).gross for n in (1, 2)]
+    assert all(abs(much - little * Decimal("1.2")) <= Decimal("0.02") for much, little in zip(rushed, plain, strict=True))
+    assert "Rush supplement of 20 %" in read(counter_client, "way-why", way(quote).pk)
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    new = quoting.replace_quote(quote=quote, by=counter, at=NOW)
+    assert [way(new, n).gross for n in (1, 2)] == rushed
+    tap(counter_client, form_key, "quote-edit", new.pk, **entries, rush_percent="")
+    assert [way(new, n).gross for n in (1, 2)] == plain
 
 
 def test_prices_that_moved_are_shown_before_it_goes_out(counter_client, quote, form_key):
