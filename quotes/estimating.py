@@ -184,6 +184,7 @@ def taught() -> dict[str, Any]:
             for cell in figures["cells"]
         },
         "losses": figures["losses"],
+        "bases": figures["bases"],
         "experience": {
             **{name: row[name] for name in ("digest", "jobs", "logs", "counts")},
             "learned_at": row["learned_at"].isoformat(),

@@ -101,7 +101,7 @@ class Shop:
 
     `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
     Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a cup's
-    loss, and `experience` says which state of learning that is. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of learning that is. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
@@ -117,6 +117,7 @@ class Shop:
     factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
+    bases: Mapping[str, float] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
 
     @cached_property

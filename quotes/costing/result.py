@@ -191,7 +191,7 @@ def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Fac
     default = None
     if first.learned is not None:  # what is shared was learned for the job as a whole: the same for all parts
         default = _mean_factor([(step, share, factor.default or factor) for step, share, factor in parts], need)
-    return Factor(value, low, high, first.source, first.spread, default, first.learned)
+    return Factor(value, low, high, first.source, first.spread, default, first.learned, first.name)
 
 
 def minor_words(minor: int, decimals: int) -> str:

@@ -49,7 +49,7 @@ class Factor:
     """Real use over need for one operation and material, with its 5 to 95 % range.
 
     `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
-    `default` is the factor that `learned` was laid over; both None where nothing was learned.
+    `name` is that of the constant it comes from. `default` is the factor that `learned` was laid over; both None where nothing was learned.
     Raises ValueError unless 0 < low ≤ value ≤ high.
     """
 
@@ -60,6 +60,7 @@ class Factor:
     spread: float | None = None
     default: Factor | None = None
     learned: Learned | None = None
+    name: str = ""
 
     def __post_init__(self) -> None:
         if not 0 < self.low <= self.value <= self.high:
@@ -71,7 +72,7 @@ class Factor:
     def as_dict(self) -> dict[str, Any]:
         """The factor as the snapshot keeps it, with what it was made of."""
         return {"value": self.value, "low": self.low, "high": self.high, "source": self.source, "spread": self.spread,
-                "learned": self._made_of()}  # fmt: skip
+                "name": self.name, "learned": self._made_of()}  # fmt: skip
 
     def _made_of(self) -> dict[str, Any] | None:
         default, learned = self.default, self.learned
@@ -86,15 +87,17 @@ class Factor:
         }  # fmt: skip
 
 
-def with_learned(default: Factor, learned: Learned) -> Factor:
+def with_learned(default: Factor, learned: Learned, met: float | None = None) -> Factor:
     """A default with what was learned laid over it. What is counted, not estimated, stays as it is.
+
+    `met` is the default as it stood when that was learned: a figure the shop has set since does not count twice.
 
     The range keeps the default's lean to one side; `risk.factor_sd` reads the learned sd back from it.
     """
     width = math.log(default.high / default.low)
     if width <= 0:
         return default
-    value = default.value * learned.used
+    value = (default.value if met is None else met) * learned.used
     wide = 2.0 * quantile(0.95) * learned.sd / USUAL.widen
     below = math.log(default.value / default.low) / width
     return Factor(
@@ -105,6 +108,7 @@ def with_learned(default: Factor, learned: Learned) -> Factor:
         learned.spread,
         default,
         learned,
+        default.name,
     )
 
 
@@ -143,8 +147,8 @@ def trade_factor(trade: Constant, own: Mapping[str, tuple[float, float, float]])
     """The trade's default for a factor; the shop's own (value, low, high) goes before it."""
     over = own.get(trade.name)
     if over is not None:
-        return Factor(*over, "the shop's own figure")
-    return Factor(trade.value, trade.low, trade.high, trade.source)
+        return Factor(*over, "the shop's own figure", name=trade.name)
+    return Factor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
 
 
 def in_stock_unit(value: float, unit: str, stock_unit: str, facts: dict[str, float]) -> tuple[float, str]:

@@ -260,7 +260,8 @@ class Bench:
         key = (self.operation, material, trade.name)
         made = shop.made.get(key)
         if made is None:
-            made = shop.made[key] = with_learned(own or shop.settled[trade.name], learned)
+            met = shop.bases.get(trade.name) if own is None else None
+            made = shop.made[key] = with_learned(own or shop.settled[trade.name], learned, met)
         return made
 
     def lost(self, constant: Constant, material: str) -> float:

@@ -83,9 +83,10 @@ def _doubt(
         line = line._replace(need=line.need * mixes / line.mixes, mixes=int(mixes))
     state, trade = present.state, _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
     usual = trade.factors[Cell(line.operation, line.material)]
+    base = present.row.figures.get("bases", {}).get(line.name, line.base.mid) if usual is not line.base else usual.mid
     term = Term(
         str(step.job_id), line.operation, state.day, state.layout.base_worker or "", line.material,
-        line.need * line.base.mid / usual.mid, float(line.mixes), state.layout.base_brands.get(line.material, ""),
+        line.need * base / usual.mid, float(line.mixes), state.layout.base_brands.get(line.material, ""),
     )  # fmt: skip
     return doubt(state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
 

@@ -37,6 +37,7 @@ from quotes.experience.rows import (
     PlanLine,
     Used,
     day_number,
+    defaults_now,
     done_steps,
     each,
     lines_of_parts,
@@ -201,11 +202,11 @@ def ask_terms(trade: Trade, *, day: date) -> list[Term]:
     """What the jobs on the bench need altogether, as a history asks for it; cells that no job has met are left out."""
     jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
     parts = WayPart.objects.filter(way__jobs__in=jobs).order_by("way__jobs__pk", "pk")
-    today = float((day - FIRST_DAY).days)
+    today, now = float((day - FIRST_DAY).days), defaults_now()
     return [
         term
         for job, snapshot in parts.values_list("way__jobs__pk", "snapshot")
-        for line in plan_lines(snapshot)
+        for line in plan_lines(snapshot, now)
         for term in planned_term(str(job), line, trade, day=today)
     ]
 

@@ -32,6 +32,7 @@ from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.state import State, untaught
 from quotes.costing.usage import POOLED
 from quotes.experience.gathering import Gathered, gather
+from quotes.experience.rows import defaults_now
 from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
@@ -156,7 +157,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
     """
     evidence, trade = state.evidence, history.trade
     if not (evidence.logs.any() or evidence.counts.any()):
-        return {"cells": [], "losses": {}}
+        return {"cells": [], "losses": {}, "bases": {}}
     start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
     hands, brands = _last_hands(history), {term.material: term.brand for term in history.terms}
     cells, losses = [], {}
@@ -183,7 +184,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
                 "counts": counts,
             }
         )
-    return {"cells": cells, "losses": losses}
+    return {"cells": cells, "losses": losses, "bases": {name: usual.mid for name, usual in defaults_now().items()}}
 
 
 def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
@@ -19,7 +19,7 @@ from quotes.costing.learning.state import State, untaught
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import gather, planned_term
 from quotes.experience.keeping import cell_key, experience, trade_from_dict
-from quotes.experience.rows import FIRST_DAY, plan_lines
+from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.models import Experience, Job, Step
 from shop.acts import verb
 
@@ -189,13 +189,14 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
         .select_related("part")
         .order_by("pk")[:_MANY_QUESTIONS]
     )
-    ahead = [term for step in steps for term in _terms_ahead(step, trade)]
+    now = defaults_now()
+    ahead = [term for step in steps for term in _terms_ahead(step, trade, now)]
     last = Job.objects.filter(finished_at__isnull=False, comeback_of__isnull=True).order_by("-finished_at")[:USUAL_JOBS]
     usual = [
         term
         for job in last.prefetch_related("way__parts")
         for part in job.way.parts.all()
-        for line in plan_lines(part.snapshot)
+        for line in plan_lines(part.snapshot, now)
         for term in planned_term(str(job.pk), line, trade)
     ]
     found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
@@ -205,11 +206,11 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
     return {"step": int(best.term.job), "material": best.term.material, "narrowing": best.narrowing}
 
 
-def _terms_ahead(step: Step, trade: Trade) -> Sequence[Term]:
+def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range]) -> Sequence[Term]:
     """What a step ahead needs, under the step's own key, so that the answer names the step."""
     assert step.part is not None
     index = int(step.plan.get("index") or 0)
-    lines = [line for line in plan_lines(step.part.snapshot) if line.index == index and not line.pooled]
+    lines = [line for line in plan_lines(step.part.snapshot, now) if line.index == index and not line.pooled]
     return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
 
 

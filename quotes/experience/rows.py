@@ -15,10 +15,12 @@ from typing import Any, NamedTuple
 
 from django.utils import timezone
 
+from quotes.costing.constants import CONSTANTS
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.history import Range
 from quotes.costing.usage import POOLED
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
+from shop.models import Profile
 
 FIRST_DAY = date(2020, 1, 1)  # day 0 of the learning; any day does
 FINISHED = (Job.State.FINISHED, Job.State.PICKED_UP)
@@ -37,8 +39,22 @@ def day_number(moment: datetime) -> float:
     return (local.date() - FIRST_DAY).days + round(seconds / 86400.0, 5)
 
 
+AS_STORED: Mapping[str, Range] = {}
+
+
+def defaults_now() -> dict[str, Range]:
+    """Every default by the constant's name, the shop's own figures laid over the trade's. One query."""
+    own = Profile.objects.values_list("constants", flat=True).first() or {}
+    laid = {name: Range(*map(float, figures)) for name, figures in own.items()}
+    trade = {name: Range(one.value, one.low, one.high) for name, one in CONSTANTS.items() if one.low > 0}
+    return trade | {name: figures for name, figures in laid.items() if name in trade}
+
+
 class PlanLine(NamedTuple):
-    """One line of a snapshot. `base` is the default it was estimated with, before anything learned; `loss` the same."""
+    """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
+
+    `name` is that of the constant behind it.
+    """
 
     index: int
     operation: str
@@ -50,10 +66,15 @@ class PlanLine(NamedTuple):
     loss: float
     least: float
     pooled: bool
+    name: str
 
 
-def plan_lines(snapshot: Mapping[str, Any]) -> list[PlanLine]:
-    """The lines that can be learned from: hands-on time once, no second part of a mix, no share of what serves many jobs."""
+def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
+    """The lines that can be learned from: hands-on time once, no second part of a mix, no share of what serves many jobs.
+
+    `now` has the defaults of today by the constant's name: a figure that the shop has set since the quote is the one that
+    its jobs are compared with.
+    """
     found = []
     for line in snapshot.get("lines") or ():
         kind, material = line["kind"], line["material"]
@@ -72,12 +93,13 @@ def plan_lines(snapshot: Mapping[str, Any]) -> list[PlanLine]:
                 operation=POOLED if pooled else line["operation"],
                 material=material,
                 unit=unit,
-                base=_base(line["factor"]),
+                base=now.get(line["factor"].get("name", "")) or _base(line["factor"]),
                 need=line["need"]["value"],
                 mixes=line["mixes"],
                 loss=line.get("loss_trade", line["loss"]),
                 least=line["least"],
                 pooled=pooled,
+                name=line["factor"].get("name", ""),
             )
         )
     return found
@@ -190,9 +212,10 @@ def _brands() -> dict[int, str]:
 
 
 def lines_of_parts(parts: Iterable[int]) -> Iterator[tuple[int, list[PlanLine]]]:
-    """The plan lines of parts, one snapshot in memory at a time. One query for 500 parts."""
+    """The plan lines of parts, one snapshot in memory at a time. One query, and one more for 500 parts."""
+    now = defaults_now()
     keys = sorted(set(parts))
     for first in range(0, len(keys), 500):
         rows = WayPart.objects.filter(pk__in=keys[first : first + 500]).order_by("pk")
         for pk, snapshot in rows.values_list("pk", "snapshot").iterator(chunk_size=50):
-            yield pk, plan_lines(snapshot)
+            yield pk, plan_lines(snapshot, now)

@@ -20,6 +20,7 @@ from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
 from quotes.models import Experience, Job, StepUse
 from shop.acts import Refused
+from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import DING, agreed_job, finished_job, finished_jobs
@@ -485,3 +486,17 @@ def test_what_is_put_right_on_a_finished_job_waits_for_tick(deck, keeper):
     row = Experience.objects.get()
     assert row.stale_since is None
     assert ("fill", "resin-lam") not in {(cell["operation"], cell["material"]) for cell in row.figures["cells"]}
+
+
+def test_a_figure_the_shop_sets_itself_is_not_counted_twice(taught, deck, profile):
+    """What the jobs taught is the whole factor: set to what was learned, nothing of it is left on top."""
+    before = line_of(deck, "laminate", None)["factor"]
+    assert before["value"] > 1.2
+    Profile.objects.update(constants={"minutes_factor": [1.4, 1.1, 1.8]})
+    at_once = line_of(deck, "laminate", None)["factor"]
+    assert at_once["value"] == pytest.approx(before["value"])  # until it is learned again
+    experience.learn(at=LATER)
+    learned = line_of(deck, "laminate", None)["factor"]
+    assert learned["learned"]["trade"] == 1.4
+    assert learned["value"] == pytest.approx(1.4, rel=0.04)  # the truth is 1.4
+    assert learned["learned"]["own"] == pytest.approx(before["learned"]["own"], rel=0.01)
