@@ -79,6 +79,7 @@ BENCH = [
     path("job/extra/<int:pk>/", jobs.extra, name="extra"),
     path("job/extra/<int:pk>/price/", jobs.extra_price, name="extra-price"),
     path("job/extra/<int:pk>/answer/", jobs.extra_answer, name="extra-answer"),
+    path("day/", bench.day, name="day"),
     path("step/<int:pk>/", bench.step, name="step"),
     path("step/<int:pk>/start/", bench.step_start, name="step-start"),
     path("step/<int:pk>/done/", bench.step_done, name="step-done"),

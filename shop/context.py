@@ -13,7 +13,7 @@ from shop.submission import new_key
 
 # word, name of the first page, who sees it, paths that belong to it
 ROOMS = [
-    ("Rack", "rack", EVERY_ROLE, ("/job", "/take-in", "/step", "/quick")),
+    ("Rack", "rack", EVERY_ROLE, ("/job", "/take-in", "/step", "/quick", "/day")),
     ("Quotes", "quotes", SEES_MONEY, ("/quotes", "/quote", "/way")),
     ("Store", "store", EVERY_ROLE, ("/store",)),
     ("Money", "money", SEES_MONEY, ("/money", "/invoice", "/payment")),

@@ -10,7 +10,7 @@ from quotes.bench.changing import (
     stop_job,
 )
 from quotes.bench.charges import Charges, agreed_total, charged, charges, suggested_stop
-from quotes.bench.correcting import correct_minutes, correct_use, said_right
+from quotes.bench.correcting import correct_minutes, correct_use, minutes_of_day, own_minutes, said_right, spread_day
 from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
@@ -76,11 +76,13 @@ __all__ = [
     "heads",
     "instruction",
     "late",
+    "minutes_of_day",
     "next_step",
     "next_window_words",
     "note_found",
     "open_extras",
     "owed",
+    "own_minutes",
     "pick_up",
     "planned_and_used",
     "planned_minutes",
@@ -95,6 +97,7 @@ __all__ = [
     "reopen_step",
     "said_right",
     "shown_doses",
+    "spread_day",
     "standing_invoice",
     "start_step",
     "stop_job",

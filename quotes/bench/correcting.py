@@ -7,7 +7,7 @@ a shared cup keeps its proportion.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 from inventory import ledger
@@ -15,6 +15,7 @@ from inventory.models import Material
 from quotes import experience
 from quotes.bench.stepping import SHORTEST
 from quotes.bench.using import book, undo_use
+from quotes.experience.rows import timed
 from quotes.models import Job, Mix, StepTime, StepUse
 from quotes.reserving import reserve_job
 from shop import units
@@ -78,20 +79,75 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     time = StepTime.objects.select_related("step__job__takein", "person").get(pk=time.pk)
     if time.replaced_at is not None:
         raise Refused("These minutes were already corrected. Open the step again.")
-    right = StepTime.objects.create(
+    right = _instead(time, minutes, at)
+    if not time.step.job.on_the_bench:
+        experience.mark_stale(at=at)
+    words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
+    record(by=by, verb="correct minutes", row=time.step.job, words=words, at=at)
+    return right
+
+
+def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool = False) -> StepTime:
+    StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
+    return StepTime.objects.create(
         step=time.step,
         person=time.person,
         minutes=minutes,
         day=time.day,
         wage_per_hour=time.wage_per_hour,
         overhead_per_hour=time.overhead_per_hour,
+        of_total=of_total,
     )
-    StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
-    if not time.step.job.on_the_bench:
-        experience.mark_stale(at=at)
-    words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
-    record(by=by, verb="correct minutes", row=time.step.job, words=words, at=at)
-    return right
+
+
+def minutes_of_day(person: User, day: date) -> list[StepTime]:
+    """The minutes of a person on a day, in the order they were written. One query."""
+    times = StepTime.objects.filter(person=person, day=day, replaced_at__isnull=True)
+    return list(times.select_related("step__job__takein__board", "person").order_by("pk"))
+
+
+def own_minutes(time: StepTime) -> bool:
+    """Whether somebody wrote these minutes down, and not the box as it stood."""
+    return not time.of_total and timed(float(time.minutes), time.step.planned_minutes)
+
+
+@verb
+def spread_day(*, person: User, day: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
+    """A day's total of hands-on minutes: what its own minutes leave is spread over the other steps as they were planned.
+
+    The total itself is what is learned from, as `note_hours` keeps it; the shares are for what each job cost. Raises
+    Refused where there is nothing to spread over, or the total does not hold the minutes written down already.
+    """
+    may(by, *EVERY_ROLE)
+    times = minutes_of_day(person, day)
+    written = sum((time.minutes for time in times if own_minutes(time)), Decimal(0))
+    open_ones = [time for time in times if not own_minutes(time)]
+    if not open_ones:
+        raise Refused("No step of this day waits for minutes: each has its own.", field="minutes")
+    left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - written
+    if left < SHORTEST * len(open_ones):
+        raise Refused(
+            f"Minutes must be above the {written.normalize():f} that are written down already, like "
+            f"{written + 10 * len(open_ones):f}.",
+            field="minutes",
+        )
+    experience.note_hours(person=person, from_day=day, to_day=day, minutes=minutes, by=by, at=at)
+    shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in open_ones])
+    return [
+        _instead(time, share, at, of_total=True) for time, share in zip(open_ones, shares, strict=True) if share > 0
+    ]
+
+
+def _shares(total: Decimal, weights: Sequence[float]) -> list[Decimal]:
+    """A total in tenths by weight, at least a tenth each; each runs up to its part of the sum, so that all add up."""
+    spare, whole = total - SHORTEST * len(weights), sum(weights)
+    passed, before, parts = 0.0, Decimal(0), []
+    for weight in weights:
+        passed += weight
+        upto = (spare * Decimal(str(passed / whole))).quantize(SHORTEST, ROUND_HALF_UP)
+        parts.append(SHORTEST + upto - before)
+        before = upto
+    return parts
 
 
 @verb

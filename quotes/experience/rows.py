@@ -148,7 +148,7 @@ def done_steps() -> list[DoneStep]:
     rows = Step.objects.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
         "done_at", "pk"
     )
-    minutes, hands = _times()
+    minutes, hands, spread = _times()
     steps = {}
     for pk, job, part, at, by, redo, state, comeback, index, put_in, planned in rows.values_list(
         "pk", "job_id", "part_id", "done_at", "done_by_id", "redo_of_id", "job__state", "job__comeback_of_id",
@@ -158,20 +158,24 @@ def done_steps() -> list[DoneStep]:
         steps[pk] = DoneStep(
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
-            finished=state in FINISHED, minutes=spent, timed=timed(spent, float(planned or 0)),
+            finished=state in FINISHED, minutes=spent, timed=pk not in spread and timed(spent, float(planned or 0)),
         )  # fmt: skip
     _add_uses(steps)
     return list(steps.values())
 
 
-def _times() -> tuple[dict[int, float], dict[int, str]]:
+def _times() -> tuple[dict[int, float], dict[int, str], set[int]]:
+    """Minutes and hands by step, and the steps whose minutes are shares of a day's total, which is learned from itself."""
     minutes: dict[int, float] = defaultdict(float)
     hands: dict[int, str] = {}
+    spread: set[int] = set()
     times = StepTime.objects.filter(replaced_at__isnull=True).order_by("pk")
-    for step, person, spent in times.values_list("step_id", "person_id", "minutes"):
+    for step, person, spent, share in times.values_list("step_id", "person_id", "minutes", "of_total"):
         minutes[step] += float(spent)
+        if share:
+            spread.add(step)
         hands.setdefault(step, str(person))
-    return minutes, hands
+    return minutes, hands, spread
 
 
 def timed(spent: float, planned: float) -> bool:

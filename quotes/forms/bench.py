@@ -168,6 +168,16 @@ class MinutesForm(PageForm):
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
 
 
+class DayForm(PageForm):
+    """All hands-on minutes of a day."""
+
+    minutes = MeasureField(
+        label="Hands on in all", dimension="time", unit="min", high=960, example="6 h 30", above_zero=True,
+        hint="In minutes, or like 6 h.", width="middle",
+    )  # fmt: skip
+    button = "Spread it over the steps"
+
+
 class FoundForm(PageForm):
     """What turned up on the bench."""
 

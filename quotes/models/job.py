@@ -132,6 +132,7 @@ class StepTime(models.Model):
     wage_per_hour = MoneyField()
     overhead_per_hour = MoneyField()
     replaced_at = models.DateTimeField("taken back", null=True, blank=True)
+    of_total = models.BooleanField("share of a day's total", default=False)
     sure_at = models.DateTimeField("said to be right", null=True, blank=True, help_text="Empty: nobody was asked.")
 
     class Meta:

@@ -18,6 +18,7 @@ from inventory.views.page import form_page, sent
 from quotes import bench, experience
 from quotes.experience import InDoubt
 from quotes.forms.bench import (
+    DayForm,
     DoneForm,
     DropForm,
     MinutesForm,
@@ -405,3 +406,23 @@ def _small(
     request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step, **more: Any
 ) -> HttpResponse:
     return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, **more)
+
+
+@open_to(*EVERY_ROLE)
+def day(request: HttpRequest) -> HttpResponse:
+    """The day's steps of who is logged in, and a total that is spread over those without minutes of their own."""
+    now = timezone.now()
+    today = timezone.localdate(now)
+    times = bench.minutes_of_day(request.user, today)
+    form = DayForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        done = bench.spread_day(
+            person=request.user, day=today, minutes=form.cleaned_data["minutes"], by=request.user, at=now
+        )
+        messages.success(request, f"Spread over {len(done)} step{'' if len(done) == 1 else 's'}.")
+        return reverse("day")
+
+    rows = [{"time": time, "own": bench.own_minutes(time)} for time in times]
+    waiting = any(not row["own"] and not row["time"].of_total for row in rows)
+    return form_page(request, "quotes/day.html", form, act, rows=rows, waiting=waiting, today=today)

@@ -218,6 +218,7 @@ def price_row(rows: Rows):
 pages(
     Page("rack", STAFF),
     Page("question-away", STAFF, get=302),
+    Page("day", STAFF),
     Page("takein-new", MONEY),
     Page("takein-outline", MONEY, whole=False),
     Page("takein", STAFF, "takein"),
