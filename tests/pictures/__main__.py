@@ -29,6 +29,8 @@ SCREENS = {
     "store": ("/store/", WIDE, False),
     "recipe": ("/recipes/glass-on-twin/", WIDE, False),
     "price-list": ("/price-list/", WIDE, False),
+    "learned": ("/learned/", WIDE, False),
+    "operation": ("/learned/operations/sand/minutes/", WIDE, False),
 }
 
 
