@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('quotes', '0007_logs_said_to_be_right'),
+        ('quotes', '0008_a_supplement_for_a_rush'),
     ]
 
     operations = [
