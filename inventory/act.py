@@ -20,15 +20,16 @@ from django.utils.dateformat import format as day_words
 from inventory import totals, valuation
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
 from inventory.prices import replacement_price
-from shop import journal, rows, units
+from shop import journal, units
 from shop.acts import Refused
 from shop.models import Profile, User
 from shop.money import stored
+from shop.rows import Pen
 
 NOTHING = Decimal(0)
 
 
-def lock(materials: Iterable[Material]) -> dict[int, Material]:
+def lock(materials: Iterable[Material], pen: Pen | None = None) -> dict[int, Material]:
     """Lock all materials that a transaction will move, at once and in one order, before any other verb is called.
 
     A verb of another room that moves several materials calls this first; one that moves a single material need not.
@@ -41,7 +42,10 @@ def lock(materials: Iterable[Material]) -> dict[int, Material]:
         found = Material.objects.filter(pk__in=keys).order_by("pk").select_for_update(no_key=True)
         return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
 
-    return {row.pk: row for row in rows.read(Material, f"lock {len(keys)} materials", asked, keys)} if keys else {}
+    if not keys:
+        return {}
+    locked = (pen or Pen()).read(Material, f"lock {len(keys)} materials", asked, keys)
+    return {row.pk: row for row in locked}
 
 
 @dataclass
@@ -54,6 +58,7 @@ class Act:
     by: User
     reason: str
     id: uuid.UUID
+    pen: Pen
     movements: list[Movement] = field(default_factory=list)
     changed: dict[int, Lot] = field(default_factory=dict)
     questions: list[StockQuestion] = field(default_factory=list)
@@ -67,7 +72,8 @@ class Act:
             raise Refused("When it happened must not lie in the future.", field="at")
         if len(reason) > 200:
             raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
-        return cls(lock([material])[material.pk], at, now, by, reason, id or uuid.uuid4())
+        pen = Pen()
+        return cls(lock([material], pen)[material.pk], at, now, by, reason, id or uuid.uuid4(), pen)
 
     @cached_property
     def day(self) -> date:
@@ -100,7 +106,7 @@ class Act:
         def asked() -> QuerySet[Lot]:
             return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue()
 
-        lots = rows.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
+        lots = self.pen.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
         return sorted((self.changed.get(lot.pk, lot) for lot in lots), key=lambda lot: lot.out_of_date(self.day))
 
     def move(
@@ -205,14 +211,17 @@ class Act:
         if self.averages:
             self._share_out()
         for movement in self.movements:
-            rows.insert(movement)
-        totals.add(self.movements, self.material.zone or "UTC")  # type: ignore[attr-defined]  # annotated by lock()
+            self.pen.insert(movement)
+        zone = self.material.zone or "UTC"  # type: ignore[attr-defined]  # annotated by lock()
+        totals.add(self.movements, zone, self.pen)
         for lot in self.changed.values():
-            rows.change(lot, "quantity_left", "value_left", "opened_on", "good_until")
+            self.pen.change(lot, "quantity_left", "value_left", "opened_on", "good_until")
         if self.questions:
             StockQuestion.objects.bulk_create(self.questions)
         details["act"] = str(self.id)
-        journal.record(by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details)
+        journal.record(
+            by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details, pen=self.pen
+        )
 
     def _at_replacement(self, quantity: Decimal) -> Decimal:
         price = replacement_price(self.material, self.day)

@@ -18,7 +18,6 @@ from decimal import Decimal
 
 from inventory.act import NOTHING, Act, lock
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, Pack, StockQuestion, Supplier
-from shop import rows
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.models import User
@@ -92,7 +91,7 @@ def receive(
         width_mm=width_mm,
     )
     lot.clean_fields(exclude=["material", "pack", "supplier"])
-    rows.insert(lot)
+    act.pen.insert(lot)
     act.move(lot, MovementKind.RECEIVE, quantity, value)
     act.write("stock.receive", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
     return lot

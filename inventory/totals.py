@@ -15,8 +15,8 @@ from django.db.models import Sum
 from django.db.models.functions import Coalesce, TruncDate
 
 from inventory.models import DayTotal, Movement
-from shop import rows
 from shop.models import Profile
+from shop.rows import Pen
 
 Key = tuple[int, str, date, date]  # material, side, happened on, recorded on
 Both = tuple[Decimal, Decimal]  # a quantity in the material's unit, and what it is worth
@@ -28,7 +28,7 @@ def shop_zone() -> str:
     return Profile.objects.values_list("timezone", flat=True).first() or "UTC"
 
 
-def add(movements: Iterable[Movement], zone: str) -> None:
+def add(movements: Iterable[Movement], zone: str, pen: Pen) -> None:
     """Add new movements to the totals of their days. Their material is locked by whoever calls."""
     sums: dict[Key, Both] = {}
     for one in movements:
@@ -38,8 +38,8 @@ def add(movements: Iterable[Movement], zone: str) -> None:
     for (material, side, happened_on, recorded_on), (quantity, value) in sums.items():
         day = {"material_id": material, "side": side, "happened_on": happened_on, "recorded_on": recorded_on}
         figures = {"quantity": quantity, "value": value}
-        if not rows.add_to(DayTotal, figures, where=day):
-            rows.insert(DayTotal(**day, **figures))
+        if not pen.add_to(DayTotal, figures, where=day):
+            pen.insert(DayTotal(**day, **figures))
 
 
 def _key(movement: Movement, zone: str) -> Key:

@@ -2,7 +2,7 @@
 
 For the few places where many small transactions wait for each other, such as the stock ledger. A row is prepared by its
 own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved, and no field
-of theirs may fill itself in (`auto_now`). All functions run on the connection of the running transaction.
+of theirs may fill itself in (`auto_now`).
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connections, models
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.models.base import ModelState
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -32,52 +33,45 @@ class Written(NamedTuple):
     columns: tuple[Column, ...]
 
 
-def insert(row: models.Model) -> None:
-    """Store a new row and give it its key."""
-    connection = _connection()
-    ready = _insert(type(row), connection.vendor)
-    with connection.cursor() as cursor:
-        cursor.execute(ready.sql, _of_row(row, ready.columns, connection))
-        row.pk = cursor.fetchone()[0]
-    row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
+class Pen:
+    """A cursor on the connection of the running transaction, for the statements of one act; not kept beyond it."""
 
+    def __init__(self) -> None:
+        self.connection: BaseDatabaseWrapper = connections[DEFAULT_DB_ALIAS]
+        self.cursor = self.connection.cursor()
 
-def change(row: models.Model, *names: str) -> None:
-    """Store some fields of a row that is there."""
-    connection = _connection()
-    ready = _change(type(row), names, connection.vendor)
-    with connection.cursor() as cursor:
-        cursor.execute(ready.sql, [*_of_row(row, ready.columns, connection), row.pk])
+    def insert(self, row: models.Model) -> None:
+        """Store a new row and give it its key."""
+        ready = _insert(type(row), self.connection.vendor)
+        self.cursor.execute(ready.sql, _of_row(row, ready.columns, self.connection))
+        row.pk = self.cursor.fetchone()[0]
+        row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 
+    def change(self, row: models.Model, *names: str) -> None:
+        """Store some fields of a row that is there."""
+        ready = _change(type(row), names, self.connection.vendor)
+        self.cursor.execute(ready.sql, [*_of_row(row, ready.columns, self.connection), row.pk])
 
-def add_to(model: type[models.Model], figures: Mapping[str, Any], *, where: Mapping[str, Any]) -> int:
-    """Add figures to those of the rows that are alike in the fields `where`; says how many rows there were."""
-    connection = _connection()
-    ready = _add_to(model, tuple(figures), tuple(where), connection.vendor)
-    with connection.cursor() as cursor:
-        cursor.execute(ready.sql, _prepared([*figures.values(), *where.values()], ready.columns, connection))
-        return int(cursor.rowcount)
+    def add_to(self, model: type[models.Model], figures: Mapping[str, Any], *, where: Mapping[str, Any]) -> int:
+        """Add figures to those of the rows that are alike in the fields `where`; says how many rows there were."""
+        ready = _add_to(model, tuple(figures), tuple(where), self.connection.vendor)
+        values = [*figures.values(), *where.values()]
+        self.cursor.execute(ready.sql, _prepared(values, ready.columns, self.connection))
+        return int(self.cursor.rowcount)
 
+    def read(
+        self, model: type[Row], name: str, asked: Callable[[], models.QuerySet[Row]], values: Sequence[Any]
+    ) -> list[Row]:
+        """The rows of a query whose statement is always the same but for `values`.
 
-def read(model: type[Row], name: str, asked: Callable[[], models.QuerySet[Row]], values: Sequence[Any]) -> list[Row]:
-    """The rows of a query whose statement is always the same but for `values`: `asked` is called once for each `name`.
-
-    What the query annotates stands on the rows by its name.
-    """
-    connection = _connection()
-    known = (name, connection.vendor)
-    ready = _ready.get(known)
-    if ready is None:
-        ready = _ready[known] = _read(asked(), connection)
-    with connection.cursor() as cursor:
-        cursor.execute(ready.sql, values)
-        found = cursor.fetchall()
-    return [_row(model, ready, list(one), connection) for one in found]
-
-
-def _connection() -> BaseDatabaseWrapper:
-    """Django's own `connection` looks this up anew for each of its attributes."""
-    return connections[DEFAULT_DB_ALIAS]
+        `asked` is called once for each `name`. What the query annotates stands on the rows by its name.
+        """
+        known = (name, self.connection.vendor)
+        ready = _ready.get(known)
+        if ready is None:
+            ready = _ready[known] = _read(asked(), self.connection)
+        self.cursor.execute(ready.sql, values)
+        return [_row(model, ready, list(found), self.connection) for found in self.cursor.fetchall()]
 
 
 def _of_row(row: models.Model, columns: Sequence[Column], connection: BaseDatabaseWrapper) -> list[Any]:
@@ -103,7 +97,7 @@ def _column(field: models.Field[Any, Any]) -> Column:
 
 @functools.cache
 def _insert(model: type[models.Model], vendor: str) -> Written:
-    quote = _connection().ops.quote_name
+    quote = connections[DEFAULT_DB_ALIAS].ops.quote_name
     fields = [field for field in model._meta.local_concrete_fields if not field.primary_key]
     names = ", ".join(quote(field.column) for field in fields)
     marks = ", ".join("%s" for _ in fields)
@@ -114,7 +108,7 @@ def _insert(model: type[models.Model], vendor: str) -> Written:
 
 @functools.cache
 def _change(model: type[models.Model], names: tuple[str, ...], vendor: str) -> Written:
-    quote = _connection().ops.quote_name
+    quote = connections[DEFAULT_DB_ALIAS].ops.quote_name
     fields = _fields(model, names)
     sets = ", ".join(f"{quote(field.column)} = %s" for field in fields)
     key = quote(model._meta.pk.column)
@@ -124,7 +118,7 @@ def _change(model: type[models.Model], names: tuple[str, ...], vendor: str) -> W
 
 @functools.cache
 def _add_to(model: type[models.Model], names: tuple[str, ...], where: tuple[str, ...], vendor: str) -> Written:
-    quote = _connection().ops.quote_name
+    quote = connections[DEFAULT_DB_ALIAS].ops.quote_name
     fields = _fields(model, (*names, *where))
     columns = [quote(field.column) for field in fields]
     sets = ", ".join(f"{column} = {column} + %s" for column in columns[: len(names)])
@@ -138,12 +132,11 @@ def _fields(model: type[models.Model], names: Sequence[str]) -> list[models.Fiel
 
 
 class Read(NamedTuple):
-    """A statement that reads, and what its columns are: first the fields of the row, then what was annotated."""
+    """A statement that reads, the attributes that its columns become, and what turns a column into its attribute."""
 
     sql: str
-    fields: list[str]
-    annotated: list[str]
-    converters: list[tuple[int, list[Callable[..., Any]], Any]]
+    names: list[str]
+    converters: list[tuple[int, Callable[..., Any], Any]]
 
 
 _ready: dict[tuple[str, str], Read] = {}
@@ -153,17 +146,18 @@ def _read(asked: models.QuerySet[Any], connection: BaseDatabaseWrapper) -> Read:
     compiler = asked.query.get_compiler(connection=connection)
     sql, _ = compiler.as_sql()
     columns = [column for column, _, _ in compiler.select]
-    fields = [columns[at].target.attname for at in compiler.klass_info["select_fields"]]
-    annotated = sorted(compiler.annotation_col_map, key=compiler.annotation_col_map.__getitem__)
-    converters = [(at, *how) for at, how in compiler.get_converters(columns).items()]
-    return Read(sql, fields, annotated, converters)
+    annotated = {at: name for name, at in compiler.annotation_col_map.items()}
+    names = [annotated.get(at) or column.target.attname for at, column in enumerate(columns)]
+    found = compiler.get_converters(columns).items()
+    return Read(sql, names, [(at, convert, column) for at, (converts, column) in found for convert in converts])
 
 
 def _row(model: type[Row], ready: Read, values: list[Any], connection: BaseDatabaseWrapper) -> Row:
-    for at, converters, column in ready.converters:
-        for convert in converters:
-            values[at] = convert(values[at], column, connection)
-    row = model.from_db(DEFAULT_DB_ALIAS, ready.fields, values[: len(ready.fields)])
-    for name, value in zip(ready.annotated, values[len(ready.fields) :], strict=True):
-        setattr(row, name, value)
+    """What `from_db` makes, but without asking every field in turn."""
+    for at, convert, column in ready.converters:
+        values[at] = convert(values[at], column, connection)
+    row = model.__new__(model)
+    row.__dict__.update(zip(ready.names, values, strict=True))
+    row._state = ModelState()
+    row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
     return row
