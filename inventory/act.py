@@ -27,25 +27,34 @@ from shop.money import stored
 from shop.rows import Pen
 
 NOTHING = Decimal(0)
+WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until")
+ASKED_OF_A_MATERIAL = ("name", "unit", "shelf_life_days", "opened_life_days", "retired_at")
+ASKED_OF_A_LOT = ("material", "received_on", "use_by", "tested_until", *WRITTEN_OF_A_LOT)  # the rest is read if asked
 
 
-def lock(materials: Iterable[Material], pen: Pen | None = None) -> dict[int, Material]:
+def lock(materials: Iterable[Material]) -> dict[int, Material]:
     """Lock all materials that a transaction will move, at once and in one order, before any other verb is called.
 
     A verb of another room that moves several materials calls this first; one that moves a single material need not.
     Returns the fresh rows by key.
     """
     keys = sorted({material.pk for material in materials})
-
-    def asked() -> QuerySet[Material]:
-        shop = Profile.objects.all()[:1]
-        found = Material.objects.filter(pk__in=keys).order_by("pk").select_for_update(no_key=True)
-        return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
-
     if not keys:
         return {}
-    locked = (pen or Pen()).read(Material, f"lock {len(keys)} materials", asked, keys)
+    locked = Pen().read(Material, f"lock {len(keys)} materials", lambda: _to_lock(keys), keys)
     return {row.pk: row for row in locked}
+
+
+def _to_lock(keys: Sequence[int]) -> QuerySet[Material]:
+    found = Material.objects.filter(pk__in=keys).order_by("pk")
+    return found.select_for_update(no_key=True)
+
+
+def _for_one_act() -> QuerySet[Material]:
+    """The material of an act, with the shop's settings that it goes by."""
+    shop = Profile.objects.all()[:1]
+    found = _to_lock([0]).only(*ASKED_OF_A_MATERIAL)
+    return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
 
 
 @dataclass
@@ -73,7 +82,8 @@ class Act:
         if len(reason) > 200:
             raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
         pen = Pen()
-        return cls(lock([material], pen)[material.pk], at, now, by, reason, id or uuid.uuid4(), pen)
+        [locked] = pen.read(Material, "the material of an act", _for_one_act, [material.pk])
+        return cls(locked, at, now, by, reason, id or uuid.uuid4(), pen)
 
     @cached_property
     def day(self) -> date:
@@ -81,7 +91,7 @@ class Act:
 
     @property
     def averages(self) -> bool:
-        return self.material.valuation == "average"  # type: ignore[attr-defined]  # annotated by lock()
+        return self.material.valuation == "average"  # type: ignore[attr-defined]  # annotated by begin()
 
     def amount(self, quantity: Decimal) -> Decimal:
         """A quantity rounded to the step of the material's unit. Raises Refused unless above zero."""
@@ -104,7 +114,7 @@ class Act:
         """All lots that hold something, in order of issue, those in date before those past it."""
 
         def asked() -> QuerySet[Lot]:
-            return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue()
+            return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue().only(*ASKED_OF_A_LOT)
 
         lots = self.pen.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
         return sorted((self.changed.get(lot.pk, lot) for lot in lots), key=lambda lot: lot.out_of_date(self.day))
@@ -212,10 +222,10 @@ class Act:
             self._share_out()
         for movement in self.movements:
             self.pen.insert(movement)
-        zone = self.material.zone or "UTC"  # type: ignore[attr-defined]  # annotated by lock()
+        zone = self.material.zone or "UTC"  # type: ignore[attr-defined]  # annotated by begin()
         totals.add(self.movements, zone, self.pen)
         for lot in self.changed.values():
-            self.pen.change(lot, "quantity_left", "value_left", "opened_on", "good_until")
+            self.pen.change(lot, *WRITTEN_OF_A_LOT)
         if self.questions:
             StockQuestion.objects.bulk_create(self.questions)
         details["act"] = str(self.id)

@@ -9,11 +9,11 @@ from __future__ import annotations
 import functools
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from typing import ParamSpec, TypeVar
 
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.db import connection, models, transaction
+from django.db import DEFAULT_DB_ALIAS, connections, models, transaction
 
 from shop.models import User
 
@@ -31,14 +31,15 @@ class Refused(ValidationError):
         super().__init__({field: [sentence]} if field and isinstance(sentence, str) else sentence)
 
 
+def _turn() -> AbstractContextManager[object]:
+    """On SQLite the turn to write, waited for in the process."""
+    return _write_lock if connections[DEFAULT_DB_ALIAS].vendor == "sqlite" else nullcontext()
+
+
 @contextmanager
 def writing() -> Iterator[None]:
     """One transaction; on SQLite after waiting in the process for the turn to write."""
-    if connection.vendor != "sqlite":
-        with transaction.atomic():
-            yield
-        return
-    with _write_lock, transaction.atomic():
+    with _turn(), transaction.atomic():
         yield
 
 
@@ -47,7 +48,7 @@ def verb(function: Callable[P, R]) -> Callable[P, R]:
 
     @functools.wraps(function)
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
-        with writing():
+        with _turn(), transaction.atomic():
             return function(*args, **kwargs)
 
     return run

@@ -92,7 +92,7 @@ def _column(field: models.Field[Any, Any]) -> Column:
         plain: type | None = str
     else:
         plain = int if isinstance(target, models.AutoField) else None
-    return Column(field.attname, plain, field.get_db_prep_save)
+    return Column(field.attname, plain, target.get_db_prep_value)
 
 
 @functools.cache

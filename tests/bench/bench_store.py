@@ -154,24 +154,27 @@ class Hand:
             )
             lot, good_until, _, opened_on, left, worth = cursor.fetchall()[0]
             value = worth * self.STEP // left
-            self._movement(cursor, lot, kind, -self.STEP, -value, now)
+            act = uuid.uuid4()
+            self._movement(cursor, lot, kind, -self.STEP, -value, now, act)
             self._balance(cursor, lot, left - self.STEP, worth - value, opened_on, good_until)
-            self._journal(cursor, now, kind)
+            self._journal(cursor, now, kind, act)
 
     def receive(self) -> None:
         now = timezone.now()
         day = now.date()
+        use_by = day + timedelta(days=365)  # as long as the ledger's own, so that both find as many lots to choose from
         with transaction.atomic(), connection.cursor() as cursor:
             self._lock(cursor)
             cursor.execute(
                 "INSERT INTO inventory_lot (material_id, origin, delivery_note, received_on, use_by, good_until, brand, "
                 "quantity_left, value_left) VALUES (%s, 'bought', '', %s, %s, %s, '', 0, 0) RETURNING id",
-                [self.material, day, day, day],
+                [self.material, day, use_by, use_by],
             )
             lot = cursor.fetchone()[0]
-            self._movement(cursor, lot, "receive", self.STEP, 100, now)
-            self._balance(cursor, lot, self.STEP, 100, None, day)
-            self._journal(cursor, now, "receive")
+            act = uuid.uuid4()
+            self._movement(cursor, lot, "receive", self.STEP, 100, now, act)
+            self._balance(cursor, lot, self.STEP, 100, None, use_by)
+            self._journal(cursor, now, "receive", act)
 
     def _lock(self, cursor) -> None:
         cursor.execute(
@@ -181,13 +184,13 @@ class Hand:
         )
         cursor.fetchone()
 
-    def _movement(self, cursor, lot: int, kind: str, quantity: int, value: int, now: datetime) -> None:
+    def _movement(self, cursor, lot: int, kind: str, quantity: int, value: int, now: datetime, act: uuid.UUID) -> None:
         moment = connection.ops.adapt_datetimefield_value(now)
-        act = uuid.uuid4() if connection.features.has_native_uuid_field else uuid.uuid4().hex
+        kept_act = act if connection.features.has_native_uuid_field else act.hex
         cursor.execute(
             "INSERT INTO inventory_movement (lot_id, material_id, kind, quantity, value, happened_at, recorded_at, by_id, "
             "reason, act) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, '', %s) RETURNING id",
-            [lot, self.material, kind, quantity, value, moment, moment, self.by, act],
+            [lot, self.material, kind, quantity, value, moment, moment, self.by, kept_act],
         )
         cursor.fetchone()
         cursor.execute(
@@ -208,13 +211,13 @@ class Hand:
             [left, worth, opened_on, good_until, lot],
         )
 
-    def _journal(self, cursor, now: datetime, kind: str) -> None:
+    def _journal(self, cursor, now: datetime, kind: str, act: uuid.UUID) -> None:
         cursor.execute(
             "INSERT INTO shop_journalentry (at, by_id, verb, about, words, details) VALUES (%s, %s, %s, %s, %s, %s) "
             "RETURNING id",
             [
                 connection.ops.adapt_datetimefield_value(now), self.by, f"stock.{kind}",
-                f"inventory.material:{self.material}", "Moved 1.5 g", "{}",
+                f"inventory.material:{self.material}", "Moved 1.5 g", f'{{"act": "{act}"}}',
             ],
         )  # fmt: skip
         cursor.fetchone()

@@ -254,7 +254,9 @@ def test_a_rush_costs_a_supplement_on_every_way_and_in_the_next_version(counter_
     assert "Supplement for a rush" in refused.content.decode()
     tap(counter_client, form_key, "quote-edit", quote.pk, **entries, rush_percent="20")
     rushed = [way(quote, n).gross for n in (1, 2)]
-    assert all(abs(much - little * Decimal("1.2")) <= Decimal("0.02") for much, little in zip(rushed, plain, strict=True))
+    assert all(
+        abs(much - little * Decimal("1.2")) <= Decimal("0.02") for much, little in zip(rushed, plain, strict=True)
+    )
     assert "Rush supplement of 20 %" in read(counter_client, "way-why", way(quote).pk)
     quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
     new = quoting.replace_quote(quote=quote, by=counter, at=NOW)
