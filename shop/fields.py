@@ -47,11 +47,9 @@ class ExactField(models.Field):  # type: ignore[type-arg]
             raise ValidationError(f"{self.verbose_name} must be a number, like 12.5.") from None
 
     def get_prep_value(self, value: Any) -> int | None:
-        value = super().get_prep_value(value)
-        if value is None:
+        number = value if isinstance(value, Decimal) else self.to_python(super().get_prep_value(value))
+        if number is None:
             return None
-        number = self.to_python(value)
-        assert number is not None
         whole = number.scaleb(self.places)
         if not whole.is_finite() or whole != whole.to_integral_value():
             raise ValidationError(f"{self.verbose_name} must have at most {self.places} decimals; {number} has more.")

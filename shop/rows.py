@@ -2,7 +2,7 @@
 
 For the few places where many small transactions wait for each other, such as the stock ledger. A row is prepared by its
 own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved, and no field
-of theirs may fill itself in (`auto_now`).
+of theirs may fill itself in (`auto_now`). Moments must be aware, and days dates: they are not read from text here.
 """
 
 from __future__ import annotations
@@ -86,13 +86,19 @@ def _prepared(values: Sequence[Any], columns: Sequence[Column], connection: Base
     ]
 
 
+_QUICK: dict[type, Callable[[Any, BaseDatabaseWrapper], Any]] = {
+    models.DateTimeField: lambda moment, connection: connection.ops.adapt_datetimefield_value(moment),
+    models.DateField: lambda day, connection: connection.ops.adapt_datefield_value(day),
+}
+
+
 def _column(field: models.Field[Any, Any]) -> Column:
     target = field.target_field if isinstance(field, models.ForeignKey) else field
     if isinstance(target, (models.CharField, models.TextField)):
         plain: type | None = str
     else:
         plain = int if isinstance(target, models.AutoField) else None
-    return Column(field.attname, plain, target.get_db_prep_value)
+    return Column(field.attname, plain, _QUICK.get(type(target), target.get_db_prep_value))
 
 
 @functools.cache
