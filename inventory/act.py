@@ -57,6 +57,17 @@ def _for_one_act() -> QuerySet[Material]:
     return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
 
 
+def _reaching(lots: Iterable[Lot], quantity: Decimal) -> list[Lot]:
+    """The first lots that together hold a quantity, or all of them: first in first out asks for no others."""
+    found = []
+    for lot in lots:
+        found.append(lot)
+        quantity -= lot.quantity_left
+        if quantity <= 0:
+            break
+    return found
+
+
 @dataclass
 class Act:
     """Who does what to one material, when; and what will be stored for it."""
@@ -151,7 +162,7 @@ class Act:
             # The order is given, so the rank stands where valuation looks last.
             [
                 valuation.Lot(lot.pk, lot.quantity_left, lot.value_left, None, self.day, rank)
-                for rank, lot in enumerate(pool.values())
+                for rank, lot in enumerate(pool.values() if self.averages else _reaching(pool.values(), quantity))
             ],
             quantity,
             method="average" if self.averages else "fifo",
