@@ -12,7 +12,7 @@ from django.db import connection
 import inventory.books
 from inventory.models import Lot, Material, Movement
 from quotes.billing import books
-from quotes.management import marram
+from quotes.management import marram, twenty
 from quotes.management.commands.demo import Command as Demo
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Way
 from shop.models import JournalEntry, NumberSeries
@@ -22,8 +22,9 @@ D = Decimal
 
 @pytest.fixture
 def marram_books(db, settings, tmp_path, monkeypatch):
-    """The sample shop after its story, told on the test's own database."""
+    """The sample shop after its story, with six of its twenty fins, told on the test's own database."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(twenty, "JOBS", 6)
     told = StringIO()
     Demo(stdout=told).tell_story()
     return told.getvalue()
@@ -66,7 +67,7 @@ def spoil(table, column, value, pk):
 
 @pytest.mark.papers
 def test_spoilt_rows_are_found_and_named(marram_books, tmp_path):
-    invoice = Invoice.objects.get()
+    invoice = Invoice.objects.order_by("pk").first()
     line = invoice.lines.first()
     paper = Document.objects.filter(kind="quote").first()
     way = Way.objects.exclude(net=None).filter(board__quote__sent_at__isnull=False).first()
