@@ -63,7 +63,7 @@ class Inputs:
     volume_system: units.VolumeSystem
     missing: tuple[Problem, ...] = ()
 
-    def of_quote(self, discount_percent: Decimal, rush_percent: Decimal) -> Inputs:
+    def of_quote(self, discount_percent: Decimal, rush_percent: Decimal = Decimal(0)) -> Inputs:
         """The same for a customer with a discount, or a quote in a rush."""
         pricing = replace(
             self.shop.pricing, discount_percent=_float(discount_percent), rush_percent=_float(rush_percent)
@@ -101,14 +101,11 @@ def _float(number: Decimal) -> float:
     return float(str(number))
 
 
-def shop_inputs(
-    *,
-    day: date,
-    temperature: float | None = None,
-    discount_percent: Decimal = Decimal(0),
-    rush_percent: Decimal = Decimal(0),
-) -> Inputs:
-    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries. `temperature` in °C."""
+def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
+    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries.
+
+    `temperature` in °C. For one customer or quote, see `Inputs.of_quote`.
+    """
     profile = Profile.objects.get()
     rules = tax.profile(profile.tax_profile)
     missing: list[Problem] = []
@@ -141,8 +138,6 @@ def shop_inputs(
             step=_float(profile.price_step),
             tax_percent=_float(rate.percent),
             includes_tax=profile.prices_include_tax,
-            discount_percent=_float(discount_percent),
-            rush_percent=_float(rush_percent),
             currency=profile.currency,
             decimals=money.minor_digits(profile.currency),
         ),

@@ -13,6 +13,7 @@ from typing import Any
 
 from quotes.costing import Mover, Pricing, risk
 from quotes.costing.pricing import at_net
+from quotes.costing.words import many
 
 MOVERS_SHOWN = 12
 BAR = 240  # units that a bar of the chart is wide
@@ -75,7 +76,7 @@ def known_from(parts: Sequence[Mapping[str, Any]]) -> str:
     if made is None:
         return "Worked out by trade defaults: this shop’s own jobs had taught nothing yet."
     said = ((made["jobs"], "finished job"), (made["logs"], "log"), (made["counts"], "count"))
-    jobs, logs, counts = (f"{many} {name}{'' if many == 1 else 's'}" for many, name in said)
+    jobs, logs, counts = (many(*each) for each in said)
     return f"Worked out by what this shop had learned from {jobs}: {logs} and {counts}."
 
 

@@ -46,9 +46,8 @@ class Together:
         """What hardens the cup, in the proportion of one step's dose, to the hundredth of a gram."""
         if dose.hardener_g is None or not dose.plan["resin_g"]:
             return None
-        grams = dose.plan.get("catalyst_g")
-        grams = dose.plan.get("hardener_g") if grams is None else grams
-        return (self.grams * Decimal(str(grams)) / Decimal(str(dose.plan["resin_g"]))).quantize(Decimal("0.01"))
+        share = Decimal(str(_hardener(dose))) / Decimal(str(dose.plan["resin_g"]))
+        return (self.grams * share).quantize(Decimal("0.01"))
 
 
 @dataclass(frozen=True)
@@ -111,8 +110,13 @@ def _ready(at: datetime) -> list[tuple[Step, Dose]]:
 def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:
     """What must be the same for one cup: the operation, the system, the resin, and its share of catalyst or hardener."""
     plan = dose.plan
-    grams = plan.get("catalyst_g") if plan.get("catalyst_g") is not None else plan.get("hardener_g") or 0.0
-    return step.operation, str(plan.get("system")), dose.resin, round(grams / plan["resin_g"], 4)
+    return step.operation, str(plan.get("system")), dose.resin, round(_hardener(dose) / plan["resin_g"], 4)
+
+
+def _hardener(dose: Dose) -> float:
+    """Grams of catalyst or hardener that the plan puts to its resin; 0 where it names none."""
+    grams = dose.plan.get("catalyst_g")
+    return float((dose.plan.get("hardener_g") if grams is None else grams) or 0.0)
 
 
 def _wish(step: Step, dose: Dose, lines: Iterable[Mapping[str, Any]]) -> _Wish:

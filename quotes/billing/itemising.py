@@ -1,21 +1,22 @@
 """How an invoice's price comes about, for a customer who asks: materials with amounts, hours with their rate.
 
 Idea: lines by hand stand as they were charged. The rest of the price was agreed as a whole, so each share of it is the
-share that its cost has in what the work took. What the shop paid stays with the shop. Asked for under the Australian Consumer Law, section 101 (Competition and Consumer
-Act 2010, schedule 2): how the price was worked out, labour hours and hourly rate, materials and the amount for each.
+share that its cost has in what the work took. What the shop paid stays with the shop. Asked for under the Australian
+Consumer Law, section 101 (Competition and Consumer Act 2010, schedule 2): how the price was worked out, labour hours and
+hourly rate, materials and the amount for each.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from decimal import Decimal
 from typing import Any
 
-from quotes.models import Invoice, StepTime, StepUse, WayLine
+from django.db.models import Sum
+
+from quotes.billing.truth import AN_HOUR, ZERO, spent
+from quotes.models import Invoice, StepUse, WayLine
 from shop.acts import Refused
 from shop.money import round_money, spread
-
-ZERO, AN_HOUR = Decimal(0), Decimal(60)
 
 
 def itemised(invoice: Invoice) -> dict[str, Any]:
@@ -50,13 +51,14 @@ def itemised(invoice: Invoice) -> dict[str, Any]:
 
 def _materials(invoice: Invoice) -> list[dict[str, Any]]:
     uses = StepUse.objects.filter(step__job__in=invoice.jobs.all(), undone_at__isnull=True, customers_own=False)
-    used: dict[Any, list[Decimal]] = defaultdict(lambda: [ZERO, ZERO])
-    for use in uses.select_related("material").order_by("material__name", "pk"):
-        sums = used[use.material]
-        sums[0], sums[1] = sums[0] + use.used, sums[1] + use.cost
+    sums = (
+        uses.order_by("material__name")
+        .values_list("material__name", "material__unit")
+        .annotate(Sum("used"), Sum("cost"))
+    )
     return [
-        {"words": material.name, "quantity": quantity, "unit": material.unit, "cost": cost, "hours": ZERO}
-        for material, (quantity, cost) in used.items()
+        {"words": name, "quantity": quantity, "unit": unit, "cost": cost, "hours": ZERO}
+        for name, unit, quantity, cost in sums
     ]
 
 
@@ -75,10 +77,7 @@ def _by_hand(invoice: Invoice) -> list[dict[str, Any]]:
 
 def _labour(invoice: Invoice) -> dict[str, Any]:
     """Hands-on time at wage and workshop: one row for all jobs of the invoice."""
-    times = StepTime.objects.filter(step__job__in=invoice.jobs.all(), replaced_at__isnull=True)
-    cost = minutes = ZERO
-    for time in times:
-        cost += time.minutes * (time.wage_per_hour + time.overhead_per_hour) / AN_HOUR
-        minutes += time.minutes
-    hours = (minutes / AN_HOUR).quantize(Decimal("0.01"))
+    jobs = spent(dict.fromkeys(invoice.jobs.values_list("pk", flat=True), ())).values()
+    cost = sum((job.labour + job.overhead for job in jobs), ZERO)
+    hours = (sum((job.minutes for job in jobs), ZERO) / AN_HOUR).quantize(Decimal("0.01"))
     return {"words": "Labour and workshop", "quantity": None, "unit": "", "cost": cost, "hours": hours}

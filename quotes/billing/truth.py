@@ -102,11 +102,20 @@ def job_truth(job: Job) -> Truth:
     return truths([job])[job.pk]
 
 
-def truths(jobs: Sequence[Job]) -> dict[int, Truth]:
-    """The truth of each job, by its key, in seven queries however many there are. Jobs come with way and board."""
+def agreed_extras(jobs: Sequence[Job]) -> dict[int, list[Extra]]:
+    """The agreed extras of each job with their ways, by its key. One query."""
     extras: dict[int, list[Extra]] = defaultdict(list)
     for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).select_related("way"):
         extras[extra.job_id].append(extra)
+    return extras
+
+
+def truths(jobs: Sequence[Job], extras: Mapping[int, Sequence[Extra]] | None = None) -> dict[int, Truth]:
+    """The truth of each job, by its key, in seven queries however many there are. Jobs come with way and board.
+
+    `extras` are the agreed ones by job, where they are at hand already.
+    """
+    extras = agreed_extras(jobs) if extras is None else extras
     came_back: dict[int, list[int]] = defaultdict(list)
     ways = {job.pk: done_ways(job, extras[job.pk]) for job in jobs}
     for pk, earlier, way in Job.objects.filter(comeback_of__in=jobs, billed=False).values_list(
@@ -114,10 +123,10 @@ def truths(jobs: Sequence[Job]) -> dict[int, Truth]:
     ):
         came_back[earlier].append(pk)
         ways.setdefault(pk, {way})
-    spent = _spent(ways)
+    took = spent(ways)
     tie = tax.profile(Profile.objects.get().tax_profile).tie
     return {
-        job.pk: _truth(job, extras[job.pk], spent[job.pk], [spent[pk] for pk in came_back[job.pk]], tie) for job in jobs
+        job.pk: _truth(job, extras[job.pk], took[job.pk], [took[pk] for pk in came_back[job.pk]], tie) for job in jobs
     }
 
 
@@ -140,7 +149,7 @@ def _truth(job: Job, agreed: Sequence[Extra], real: Spent, comebacks: Sequence[S
     return Truth(net, quoted, minutes, job.way.totals.get("earned_per_hour"), real, again, bill.currency)
 
 
-def _spent(ways: Mapping[int, Collection[int | None]]) -> dict[int, Spent]:
+def spent(ways: Mapping[int, Collection[int | None]]) -> dict[int, Spent]:
     """What each job took, by its key; `ways` are those that were done on each."""
     uses = StepUse.objects.filter(step__job__in=ways, undone_at__isnull=True).order_by()
     materials = dict(uses.values_list("step__job").annotate(Sum("cost")))

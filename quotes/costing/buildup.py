@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from quotes.costing.learning.evidence import shown_in_words
+from quotes.costing.words import many
 
 
 class Node(NamedTuple):
@@ -115,8 +116,8 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
 
 def _from(logs: int, counts: int) -> str:
     """From how much a shop's own figure comes: 7 logs, 3 counts. Counts move what is used, but show no single job."""
-    said = [f"{logs} log{'' if logs == 1 else 's'}" if logs else "no log of its own yet"]
-    said += [f"{counts} count{'' if counts == 1 else 's'}"] if counts else []
+    said = [many(logs, "log") if logs else "no log of its own yet"]
+    said += [many(counts, "count")] if counts else []
     return ", ".join(said)
 
 

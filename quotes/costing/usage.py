@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from quotes.costing.constants import Constant
 from quotes.costing.learning.assumptions import USUAL
 from quotes.costing.learning.normal import quantile
+from quotes.costing.words import many
 
 POOLED = "whole job"  # what several steps share is learned for the job as a whole, not for one of its operations
 
@@ -36,11 +37,7 @@ class Learned(NamedTuple):
     @property
     def words(self) -> str:
         """Learned from 7 logs and 3 counts."""
-        said = [
-            f"{many} {name}{'' if many == 1 else 's'}"
-            for many, name in ((self.logs, "log"), (self.counts, "count"))
-            if many
-        ]
+        said = [many(*each) for each in ((self.logs, "log"), (self.counts, "count")) if each[0]]
         return f"learned from {' and '.join(said)}" if said else "learned from the shop's other figures"
 
 

@@ -23,3 +23,8 @@ class Words:
 
 
 Text: TypeAlias = str | Words
+
+
+def many(number: int, name: str) -> str:
+    """So many of a thing in words: 1 log, 7 logs."""
+    return f"{number} {name}{'' if number == 1 else 's'}"

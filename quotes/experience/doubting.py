@@ -13,8 +13,8 @@ from decimal import Decimal
 
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.doubts import Doubt, doubt
-from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
-from quotes.experience.gathering import COUNTED_TO, STEPS
+from quotes.costing.learning.history import Cell, Log, Material, Term, Trade
+from quotes.experience.gathering import COUNTED_TO, STEPS, cup_range
 from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
@@ -125,7 +125,7 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
     cell, factors, materials = Cell(line.operation, line.material), dict(trade.factors), dict(trade.materials)
     factors.setdefault(cell, line.base)
     if line.material != MINUTES and line.material not in materials:
-        loss = Range(line.loss, line.loss * 0.5, line.loss * 2.5) if line.mixes and line.loss > 0 else None
+        loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[each(line.unit)], COUNTED_TO[each(line.unit)]
         materials[line.material] = Material(line.material, each(line.unit), 0.0, group, loss, *steps)
     return Trade(materials, factors)

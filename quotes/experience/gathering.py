@@ -272,7 +272,7 @@ def trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day: 
             unit=each(rows[key].unit),
             price=float(prices[key].per_unit) if key in prices else 0.0,
             group=rows[key].kind,
-            loss=_cup_range(losses[key]) if key in losses else None,
+            loss=cup_range(losses[key]) if key in losses else None,
             log_step=STEPS[each(rows[key].unit)],
             count_step=COUNTED_TO[each(rows[key].unit)],
         )
@@ -281,7 +281,8 @@ def trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day: 
     return Trade(materials, factors)
 
 
-def _cup_range(loss: float) -> Range:
+def cup_range(loss: float) -> Range:
+    """What a cup keeps, from low to high in the proportions of the trade's figure."""
     return Range(loss, loss * CUP_LOSS.low / CUP_LOSS.value, loss * CUP_LOSS.high / CUP_LOSS.value)
 
 

@@ -18,8 +18,6 @@ class Clock:
         while self.at.weekday() > 4 or not OPENS <= self.at.time() < CLOSES:
             day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() > 4))
             self.at = datetime.combine(day, OPENS, tzinfo=self.at.tzinfo)
-            if self.at.weekday() > 4:
-                continue
         return self.at
 
     def wait_for(self, moment: datetime | None) -> datetime:

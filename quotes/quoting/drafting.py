@@ -41,7 +41,7 @@ class Today:
         """Work begins on the first worked day after the quote is made. Takes the payer's discount."""
         day = shop_day(at)
         calendar = shop_calendar()
-        inputs = shop_inputs(day=day, discount_percent=quote.payer.discount_percent, rush_percent=quote.rush_percent)
+        inputs = shop_inputs(day=day).of_quote(quote.payer.discount_percent, quote.rush_percent)
         return cls(inputs, calendar, calendar.first_open(day + timedelta(days=1)))
 
 

@@ -16,6 +16,7 @@ from django.utils import timezone
 from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench, experience
+from quotes.costing.words import many
 from quotes.experience import InDoubt
 from quotes.forms.bench import (
     DayForm,
@@ -420,7 +421,7 @@ def day(request: HttpRequest) -> HttpResponse:
         done = bench.spread_day(
             person=request.user, day=today, minutes=form.cleaned_data["minutes"], by=request.user, at=now
         )
-        messages.success(request, f"Spread over {len(done)} step{'' if len(done) == 1 else 's'}.")
+        messages.success(request, f"Spread over {many(len(done), 'step')}.")
         return reverse("day")
 
     rows = [{"time": time, "own": bench.own_minutes(time)} for time in times]

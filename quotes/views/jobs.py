@@ -296,10 +296,7 @@ def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
     except PaperProblem as problem:
         messages.error(request, problem.sentence)
         return redirect("job", pk=row.pk)
-    name = f"aftercare-{row.takein.tag}.pdf"
-    return HttpResponse(
-        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
-    )
+    return as_pdf(pdf, f"aftercare-{row.takein.tag}.pdf")
 
 
 @open_to(*SEES_MONEY)

@@ -28,9 +28,7 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     quote = way.board.quote
     parts = list(way.parts.select_related("recipe_version__recipe"))
-    inputs = shop_inputs(
-        day=timezone.localdate(), discount_percent=quote.payer.discount_percent, rush_percent=quote.rush_percent
-    )
+    inputs = shop_inputs(day=timezone.localdate()).of_quote(quote.payer.discount_percent, quote.rush_percent)
     board = construction(way.board.takein.board)
     context = {
         "heading": way.title,

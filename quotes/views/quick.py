@@ -62,7 +62,7 @@ def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> di
         return None
     data, customer = form.cleaned_data, form.customer()
     discount = customer.discount_percent if customer else Decimal(0)
-    inputs = shop_inputs(day=timezone.localdate(), discount_percent=discount)
+    inputs = shop_inputs(day=timezone.localdate()).of_quote(discount)
     try:
         made = estimate(
             version=version, measures={name: text for name, text in form.typed().items() if text.strip()},

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from inventory.views.page import sent
 from quotes import pricelist, repricing
+from quotes.costing.words import many
 from quotes.estimating import shop_inputs
 from quotes.forms.repricing import CompareForm
 from quotes.models import PriceListPrint
@@ -69,7 +70,7 @@ def _work_out(request: HttpRequest, today: date) -> str:
     moves = repricing.quote_moves(inputs=shop_inputs(day=today))
     drafts = [move.quote for move in moves if move.do == "work out"]
     done, refusals = repricing.work_out_drafts(quotes=drafts, by=request.user, at=timezone.now())
-    messages.success(request, f"{len(done)} draft{'' if len(done) == 1 else 's'} worked out at today's prices.")
+    messages.success(request, f"{many(len(done), 'draft')} worked out at today's prices.")
     for sentence in refusals:
         messages.warning(request, sentence)
     return reverse("repricing")

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
@@ -15,6 +16,7 @@ from quotes import billing
 from quotes.forms.money import SaleForm
 from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
 from shop.access import SEES_MONEY, open_to
+from shop.acts import Refused
 from shop.money import round_money
 
 MOST_GOODS = 60
@@ -24,7 +26,11 @@ MOST_GOODS = 60
 def sale(request: HttpRequest) -> HttpResponse:
     """What counter goods are on the shelf, each with its price; sold, invoiced and paid at once."""
     rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().filter(on_hand__gt=0).order_by("name")
-    _, percent = billing.goods_rate(timezone.localdate()) if request.shop else ("", Decimal(0))
+    try:
+        _, percent = billing.goods_rate(timezone.localdate())
+    except Refused as problem:
+        messages.error(request, problem.messages[0])
+        return redirect("money")
     factor = 1 + percent / 100 if request.shop.prices_include_tax else Decimal(1)
     goods = [(row, _price(row, factor, request.shop.currency)) for row in rows[:MOST_GOODS]]
     form = SaleForm(sent(request), goods=goods, shop=request.shop)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, time, timedelta
 
 import pytest
 from django.utils import timezone
@@ -11,14 +10,12 @@ from playwright.sync_api import expect
 
 from quotes import experience, quoting
 from quotes.costing import risk
-from quotes.management import marram, twenty
+from quotes.management import marram
 from quotes.models import Way
+from tests.quotes import club
+from tests.quotes.benches import paper
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def paper(content):
-    return b"%PDF a stand-in"
 
 
 @pytest.fixture
@@ -26,15 +23,7 @@ def quoted_twice(live_server):
     """The way before, the way after, and the keeper; twenty jobs lie between them."""
     with timezone.override(marram.PROFILE["timezone"]):
         now = timezone.localtime()
-        opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
-        _, people = marram.open_shop(at=opening)
-        marram.fill_store(by=people["orla"], at=opening)
-        twenty.restock(by=people["orla"], at=opening)
-        twenty.count_shelf(by=people["orla"], at=opening)
-        before = twenty.fin_quote(by=people["maeve"], at=opening)
-        quoting.send_quote(quote=before.board.quote, by=people["maeve"], at=opening, paper=paper)
-        _, unwritten = twenty.twenty_fins(by=people["maeve"], hands=people["fionn"], start=opening)
-        twenty.count_shelf(by=people["orla"], at=now, unwritten=unwritten)
+        before, _, people = club.month(now)
         quote = quoting.replace_quote(quote=before.board.quote, by=people["maeve"], at=now)
         quoting.send_quote(quote=quote, by=people["maeve"], at=now, paper=paper)
     return Way.objects.get(pk=before.pk), Way.objects.get(board__quote=quote), people["orla"]

@@ -153,7 +153,7 @@ def test_a_price_by_hand_below_its_own_lines_is_refused(versions):
 def test_a_trade_customers_discount_comes_off_before_the_rounding(versions):
     inputs = shop_inputs(day=TODAY)
     Profile.objects.update(price_step=Decimal("0.01"))
-    plain, less = shop_inputs(day=TODAY), shop_inputs(day=TODAY).of_quote(Decimal("10"), Decimal(0))
+    plain, less = shop_inputs(day=TODAY), shop_inputs(day=TODAY).of_quote(Decimal("10"))
     one = priced(versions["glass-on-twin"], inputs)
     full, cut = (Decimal(price_way([one], inputs=i)["price"]) for i in (plain, less))
     assert abs(cut - full * Decimal("0.9")) <= Decimal("0.01")

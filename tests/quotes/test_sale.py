@@ -13,7 +13,7 @@ from inventory.models import Material, Movement
 from quotes import billing
 from quotes.billing import books
 from quotes.models import Invoice, Payment
-from shop.models import Profile
+from shop.models import Profile, TaxRate
 from tests.conftest import NOW, TODAY
 from tests.quotes.benches import paper
 from tests.quotes.conftest import refusal
@@ -95,6 +95,16 @@ def test_what_cannot_be_sold_is_a_sentence_and_sells_nothing(wax, counter_client
     assert says in page
     assert not many or f'value="{many}"' in page
     assert not Invoice.objects.exists()
+
+
+def test_a_shop_without_a_rate_in_force_is_told_before_it_sells(wax, counter, counter_client):
+    TaxRate.objects.all().delete()
+    said = "No tax rate is in force today; add the rate for goods under Shop."
+    answer = counter_client.get(reverse("sale"), follow=True)
+    assert answer.redirect_chain == [(reverse("money"), 302)]
+    assert said in answer.content.decode()
+    assert refusal(lambda: sell(wax, counter))["__all__"] == [said]
+    assert sum(wax.lots.values_list("quantity_left", flat=True)) == 10
 
 
 def test_a_shop_without_tax_sells_without_tax(wax, counter):

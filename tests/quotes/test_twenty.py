@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
-
 import pytest
 from django.utils import timezone
 
@@ -11,14 +9,11 @@ from inventory import books
 from inventory.models import StockQuestion
 from quotes import experience, quoting
 from quotes.costing import risk
-from quotes.management import marram, twenty
+from quotes.management import twenty
 from quotes.management.commands.demo import in_words
 from quotes.models import Job, Way
 from tests.conftest import NOW
-
-
-def paper(content):
-    return b"%PDF a stand-in"
+from tests.quotes import club
 
 
 @pytest.fixture
@@ -26,17 +21,7 @@ def told(db, monkeypatch):
     """The shop set up, the fin quoted, and six of the twenty done; when it began, and who is there."""
     monkeypatch.setattr(twenty, "JOBS", 6)
     with timezone.override("Europe/Dublin"):
-        day = timezone.localdate(NOW) - timedelta(days=24)
-        opening = datetime.combine(day, time(9, 30), tzinfo=timezone.get_current_timezone())
-        _, people = marram.open_shop(at=opening)
-        marram.fill_store(by=people["orla"], at=opening)
-        twenty.restock(by=people["orla"], at=opening)
-        twenty.count_shelf(by=people["orla"], at=opening)
-        before = twenty.fin_quote(by=people["maeve"], at=opening)
-        quoting.send_quote(quote=before.board.quote, by=people["maeve"], at=opening, paper=paper)
-        jobs, unwritten = twenty.twenty_fins(by=people["maeve"], hands=people["fionn"], start=opening)
-        twenty.count_shelf(by=people["orla"], at=NOW, unwritten=unwritten)
-        yield before, jobs, people
+        yield club.month(NOW)
 
 
 def test_the_same_fin_is_quoted_before_and_after_with_both_ranges(told):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from quotes.costing.learning.normal import Floats
+from quotes.costing.words import many
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,6 @@ def shown_in_words(
     trade: float, own: float | None, used: float, low: float, high: float, logs: int, counts: int
 ) -> str:
     """A factor as it is shown; `low` to `high` is its 80 % range, `own` None without logs."""
-    mine = f"your {logs} log{'' if logs == 1 else 's'} {own:.2f}, " if own else ""
-    counted = f"{counts} count{'' if counts == 1 else 's'}, " if counts else ""
+    mine = f"your {many(logs, 'log')} {own:.2f}, " if own else ""
+    counted = f"{many(counts, 'count')}, " if counts else ""
     return f"trade {trade:.2f}, {mine}{counted}used {used:.2f} (80 %: {low:.2f} to {high:.2f})"
