@@ -22,6 +22,8 @@ from inventory.prices import prices_on
 from quotes import costing
 from quotes.costing import Construction, Given, Problem, Recipe, earned_per_hour, lay_out, overhead_rate
 from quotes.costing.inputs import OWN_FACTS
+from quotes.costing.learning.again import Again
+from quotes.costing.pricing import hands_on
 from quotes.costing.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion
 from quotes.totals import Line, totals
@@ -123,6 +125,7 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
     rate = repair or Rate(UNTAXED, Decimal(0))
     wage, wage_source = _wage(day, missing)
     overhead, overhead_source = _overhead(day)
+    found = taught()
     shop = costing.Shop(
         materials=_materials(day),
         wage_per_hour=wage,
@@ -146,7 +149,7 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
             (row.operation, row.material): costing.Factor(row.value, row.low, row.high, row.source)
             for row in Factor.objects.all()
         },
-        **taught(),
+        **(found if profile.carries_again else {**found, "again": {}}),
     )
     return Inputs(
         shop=shop,
@@ -168,10 +171,14 @@ def taught() -> dict[str, Any]:
     """
     names = ("figures", "digest", "jobs", "logs", "counts", "learned_at")
     row = Experience.objects.filter(learned_at__isnull=False).values(*names).first()
-    if row is None or not row["figures"].get("cells"):
+    if row is None:
         return {}
     figures = row["figures"]
+    again = {operation: Again(operation, *one) for operation, one in figures.get("again", {}).items()}
+    if not figures.get("cells"):
+        return {"again": again}
     return {
+        "again": again,
         "learned": {
             (cell["operation"], cell["material"]): Learned(
                 *(cell[name] for name in ("used", "own", "sd", "spread", "logs", "counts"))
@@ -337,7 +344,7 @@ def price_way(
         "tax": str(document.tax),
         "price": str(document.gross),
         "shown": str(document.lines_total),
-        "earned_per_hour": earned_per_hour(_float(document.net), outlay, way["minutes"]),
+        "earned_per_hour": earned_per_hour(_float(document.net), outlay, hands_on(snapshots)),
         "margin": _margin(way["margin"], document.net, exact_cost, lines),
         "lines": [
             {

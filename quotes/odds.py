@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.costing import Mover, Pricing, risk
-from quotes.costing.pricing import at_net
+from quotes.costing.pricing import at_net, hands_on
 from quotes.costing.words import many
 
 MOVERS_SHOWN = 12
@@ -66,7 +66,7 @@ def price_to_earn(
 ) -> Decimal:
     """The price, as the customer sees it, at which an hour is expected to earn so much."""
     outlay = sum(part["outlay"] for part in parts) + _float(bought)
-    hours = sum(part["minutes"] for part in parts) / 60
+    hours = hands_on(parts) / 60
     return at_net(_float(per_hour) * hours + outlay, pricing).shown
 
 

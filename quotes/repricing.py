@@ -146,6 +146,7 @@ def brief(made: costing.Estimate) -> dict[str, Any]:
         "cautions": [],
         "cost_unrounded": made.cost_unrounded,
         "outlay": made.outlay,
+        "again": [one.as_dict() for one in made.again],
     }
 
 

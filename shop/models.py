@@ -82,6 +82,7 @@ class Profile(models.Model):
     margin_percent = PercentField("margin on price, or markup on cost", default=Decimal("25"))
     minimum_price = MoneyField("shop minimum", default=Decimal("25"))
     price_step = MoneyField("round prices up to", default=Decimal("5"))
+    carries_again = models.BooleanField("prices carry what is done again", default=False)
     deposit_percent = PercentField("deposit", default=Decimal("30"))
     quote_days = models.PositiveSmallIntegerField("days a quote is held", default=14)
     terms = models.TextField("terms on quotes and invoices", max_length=4000, blank=True)

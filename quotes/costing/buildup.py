@@ -66,15 +66,25 @@ def cost_tree(snapshot: Mapping[str, Any]) -> Node:
     by_step: dict[int, list[Mapping[str, Any]]] = {}
     for line in snapshot["lines"]:
         by_step.setdefault(line["step"], []).append(line)
-    steps = tuple(_step(step, by_step.get(step["index"], []), snapshot["measures"]) for step in snapshot["steps"])
+    again = {one["step"]: one for one in snapshot.get("again") or ()}
+    steps = tuple(
+        _step(step, by_step.get(step["index"], []), snapshot["measures"], again.get(step["index"]))
+        for step in snapshot["steps"]
+    )
     return Node("Cost", cost=snapshot["cost_unrounded"], shown=snapshot["cost"], how="sum of the steps", children=steps)
 
 
-def _step(step: Mapping[str, Any], lines: list[Mapping[str, Any]], measures: Mapping[str, Any]) -> Node:
+def _step(
+    step: Mapping[str, Any],
+    lines: list[Mapping[str, Any]],
+    measures: Mapping[str, Any],
+    again: Mapping[str, Any] | None,
+) -> Node:
     taken = tuple(_measure(measures[name]) for name in step["measures"] if name in measures)
-    children = tuple(_line(line, taken) for line in lines)
-    shown = _added([line["cost_shown"] for line in lines])
-    cost = sum(line["cost"] for line in lines)
+    children = (*(_line(line, taken) for line in lines), *((_again(again),) if again else ()))
+    costs = [*lines, again] if again else lines
+    shown = _added([one["cost_shown"] for one in costs])
+    cost = sum(one["cost"] for one in costs)
     return Node(f"{step['index']} {step['title']}", cost=cost, shown=shown, how="sum of its lines", children=children)
 
 
@@ -95,6 +105,22 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         how += ", in whole pieces"
     return Node(
         line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts)
+    )
+
+
+def _again(one: Mapping[str, Any]) -> Node:
+    """What a step carries for being done again now and then."""
+    redone, done = one["redone"], one["done"]
+    how = (
+        f"{redone} of {done} here {'was' if redone == 1 else 'were'} done again; weighed with how your other steps went "
+        f"that makes {one['rate'] * 100:.1f} %, of this step’s own materials and minutes"
+    )
+    return Node(
+        f"Done again, {redone} of {done}",
+        cost=one["cost"],
+        shown=one["cost_shown"],
+        how=how,
+        source="the shop’s own jobs",
     )
 
 

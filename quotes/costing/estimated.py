@@ -1,17 +1,18 @@
 """An estimate, and the snapshot that a quote keeps of it.
 
-Invariant: cost is the rounded sum of the unrounded lines, the shown cents add up to it, and what the steps plan to use
-adds up to what the lines charge.
+Invariant: cost is the rounded sum of the unrounded lines and allowances for work done again, the shown cents add up to
+it, and what the steps plan to use adds up to what the lines charge.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from quotes.costing.allowance import Allowance
 from quotes.costing.constants import practice
 from quotes.costing.inputs import Pricing
 from quotes.costing.measures import Given
@@ -28,7 +29,8 @@ FELT = practice("felt_weight_g", 150, 100, 300, "g", "added weight from which a 
 class Estimate:
     """A recipe worked out for one board: what it takes, what it costs, and when it can be ready.
 
-    `rows` are the lines with the step they belong to, `shown` their cost in minor units of the currency.
+    `rows` are the lines with the step they belong to, `again` what is carried for work done again, `shown` the cost of the
+    ones and then of the others in minor units of the currency. `minutes` and steps are those of doing it once.
     Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables, overhead),
     unrounded. `experience` names the state of learning that its factors were taken from, None where nothing was learned.
     """
@@ -47,6 +49,7 @@ class Estimate:
     hours_per_day: float
     earned_per_hour: float | None
     experience: Mapping[str, Any] | None = None
+    again: Sequence[Allowance] = ()
 
     @property
     def lines(self) -> list[Line]:
@@ -95,7 +98,10 @@ class Estimate:
                          "typed": self.measures[m.name].typed}
                 for m in recipe.measures if m.name in self.measures
             },
-            "lines": [line.as_dict(step, cents, decimals) for (step, line), cents in zip(self.rows, self.shown, strict=True)],
+            "lines": [line.as_dict(step, cents, decimals)
+                      for (step, line), cents in zip(self.rows, self.shown, strict=False)],
+            "again": [one.as_dict(cents, decimals)
+                      for one, cents in zip(self.again, self.shown[len(self.rows):], strict=True)],
             "cost": str(priced.cost) if priced else None,
             "cost_unrounded": self.cost_unrounded if priced else None,
             "outlay": self.outlay if priced else None,
@@ -137,4 +143,6 @@ class Estimate:
         sums = {"material": 0.0, "consumable": 0.0, "labour": 0.0, "overhead": 0.0}
         for _, line in self.rows:
             sums[line.kind] += line.cost
+        if self.again:
+            sums["done again"] = math.fsum(one.cost for one in self.again)
         return {kind: str(money(value, self.pricing.decimals)) for kind, value in sums.items()}

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing.constants import CONSTANTS, laid_over
+from quotes.costing.learning.again import Again
 from quotes.costing.result import LineKind, Problem, Supply
 from quotes.costing.usage import Factor, Learned, trade_factor
 
@@ -101,7 +102,9 @@ class Shop:
 
     `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
     Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a cup's
-    loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of learning that is. Wage and overhead are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of learning that is.
+    `again` says how often an operation is done again, where prices are to carry it. Wage and overhead are per hands-on
+    hour, without tax. `hours_per_day` are hands-on hours on a working day.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
@@ -118,6 +121,7 @@ class Shop:
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
+    again: Mapping[str, Again] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
 
     @cached_property

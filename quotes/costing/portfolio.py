@@ -2,7 +2,8 @@
 
 The lines of all snapshots lie in columns, the price of each in a list of its own, so that one new price of a resin or an
 hour reprices every quote. Throwing needs dice that are handed in; a chunk of quotes is thrown at a time, so that memory
-stays bounded whatever the number of quotes. Invariant: at the stored prices the costs are those of the snapshots.
+stays bounded whatever the number of quotes. What is done again now and then is tossed for by step.
+Invariant: at the stored prices the costs are those of the snapshots.
 """
 
 from __future__ import annotations
@@ -49,6 +50,8 @@ class Portfolio:
     price: Ints
     cell: Ints  # lines of one cell come out high or low together
     quote: Ints
+    again: Floats  # share of its doings that are done again, where the price carries it
+    step: Ints  # lines of one step are done again together
     starts: Ints  # first line of each quote
 
     @classmethod
@@ -58,11 +61,13 @@ class Portfolio:
         keys: dict[str, int] = {}
         stored: list[float] = []
         cells: dict[tuple[int, str], int] = {}
+        steps: dict[tuple[int, int], int] = {}
         starts = []
         for number, snapshot in enumerate(snapshots):
             if not snapshot["lines"]:
                 raise ValueError(f"Quote {number + 1} has no lines: put its problems right first.")
             starts.append(len(columns["middle"]))
+            again = {one["step"]: one["rate"] for one in snapshot.get("again") or ()}
             for line in snapshot["lines"]:
                 key = price_key(line)
                 if key not in keys:
@@ -75,7 +80,8 @@ class Portfolio:
                 row = (
                     line["need"]["value"] * line["factor"]["value"], factor_sd(line["factor"], usual, assume),
                     line["mixes"] * line["loss"], line["least"], line["whole"], line["use"]["value"], labour, keys[key],
-                    cell, number,
+                    cell, number, 0.0 if line["kind"] == "consumable" else again.get(line["step"], 0.0),
+                    steps.setdefault((number, line["step"]), len(steps)),
                 )  # fmt: skip
                 for name, value in zip(_COLUMNS, row, strict=True):
                     columns[name].append(value)
@@ -92,7 +98,8 @@ class Portfolio:
 
     def costs(self, changed: Mapping[str, float]) -> Floats:
         """Expected cost of each quote at these unit costs, unrounded; no dice."""
-        result: Floats = np.add.reduceat(self.counted * self.unit_costs(changed)[self.price], self.starts)
+        counted = self.counted * (1.0 + self.again)
+        result: Floats = np.add.reduceat(counted * self.unit_costs(changed)[self.price], self.starts)
         return result
 
     def throw(
@@ -135,6 +142,9 @@ class Portfolio:
         whole = self.whole[rows]
         use[:, whole] = np.maximum(1.0, np.ceil(use[:, whole] - 1e-9))
         use *= prices[rows]
+        if self.again[rows].any():
+            step = self.step[rows] - self.step[rows].min()
+            use *= 1.0 + (dice.random((draws, step.max() + 1))[:, step] < self.again[rows])
         cost = np.add.reduceat(use, self.starts[first:last] - self.starts[first], axis=1)
         q10, q50, q90 = np.quantile(cost, (0.1, 0.5, 0.9), axis=0)
         return cost.mean(axis=0), q10, q50, q90, (cost > nets[first:last]).mean(axis=0)
@@ -143,6 +153,7 @@ class Portfolio:
 _COLUMNS: dict[str, Any] = {
     "middle": np.float64, "sd": np.float64, "loss": np.float64, "least": np.float64, "whole": np.bool_,
     "counted": np.float64, "labour": np.bool_, "price": np.int64, "cell": np.int64, "quote": np.int64,
+    "again": np.float64, "step": np.int64,
 }  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
+from quotes.costing.allowance import minutes_again
 from quotes.costing.inputs import Pricing
 
 _HUNDRED = Decimal(100)
@@ -155,9 +156,14 @@ def price_way(parts: Sequence[Mapping[str, Any]], pricing: Pricing, *, shown: De
     totals |= {
         "cost": str(priced.cost), "cost_unrounded": cost, "price_before_tax": str(priced.net), "tax": str(priced.tax),
         "price": str(priced.gross), "shown": str(priced.shown), "margin": priced.margin(pricing),
-        "earned_per_hour": earned_per_hour(float(priced.net), outlay, minutes),
+        "earned_per_hour": earned_per_hour(float(priced.net), outlay, hands_on(parts)),
     }  # fmt: skip
     return totals
+
+
+def hands_on(parts: Sequence[Mapping[str, Any]]) -> float:
+    """Hands-on minutes of several estimates (snapshots), with those that doing again is expected to take."""
+    return float(sum(part["minutes"] for part in parts)) + minutes_again(parts)
 
 
 def _with_tax(cost: Decimal, shown: Decimal, pricing: Pricing, trail: tuple[tuple[str, Decimal], ...]) -> Priced:

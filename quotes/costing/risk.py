@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any, NamedTuple
 
+from quotes.costing.allowance import kept_allowances
 from quotes.costing.inputs import Pricing
 from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.normal import LogNormal
@@ -101,20 +102,36 @@ class Risk:
 
 
 def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Risk:
-    """The risk of the snapshots of one way together; they share the difficulty of the board."""
+    """The risk of the snapshots of one way together; they share the difficulty of the board.
+
+    A step that is done again now and then is a toss by its rate: none, or its whole cost once more (mean rC, variance
+    r(1 − r)C²), each on its own.
+    """
+    parts = list(parts)
     amounts = [one for part in parts for one in uncertain(part["lines"], assume)]
     work = [one for one in amounts if one.labour]
     stock = [one for one in amounts if not one.labour]
     minutes = sum(one.minutes for one in work)
     labour, materials = _total(work, assume.difficulty_labour), _total(stock, assume.difficulty_material)
-    cost = _log_normal(labour.mean + materials.mean, labour.variance + materials.variance)
+    again = kept_allowances(parts)
+    tossed = _tossed([(one["rate"], one["materials"] + one["labour"] + one["overhead"]) for one in again])
+    cost = _log_normal(
+        labour.mean + materials.mean + tossed.mean, labour.variance + materials.variance + tossed.variance
+    )
     hourly = sum(one.median for one in work)
     scale = minutes / hourly if hourly else 0.0
-    took = _log_normal(labour.mean * scale, labour.variance * scale * scale)
+    longer = _tossed([(one["rate"], one["minutes"]) for one in again])
+    took = _log_normal(labour.mean * scale + longer.mean, labour.variance * scale * scale + longer.variance)
+    more = _tossed([(one["rate"], one["materials"]) for one in again])
     overhead = sum(line["cost"] for part in parts for line in part["lines"] if line["kind"] == "overhead")
-    return Risk(
-        cost, _log_normal(materials.mean, materials.variance), took, overhead / minutes * 60 if minutes else 0.0
-    )
+    stuff = _log_normal(materials.mean + more.mean, materials.variance + more.variance)
+    return Risk(cost, stuff, took, overhead / minutes * 60 if minutes else 0.0)
+
+
+def _tossed(again: Sequence[tuple[float, float]]) -> Moments:
+    """Moments of amounts that each come once more by their rate, or not at all."""
+    mean = sum(rate * amount for rate, amount in again)
+    return Moments(mean, sum(rate * (1.0 - rate) * amount * amount for rate, amount in again), 0.0)
 
 
 def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -> Iterator[Uncertain]:

@@ -1,7 +1,8 @@
 """Works a recipe out for one board: measures → places → needs → expected use → cost → price, with the steps to do it.
 
 Nothing is guessed: what is missing or must not be done becomes a Problem, and while there is one there is no money.
-Invariant: cost is the rounded sum of the unrounded lines; what the steps plan to use adds up to what the lines charge.
+Invariant: cost is the rounded sum of the unrounded lines and of what is carried for work done again; what the steps plan
+to use adds up to what the lines charge.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 
+from quotes.costing.allowance import Allowance, allowances
 from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.measures import Given, read_measures
@@ -113,17 +115,19 @@ def _finished(
     pricing = shop.pricing
     minutes = sum([step.work.minutes for step in steps])
     rows = [] if problems else _rows(steps)
-    costs = [line.cost for _, line in rows]
+    again: list[Allowance] = allowances(rows, shop.again) if shop.again else []
+    costs = [line.cost for _, line in rows] + [one.cost for one in again]
     cost = math.fsum(costs)
-    outlay = cost - minutes * shop.wage_per_hour / 60.0
+    hands = minutes + sum([one.again.carried * one.minutes for one in again])
+    outlay = cost - hands * shop.wage_per_hour / 60.0
     priced, earned, shown = None, None, []
     if not problems:
         priced = price(cost, pricing)
         shown = spread_cents(costs, int(priced.cost.scaleb(pricing.decimals)), pricing.decimals)
-        earned = earned_per_hour(float(priced.net), outlay, minutes)
+        earned = earned_per_hour(float(priced.net), outlay, hands)
     return Estimate(
         recipe, values, rows, shown, steps, problems, minutes, cost, outlay, priced, pricing, shop.hours_per_day, earned,
-        shop.experience,
+        shop.experience, again,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from datetime import date, datetime
 from inventory.models import CountLine, Movement, MovementKind
 from inventory.models import Material as StockMaterial
 from inventory.prices import prices_on
+from quotes.costing.learning.again import Again, done_again
 from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.history import (
     Cell,
@@ -54,11 +55,21 @@ _DUST = 1e-9
 
 @dataclass(frozen=True)
 class Gathered:
-    """A shop's history, from how many finished jobs it comes, and by job what those of it that were written down took."""
+    """A shop's history, from how many finished jobs it comes, and by job what those of it that were written down took.
+
+    `charged` are jobs and operations that were done again for the customer, who pays for it: no price is to carry that.
+    """
 
     history: History
     jobs: int
     real: Mapping[str, Real]
+    charged: frozenset[tuple[str, str]] = frozenset()
+
+    def again(self, hourly: float) -> dict[str, Again]:
+        """By operation how often it was done again at the shop's own cost. `hourly` is the cost of a hands-on hour."""
+        history = self.history
+        own = [term for term in history.terms if not (term.again and (term.job, term.operation) in self.charged)]
+        return done_again(own, history.logs, history.trade, hourly)
 
 
 @dataclass(slots=True)
@@ -91,7 +102,8 @@ def gather(*, day: date) -> Gathered:
         counts=tuple(_counts(trade, receipts)),
         hours=tuple(_hours()),
     )
-    return Gathered(history, len({step.job for step in steps if step.finished}), _real(entries, trade))
+    charged = frozenset((str(entry.step.job), entry.line.operation) for entry in entries if entry.step.charged)
+    return Gathered(history, len({step.job for step in steps if step.finished}), _real(entries, trade), charged)
 
 
 def _still_counted_so(line: PlanLine, trade: Trade) -> bool:

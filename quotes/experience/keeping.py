@@ -31,6 +31,7 @@ from quotes.costing.learning.lines import cup
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.state import State, untaught
 from quotes.costing.usage import POOLED
+from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
 from quotes.experience.rows import defaults_now
 from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
@@ -98,9 +99,16 @@ def _learned(at: datetime) -> Experience:
     fitted = fit(gathered.history)
     state = replace(fitted.state, jobs=gathered.jobs)
     fill(row, state, fitted, gathered)
+    rates = gathered.again(hourly(shop_inputs(day=timezone.localdate(at))))
+    row.figures["again"] = {name: [one.done, one.redone, one.rate, one.cost] for name, one in rates.items()}
     row.learned_at, row.stale_since = at, None
     row.save()
     return row
+
+
+def hourly(inputs: Inputs) -> float:
+    """What a hands-on hour costs, wage and overhead, in currency without tax."""
+    return inputs.shop.wage_per_hour + inputs.shop.overhead_per_hour
 
 
 def _locked() -> Experience:

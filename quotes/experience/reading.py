@@ -9,16 +9,16 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from quotes.costing.learning.again import Again, done_again
+from quotes.costing.learning.again import Again
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.evidence import shown_in_words
 from quotes.costing.learning.history import Cell, Range, Term, Trade
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
-from quotes.estimating import Inputs, shop_inputs
+from quotes.estimating import shop_inputs
 from quotes.experience.gathering import gather, planned_term
-from quotes.experience.keeping import cell_key, experience, trade_from_dict
+from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.models import Experience, Job, Step
 from shop.acts import verb
@@ -214,15 +214,18 @@ def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range]) -> Sequence
     return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
 
 
-def hourly(inputs: Inputs) -> float:
-    """What a hands-on hour costs, wage and overhead, in currency without tax."""
-    return inputs.shop.wage_per_hour + inputs.shop.overhead_per_hour
+def again_of(operation: str, row: Experience | None = None) -> Again | None:
+    """How often an operation was done again, as it stood when it was last learned; None for what no job has met."""
+    kept = (row or experience()).figures.get("again", {}).get(operation)
+    return Again(operation, *kept) if kept else None
 
 
 def again_rates(on: date) -> dict[str, Again]:
-    """By operation how often it was done again and at what cost; comebacks count. Reads the whole history."""
-    history = gather(day=on).history
-    return done_again(history.terms, history.logs, history.trade, hourly(shop_inputs(day=on)))
+    """By operation how often it was done again and at what cost; comebacks count, what the customer pays for does not.
+
+    Reads the whole history.
+    """
+    return gather(day=on).again(hourly(shop_inputs(day=on)))
 
 
 def tags(jobs: Iterable[str]) -> dict[str, str]:

@@ -126,7 +126,7 @@ class Used:
 
 @dataclass(slots=True)
 class DoneStep:
-    """A step that was done. `again`: a second time, or on a comeback."""
+    """A step that was done. `again`: a second time, or on a comeback; `charged` where the customer pays for that."""
 
     pk: int
     job: int
@@ -137,6 +137,7 @@ class DoneStep:
     put_in: bool
     redo: bool
     again: bool
+    charged: bool
     finished: bool
     minutes: float
     timed: bool
@@ -150,14 +151,15 @@ def done_steps() -> list[DoneStep]:
     )
     minutes, hands, spread = _times()
     steps = {}
-    for pk, job, part, at, by, redo, state, comeback, index, put_in, planned in rows.values_list(
+    for pk, job, part, at, by, redo, state, comeback, index, put_in, planned, redo_paid, job_paid in rows.values_list(
         "pk", "job_id", "part_id", "done_at", "done_by_id", "redo_of_id", "job__state", "job__comeback_of_id",
-        "plan__index", "plan__put_in", "plan__minutes",
+        "plan__index", "plan__put_in", "plan__minutes", "redo_billed", "job__billed",
     ):  # fmt: skip
         spent = minutes.get(pk, 0.0)
         steps[pk] = DoneStep(
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
+            charged=redo_paid if redo is not None else comeback is not None and job_paid,
             finished=state in FINISHED, minutes=spent, timed=pk not in spread and timed(spent, float(planned or 0)),
         )  # fmt: skip
     _add_uses(steps)

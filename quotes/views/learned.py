@@ -131,6 +131,7 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
         "unit": stock.unit if stock else "min",
         "logged": logged,
         "doubtful": doubtful,
+        "again": experience.again_of(operation, present.row),
         "chart": charts.points(
             (trade.mid, trade.low, trade.high),
             (figure.used, figure.low, figure.high),

@@ -20,6 +20,7 @@ from quotes.costing import (
     cost_tree,
     estimate,
 )
+from quotes.costing.learning.again import Again
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 TWIN = STARTING_RECIPES["glass-on-twin"]
@@ -68,6 +69,35 @@ def test_lines_add_up_to_the_cost_and_so_do_the_cents():
     spent = sum(Decimal(amount) for amount in snapshot["spent"].values())
     assert abs(spent - Decimal(snapshot["cost"])) <= Decimal("0.02")
     assert abs(float(snapshot["cost"]) - snapshot["cost_unrounded"]) <= 0.005
+
+
+AGAIN = {"pour-foam": Again("pour-foam", 28, 2, 0.0555, 18.0), "laminate": Again("laminate", 28, 0, 0.01, 0.0)}
+
+
+def test_a_step_that_is_done_again_carries_its_rate_of_its_own_lines():
+    """2 of 28 pours: 5.55 % of foam, wage and overhead of the pour; nothing for the laminate that never was."""
+    plain = twin_keels().as_dict()
+    found = estimate(TWIN, TWIN_KEELS, replace(SHOP, again=AGAIN), board=PU).as_dict()
+    [one] = found["again"]
+    own = [x for x in plain["lines"] if x["operation"] == "pour-foam" and x["kind"] != "consumable"]
+    assert one["cost"] == pytest.approx(0.0555 * math.fsum(x["cost"] for x in own))
+    assert one["minutes"] == pytest.approx(sum(x["use"]["value"] for x in own if x["kind"] == "labour"))
+    assert found["cost_unrounded"] == pytest.approx(plain["cost_unrounded"] + one["cost"])
+    shown = [x["cost_shown"] for x in (*found["lines"], one)]
+    assert sum(map(Decimal, shown)) == Decimal(found["cost"])
+    assert (found["minutes"], found["steps"]) == (plain["minutes"], plain["steps"])
+    wage = 0.0555 * sum(x["cost"] for x in own if x["kind"] == "labour")
+    assert found["outlay"] == pytest.approx(plain["outlay"] + one["cost"] - wage)
+    hours = (found["minutes"] + 0.0555 * one["minutes"]) / 60
+    assert found["earned_per_hour"] == pytest.approx((float(found["price_before_tax"]) - found["outlay"]) / hours)
+    spent = sum(Decimal(amount) for amount in found["spent"].values())
+    assert abs(spent - Decimal(found["cost"])) <= Decimal("0.02")
+    node = next(
+        child for step in cost_tree(found).children for child in step.children if child.label == "Done again, 2 of 28"
+    )
+    assert node.cost == one["cost"]
+    assert "5.5 %" in node.how or "5.6 %" in node.how
+    assert math.fsum(leaf.cost for leaf in cost_tree(found).leaves()) == pytest.approx(found["cost_unrounded"])
 
 
 def test_every_line_says_where_it_comes_from():

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Portfolio, Price, estimate, risk
+from quotes.costing.learning.again import Again
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 KEYS = ["glass-on-twin", "fin-box", "ding-rail-medium", "snap", "re-gloss"]
@@ -62,3 +63,21 @@ def test_a_quote_without_lines_is_named():
     gap = estimate(STARTING_RECIPES["snap"], {}, SHOP, board=PU).as_dict()
     with pytest.raises(ValueError, match="Quote 2 has no lines"):
         Portfolio.of([snapshots()[0], gap])
+
+
+def test_what_is_done_again_now_and_then_is_repriced_and_tossed_for_too():
+    """1 pour and 1 laminate in 5: mean and range by dice as the closed form has them."""
+    rates = {key: Again(key, 10, 2, 0.2, 0.0) for key in ("pour-foam", "laminate")}
+    stored = snapshots(replace(SHOP, again=rates))
+    assert any(one["again"] for one in stored)
+    book = Portfolio.of(stored)
+    assert book.costs({}) == pytest.approx([one["cost_unrounded"] for one in stored])
+    nets = np.array([1.15 * one["cost_unrounded"] for one in stored])
+    thrown = book.throw({}, nets, np.random.default_rng(7), 20_000)
+    for index, (one, plain) in enumerate(zip(stored, snapshots(), strict=True)):
+        closed = risk([one]).cost
+        assert thrown.mean[index] == pytest.approx(closed.mean, rel=0.01)
+        assert thrown.q90[index] == pytest.approx(closed.quantile(0.9), rel=0.03)
+        if one["again"]:
+            assert closed.mean > risk([plain]).cost.mean
+            assert closed.sd > risk([plain]).cost.sd

@@ -48,12 +48,21 @@ def test_one_in_fourteen_pours_is_done_again_at_its_own_cost():
 
 
 def test_the_rate_leans_on_the_shops_own_rate_over_everything():
-    """2 of 56 over all; (2 + 20 × 2/56) / (28 + 20)."""
+    """2 of 56 over all, which leans on 20 steps done well: 2/76; (2 + 20 × 2/76) / (28 + 20)."""
     found = done_again(*pours(28, 2), SHOP, 45.0)
-    assert found["pour"].rate == pytest.approx((2 + 20 * 2 / 56) / 48)
-    assert found["lam"].rate == pytest.approx((20 * 2 / 56) / 48)
+    assert found["pour"].rate == pytest.approx((2 + 20 * 2 / 76) / 48)
+    assert found["lam"].rate == pytest.approx((20 * 2 / 76) / 48)
     assert found["pour"].allowance == pytest.approx(found["pour"].rate * 18.0)
     assert found["lam"].allowance == 0.0
+
+
+def test_once_of_once_is_not_every_time():
+    """1 of 2 over all leans on 20: 1/22; (1 + 20/22) / (1 + 20) = 1 in 11, and nothing for what never was done again."""
+    found = done_again(*pours(1, 1), SHOP, 45.0)
+    assert found["pour"].carried == pytest.approx((1 + 20 / 22) / 21)
+    assert found["pour"].in_words() == "1 of 1 was done again"
+    assert found["lam"].rate > 0
+    assert found["lam"].carried == 0.0
 
 
 def test_where_nothing_was_done_again_a_price_carries_nothing():

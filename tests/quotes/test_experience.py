@@ -160,19 +160,83 @@ def test_what_is_done_again_never_teaches_the_normal_figure_but_has_a_rate(deck,
     again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=keeper, at=LATER)
     b.record_mix(step=again, by=keeper, at=LATER, resin_g=Decimal(900))
     b.finish_step(step=again, minutes=Decimal(300), by=keeper, at=LATER + timedelta(hours=1))
-    for later in Job.objects.get().steps.filter(state="todo").exclude(operation="release"):
-        b.finish_step(step=later, minutes=b.planned_minutes(later), by=keeper, at=LATER + timedelta(hours=9))
-    checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
-    b.finish_job(job=Job.objects.get(), checks=checks, by=keeper, at=LATER + timedelta(hours=9))
+    _finished_anew(job, keeper)
     row = Experience.objects.get()
     own = {(c["operation"], c["material"]): c["used"] for c in before["cells"]}
     for cell in row.figures["cells"]:
         assert cell["used"] == pytest.approx(own[cell["operation"], cell["material"]], rel=1e-3)  # a day older
     rates = experience.again_rates(TODAY)
     assert (rates["fill"].done, rates["fill"].redone) == (1, 1)
-    assert rates["fill"].in_words() == "1 in 1 is done again"
+    assert rates["fill"].in_words() == "1 of 1 was done again"
     assert rates["fill"].cost > 300 * 22 / 60
     assert rates["laminate"].redone == 0
+
+
+def redone_once(deck, keeper) -> Job:
+    """One job whose filling was done again at the shop's cost."""
+    [job] = finished_jobs(deck, keeper, 1, spread=0.0)
+    step = job.steps.get(operation="fill")
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=keeper, at=LATER)
+    b.record_mix(step=again, by=keeper, at=LATER, resin_g=Decimal(900))
+    b.finish_step(step=again, minutes=Decimal(300), by=keeper, at=LATER + timedelta(hours=1))
+    return _finished_anew(job, keeper)
+
+
+def _finished_anew(job: Job, keeper) -> Job:
+    at = LATER + timedelta(hours=9)
+    for later in job.steps.filter(state="todo").exclude(operation="release"):
+        b.finish_step(step=later, minutes=b.planned_minutes(later), by=keeper, at=at)
+    checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
+    return b.finish_job(job=Job.objects.get(pk=job.pk), checks=checks, by=keeper, at=at)
+
+
+def test_a_price_carries_what_is_done_again_only_where_the_shop_says_so(deck, keeper):
+    """1 of 1: with r steps done again of d over all, (1 + 20 r/(d + 20)) / 21 of the filling's own lines."""
+    redone_once(deck, keeper)
+    without = snapshot(deck)
+    assert without["again"] == []
+    Profile.objects.update(carries_again=True)
+    carried = snapshot(deck)
+    rates = experience.again_rates(TODAY)
+    done, redone = sum(one.done for one in rates.values()), sum(one.redone for one in rates.values())
+    [fill] = [one for one in carried["again"] if one["operation"] == "fill"]
+    rate = (1 + 20 * redone / (done + 20)) / 21
+    assert fill["rate"] == pytest.approx(rate)
+    own = sum(x["cost"] for x in without["lines"] if x["step"] == fill["step"] and x["kind"] != "consumable")
+    assert fill["cost"] == pytest.approx(rate * own)
+    assert [line["cost"] for line in carried["lines"]] == [line["cost"] for line in without["lines"]]
+    more = sum(one["cost"] for one in carried["again"])
+    assert carried["cost_unrounded"] == pytest.approx(without["cost_unrounded"] + more)
+    assert (carried["minutes"], carried["steps"]) == (without["minutes"], without["steps"])
+    way = agreed_job(deck, keeper, LATER + timedelta(days=1)).way
+    kept = way.parts.get().snapshot
+    assert kept["again"] == carried["again"]
+    Profile.objects.update(carries_again=False)
+    way.refresh_from_db()
+    assert way.parts.get().snapshot == kept
+    assert snapshot(deck) == without
+
+
+def test_what_the_customer_pays_to_have_done_again_is_carried_by_no_price(deck, keeper):
+    [job] = finished_jobs(deck, keeper, 1, spread=0.0)
+    step = job.steps.get(operation="fill")
+    again = b.redo_step(step=step, cause="customer", billed=True, reason="sat in the sun", by=keeper, at=LATER)
+    b.finish_step(step=again, minutes=Decimal(30), by=keeper, at=LATER + timedelta(hours=1))
+    assert experience.again_rates(TODAY)["fill"].redone == 0
+
+
+def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper, keeper_client):
+    redone_once(deck, keeper)
+    page = reverse("operation", args=["fill", "minutes"])
+    off = keeper_client.get(page).content.decode()
+    assert "1 of your 1 job with it had it done again at the shop’s cost" in off
+    assert "No price carries that" in off
+    Profile.objects.update(carries_again=True)
+    percent = experience.again_of("fill").percent
+    assert f"each price carries {percent:.1f} % of the step" in keeper_client.get(page).content.decode()
+    assert (
+        "None of your 1 job" in keeper_client.get(reverse("operation", args=["laminate", "minutes"])).content.decode()
+    )
 
 
 # Counts teach

@@ -1,7 +1,8 @@
 """Work that was done again: how often, and at what cost. It never teaches the normal figure.
 
-The rate of an operation is shrunk to the shop's own rate over all of them, which counts for twenty steps (common practice,
-no source); with nothing done again it is nothing, and a price carries nothing for it.
+The rate of an operation is shrunk to the shop's own rate over all of them, and that to nothing, each of which counts for
+twenty steps (common practice, no source): 1 of 1 makes 1 in 11, not every one. With nothing done again it is nothing, and a
+price carries nothing for it.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 
 from quotes.costing.learning.history import Log, Term, Trade
 
-_TRUST = 20.0  # steps that the rate over all operations counts for
+_TRUST = 20.0  # steps that the rate over all operations counts for, and steps done well that this one starts from
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +33,24 @@ class Again:
         """“1 in 14 is done again”."""
         if not self.redone:
             return f"none of {self.done} was done again"
+        if self.done < 2 * self.redone:
+            return f"{self.redone} of {self.done} {'was' if self.redone == 1 else 'were'} done again"
         return f"1 in {round(self.done / self.redone)} is done again"
+
+    @property
+    def carried(self) -> float:
+        """The share of its cost that a price carries: nothing for what was never done again here."""
+        return self.rate if self.redone else 0.0
+
+    @property
+    def percent(self) -> float:
+        """What a price carries, in per cent of doing it once."""
+        return 100.0 * self.carried
 
     @property
     def allowance(self) -> float:
         """What each doing of it should carry for being done again, in currency."""
-        return self.rate * self.cost
+        return self.carried * self.cost
 
 
 def done_again(terms: Sequence[Term], logs: Sequence[Log], trade: Trade, hourly: float) -> dict[str, Again]:
@@ -52,7 +65,7 @@ def done_again(terms: Sequence[Term], logs: Sequence[Log], trade: Trade, hourly:
             used = logged.get((term.job, term.operation, term.material), term.need)
             cost[term.operation] += used * trade.price(term.material, hourly)
     done_all = sum(len(jobs) for jobs in first.values())
-    everywhere = sum(len(jobs) for jobs in redone.values()) / done_all if done_all else 0.0
+    everywhere = sum(len(jobs) for jobs in redone.values()) / (done_all + _TRUST)
     return {
         operation: Again(
             operation=operation,

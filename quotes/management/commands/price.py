@@ -124,6 +124,12 @@ def _words(snapshot: dict[str, Any]) -> str:
         use = units.show(line["use"]["value"], line["use"]["unit"])
         rows.append(f"{line['cost_shown']:>9}  {line['name']}, {use}")
         rows.append(f"{'':11}{line['formula']}; × {line['factor']['value']:.3g} ({line['factor']['source']})")
+    titles = {step["index"]: step["title"] for step in snapshot["steps"]}
+    for one in snapshot["again"]:
+        rows.append(f"{one['cost_shown']:>9}  {titles[one['step']]}, done again now and then")
+        rows.append(
+            f"{'':11}{one['redone']} of {one['done']} here were; {one['rate'] * 100:.1f} % of what the step takes itself"
+        )
     hours = snapshot["minutes"] / 60
     rows += [
         f"{snapshot['cost']:>9}  cost in {currency}",
