@@ -1,7 +1,8 @@
 """What ended jobs took against what was quoted: by operation and material, by recipe, and over all. For the shop only.
 
 Idea: a quoted line and a booked one are the same kind of row, and every question is another way of adding rows up.
-Quoted is the frozen estimate of the ways sold; real is what was booked, at the cost of its lots and the rates of its day.
+Quoted is the frozen estimate of the ways sold; expected is the same estimate by what is known now; real is what was
+booked, at the cost of its lots and the rates of its day.
 Invariant: rows of a job add up to its own truth; the number of queries does not grow with jobs.
 """
 
@@ -18,14 +19,17 @@ from django.db.models import Sum
 
 from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, done_ways, sold_ways, truths
 from quotes.costing import REGISTRY, risk
+from quotes.costing.afresh import Knowledge, afresh
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.variances import Variance, variance
+from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
-from quotes.experience.rows import timed
+from quotes.experience.rows import defaults_now, timed
 from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
 HANDS, OVERHEAD, BOUGHT, COMEBACK = "hands", "overhead", "bought", "comeback"  # what is no material
 NAMES = {HANDS: "Hands", OVERHEAD: "Overheads", BOUGHT: "Bought in", COMEBACK: "Comebacks"}
+_NARROW = 0.01  # sd as a share: a range narrower than this is no range to a reader
 TURNED_UP = "extra"  # the operation of work that turned up and was priced by hand
 
 
@@ -45,7 +49,9 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One operation and material of a job: quoted and real, in the material's unit and in currency without tax."""
+    """One operation and material of a job: quoted, expected by what is known now, and real, in the material's unit and in
+    currency without tax. `likely` is between what eight in ten such jobs would use of it, None where it is counted.
+    """
 
     operation: str
     name: str
@@ -53,8 +59,11 @@ class Compared:
     again: bool
     quoted_qty: float
     quoted_cost: float
+    expected_qty: float
+    expected_cost: float
     real_qty: float
     real_cost: float
+    likely: tuple[float, float] | None = None
 
     @property
     def quoted_price(self) -> float | None:
@@ -85,6 +94,9 @@ class Past:
     `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or less than two thirds of the
     planned minutes were written down: minutes left as planned would always lie within it. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no
     range is about. `repairs` names the recipe of each part.
+
+    `lines_now` are the quoted lines by what is known now, at the prices of the quote, and `expected` their rows with what
+    was bought in; `likely` is between what eight in ten such jobs would cost by that, None where nothing was estimated.
     """
 
     job: Job
@@ -95,6 +107,9 @@ class Past:
     repairs: Mapping[int, str]
     said: tuple[float, float, float] | None
     real_first: float
+    lines_now: Sequence[Mapping[str, Any]] = ()
+    expected: Sequence[Row] = ()
+    likely: tuple[float, float] | None = None
 
     @property
     def kinds(self) -> tuple[str, ...]:
@@ -105,6 +120,11 @@ class Past:
     def held(self) -> bool | None:
         """Whether the range held; None where there is none."""
         return None if self.said is None else self.said[0] <= self.real_first <= self.said[2]
+
+    @property
+    def expected_cost(self) -> float | None:
+        """What would be quoted now, in currency without tax; None where nothing was estimated."""
+        return fsum(row.cost for row in self.expected) if self.lines_now else None
 
     @property
     def off_percent(self) -> float | None:
@@ -121,13 +141,14 @@ def ended() -> Any:
 
 
 def looked_back(jobs: Sequence[Job]) -> list[Past]:
-    """Each job with its truth and its rows, in fourteen queries however many there are."""
+    """Each job with its truth and its rows, in sixteen queries however many there are."""
     extras = agreed_extras(jobs)
     found = truths(jobs, extras)
     sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
     parts = _parts({way for ways in sold.values() for way in ways})
     quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
     written = _written(jobs)
+    now = _known_now()
     bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
     past = []
     for job in jobs:
@@ -137,6 +158,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
         truth = found[job.pk]
         rows = [*real[job.pk], *lines.real, *_comebacks(job, truth)]
         first = fsum(row.cost for row in rows if not row.again and row.operation != TURNED_UP)
+        today = {part.pk: afresh(part.lines, now) for part in own}
         past.append(
             Past(
                 job=job,
@@ -147,6 +169,9 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 repairs={part.pk: part.kind for part in own},
                 said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
                 real_first=first,
+                lines_now=[line for found in today.values() for line in found],
+                expected=[*_rows(job.pk, today), *lines.quoted],
+                likely=_likely(today.values(), lines.quoted),
             )
         )
     return past
@@ -178,14 +203,22 @@ def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
 
 def _quoted(sold: Mapping[int, Sequence[int]], parts: Mapping[int, Sequence[_Part]]) -> Iterator[Row]:
     for job, ways in sold.items():
-        for part in (part for way in ways for part in parts[way]):
-            for line in part.lines:
-                kind = {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], "")
-                yield Row(
-                    job=job, part=part.pk, operation=line["operation"],
-                    material=kind or line["material"] or "", name=NAMES.get(kind) or line["name"],
-                    unit=line["use"]["unit"], again=False, qty=line["use"]["value"], cost=line["cost"],
-                )  # fmt: skip
+        yield from _rows(job, {part.pk: part.lines for way in ways for part in parts[way]})
+
+
+def _rows(job: int, lines: Mapping[int, Sequence[Mapping[str, Any]]]) -> Iterator[Row]:
+    """The lines of each part of a job as rows."""
+    for part, found in lines.items():
+        for line in found:
+            yield Row(
+                job=job, part=part, operation=line["operation"], material=_material(line),
+                name=NAMES.get(_material(line)) or line["name"], unit=line["use"]["unit"], again=False,
+                qty=line["use"]["value"], cost=line["cost"],
+            )  # fmt: skip
+
+
+def _material(line: Mapping[str, Any]) -> str:
+    return {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], line["material"] or "")
 
 
 def _real(jobs: Sequence[Job]) -> Iterator[Row]:
@@ -243,6 +276,26 @@ def _by_job(rows: Iterable[Row]) -> dict[int, list[Row]]:
     return found
 
 
+def _known_now() -> Knowledge:
+    """What the shop's jobs taught, and its defaults as they are now. Two queries."""
+    found = taught()
+    return Knowledge(
+        learned=found.get("learned", {}),
+        losses=found.get("losses", {}),
+        bases=found.get("bases", {}),
+        defaults={name: tuple(figures) for name, figures in defaults_now().items()},
+    )
+
+
+def _likely(parts: Iterable[Sequence[Mapping[str, Any]]], bought: Sequence[Row]) -> tuple[float, float] | None:
+    """Between what eight in ten such jobs would cost, by lines of each part and what is bought in."""
+    found = [{"lines": lines} for lines in parts if lines]
+    if not found:
+        return None
+    cost, fixed = risk(found).cost, fsum(row.cost for row in bought)
+    return cost.quantile(0.1) + fixed, cost.quantile(0.9) + fixed
+
+
 def _said(parts: Sequence[_Part], bought: Sequence[Row]) -> tuple[float, float, float] | None:
     if not any(part.lines for part in parts):
         return None
@@ -257,16 +310,32 @@ def compared(past: Past) -> list[Compared]:
     """A job by operation and material, what made the largest difference first, then in the order of the quote."""
     sums: dict[tuple[str, str, str, bool], list[float]] = {}
     words: dict[tuple[str, str, str, bool], Row] = {}
-    for side, rows in enumerate((past.quoted, past.real)):
+    for side, rows in enumerate((past.quoted, past.expected, past.real)):
         for row in rows:
             operation = "" if row.material == OVERHEAD else row.operation
             key = (operation, row.material, row.name if row.material == BOUGHT else "", row.again)
             words.setdefault(key, row)
-            found = sums.setdefault(key, [0.0] * 4)
+            found = sums.setdefault(key, [0.0] * 6)
             found[2 * side] += row.qty
             found[2 * side + 1] += row.cost
-    rows = [Compared(operation_name(key[0]), row.name, row.unit, row.again, *sums[key]) for key, row in words.items()]
+    likely = _likely_uses(past.lines_now)
+    rows = [
+        Compared(operation_name(key[0]), row.name, row.unit, row.again, *sums[key],
+                 likely=None if row.again else likely.get(key[:2]))
+        for key, row in words.items()
+    ]  # fmt: skip
     return sorted(rows, key=lambda row: -round(abs(row.variance.total), 2))
+
+
+def _likely_uses(lines: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], tuple[float, float]]:
+    """By operation and material between what eight in ten such jobs would use, in its unit; none of what is counted."""
+    alike: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
+    for line in lines:
+        material = _material(line)
+        key = ("" if material == OVERHEAD else line["operation"], material)
+        alike[key].append({**line, "unit_cost": {"value": 1.0}})
+    uses = {key: risk([{"lines": found}]).cost for key, found in alike.items()}
+    return {key: (use.quantile(0.1), use.quantile(0.9)) for key, use in uses.items() if use.sd > _NARROW * use.mean}
 
 
 def operation_name(key: str) -> str:

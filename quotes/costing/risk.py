@@ -206,7 +206,7 @@ def _at_least(one: Uncertain, sd: float) -> Moments:
     over = mean * _NORMAL.cdf(sd - z)  # E[X; X > floor]
     first = floor * under + over
     second = floor * floor * under + square * _NORMAL.cdf(2 * sd - z)
-    return Moments(first + one.loss, second - first * first, over, _cup_variance(one) * above)
+    return Moments(first + one.loss, max(0.0, second - first * first), over, _cup_variance(one) * above)
 
 
 def _pieces(one: Uncertain, sd: float) -> Moments:
@@ -226,7 +226,7 @@ def _pieces(one: Uncertain, sd: float) -> Moments:
         second += (2 * j + 1) * chance
         moving += _NORMAL.pdf(z) / sd  # slope of the mean against the logarithm of X
         j += 1
-    return Moments(first * piece, (second - first * first) * piece * piece, moving * piece)
+    return Moments(first * piece, max(0.0, second - first * first) * piece * piece, moving * piece)
 
 
 def _cup_variance(one: Uncertain) -> float:

@@ -68,13 +68,20 @@ def _earned(request: HttpRequest, found: book.Overall) -> charts.Bars:
 
 @open_to(Role.KEEPER)
 def learned_job(request: HttpRequest, pk: int) -> HttpResponse:
-    """One ended job, step by step."""
+    """One ended job, step by step: quoted, expected by what is known now, and real."""
     job = get_object_or_404(book.ended(), pk=pk)
     [past] = book.looked_back([job])
     return render(
         request,
         "quotes/learned_job.html",
-        {"past": past, "job": job, "takein": job.takein, "board": job.takein.board, **_table(past)},
+        {
+            "past": past,
+            "job": job,
+            "takein": job.takein,
+            "board": job.takein.board,
+            "learned": experience.experience(),
+            **_table(past),
+        },
     )
 
 
@@ -83,18 +90,26 @@ def _table(past: Past) -> dict[str, Any]:
     rows, currency = book.compared(past), past.truth.currency
     columns = {
         "quoted": _cents([row.quoted_cost for row in rows], currency),
+        "expected": _cents([row.expected_cost for row in rows], currency),
         "real": _cents([row.real_cost for row in rows], currency),
         "by_price": _cents([row.variance.price for row in rows], currency),
         "by_quantity": _cents([row.variance.quantity for row in rows], currency),
     }
     lines = [dict(zip(columns, figures, strict=True)) for figures in zip(*columns.values(), strict=True)]
-    shown: list[dict[str, Any]] = [{"row": row, **line} for row, line in zip(rows, lines, strict=True)]
+    shown: list[dict[str, Any]] = [
+        {"row": row, "likely": _likely(row), **line} for row, line in zip(rows, lines, strict=True)
+    ]
     return {
         "rows": shown,
         "differ": [line for line in shown if line["by_price"] or line["by_quantity"]],
         "as_quoted": [line for line in shown if not line["by_price"] and not line["by_quantity"]],
         "sums": {name: sum(column, Decimal(0)) for name, column in columns.items()},
     }
+
+
+def _likely(row: book.Compared) -> tuple[float, ...] | None:
+    """The range of use to three figures, as quantities are shown."""
+    return row.likely and tuple(float(f"{end:.3g}") for end in row.likely)
 
 
 def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:

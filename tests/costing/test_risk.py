@@ -177,3 +177,19 @@ def test_what_it_would_take_is_what_the_hour_then_earns_in_the_middle():
     priced = price_for_earning(45.0, part["outlay"], part["minutes"], SHOP.pricing)
     earned = (float(priced.net) - part["outlay"]) / (part["minutes"] / 60)
     assert 45.0 <= earned < 45.0 + 5.0 / (part["minutes"] / 60)
+
+
+@pytest.mark.parametrize("least", [5.0, 20.0, 50.0])
+def test_a_smallest_mix_far_above_the_need_leaves_no_spread_and_no_error(least):
+    # E[X²] − E[X]² of what is nearly constant may come out a hair below zero
+    factor = {"low": 0.9, "high": 1.1, "spread": None}
+    for tenths in range(1, 60):
+        for spread in (0.05, 0.1, 0.2, 0.3):
+            line = {
+                "operation": "laminate", "material": "resin", "kind": "material", "moves_with": "", "whole": False,
+                "need": {"value": tenths / 10}, "factor": {**factor, "value": 1.0, "spread": spread},
+                "mixes": 1, "loss": 0.7, "least": least, "cost": least, "unit_cost": {"value": 1.0},
+            }  # fmt: skip
+            cost = risk([{"lines": [line]}]).cost
+            assert cost.mean >= least - 1e-9
+            assert cost.sd >= 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from math import fsum
 
@@ -11,15 +11,18 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.models import Material
+from inventory.models import Material, PackPrice
 from quotes import bench as b
 from quotes import billing, quoting
 from quotes.billing import past as book
 from quotes.costing.learning.holding import held
-from quotes.models import Job, StepTime, TakeIn
-from tests.conftest import NOW
+from quotes.estimating import construction, estimate
+from quotes.models import Experience, Job, StepTime, TakeIn
+from tests.conftest import NOW, TODAY
+from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
+from tests.quotes.past import DING, finished_jobs
 
 D = Decimal
 
@@ -140,6 +143,57 @@ def test_minutes_left_as_planned_say_nothing_about_the_range(versions, stocked, 
     assert book.overall([past]).ranges.jobs == 0
 
 
+# --- expected today -----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def taught(versions, keeper):
+    """Five dings that took half as long again as the trade says, and the first of them looked back on."""
+    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
+    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
+    jobs = finished_jobs(versions["ding-deck-medium"], keeper, 5, minutes=1.5, resin=1.2, spread=0.05)
+    return looked(jobs[0])[0]
+
+
+def test_before_anything_is_learned_expected_is_as_quoted(box):
+    Experience.objects.all().delete()
+    [past] = looked(box)
+    for row in book.compared(past):
+        assert row.expected_qty == pytest.approx(row.quoted_qty)
+        assert row.expected_cost == pytest.approx(row.quoted_cost)
+    assert past.expected_cost == pytest.approx(float(past.truth.quoted_cost), abs=0.006)
+    assert past.likely == pytest.approx((past.said[0], past.said[2]))
+
+
+def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
+    part = taught.job.way.parts.get()
+    board = construction(taught.job.takein.board, wet=taught.job.takein.wet)
+    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board).as_dict()
+    for said, line in zip(taught.lines_now, now["lines"], strict=True):
+        if said["need"] != line["need"]:
+            assert line["material"] == "wax-styrene"  # goes by the planned mix, which stays as quoted
+            continue
+        assert said["use"]["value"] == pytest.approx(line["use"]["value"]), line["name"]
+    assert taught.expected_cost == pytest.approx(float(now["cost"]), abs=0.02)
+    assert taught.expected_cost > 1.1 * float(taught.truth.quoted_cost)
+    assert abs(taught.expected_cost - taught.real_first) < abs(float(taught.truth.quoted_cost) - taught.real_first)
+    low, high = taught.likely
+    assert low < taught.expected_cost < high
+
+
+def test_a_row_says_between_what_its_use_is_likely_to_lie(taught):
+    rows = {(row.operation, row.name): row for row in book.compared(taught)}
+    hands = [row for row in rows.values() if row.name == "Hands" and row.quoted_qty]
+    assert hands
+    for row in hands:
+        low, high = row.likely
+        assert low < row.expected_qty < high
+        assert (row.expected_qty > 1.1 * row.quoted_qty) == (row.operation != "Release check")  # which was as planned
+    overheads = rows["", "Overheads"]
+    assert overheads.likely[1] - overheads.likely[0] < fsum(row.likely[1] - row.likely[0] for row in hands)
+    assert overheads.expected_qty == pytest.approx(fsum(row.expected_qty for row in hands))
+
+
 def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench):
     jobs = []
     for key, measures in (
@@ -217,12 +271,27 @@ def test_nothing_ended_says_so(profile, keeper_client):
 
 
 def test_a_job_page_adds_up_in_every_column(box, keeper_client):
+    Experience.objects.all().delete()
     answer = keeper_client.get(reverse("learned-job", args=[box.pk]))
     sums, rows = answer.context["sums"], answer.context["rows"]
     assert sums["quoted"] == billing.job_truth(box).quoted_cost
+    assert sums["expected"] == sum(row["expected"] for row in rows) == sums["quoted"]  # nothing is learned yet
+    assert "nothing is learned yet" in answer.content.decode()
     assert sums["real"] == billing.job_truth(box).real_cost
     assert sums["real"] - sums["quoted"] == pytest.approx(sums["by_price"] + sums["by_quantity"], abs=D("0.02"))
     assert sum(row["real"] for row in rows) == sums["real"]
+
+
+def test_the_pages_say_what_is_expected_today(taught, keeper_client):
+    answer = keeper_client.get(reverse("learned-job", args=[taught.job.pk]))
+    sums, rows = answer.context["sums"], answer.context["rows"]
+    assert sum(row["expected"] for row in rows) == sums["expected"]
+    assert float(sums["expected"]) == pytest.approx(taught.expected_cost, abs=0.006)
+    assert "from 5 finished jobs, this one too" in answer.content.decode()
+    assert f"Today the shop would say €{taught.likely[0]:.2f} to €{taught.likely[1]:.2f}" in answer.content.decode()
+    listed = keeper_client.get(reverse("learned")).content.decode()
+    assert f"{taught.expected_cost:.2f}" in listed
+    assert f"{taught.likely[0]:.2f} to {taught.likely[1]:.2f}" in listed
 
 
 def test_a_job_on_the_bench_is_not_looked_back_on(versions, stocked, counter, keeper_client):

@@ -1,0 +1,71 @@
+"""A stored estimate said afresh: the same needs, mixes and prices with the factors that the shop knows now.
+
+No recipe runs again: what geometry asked for, how many mixes were planned and what a unit cost stay as they were quoted,
+so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays planned too. Invariant: with nothing learned or set since, every line comes
+back with the use and the cost it had.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from quotes.costing.usage import POOLED, Factor, Learned, with_learned
+
+_SURE = 1e-9
+Known = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """What is known now: by (operation, material) what was learned, by material what cups keep (times the trade), and by
+    the constant's name its default now, and its value when that was learned.
+    """
+
+    learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
+    losses: Mapping[str, float] = field(default_factory=dict)
+    bases: Mapping[str, float] = field(default_factory=dict)
+    defaults: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+
+
+def afresh(lines: Sequence[Known], now: Knowledge) -> list[dict[str, Any]]:
+    """The lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
+    return [_line(line, now) for line in lines]
+
+
+def _line(line: Known, now: Knowledge) -> dict[str, Any]:
+    taught_as = line["moves_with"].partition(":")[2] or line["material"]
+    factor = _factor(line, taught_as, now)
+    loss = line.get("loss_trade", line["loss"]) * now.losses.get(taught_as, 1.0)
+    expected = line["need"]["value"] * factor.value + line["mixes"] * loss
+    use = float(max(1, math.ceil(expected - _SURE))) if line["whole"] else max(line["least"], expected)
+    return {
+        **line,
+        "factor": factor.as_dict(),
+        "loss": loss,
+        "use": {**line["use"], "value": use},
+        "cost": use * line["unit_cost"]["value"],
+    }
+
+
+def _factor(line: Known, taught_as: str, now: Knowledge) -> Factor:
+    """The factor as the bench takes it now. What steps share keeps the default of its quote: it may be a mean of several."""
+    pooled = line["kind"] == "consumable"
+    default = _default(line["factor"], {} if pooled else now.defaults)
+    learned = now.learned.get((POOLED if pooled else line["operation"], taught_as))
+    if learned is None:
+        return default
+    return with_learned(default, learned, None if pooled else now.bases.get(default.name))
+
+
+def _default(stored: Known, defaults: Mapping[str, tuple[float, float, float]]) -> Factor:
+    """The default under a stored factor: as it is now, or as the quote had it where it has no name."""
+    name, made = stored.get("name", ""), stored.get("learned")
+    source = made["trade_source"] if made else stored["source"]
+    if name in defaults:
+        return Factor(*defaults[name], source, name=name)
+    if made:
+        return Factor(made["trade"], made["trade_low"], made["trade_high"], source, name=name)
+    return Factor(stored["value"], stored["low"], stored["high"], source, stored.get("spread"), name=name)
