@@ -24,7 +24,7 @@ from shop import journal, units
 from shop.acts import Refused
 from shop.models import Profile, User
 from shop.money import stored
-from shop.rows import Pen
+from shop.rows import Pen, made
 
 NOTHING = Decimal(0)
 WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until")
@@ -137,7 +137,8 @@ class Act:
         lot.quantity_left += quantity
         lot.value_left += value
         self.changed[lot.pk] = lot
-        movement = Movement(
+        movement = made(
+            Movement,
             lot=lot,
             material=self.material,
             kind=kind,

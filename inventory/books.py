@@ -125,16 +125,23 @@ def _materials() -> Iterator[str]:
 
 
 def _days() -> Iterator[str]:
-    """The totals of each day are the sums of their movements."""
-    kept, right = totals.kept(), totals.worked_out(totals.shop_zone())
-    names = dict(Material.objects.values_list("pk", "name"))
-    for key in sorted(set(kept) | set(right)):
-        if kept.get(key, NONE) != right.get(key, NONE):
-            material, side, happened_on, recorded_on = key
+    """The totals of each day and the use of each week are the sums of their movements."""
+    zone, names = totals.shop_zone(), dict(Material.objects.values_list("pk", "name"))
+    days, right = totals.days_kept(), totals.days_worked_out(zone)
+    for day in sorted(set(days) | set(right)):
+        there, made = days.get(day, NONE), right.get(day, NONE)
+        if there != made:
+            material, side, recorded_on = day
             yield (
-                f"{names[material]}: the total of what happened on {happened_on} and was recorded on {recorded_on} "
-                f"({side}) is {kept.get(key, NONE)[0]} worth {kept.get(key, NONE)[1]}; its movements make "
-                f"{right.get(key, NONE)[0]} worth {right.get(key, NONE)[1]}."
+                f"{names[material]}: the total of what was recorded on {recorded_on} ({side}) is {there[0]} worth "
+                f"{there[1]}; its movements make {made[0]} worth {made[1]}."
+            )
+    weeks, used = totals.weeks_kept(), totals.weeks_worked_out(zone)
+    for week in sorted(set(weeks) | set(used)):
+        if weeks.get(week, NOTHING) != used.get(week, NOTHING):
+            yield (
+                f"{names[week[0]]}: the use in the week of {week[1]} is {weeks.get(week, NOTHING)}; its movements make "
+                f"{used.get(week, NOTHING)}."
             )
 
 

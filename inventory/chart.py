@@ -21,36 +21,35 @@ class Bar(NamedTuple):
 
 
 class Chart(NamedTuple):
-    """Bars, months under them, the highest figure and the mean as lines; `words` says it to who does not see it."""
+    """Bars, months under them, the highest figure and the usual one as lines; `words` says it to who does not see it."""
 
     view_box: str
     width: str
     bars: tuple[Bar, ...]
     months: tuple[tuple[str, str], ...]
     base: str
-    mean_y: str
+    usual_y: str
     most: str
     words: str
 
 
-def bars(weeks: Sequence[tuple[date, Decimal]], *, unit: str) -> Chart:
-    """The use of weeks (first day, quantity), the oldest first; quantities below zero are drawn as nothing."""
+def bars(weeks: Sequence[tuple[date, Decimal]], *, usual: float, unit: str) -> Chart:
+    """The use of weeks (first day, quantity), the oldest first, and of a usual week; below zero is drawn as nothing."""
     most = max((float(used) for _, used in weeks), default=0.0)
-    mean = sum(float(used) for _, used in weeks) / len(weeks) if weeks else 0.0
     base, pitch = HEIGHT - FOOT, WIDTH / max(1, len(weeks))
     scale = (base - TOP) / most if most > 0 else 0.0
     drawn = []
     for number, (_, used) in enumerate(weeks):
         height = max(0.0, float(used)) * scale
         drawn.append(Bar(_n(number * pitch + 1), _n(base - height), _n(height)))
-    said = f"Most in a week {about(most, unit)}, on average {about(mean, unit)}" if most > 0 else "Nothing was used"
+    said = f"Most in a week {about(most, unit)}, usually {about(usual, unit)}" if most > 0 else "Nothing was used"
     return Chart(
         view_box=f"0 0 {WIDTH} {HEIGHT}",
         width=_n(pitch - 2),
         bars=tuple(drawn),
         months=tuple(_months(weeks, pitch)),
         base=_n(base),
-        mean_y=_n(base - max(0.0, mean) * scale),
+        usual_y=_n(base - usual * scale),
         most=about(most, unit),
         words=f"{said}; {len(weeks)} weeks.",
     )

@@ -1,7 +1,6 @@
 """What was really used, week by week, and what is usual: the ground for how long stock lasts and what to order.
 
-A week is seven days that end today, the one before ends a week ago, and so on; days are the shop's. What was put back
-or undone counts against the week it was taken in. Write-offs and count differences are no use.
+A week is that of the calendar, from Monday (ISO 8601), and the last one is still running. Days are the shop's. What was undone counts for nothing in the week it was booked in. Write-offs and count differences are no use.
 """
 
 from __future__ import annotations
@@ -12,13 +11,13 @@ from decimal import Decimal
 from statistics import stdev
 from typing import NamedTuple
 
-from django.db.models import Case, Expression, IntegerField, Min, Sum, Value, When
+from django.db.models import Min
 
-from inventory.models import DayTotal, Lot, MovementKind
+from inventory.models import Lot, WeekUse
+from inventory.totals import monday
 
 WEEKS = 26  # half a year: long enough to see a season begin, short enough to forget the last shop's habits; ours
 FEWEST_WEEKS = 4  # a material new on the shelf is judged as if it had been there a month; common practice, no source
-USED = (MovementKind.USE, MovementKind.RETURN)
 NOTHING = Decimal(0)
 
 
@@ -31,33 +30,19 @@ class Usual(NamedTuple):
 
 
 def week_starts(today: date, weeks: int = WEEKS) -> list[date]:
-    """The first day of each week, the oldest first; the last one ends today."""
-    return [today - timedelta(days=7 * back - 1) for back in range(weeks, 0, -1)]
+    """The Mondays of so many whole weeks, the oldest first, and that of the running week."""
+    return [monday(today) - timedelta(weeks=back) for back in range(weeks, -1, -1)]
 
 
 def use_by_week(today: date, materials: Collection[int], weeks: int = WEEKS) -> dict[int, list[Decimal]]:
-    """What was used of each material in each week, the oldest first, in its unit. One query."""
+    """What was used of each material in each of `week_starts`, in its unit. One query."""
     starts = week_starts(today, weeks)
-    rows = (
-        DayTotal.objects.filter(material__in=materials, side__in=USED, happened_on__range=(starts[0], today))
-        .annotate(week=_number_of_week(starts))
-        .order_by()
-        .values_list("material", "week")
-        .annotate(Sum("quantity"))
-    )
-    found = {material: [NOTHING] * weeks for material in materials}
-    for material, week, moved in rows:
-        found[material][week] = -moved
+    number = {week: at for at, week in enumerate(starts)}
+    found = {material: [NOTHING] * len(starts) for material in materials}
+    rows = WeekUse.objects.filter(material__in=materials, week__range=(starts[0], starts[-1])).order_by()
+    for material, week, used in rows.values_list("material", "week", "quantity"):
+        found[material][number[week]] = used
     return found
-
-
-def _number_of_week(starts: list[date], first: int = 0) -> Expression:
-    """Halving the weeks again and again, for every row is asked: five questions and not twenty-six."""
-    if len(starts) == 1:
-        return Value(first, IntegerField())
-    half = len(starts) // 2
-    later, earlier = _number_of_week(starts[half:], first + half), _number_of_week(starts[:half], first)
-    return Case(When(happened_on__gte=starts[half], then=later), default=earlier, output_field=IntegerField())
 
 
 def known_since(materials: Collection[int]) -> dict[int, date]:
@@ -67,11 +52,14 @@ def known_since(materials: Collection[int]) -> dict[int, date]:
 
 
 def usual(by_week: list[Decimal], since: date | None, today: date) -> Usual:
-    """A day's use and its deviation out of weekly sums (a week's deviation is √7 of a day's, days being alike).
+    """A day's use and its deviation out of the sums of `use_by_week` (a week's is √7 of a day's, days being alike).
 
-    Weeks before the material was first there do not count, but never fewer than a month is looked at.
+    Whole weeks count, from the one in which the material was first there. Where there are fewer than a month of them,
+    a month is looked at that ends with the running week, so that a new shop is told something.
     """
-    there = len(by_week) if since is None else (today - since).days // 7 + 1
-    weeks = max(min(FEWEST_WEEKS, len(by_week)), min(len(by_week), there))
-    sums = [max(0.0, float(used)) for used in by_week[-weeks:]]
-    return Usual(sum(sums) / (7 * weeks), (stdev(sums) / 7**0.5) if weeks > 1 else 0.0, weeks)
+    whole = len(by_week) - 1
+    there = whole if since is None else min(whole, (monday(today) - monday(since)).days // 7)
+    weeks = max(FEWEST_WEEKS, there)
+    looked_at = by_week[:-1] if there >= FEWEST_WEEKS else by_week
+    sums = [max(0.0, float(used)) for used in looked_at[-weeks:]]
+    return Usual(sum(sums) / (7 * weeks), stdev(sums) / 7**0.5, weeks)

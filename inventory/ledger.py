@@ -47,6 +47,11 @@ def may_switch_valuation() -> None:
         )
 
 
+# What the ledger itself puts in a new lot; the rest somebody may have typed.
+TYPED_OF_A_LOT = {"origin", "delivery_note", "received_on", "use_by", "brand", "length_mm", "width_mm"}
+KNOWN_OF_A_LOT = {field.name for field in Lot._meta.fields} - TYPED_OF_A_LOT
+
+
 @verb
 def receive(
     *,
@@ -90,7 +95,7 @@ def receive(
         length_mm=length_mm,
         width_mm=width_mm,
     )
-    lot.clean_fields(exclude=["material", "pack", "supplier"])
+    lot.clean_fields(exclude=KNOWN_OF_A_LOT)
     act.pen.insert(lot)
     act.move(lot, MovementKind.RECEIVE, quantity, value)
     act.write("stock.receive", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))

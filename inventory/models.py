@@ -390,4 +390,4 @@ from inventory.models_counting import Container, Count, CountLine, ShelfTest, We
 from inventory.models_delivery import Delivery, PriceList  # noqa: E402, F401
 from inventory.models_planning import BuyingRules, Order, Reservation  # noqa: E402, F401
 from inventory.models_safety import DataSheet, Safety, StoragePlace  # noqa: E402, F401
-from inventory.models_totals import DayTotal  # noqa: E402, F401
+from inventory.models_totals import DayTotal, WeekUse  # noqa: E402, F401

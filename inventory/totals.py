@@ -1,4 +1,4 @@
-"""Totals of each day, kept beside the movements so that what a page reads does not grow with every one of them.
+"""Totals of each day and each week, kept beside the movements so that what a page reads does not grow with each of them.
 
 Invariant: each total is the sum of its movements; `inventory.books` proves it. Only the ledger adds to them, with the
 material locked; they are worked out anew when the shop moves to another time zone, for a day is then another day.
@@ -7,20 +7,23 @@ material locked; they are worked out anew when the shop moves to another time zo
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import Sum
-from django.db.models.functions import Coalesce, TruncDate
+from django.db.models import QuerySet, Sum
+from django.db.models.functions import Coalesce, TruncDate, TruncWeek
 
-from inventory.models import DayTotal, Movement
+from inventory.models import DayTotal, Movement, MovementKind, WeekUse
 from shop.models import Profile
 from shop.rows import Pen
 
-Key = tuple[int, str, date, date]  # material, side, happened on, recorded on
+Day = tuple[int, str, date]  # material, side, recorded on
+Week = tuple[int, date]  # material, the Monday of the week it happened in
 Both = tuple[Decimal, Decimal]  # a quantity in the material's unit, and what it is worth
-NONE: Both = (Decimal(0), Decimal(0))
+NOTHING = Decimal(0)
+NONE: Both = (NOTHING, NOTHING)
+USED = (MovementKind.USE, MovementKind.RETURN)
 
 
 def shop_zone() -> str:
@@ -28,58 +31,89 @@ def shop_zone() -> str:
     return Profile.objects.values_list("timezone", flat=True).first() or "UTC"
 
 
+def monday(day: date) -> date:
+    """The first day of a day's week (ISO 8601)."""
+    return day - timedelta(days=day.weekday())
+
+
 def add(movements: Iterable[Movement], zone: str, pen: Pen) -> None:
-    """Add new movements to the totals of their days. Their material is locked by whoever calls."""
-    sums: dict[Key, Both] = {}
-    for one in movements:
-        key = _key(one, zone)
-        quantity, value = sums.get(key, NONE)
-        sums[key] = quantity + one.quantity, value + one.value
-    for (material, side, happened_on, recorded_on), (quantity, value) in sums.items():
-        day = {"material_id": material, "side": side, "happened_on": happened_on, "recorded_on": recorded_on}
-        figures = {"quantity": quantity, "value": value}
-        if not pen.add_to(DayTotal, figures, where=day):
-            pen.insert(DayTotal(**day, **figures))
-
-
-def _key(movement: Movement, zone: str) -> Key:
-    first = movement.reverses or movement
-    return movement.material_id, first.kind, _day(first.happened_at, zone), _day(movement.recorded_at, zone)
-
-
-def _day(moment: datetime, zone: str) -> date:
-    return moment.astimezone(ZoneInfo(zone)).date()
-
-
-def worked_out(zone: str) -> dict[Key, Both]:
-    """What the totals must be, from all movements. One query that reads every one of them."""
+    """Add new movements to the totals of their days and weeks. Their material is locked by whoever calls."""
     there = ZoneInfo(zone)
-    sums = (
-        Movement.objects.order_by()
-        .annotate(
-            side=Coalesce("reverses__kind", "kind"),
-            happened_on=TruncDate(Coalesce("reverses__happened_at", "happened_at"), tzinfo=there),
-            recorded_on=TruncDate("recorded_at", tzinfo=there),
-        )
-        .values_list("material", "side", "happened_on", "recorded_on")
-        .annotate(Sum("quantity"), Sum("value"))
-    )
-    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in sums}
+    days: dict[Day, Both] = {}
+    weeks: dict[Week, Decimal] = {}
+    for one in movements:
+        first = one.reverses or one
+        day = one.material_id, first.kind, _day(one.recorded_at, there)
+        quantity, value = days.get(day, NONE)
+        days[day] = quantity + one.quantity, value + one.value
+        if first.kind in USED:
+            week = one.material_id, monday(_day(first.happened_at, there))
+            weeks[week] = weeks.get(week, NOTHING) - one.quantity
+    for (material, side, recorded_on), (quantity, value) in days.items():
+        where = {"material_id": material, "side": side, "recorded_on": recorded_on}
+        _add(pen, DayTotal, {"quantity": quantity, "value": value}, where)
+    for (material, monday_of_it), quantity in weeks.items():
+        _add(pen, WeekUse, {"quantity": quantity}, {"material_id": material, "week": monday_of_it})
 
 
-def kept() -> dict[Key, Both]:
-    """The totals as they stand."""
-    totals = DayTotal.objects.values_list("material", "side", "happened_on", "recorded_on", "quantity", "value")
-    return {(material, side, happened, recorded): (q, v) for material, side, happened, recorded, q, v in totals}
+def _add(pen: Pen, model: type[DayTotal | WeekUse], figures: dict[str, Decimal], where: dict[str, object]) -> None:
+    if not pen.add_to(model, figures, where=where):
+        pen.put(model, **where, **figures)
+
+
+def _day(moment: datetime, there: ZoneInfo) -> date:
+    return moment.astimezone(there).date()
+
+
+def _sides() -> QuerySet[Movement]:
+    """Movements with the side of the ledger that they count on."""
+    return Movement.objects.order_by().annotate(side=Coalesce("reverses__kind", "kind"))
+
+
+def days_worked_out(zone: str) -> dict[Day, Both]:
+    """What the totals of days must be, from all movements. One query that reads every one of them."""
+    found = _sides().annotate(recorded_on=TruncDate("recorded_at", tzinfo=ZoneInfo(zone)))
+    sums = found.values_list("material", "side", "recorded_on").annotate(Sum("quantity"), Sum("value"))
+    return {(material, side, day): (quantity, value) for material, side, day, quantity, value in sums}
+
+
+def weeks_worked_out(zone: str) -> dict[Week, Decimal]:
+    """What the use of weeks must be, from all movements. One query that reads every one of them."""
+    happened_at = Coalesce("reverses__happened_at", "happened_at")
+    found = _sides().filter(side__in=USED).annotate(week=TruncWeek(happened_at, tzinfo=ZoneInfo(zone)))
+    sums = found.values_list("material", "week").annotate(Sum("quantity"))
+    return {(material, week.date()): -quantity for material, week, quantity in sums}
+
+
+def days_kept() -> dict[Day, Both]:
+    """The totals of days as they stand."""
+    rows = DayTotal.objects.values_list("material", "side", "recorded_on", "quantity", "value")
+    return {(material, side, day): (quantity, value) for material, side, day, quantity, value in rows}
+
+
+def weeks_kept() -> dict[Week, Decimal]:
+    """The use of weeks as it stands."""
+    return {
+        (material, week): quantity
+        for material, week, quantity in WeekUse.objects.values_list("material", "week", "quantity")
+    }
 
 
 def work_out_anew(zone: str) -> None:
     """Put what the movements make in the place of all totals. The caller sees to it that nothing moves meanwhile."""
     DayTotal.objects.all().delete()
+    WeekUse.objects.all().delete()
     DayTotal.objects.bulk_create(
         (
-            DayTotal(material_id=material, side=side, happened_on=happened, recorded_on=recorded, quantity=q, value=v)
-            for (material, side, happened, recorded), (q, v) in worked_out(zone).items()
+            DayTotal(material_id=material, side=side, recorded_on=day, quantity=quantity, value=value)
+            for (material, side, day), (quantity, value) in days_worked_out(zone).items()
+        ),
+        batch_size=1000,
+    )
+    WeekUse.objects.bulk_create(
+        (
+            WeekUse(material_id=material, week=week, quantity=quantity)
+            for (material, week), quantity in weeks_worked_out(zone).items()
         ),
         batch_size=1000,
     )

@@ -25,8 +25,14 @@ def record(
     at: datetime,
     details: dict[str, Any] | None = None,
     pen: Pen | None = None,
-) -> JournalEntry:
+) -> None:
     """Append one entry; `words` is the sentence people read, without personal data of customers."""
-    entry = JournalEntry(by=by, verb=verb, about=about(row), words=words[:400], at=at, details=details or {})
-    (pen or Pen()).insert(entry)
-    return entry
+    (pen or Pen()).put(
+        JournalEntry,
+        at=at,
+        by_id=None if by is None else by.pk,
+        verb=verb,
+        about=about(row),
+        words=words[:400],
+        details=details or {},
+    )

@@ -18,6 +18,25 @@ from django.db.models.base import ModelState
 Row = TypeVar("Row", bound=models.Model)
 
 
+def made(model: type[Row], **values: Any) -> Row:
+    """A new row, not stored yet, of which every column is given by the name of its field, a related row as it is."""
+    row = model.__new__(model)
+    row._state = ModelState()
+    kept, cached = row.__dict__, row._state.fields_cache
+    for name, attname in _attnames(model):
+        value = values[name] if attname != "id" else None
+        if attname != name:
+            cached[name] = value
+            value = None if value is None else value.pk
+        kept[attname] = value
+    return row
+
+
+@functools.cache
+def _attnames(model: type[models.Model]) -> list[tuple[str, str]]:
+    return [(field.name, field.attname) for field in model._meta.local_concrete_fields]
+
+
 class Column(NamedTuple):
     """Where a field's value stands in a row, and how it goes to the database."""
 
@@ -46,6 +65,13 @@ class Pen:
         self.cursor.execute(ready.sql, _of_row(row, ready.columns, self.connection))
         row.pk = self.cursor.fetchone()[0]
         row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
+
+    def put(self, model: type[models.Model], **values: Any) -> None:
+        """Store a new row of which every column is given and nobody needs the object."""
+        ready = _insert(model, self.connection.vendor)
+        named = [values[column.attname] for column in ready.columns]
+        self.cursor.execute(ready.sql, _prepared(named, ready.columns, self.connection))
+        self.cursor.fetchone()
 
     def change(self, row: models.Model, *names: str) -> None:
         """Store some fields of a row that is there."""

@@ -39,8 +39,10 @@ def material_use(request: HttpRequest, pk: int) -> HttpResponse:
     weeks = list(zip(week_starts(today), use_by_week(today, [material.pk])[material.pk], strict=True))
     context = {
         "material": material,
-        "chart": bars(weeks, unit=material.unit),
-        "weeks": [{"first": day, "last": day + timedelta(days=6), "used": used} for day, used in reversed(weeks)],
+        "chart": bars(weeks, usual=here.usual.per_day * 7, unit=material.unit),
+        "weeks": [
+            {"first": day, "last": min(day + timedelta(days=6), today), "used": used} for day, used in reversed(weeks)
+        ],
         "total": sum(used for _, used in weeks),
         "here": here,
         "limit": limit_of(material),

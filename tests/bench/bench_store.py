@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import connection, transaction
@@ -195,14 +195,27 @@ class Hand:
         cursor.fetchone()
         cursor.execute(
             "UPDATE inventory_daytotal SET quantity = quantity + %s, value = value + %s "
-            "WHERE material_id = %s AND side = %s AND happened_on = %s AND recorded_on = %s",
-            [quantity, value, self.material, kind, now.date(), now.date()],
+            "WHERE material_id = %s AND side = %s AND recorded_on = %s",
+            [quantity, value, self.material, kind, now.date()],
         )
         if not cursor.rowcount:
             cursor.execute(
-                "INSERT INTO inventory_daytotal (material_id, side, happened_on, recorded_on, quantity, value) "
-                "VALUES (%s, %s, %s, %s, %s, %s)",
-                [self.material, kind, now.date(), now.date(), quantity, value],
+                "INSERT INTO inventory_daytotal (material_id, side, recorded_on, quantity, value) "
+                "VALUES (%s, %s, %s, %s, %s)",
+                [self.material, kind, now.date(), quantity, value],
+            )
+        if kind == "use":
+            self._week(cursor, now.date() - timedelta(days=now.weekday()), -quantity)
+
+    def _week(self, cursor, monday: date, used: int) -> None:
+        cursor.execute(
+            "UPDATE inventory_weekuse SET quantity = quantity + %s WHERE material_id = %s AND week = %s",
+            [used, self.material, monday],
+        )
+        if not cursor.rowcount:
+            cursor.execute(
+                "INSERT INTO inventory_weekuse (material_id, week, quantity) VALUES (%s, %s, %s)",
+                [self.material, monday, used],
             )
 
     def _balance(self, cursor, lot: int, left: int, worth: int, opened_on, good_until) -> None:

@@ -5,15 +5,14 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 from decimal import Decimal as D
-from importlib import import_module
 from pathlib import Path
 
 import pytest
-from django.apps import apps
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
-from inventory import books
-from inventory.models import DayTotal, Lot, Movement
+from inventory import books, totals
+from inventory.models import DayTotal, Lot, Movement, WeekUse
 from tests.conftest import NOW, TODAY
 
 HOUSE = Path(__file__).resolve().parents[2]
@@ -66,28 +65,43 @@ def test_a_total_of_a_day_that_is_not_its_movements_is_found(used):
     assert (total.quantity, total.value) == (D(-300), D("-1.50")), "what was undone is no longer in it"
     spoil("daytotal", "quantity", -1, total.pk)
     [problem] = books.problems()
-    assert problem.startswith("Laminating resin: the total of what happened on 2026-11-25")
+    assert problem.startswith("Laminating resin: the total of what was recorded on 2026-11-25")
+
+
+def test_a_use_of_a_week_that_is_not_its_movements_is_found(used):
+    week = WeekUse.objects.get()
+    assert (week.week.isoformat(), week.quantity) == ("2026-11-23", D(300)), "what was undone is no longer in it"
+    spoil("weekuse", "quantity", 1_000_000, week.pk)
+    assert books.problems() == [
+        "Laminating resin: the use in the week of 2026-11-23 is 1.000000; its movements make 300.000000."
+    ]
 
 
 def test_in_another_time_zone_a_day_is_another_day(shelf, profile):
-    late = NOW.replace(hour=23)
-    shelf.receive("1000", "5.00", at=late, now=late)
-    assert DayTotal.objects.get().recorded_on == TODAY
+    sunday = NOW.replace(hour=23) - timedelta(days=3)
+    shelf.receive("1000", "5.00", at=sunday, now=sunday, received_on=TODAY - timedelta(days=3))
+    shelf.use("10", at=sunday, now=sunday)
+    assert {total.recorded_on for total in DayTotal.objects.all()} == {TODAY - timedelta(days=3)}
+    assert WeekUse.objects.get().week == TODAY - timedelta(days=9)
     profile.timezone = "Pacific/Auckland"
     profile.save()
-    assert DayTotal.objects.get().recorded_on == TODAY + timedelta(days=1)
+    assert {total.recorded_on for total in DayTotal.objects.all()} == {TODAY - timedelta(days=2)}
+    assert WeekUse.objects.get().week == TODAY - timedelta(days=2)
     assert books.problems() == []
 
 
-def test_the_totals_of_movements_from_before_there_were_totals_are_those_of_the_ledger(used):
-    from inventory import totals
-
-    kept = totals.kept()
-    bring = import_module("inventory.migrations.0006_totals_by_day").totals_of_what_moved_before
-    DayTotal.objects.all().delete()
-    bring(apps, None)
-    assert totals.kept() == kept
-    assert len(kept) == 2
+@pytest.mark.django_db(transaction=True)
+def test_totals_are_worked_out_from_the_movements_when_a_shop_is_brought_up_to_date_and_back(used):
+    kept = totals.days_kept(), totals.weeks_kept()
+    for before in ("0006_totals_by_day", "0005_movements_by_when_recorded"):
+        MigrationExecutor(connection).migrate([("inventory", before)])
+        with connection.cursor() as cursor:
+            tables = connection.introspection.table_names(cursor)
+        assert "inventory_weekuse" not in tables
+        MigrationExecutor(connection).migrate(MigrationExecutor(connection).loader.graph.leaf_nodes())
+        assert (totals.days_kept(), totals.weeks_kept()) == kept
+        assert [len(both) for both in kept] == [2, 1]
+    assert books.problems() == []
 
 
 def test_a_reversal_that_undoes_something_else_is_found(used):
@@ -110,7 +124,9 @@ def test_under_average_the_lots_share_the_money_of_the_material(averaging, used)
 
 
 def test_only_the_ledger_writes_movements():
-    writes = re.compile(r"\bMovement\(|Movement\.objects\.(create|bulk_create|get_or_create)|inventory\.act\b")
+    writes = re.compile(
+        r"\bMovement\(|\bmade\(\s*Movement\b|Movement\.objects\.(create|bulk_create|get_or_create)|inventory\.act\b"
+    )
     writers = {
         path.relative_to(HOUSE).as_posix()
         for room in ("shop", "inventory", "quotes")

@@ -138,12 +138,19 @@ def use_on(shelf, quantity: str, when: int, hour: int = 9):
     return shelf.use(quantity, at=moment(when, hour), now=moment(when, hour))
 
 
-def test_weeks_end_today_and_hold_what_was_used_in_them(shelf):
+def test_weeks_begin_on_monday_and_the_running_one_counts_as_far_as_it_has_come(shelf):
     shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
-    assert week_starts(TODAY, 2) == [day(-13), day(-6)]
-    for when, quantity in ((-14, "1"), (-13, "10"), (-7, "20"), (-6, "100"), (0, "200")):
+    assert TODAY.isoformat() == "2026-11-25", "a Wednesday"
+    assert week_starts(TODAY, 2) == [day(-16), day(-9), day(-2)]
+    for when, quantity in ((-17, "1"), (-16, "10"), (-10, "20"), (-9, "100"), (-3, "200"), (-2, "1000"), (0, "2000")):
         use_on(shelf, quantity, when)
-    assert use_by_week(TODAY, [shelf.material.pk], weeks=3)[shelf.material.pk] == [1, 30, 300]
+    assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [30, 300, 3000]
+
+
+def test_what_is_booked_late_counts_in_the_week_it_happened_in(shelf):
+    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
+    shelf.use("70", at=moment(-8), now=moment(0))
+    assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [0, 70, 0]
 
 
 def test_what_was_undone_counts_for_nothing_in_the_week_it_was_booked(shelf):
@@ -151,7 +158,7 @@ def test_what_was_undone_counts_for_nothing_in_the_week_it_was_booked(shelf):
     [wrong] = use_on(shelf, "400", -8)
     use_on(shelf, "60", -8)
     shelf.undo(wrong)  # days later
-    assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [60, 0]
+    assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [0, 60, 0]
 
 
 def test_losses_and_count_differences_are_no_use(shelf):
@@ -164,12 +171,17 @@ def test_losses_and_count_differences_are_no_use(shelf):
     assert sum(use_by_week(TODAY, [shelf.material.pk])[shelf.material.pk]) == 0
 
 
-def test_usual_use_and_its_swing_come_from_the_weeks_it_was_there():
-    weeks = [Decimal(0)] * 22 + [Decimal(70), Decimal(140), Decimal(70), Decimal(140)]
-    month = usual(weeks, day(-27), TODAY)
+def test_usual_use_and_its_swing_come_from_the_whole_weeks_it_was_there():
+    weeks = [Decimal(0)] * 22 + [Decimal(70), Decimal(140), Decimal(70), Decimal(140), Decimal(700)]
+    month = usual(weeks, day(-30), TODAY)
     assert month.weeks == 4
-    assert month.per_day == 15  # 420 g in 28 days
+    assert month.per_day == 15  # 420 g in 28 days; this week is not over
     # Four weeks 35 off their mean of 105: variance 4 · 35² / 3, a day's deviation is a week's over √7.
     assert month.sigma == pytest.approx((4 * 35**2 / 3 / 7) ** 0.5)
-    assert usual(weeks, day(-3), TODAY).weeks == 4  # new on the shelf: never fewer than a month
     assert usual(weeks, day(-400), TODAY).per_day == pytest.approx(420 / 182)
+
+
+def test_what_is_new_on_the_shelf_is_judged_by_a_month_with_this_week():
+    new = usual([Decimal(0)] * 25 + [Decimal(140), Decimal(280)], day(-9), TODAY)
+    assert (new.weeks, new.per_day) == (4, 15)
+    assert new.sigma > 0

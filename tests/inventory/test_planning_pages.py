@@ -146,11 +146,11 @@ def test_how_we_buy_is_kept_and_a_cost_of_nothing_refused(counter_client, form_k
 def test_use_over_time_is_a_drawing_and_a_table(shelf, bench_client, today):
     now = timezone.now()
     shelf.receive("5000", "50", received_on=today - timedelta(days=30), at=now, now=now)
-    shelf.use("280", at=now, now=now)
+    shelf.use("280", at=now - timedelta(days=7), now=now)
     page = seen(bench_client, "material-use", shelf.material.pk)
-    assert page.count("<rect") == 26
-    assert "Most in a week 280 g, on average 10.8 g; 26 weeks." in page
-    assert "590 days left" in page  # 4720 g at 280 g in five weeks
+    assert page.count("<rect") == 27, "half a year of whole weeks, and this one"
+    assert "Most in a week 280 g, usually 70 g; 27 weeks." in page
+    assert "472 days left" in page  # 4720 g at 280 g in four weeks
     assert "€" not in page
 
 
