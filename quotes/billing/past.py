@@ -19,7 +19,7 @@ from django.db.models import Sum
 
 from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, done_ways, sold_ways, truths
 from quotes.costing import REGISTRY, risk
-from quotes.costing.afresh import Knowledge, afresh
+from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.variances import Variance, variance
 from quotes.estimating import taught
@@ -27,8 +27,11 @@ from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
 from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
-HANDS, OVERHEAD, BOUGHT, COMEBACK = "hands", "overhead", "bought", "comeback"  # what is no material
-NAMES = {HANDS: "Hands", OVERHEAD: "Overheads", BOUGHT: "Bought in", COMEBACK: "Comebacks"}
+HANDS, OVERHEAD, BOUGHT, COMEBACK, CARRIED = "hands", "overhead", "bought", "comeback", "carried"  # what is no material
+NAMES = {
+    HANDS: "Hands", OVERHEAD: "Overheads", BOUGHT: "Bought in", COMEBACK: "Comebacks",
+    CARRIED: "Carried for doing it again",
+}  # fmt: skip
 _NARROW = 0.01  # sd as a share: a range narrower than this is no range to a reader
 TURNED_UP = "extra"  # the operation of work that turned up and was priced by hand
 
@@ -158,7 +161,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
         truth = found[job.pk]
         rows = [*real[job.pk], *lines.real, *_comebacks(job, truth)]
         first = fsum(row.cost for row in rows if not row.again and row.operation != TURNED_UP)
-        today = {part.pk: afresh(part.lines, now) for part in own}
+        today = {part.pk: _today(part, now) for part in own}
         past.append(
             Past(
                 job=job,
@@ -169,7 +172,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 repairs={part.pk: part.kind for part in own},
                 said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
                 real_first=first,
-                lines_now=[line for found in today.values() for line in found],
+                lines_now=[line for part in today.values() for line in part.lines],
                 expected=[*_rows(job.pk, today), *lines.quoted],
                 likely=_likely(today.values(), lines.quoted),
             )
@@ -185,6 +188,7 @@ class _Part(NamedTuple):
     way: int
     kind: str
     lines: Sequence[Mapping[str, Any]]
+    again: Sequence[Mapping[str, Any]]
 
 
 @dataclass
@@ -196,25 +200,28 @@ class _Bought:
 def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
     found: dict[int, list[_Part]] = defaultdict(list)
     rows = WayPart.objects.filter(way__in=ways).order_by("pk")
-    for pk, way, kind, lines in rows.values_list("pk", "way", "recipe_version__recipe__name", "snapshot__lines"):
-        found[way].append(_Part(pk, way, kind, lines or ()))
+    columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__lines", "snapshot__again")
+    for pk, way, kind, lines, again in rows.values_list(*columns):
+        found[way].append(_Part(pk, way, kind, lines or (), again or ()))
     return found
 
 
 def _quoted(sold: Mapping[int, Sequence[int]], parts: Mapping[int, Sequence[_Part]]) -> Iterator[Row]:
     for job, ways in sold.items():
-        yield from _rows(job, {part.pk: part.lines for way in ways for part in parts[way]})
+        yield from _rows(job, {part.pk: part for way in ways for part in parts[way]})
 
 
-def _rows(job: int, lines: Mapping[int, Sequence[Mapping[str, Any]]]) -> Iterator[Row]:
-    """The lines of each part of a job as rows."""
-    for part, found in lines.items():
-        for line in found:
+def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[Row]:
+    """The lines of each part of a job as rows, and what it carries for work done again."""
+    for pk, part in parts.items():
+        for line in part.lines:
             yield Row(
-                job=job, part=part, operation=line["operation"], material=_material(line),
+                job=job, part=pk, operation=line["operation"], material=_material(line),
                 name=NAMES.get(_material(line)) or line["name"], unit=line["use"]["unit"], again=False,
                 qty=line["use"]["value"], cost=line["cost"],
             )  # fmt: skip
+        for one in part.again:
+            yield Row(job, pk, one["operation"], CARRIED, NAMES[CARRIED], "piece", True, 1.0, one["cost"])
 
 
 def _material(line: Mapping[str, Any]) -> str:
@@ -284,12 +291,19 @@ def _known_now() -> Knowledge:
         losses=found.get("losses", {}),
         bases=found.get("bases", {}),
         defaults={name: tuple(figures) for name, figures in defaults_now().items()},
+        again=found.get("again", {}),
     )
 
 
-def _likely(parts: Iterable[Sequence[Mapping[str, Any]]], bought: Sequence[Row]) -> tuple[float, float] | None:
-    """Between what eight in ten such jobs would cost, by lines of each part and what is bought in."""
-    found = [{"lines": lines} for lines in parts if lines]
+def _today(part: _Part, now: Knowledge) -> _Part:
+    """The same part by what is known now."""
+    lines = afresh(part.lines, now)
+    return part._replace(lines=lines, again=carried_afresh(part.again, lines, now))
+
+
+def _likely(parts: Iterable[_Part], bought: Sequence[Row]) -> tuple[float, float] | None:
+    """Between what eight in ten such jobs would cost, by their parts and what is bought in."""
+    found = [{"lines": part.lines, "again": part.again} for part in parts if part.lines]
     if not found:
         return None
     cost, fixed = risk(found).cost, fsum(row.cost for row in bought)

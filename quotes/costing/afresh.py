@@ -10,29 +10,46 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import fsum
 from typing import Any
 
+from quotes.costing.learning.again import Again
 from quotes.costing.usage import POOLED, Factor, Learned, with_learned
 
 _SURE = 1e-9
+_KINDS = {"materials": "material", "labour": "labour", "overhead": "overhead"}
 Known = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class Knowledge:
     """What is known now: by (operation, material) what was learned, by material what cups keep (times the trade), and by
-    the constant's name its default now, and its value when that was learned.
+    the constant's name its default now, and its value when that was learned; by operation how often it is done again.
     """
 
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
     defaults: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    again: Mapping[str, Again] = field(default_factory=dict)
 
 
 def afresh(lines: Sequence[Known], now: Knowledge) -> list[dict[str, Any]]:
     """The lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
     return [_line(line, now) for line in lines]
+
+
+def carried_afresh(again: Sequence[Known], lines: Sequence[Known], now: Knowledge) -> list[dict[str, Any]]:
+    """What a snapshot carries for work done again, for the same steps by the rates of now; `lines` are those of now."""
+    found = []
+    for one in again:
+        known = now.again.get(one["operation"])
+        own = [line for line in lines if line["step"] == one["step"]]
+        sums = {name: fsum(line["cost"] for line in own if line["kind"] == kind) for name, kind in _KINDS.items()}
+        rate = known.carried if known else 0.0
+        minutes = fsum(line["use"]["value"] for line in own if line["kind"] == "labour")
+        found.append({**one, **sums, "rate": rate, "minutes": minutes, "cost": rate * fsum(sums.values())})
+    return found
 
 
 def _line(line: Known, now: Knowledge) -> dict[str, Any]:

@@ -13,16 +13,18 @@ from django.urls import reverse
 
 from inventory.models import Material, PackPrice
 from quotes import bench as b
-from quotes import billing, quoting
+from quotes import billing, experience, quoting
 from quotes.billing import past as book
 from quotes.costing.learning.holding import held
 from quotes.estimating import construction, estimate
 from quotes.models import Experience, Job, StepTime, TakeIn
+from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
 from tests.quotes.past import DING, finished_jobs
+from tests.quotes.test_experience import redone_once
 
 D = Decimal
 
@@ -192,6 +194,27 @@ def test_a_row_says_between_what_its_use_is_likely_to_lie(taught):
     overheads = rows["", "Overheads"]
     assert overheads.likely[1] - overheads.likely[0] < fsum(row.likely[1] - row.likely[0] for row in hands)
     assert overheads.expected_qty == pytest.approx(fsum(row.expected_qty for row in hands))
+
+
+def test_what_a_price_carried_for_work_done_again_is_a_row_of_its_own(versions, keeper):
+    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
+    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
+    redone_once(versions["ding-deck-medium"], keeper)
+    Profile.objects.update(carries_again=True)
+    [job] = finished_jobs(versions["ding-deck-medium"], keeper, 1, spread=0.0)
+    [past] = looked(job)
+    kept = [one for part in job.way.parts.all() for one in part.snapshot["again"]]
+    rows = [row for row in book.compared(past) if row.name == "Carried for doing it again"]
+    assert sorted(row.quoted_cost for row in rows) == pytest.approx(sorted(one["cost"] for one in kept))
+    assert kept
+    assert all(row.again and row.real_qty == 0 and row.expected_cost > 0 for row in rows)
+    assert fsum(row.quoted_cost for row in book.compared(past)) == pytest.approx(
+        float(past.truth.quoted_cost), abs=0.006
+    )
+    now = experience.again_of("fill").carried
+    [fill] = [row for row in past.expected if (row.operation, row.material) == ("fill", book.CARRIED)]
+    own = [x for x in past.lines_now if x["operation"] == "fill" and x["kind"] != "consumable"]
+    assert fill.cost == pytest.approx(now * fsum(line["cost"] for line in own))
 
 
 def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench):
