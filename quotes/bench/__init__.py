@@ -10,7 +10,15 @@ from quotes.bench.changing import (
     stop_job,
 )
 from quotes.bench.charges import Charges, agreed_total, charged, charges, suggested_stop
-from quotes.bench.correcting import correct_minutes, correct_use, minutes_of_day, own_minutes, said_right, spread_day
+from quotes.bench.correcting import (
+    correct_minutes,
+    correct_use,
+    minutes_of_days,
+    own_minutes,
+    said_right,
+    spread_total,
+    take_total_back,
+)
 from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
@@ -76,7 +84,7 @@ __all__ = [
     "heads",
     "instruction",
     "late",
-    "minutes_of_day",
+    "minutes_of_days",
     "next_step",
     "next_window_words",
     "note_found",
@@ -97,7 +105,7 @@ __all__ = [
     "reopen_step",
     "said_right",
     "shown_doses",
-    "spread_day",
+    "spread_total",
     "standing_invoice",
     "start_step",
     "stop_job",

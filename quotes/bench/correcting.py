@@ -13,10 +13,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from inventory import ledger
 from inventory.models import Material
 from quotes import experience
-from quotes.bench.stepping import SHORTEST
+from quotes.bench.stepping import SHORTEST, planned_minutes
 from quotes.bench.using import book, undo_use
 from quotes.experience.rows import timed
-from quotes.models import Job, Mix, StepTime, StepUse
+from quotes.models import BenchHours, Job, Mix, StepTime, StepUse
 from quotes.reserving import reserve_job
 from shop import units
 from shop.access import EVERY_ROLE
@@ -100,9 +100,9 @@ def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool =
     )
 
 
-def minutes_of_day(person: User, day: date) -> list[StepTime]:
-    """The minutes of a person on a day, in the order they were written. One query."""
-    times = StepTime.objects.filter(person=person, day=day, replaced_at__isnull=True)
+def minutes_of_days(person: User, first: date, last: date) -> list[StepTime]:
+    """The minutes of a person from one day to another, in the order they were written. One query."""
+    times = StepTime.objects.filter(person=person, day__range=(first, last), replaced_at__isnull=True)
     return list(times.select_related("step__job__takein__board", "person").order_by("pk"))
 
 
@@ -112,18 +112,21 @@ def own_minutes(time: StepTime) -> bool:
 
 
 @verb
-def spread_day(*, person: User, day: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
-    """A day's total of hands-on minutes: what its own minutes leave is spread over the other steps as they were planned.
+def spread_total(
+    *, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime
+) -> list[StepTime]:
+    """A day's or a week's total of hands-on minutes, first to last day: what its own minutes leave is spread over the
+    other steps as they were planned.
 
     The total itself is what is learned from, as `note_hours` keeps it; the shares are for what each job cost. Raises
     Refused where there is nothing to spread over, or the total does not hold the minutes written down already.
     """
     may(by, *EVERY_ROLE)
-    times = minutes_of_day(person, day)
+    times = minutes_of_days(person, first, last)
     written = sum((time.minutes for time in times if own_minutes(time)), Decimal(0))
     open_ones = [time for time in times if not own_minutes(time)]
     if not open_ones:
-        raise Refused("No step of this day waits for minutes: each has its own.", field="minutes")
+        raise Refused("No step waits for minutes: each has its own.", field="minutes")
     left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - written
     if left < SHORTEST * len(open_ones):
         raise Refused(
@@ -131,11 +134,20 @@ def spread_day(*, person: User, day: date, minutes: Decimal, by: User, at: datet
             f"{written + 10 * len(open_ones):f}.",
             field="minutes",
         )
-    experience.note_hours(person=person, from_day=day, to_day=day, minutes=minutes, by=by, at=at)
+    experience.note_hours(person=person, from_day=first, to_day=last, minutes=minutes, by=by, at=at)
     shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in open_ones])
     return [
         _instead(time, share, at, of_total=True) for time, share in zip(open_ones, shares, strict=True) if share > 0
     ]
+
+
+@verb
+def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTime]:
+    """A total that was wrong: its steps stand as planned again and wait for another. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    experience.forget_hours(hours=hours, by=by, at=at)
+    shares = [one for one in minutes_of_days(hours.person, hours.from_day, hours.to_day) if one.of_total]
+    return [_instead(one, planned_minutes(one.step), at) for one in shares]
 
 
 def _shares(total: Decimal, weights: Sequence[float]) -> list[Decimal]:

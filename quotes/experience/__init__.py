@@ -10,6 +10,7 @@ from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
     LEARNED_AT_ONCE,
     experience,
+    forget_hours,
     learn,
     learn_or_mark,
     mark_stale,
@@ -49,6 +50,7 @@ __all__ = [
     "doubts_of",
     "doubts_on",
     "experience",
+    "forget_hours",
     "gather",
     "hourly",
     "learn",

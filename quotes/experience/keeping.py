@@ -274,9 +274,28 @@ def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, 
     row = BenchHours(person=person, from_day=from_day, to_day=to_day, minutes=minutes, by=by, at=at)
     if to_day > timezone.localdate(at):
         raise Refused("The last day must not lie in the future.", field="to_day")
-    if BenchHours.objects.filter(person=person, from_day__lte=to_day, to_day__gte=from_day).exists():
-        raise Refused("Hours of this person are noted for some of these days already.", field="from_day")
+    if BenchHours.objects.standing().filter(person=person, from_day__lte=to_day, to_day__gte=from_day).exists():
+        raise Refused(
+            "Hours of this person are noted for some of these days already. Take that total back first.", field="minutes"
+        )
     checked(row).save()
     record(by=by, verb="note hours", row=row, words=f"Noted {minutes.normalize():f} min of {person.name}", at=at)
+    learn_or_mark(at=at)
+    return row
+
+
+@verb
+def forget_hours(*, hours: BenchHours, by: User, at: datetime) -> BenchHours:
+    """A total is taken back by who it is of, or by a keeper: what it taught is forgotten. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    row = BenchHours.objects.select_for_update(of=("self",)).select_related("person").get(pk=hours.pk)
+    if row.person != by and not by.is_keeper:
+        raise Refused(f"This total is {row.person.name}’s: they or the keeper take it back.")
+    if row.taken_back_at is not None:
+        raise Refused("This total was already taken back.")
+    row.taken_back_at = at
+    row.save(update_fields=["taken_back_at"])
+    words = f"Took back a total of {row.minutes.normalize():f} min of {row.person.name}"
+    record(by=by, verb="take hours back", row=row, words=words, at=at)
     learn_or_mark(at=at)
     return row

@@ -172,10 +172,19 @@ class DayForm(PageForm):
     """All hands-on minutes of a day."""
 
     minutes = MeasureField(
-        label="Hands on in all", dimension="time", unit="min", high=960, example="6 h 30", above_zero=True,
+        label="Hands on in all", dimension="time", unit="min", high=16 * 60, example="6 h 30", above_zero=True,
         hint="In minutes, or like 6 h.", width="middle",
     )  # fmt: skip
     button = "Spread it over the steps"
+
+
+class WeekForm(DayForm):
+    """All hands-on minutes of a week."""
+
+    minutes = MeasureField(
+        label="Hands on in all, this week", dimension="time", unit="min", high=7 * 16 * 60, example="31 h",
+        above_zero=True, hint="In minutes, or like 31 h.", width="middle",
+    )  # fmt: skip
 
 
 class FoundForm(PageForm):

@@ -40,6 +40,12 @@ class Experience(models.Model):
         return f"learned from {self.jobs} jobs"
 
 
+class BenchHoursQuerySet(models.QuerySet["BenchHours"]):
+    def standing(self) -> BenchHoursQuerySet:
+        """Those that were not taken back."""
+        return self.filter(taken_back_at__isnull=True)
+
+
 class BenchHours(models.Model):
     """Hands-on minutes of one person from one day to another, both included, whatever steps they were spent on."""
 
@@ -49,6 +55,9 @@ class BenchHours(models.Model):
     minutes = QuantityField("hands-on minutes in all")
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
+    taken_back_at = models.DateTimeField("taken back", null=True, blank=True)
+
+    objects = BenchHoursQuerySet.as_manager()
 
     class Meta:
         ordering = ["from_day", "pk"]

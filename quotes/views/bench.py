@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
@@ -27,10 +28,11 @@ from quotes.forms.bench import (
     RedoForm,
     UseForm,
     UseRightForm,
+    WeekForm,
     as_typed,
     whole_minutes,
 )
-from quotes.models import Job, Step, StepTime, StepUse
+from quotes.models import BenchHours, Job, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
@@ -38,6 +40,9 @@ from shop.access import EVERY_ROLE, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.submission import filled, once
+
+
+TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
 
 def _steps() -> QuerySet[Step]:
@@ -412,18 +417,53 @@ def _small(
 @open_to(*EVERY_ROLE)
 def day(request: HttpRequest) -> HttpResponse:
     """The day's steps of who is logged in, and a total that is spread over those without minutes of their own."""
-    now = timezone.now()
-    today = timezone.localdate(now)
-    times = bench.minutes_of_day(request.user, today)
-    form = DayForm(sent(request), shop=request.shop)
+    today = timezone.localdate()
+    return _total(request, DayForm, first=today, last=today, page=reverse("day"))
+
+
+@open_to(*EVERY_ROLE)
+def week(request: HttpRequest) -> HttpResponse:
+    """The same from Monday on."""
+    today = timezone.localdate()
+    return _total(request, WeekForm, first=today - timedelta(days=today.weekday()), last=today, page=reverse("week"))
+
+
+def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date, page: str) -> HttpResponse:
+    form = kind(sent(request), shop=request.shop)
 
     def act() -> str:
-        done = bench.spread_day(
-            person=request.user, day=today, minutes=form.cleaned_data["minutes"], by=request.user, at=now
-        )
+        done = bench.spread_total(
+            person=request.user, first=first, last=last, minutes=form.cleaned_data["minutes"], by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
         messages.success(request, f"Spread over {many(len(done), 'step')}.")
+        return page
+
+    rows = [
+        {"time": time, "own": bench.own_minutes(time)} for time in bench.minutes_of_days(request.user, first, last)
+    ]
+    totals = BenchHours.objects.standing().filter(to_day__gte=last - TOTALS_SHOWN).order_by("-to_day", "-pk")
+    return form_page(
+        request, "quotes/day.html", form, act,
+        rows=rows, waiting=any(not row["own"] and not row["time"].of_total for row in rows), first=first, last=last,
+        whole_week=kind is WeekForm, totals=totals.filter(person=request.user),
+    )  # fmt: skip
+
+
+@open_to(*EVERY_ROLE)
+def total_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """A total of hours is taken back in one tap."""
+    hours = get_object_or_404(BenchHours.objects.select_related("person"), pk=pk)
+    if request.method != "POST":
+        return redirect("day")
+
+    def act() -> str:
+        bench.take_total_back(hours=hours, by=request.user, at=timezone.now())
+        messages.success(request, "Taken back. Its steps stand as planned again.")
         return reverse("day")
 
-    rows = [{"time": time, "own": bench.own_minutes(time)} for time in times]
-    waiting = any(not row["own"] and not row["time"].of_total for row in rows)
-    return form_page(request, "quotes/day.html", form, act, rows=rows, waiting=waiting, today=today)
+    try:
+        return once(request, act)
+    except Refused as problem:
+        messages.error(request, problem.messages[0])
+        return redirect("day")

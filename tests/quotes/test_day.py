@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -9,8 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import bench as b
-from quotes.models import BenchHours, StepTime
+from quotes.experience import gather, note_hours
+from quotes.models import BenchHours, Experience, StepTime
 from shop.acts import Refused
+from shop.models import JournalEntry
 
 D = Decimal
 
@@ -30,10 +33,15 @@ def minutes(step) -> Decimal:
     return step.times.get(replaced_at__isnull=True).minutes
 
 
+def total_of_today(person, now, minutes) -> None:
+    today = timezone.localdate(now)
+    b.spread_total(person=person, first=today, last=today, minutes=minutes, by=person, at=now)
+
+
 def test_a_total_is_spread_by_plan_and_adds_up(done, bench):
     now = timezone.now()
     own = minutes(done[2])
-    b.spread_day(person=bench, day=timezone.localdate(now), minutes=own + 60, by=bench, at=now)
+    total_of_today(bench, now, own + 60)
     assert minutes(done[2]) == own
     assert minutes(done[0]) + minutes(done[1]) == 60
     ratio = done[0].planned_minutes / done[1].planned_minutes
@@ -45,14 +53,14 @@ def test_a_total_is_spread_by_plan_and_adds_up(done, bench):
 def test_a_total_below_what_is_written_down_is_refused(done, bench):
     now = timezone.now()
     with pytest.raises(Refused, match="written down already"):
-        b.spread_day(person=bench, day=timezone.localdate(now), minutes=D(1), by=bench, at=now)
+        total_of_today(bench, now, D(1))
     assert not BenchHours.objects.exists()
 
 
 def test_a_day_without_steps_has_nothing_to_spread_over(job, bench):
     now = timezone.now()
-    with pytest.raises(Refused, match="No step of this day"):
-        b.spread_day(person=bench, day=timezone.localdate(now), minutes=D(60), by=bench, at=now)
+    with pytest.raises(Refused, match="No step waits for minutes"):
+        total_of_today(bench, now, D(60))
 
 
 def test_the_page_lists_the_day_and_takes_a_total(done, bench_client, form_key):
@@ -62,3 +70,49 @@ def test_the_page_lists_the_day_and_takes_a_total(done, bench_client, form_key):
     assert bench_client.post(page, {"submission_key": form_key(), "minutes": "3 h"}).url == page
     assert not bench_client.get(page).context["waiting"]
     assert sum(minutes(step) for step in done) == 180
+
+
+def test_a_total_is_taken_back_and_learned_from_no_more(done, bench, bench_client, counter_client, form_key):
+    now = timezone.now()
+    before = [minutes(step) for step in done]
+    total_of_today(bench, now, before[2] + 60)
+    assert len(gather(day=timezone.localdate(now)).history.hours) == 1
+    [total] = bench_client.get(reverse("day")).context["totals"]
+    with pytest.raises(Refused, match="Take that total back first"):
+        note_hours(person=bench, from_day=total.from_day, to_day=total.to_day, minutes=D(30), by=bench, at=now)
+    tap = reverse("total-back", args=[total.pk])
+    counter_client.post(tap, {"submission_key": form_key()})
+    assert BenchHours.objects.standing().count() == 1  # it is somebody else's
+    was = Experience.objects.get().learned_at
+    answer = bench_client.post(tap, {"submission_key": form_key()}, follow=True)
+    assert "Its steps stand as planned again" in answer.content.decode()
+    assert [minutes(step) for step in done] == before
+    assert not answer.context["totals"]
+    assert answer.context["waiting"]
+    assert gather(day=timezone.localdate(now)).history.hours == ()
+    assert Experience.objects.get().learned_at > was
+    assert JournalEntry.objects.filter(verb="take hours back").count() == 1
+    bench_client.post(tap, {"submission_key": form_key()})
+    assert JournalEntry.objects.filter(verb="take hours back").count() == 1
+    total_of_today(bench, now, before[2] + 90)
+    assert minutes(done[0]) + minutes(done[1]) == 90
+
+
+def test_a_keeper_takes_back_the_total_of_anybody(done, bench, keeper):
+    now = timezone.now()
+    total_of_today(bench, now, minutes(done[2]) + 60)
+    b.take_total_back(hours=BenchHours.objects.get(), by=keeper, at=now)
+    assert not BenchHours.objects.standing().exists()
+
+
+def test_one_total_for_the_week(done, bench, bench_client, form_key):
+    monday = timezone.localdate() - timedelta(days=timezone.localdate().weekday())
+    StepTime.objects.filter(step=done[0]).update(day=monday)
+    own = minutes(done[2])
+    answer = bench_client.post(reverse("week"), {"submission_key": form_key(), "minutes": str(own + 120)})
+    assert answer.url == reverse("week")
+    assert minutes(done[0]) + minutes(done[1]) == 120
+    total = BenchHours.objects.get()
+    assert (total.from_day, total.to_day, total.minutes) == (monday, timezone.localdate(), own + 120)
+    again = bench_client.get(reverse("day")).context["totals"]
+    assert [one.pk for one in again] == [total.pk]

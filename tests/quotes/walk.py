@@ -145,6 +145,14 @@ def minutes(rows: Rows):
 
 
 @sample
+def total(rows: Rows):
+    return experience.note_hours(
+        person=rows.users["bench"], from_day=NOW.date(), to_day=NOW.date(), minutes=Decimal(90), by=rows.users["bench"],
+        at=NOW,
+    )  # fmt: skip
+
+
+@sample
 def extra(rows: Rows):
     return bench.note_found(job=rows["job"], words="Wet foam 60 mm further", by=rows.users["bench"], at=NOW)
 
@@ -219,6 +227,8 @@ pages(
     Page("rack", STAFF),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
+    Page("week", STAFF),
+    Page("total-back", STAFF, "total", get=302),
     Page("takein-new", MONEY),
     Page("takein-outline", MONEY, whole=False),
     Page("takein", STAFF, "takein"),
