@@ -110,6 +110,7 @@ __all__ = [
     "start_step",
     "stop_job",
     "suggested_stop",
+    "take_total_back",
     "together_now",
     "together_with",
     "undo_use",

@@ -112,9 +112,7 @@ def own_minutes(time: StepTime) -> bool:
 
 
 @verb
-def spread_total(
-    *, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime
-) -> list[StepTime]:
+def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
     """A day's or a week's total of hands-on minutes, first to last day: what its own minutes leave is spread over the
     other steps as they were planned.
 

@@ -358,8 +358,10 @@ def _grew(before: Count, count: Count, material: Material, receipts: Sequence[Re
 
 def _hours() -> Iterator[Hours]:
     """Totals of hours by person, in order; the last day reaches to its end."""
-    rows = BenchHours.objects.standing().order_by("person_id", "from_day").values_list(
-        "from_day", "to_day", "person_id", "minutes"
+    rows = (
+        BenchHours.objects.standing()
+        .order_by("person_id", "from_day")
+        .values_list("from_day", "to_day", "person_id", "minutes")
     )
     for first, last, person, minutes in rows:
         yield Hours(float(_whole(first)), _whole(last) + 0.99999, str(person), float(minutes))

@@ -276,7 +276,8 @@ def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, 
         raise Refused("The last day must not lie in the future.", field="to_day")
     if BenchHours.objects.standing().filter(person=person, from_day__lte=to_day, to_day__gte=from_day).exists():
         raise Refused(
-            "Hours of this person are noted for some of these days already. Take that total back first.", field="minutes"
+            "Hours of this person are noted for some of these days already. Take that total back first.",
+            field="minutes",
         )
     checked(row).save()
     record(by=by, verb="note hours", row=row, words=f"Noted {minutes.normalize():f} min of {person.name}", at=at)

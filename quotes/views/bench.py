@@ -41,7 +41,6 @@ from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.submission import filled, once
 
-
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
 
@@ -439,9 +438,7 @@ def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date
         messages.success(request, f"Spread over {many(len(done), 'step')}.")
         return page
 
-    rows = [
-        {"time": time, "own": bench.own_minutes(time)} for time in bench.minutes_of_days(request.user, first, last)
-    ]
+    rows = [{"time": time, "own": bench.own_minutes(time)} for time in bench.minutes_of_days(request.user, first, last)]
     totals = BenchHours.objects.standing().filter(to_day__gte=last - TOTALS_SHOWN).order_by("-to_day", "-pk")
     return form_page(
         request, "quotes/day.html", form, act,
