@@ -254,6 +254,7 @@ def _buying(
         holding_percent=float(how.holding_percent),
         z=service_factor(how.service_percent),
         look_ahead=how.look_ahead_days,
+        most_days=7 * how.most_weeks,
         life_days=material.shelf_life_days,
         room=None if limit is None else max(0.0, float(limit - here.on_hand) - here.on_the_way),
     )

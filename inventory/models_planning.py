@@ -75,6 +75,11 @@ class BuyingRules(models.Model):
         default=7,
         validators=[MinValueValidator(1), MaxValueValidator(60)],
     )
+    most_weeks = models.PositiveSmallIntegerField(
+        "weeks of usual use that are ordered at once, at most",
+        default=13,  # a quarter: what is cheap would be ordered for years; common practice, no source
+        validators=[MinValueValidator(1), MaxValueValidator(104)],
+    )
 
     class Meta:
         verbose_name_plural = "buying rules"

@@ -124,7 +124,8 @@ class Buying:
     """How one material is bought: days to deliver, the pack, its price, how long it keeps, and the shop's own rules.
 
     `unit_cost` is money per unit without tax (None: not known); `life_days` from delivery (None: it keeps); `room` is
-    what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again.
+    what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again; no more than
+    is usually used in `most_days` is ordered at once, unless more is short.
     """
 
     lead_days: float
@@ -134,6 +135,7 @@ class Buying:
     holding_percent: float
     z: float
     look_ahead: float
+    most_days: float = math.inf
     life_days: float | None = None
     room: float | None = None
 
@@ -143,8 +145,8 @@ class Advice:
     """An order that is due: packs, and what it was worked out from. Quantities in the material's unit, times in days.
 
     `order_in` is when it must go out (below zero: late), `low_in` when stock falls to the reserve, `out_in` when it is
-    used up, `last_in` when the order is used up as well. `kept` and `room` are the ceilings where they hold back the
-    order; `spoils` is what goes off unused.
+    used up, `last_in` when the order is used up as well. `most`, `kept` and `room` are the ceilings where they hold back
+    the order; `spoils` is what goes off unused.
     """
 
     packs: int
@@ -157,6 +159,7 @@ class Advice:
     point: float
     economic: float | None
     short: float
+    most: float | None
     kept: float | None
     room: float | None
     spoils: float
@@ -176,7 +179,10 @@ def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) 
     horizon = buying.lead_days + buying.look_ahead
     short = max(0.0, demand.by(horizon) + reserve - available)
     economic = _economic(demand, buying)
-    packs = max(1, whole_packs(max(short, economic or 0.0), buying.content))
+    most = demand.per_day * buying.most_days if demand.per_day else math.inf
+    cheapest = max(1, whole_packs(max(short, economic or 0.0), buying.content))
+    packs = max(1, whole_packs(max(short, min(economic or 0.0, most)), buying.content))
+    held_back = packs < cheapest
     packs, kept = _no_more_than_keeps(packs, available, demand, buying)
     packs, room = _no_more_than_fits(packs, buying)
     return Advice(
@@ -190,6 +196,7 @@ def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) 
         point=reorder_point(demand.per_day, demand.sigma, buying.lead_days, buying.z),
         economic=economic,
         short=short,
+        most=most if held_back else None,
         kept=kept,
         room=room,
         spoils=max(0.0, packs * buying.content - _used_in_date(available, demand, buying)),

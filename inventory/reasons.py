@@ -48,8 +48,13 @@ def _on_the_shelf(unit: str, today: date, coming: float, advice: Advice) -> str:
 def ceilings(
     material: Material, pack: Pack | None, limit: Decimal | None, demand: Demand, advice: Advice, buying: Buying
 ) -> Iterator[str]:
-    """Shelf life, storage limit, and life once opened, where they matter."""
+    """How long an order may last, shelf life, storage limit, and life once opened, where they matter."""
     unit = material.unit
+    if advice.most is not None and advice.economic is not None:
+        yield (
+            f"That would last {advice.economic / demand.per_day / 7:.0f} weeks; no more than {buying.most_days / 7:g} weeks’ "
+            f"use is ordered at once, about {about(advice.most, unit)}."
+        )
     if advice.kept is not None:
         yield (
             f"Keeps {buying.life_days:g} days, in which about {about(advice.kept, unit)} of it will be used; "

@@ -59,6 +59,13 @@ class RulesForm(PageForm):
         width="tiny",
         hint="What falls due until then is listed.",
     )
+    most_weeks = WholeField(
+        label="Weeks of usual use to order at once, at most",
+        low=1,
+        high=104,
+        width="tiny",
+        hint="Cheap things would otherwise be ordered for years.",
+    )
 
     def __init__(self, *args: Any, rules: BuyingRules, **kwargs: Any) -> None:
         kwargs["initial"] = {
@@ -66,6 +73,7 @@ class RulesForm(PageForm):
             "holding_percent": f"{rules.holding_percent.normalize():f}",
             "service_percent": str(rules.service_percent),
             "look_ahead_days": str(rules.look_ahead_days),
+            "most_weeks": str(rules.most_weeks),
         }
         super().__init__(*args, **kwargs)
 

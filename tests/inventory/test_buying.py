@@ -22,6 +22,7 @@ from tests.inventory.test_planning import day, moment, plain, put_aside, use_on
 @pytest.fixture
 def used(shelf):
     """140 g of resin used in each of the last 26 weeks; a 5 kg tin costs 50, six days to deliver."""
+    BuyingRules(most_weeks=104).save()  # so that the other ceilings are met
     pack = shelf.price("5 kg tin", "5000", "50", from_day=day(-300))
     Supplier.objects.update(lead_days=6)
     shelf.receive("3740", "37.40", received_on=day(-181), at=moment(-181), now=moment(-181))
@@ -54,6 +55,15 @@ def test_the_list_says_from_whom_how_many_by_when_and_why(used):
         "Cheapest to order at a time: 8370 g.",
     )
     assert line.ceilings == ()
+
+
+def test_no_more_than_so_many_weeks_use_is_ordered_at_once_and_it_is_said(used):
+    BuyingRules(most_weeks=6).save()
+    line = only(buy_list(TODAY))
+    assert line.packs == 1, "six weeks are 840 g, and the tin holds 5 kg"
+    assert plain(line.ceilings[0]) == (
+        "That would last 60 weeks; no more than 6 weeks’ use is ordered at once, about 840 g."
+    )
 
 
 def test_nothing_is_listed_while_there_is_enough(used):

@@ -41,6 +41,19 @@ def test_the_economic_order_is_rounded_up_to_packs():
     assert (advice.kept, advice.room, advice.spoils) == (None, None, 0)
 
 
+def test_no_order_lasts_longer_than_is_allowed_unless_more_is_short():
+    month = replace(TIN, most_days=30, content=100)
+    advice = advise([Held(100)], 0, RESIN, month)
+    assert (advice.most, advice.packs) == (600, 6)
+    wanted = Demand(per_day=20.0, planned=((3.0, 1000.0),))
+    assert advise([Held(100)], 0, wanted, month).packs == 9
+    plenty = replace(TIN, most_days=1000)
+    assert advise([Held(100)], 0, RESIN, plenty).most is None
+    assert advise([Held(100)], 0, RESIN, replace(TIN, most_days=30, content=10_000)).most is None, (
+        "one pack is the least"
+    )
+
+
 def test_an_order_is_late_when_the_shelf_is_empty_before_it_comes():
     advice = advise([Held(100)], 0, RESIN, TIN)
     assert advice.out_in == 5  # 100 g at 20 a day

@@ -127,15 +127,17 @@ def test_an_order_of_nothing_is_asked_about(wanted, counter_client, form_key, to
 
 def test_how_we_buy_is_kept_and_a_cost_of_nothing_refused(counter_client, form_key):
     url = reverse("buying-rules")
-    entries = {"order_cost": "8,50", "holding_percent": "30", "service_percent": "98", "look_ahead_days": "14"}
+    entries = {
+        "order_cost": "8,50",
+        "holding_percent": "30",
+        "service_percent": "98",
+        "look_ahead_days": "14",
+        "most_weeks": "6",
+    }
     assert counter_client.post(url, {**entries, "submission_key": form_key()}).status_code == 302
     kept = BuyingRules.objects.get()
-    assert (kept.order_cost, kept.holding_percent, kept.service_percent, kept.look_ahead_days) == (
-        Decimal("8.5"),
-        30,
-        98,
-        14,
-    )
+    bought = (kept.order_cost, kept.holding_percent, kept.service_percent, kept.look_ahead_days, kept.most_weeks)
+    assert bought == (Decimal("8.5"), 30, 98, 14, 6)
     wrong = {**entries, "order_cost": "0", "look_ahead_days": "soon", "submission_key": form_key()}
     answer = counter_client.post(url, wrong)
     assert answer.status_code == 422
