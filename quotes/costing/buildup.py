@@ -10,14 +10,17 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.evidence import shown_in_words
+from quotes.costing.usage import POOLED
 from quotes.costing.words import many
 
 
 class Node(NamedTuple):
     """One figure: its value in a unit or its cost, how it came about in words, where it comes from, what is under it.
 
-    `cost` is unrounded, in the currency; `shown` is the money as it is printed.
+    `cost` is unrounded, in the currency; `shown` is the money as it is printed. `cell` of a factor is the operation and
+    material (or minutes) under which it is learned.
     """
 
     label: str
@@ -28,6 +31,7 @@ class Node(NamedTuple):
     how: str = ""
     source: str = ""
     children: tuple[Node, ...] = ()
+    cell: tuple[str, str] | None = None
 
     def leaves(self) -> Iterator[Node]:
         """The lowest figures that carry a cost."""
@@ -91,7 +95,10 @@ def _step(
 def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
     need, use, unit_cost, factor = line["need"], line["use"], line["unit_cost"], line["factor"]
     unit = use["unit"]
-    parts = [Node("Need", need["value"], need["unit"], how=line["formula"], children=measures), factor_node(factor)]
+    parts = [
+        Node("Need", need["value"], need["unit"], how=line["formula"], children=measures),
+        factor_node(factor)._replace(cell=_cell(line)),
+    ]
     if line["mixes"]:
         how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
         if line["least"]:
@@ -106,6 +113,14 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
     return Node(
         line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts)
     )
+
+
+def _cell(line: Mapping[str, Any]) -> tuple[str, str]:
+    if line["kind"] in ("labour", "overhead"):
+        return line["operation"], MINUTES
+    if line["kind"] == "consumable":
+        return POOLED, line["material"]
+    return line["operation"], line["moves_with"].partition(":")[2] or line["material"]
 
 
 def _again(one: Mapping[str, Any]) -> Node:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import logging
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -120,18 +120,32 @@ def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> N
     """Puts a fit into the row: the state to the last digit, and beside it what estimates and pages read."""
     history = gathered.history
     row.state, row.trade = state.as_dict(), trade_as_dict(history.trade)
-    row.figures, row.points = figures_of(state, history), points_of(fitted)
     found = doubts(fitted, history.trade)
-    names = names_of(found)
+    kept, names = said_right(found), names_of(found)
+    row.figures, row.points = figures_of(state, history), points_of(fitted, kept)
     row.doubtful = [
-        {**one.as_dict(), "explanation": in_names(one, names), "fits": one.fits, "low": one.low, "high": one.high}
+        {**one.as_dict(), "explanation": in_names(one, names), "fits": one.fits, "low": one.low, "high": one.high,
+         "kept": (one.job, one.operation, one.material) in kept}
         for one in found
-    ]
+    ]  # fmt: skip
     row.digest, row.notes, row.jobs = state.digest(), list(state.notes), gathered.jobs
     row.logs = sum(not log.again for log in history.logs)
     row.counts = len(history.counts) + len(history.hours)
 
 
+Logged = tuple[str, str, str]  # a log by its job, operation and material
+
+
+def said_right(found: Sequence[Doubt]) -> set[Logged]:
+    """The doubts that somebody was asked about and kept. Two queries."""
+    jobs = {int(one.job) for one in found}
+    uses = StepUse.objects.filter(step__job__in=jobs, sure_at__isnull=False, undone_at__isnull=True)
+    times = StepTime.objects.filter(step__job__in=jobs, sure_at__isnull=False, replaced_at__isnull=True)
+    kept = {(str(job), operation, key) for job, operation, key in uses.values_list(*_LOGGED, "material__key")}
+    return kept | {(str(job), operation, MINUTES) for job, operation in times.values_list(*_LOGGED)}
+
+
+_LOGGED = ("step__job", "step__operation")
 Names = Mapping[tuple[str, str], str]
 
 
@@ -221,10 +235,10 @@ def _last_hands(history: History) -> dict[str, float]:
     return {worker: need / whole for worker, need in shares.items()} if whole else {}
 
 
-def points_of(fitted: Fitted) -> dict[str, list[list[Any]]]:
+def points_of(fitted: Fitted, kept: Collection[Logged]) -> dict[str, list[list[Any]]]:
     """By “operation material” the logs behind a figure: [job, day, need, value, mixes, use over need, whether in doubt].
 
-    Use over need is without what the cups kept, so that it compares with the factor.
+    Use over need is without what the cups kept, so that it compares with the factor. What was `kept` is in doubt no more.
     """
     rows, found = fitted.log_rows, fitted.lines
     lost = cup(found, np.append(fitted.state.x, 0.0))
@@ -234,7 +248,8 @@ def points_of(fitted: Fitted) -> dict[str, list[list[Any]]]:
         if term.again:
             continue
         factor = max(value - mixes * float(lost[line]), 0.0) / term.need
-        doubtful = bool(abs(fitted.log_z[at]) > USUAL.doubtful or not rows.readable[at])
+        odd = bool(abs(fitted.log_z[at]) > USUAL.doubtful or not rows.readable[at])
+        doubtful = odd and (term.job, term.operation, term.material) not in kept
         points[cell_key(term.operation, term.material)].append(
             [term.job, term.day, term.need, value, mixes, factor, doubtful]
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -19,6 +20,8 @@ from shop.access import open_to
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
 
+FIGURES_SHOWN = 25  # on one page
+MOST_ASKED = 60  # signs of a search
 JOBS_SHOWN = 100  # on one page; the sums on it are over these
 DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
@@ -118,12 +121,17 @@ def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
 
 @open_to(Role.KEEPER)
 def operations(request: HttpRequest) -> HttpResponse:
-    """Every factor that the shop's jobs have met, and how sure it is."""
+    """Every factor that the shop's jobs have met, and how sure it is: what most is known about first, or what is asked for."""
+    q = request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
     present = experience.current_state()
     names = dict(Material.objects.values_list("key", "name"))
     rows = [_figure(figure, names) for figure in experience.own_figures(present)]
-    rows.sort(key=lambda row: (row["operation"], row["name"]))
-    return render(request, "quotes/operations.html", {"present": present, "rows": rows})
+    asked = q.casefold().split()
+    found = [row for row in rows if all(word in f"{row['operation']} {row['name']}".casefold() for word in asked)]
+    found.sort(key=lambda row: (-row["figure"].logs - row["figure"].counts, row["operation"], row["name"]))
+    page = Paginator(found, FIGURES_SHOWN).get_page(request.GET.get("page"))
+    context = {"present": present, "page": page, "q": q, "query": urlencode({"q": q}) if q else "", "known": bool(rows)}
+    return render(request, "quotes/operations.html", context)
 
 
 @open_to(Role.KEEPER)
@@ -136,16 +144,14 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
     stock = Material.objects.filter(key=material).first()
     logged = experience.logged_points(operation, material, present.row)
     trade = figure.trade
-    doubtful = [
-        one["explanation"]
-        for one in present.row.doubtful
-        if (one["operation"], one["material"]) == (operation, material)
-    ]
+    found = [one for one in present.row.doubtful if (one["operation"], one["material"]) == (operation, material)]
+    kept = {int(one["job"]) for one in found if one.get("kept")}
     context = {
         "row": _figure(figure, {material: stock.name} if stock else {}),
         "unit": stock.unit if stock else "min",
         "logged": logged,
-        "doubtful": doubtful,
+        "doubtful": [one["explanation"] for one in found if not one.get("kept")],
+        "kept": kept,
         "again": experience.again_of(operation, present.row),
         "chart": charts.points(
             (trade.mid, trade.low, trade.high),

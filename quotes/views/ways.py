@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +15,7 @@ from inventory.views.page import form_page, sent
 from quotes import quoting
 from quotes.costing.buildup import Node, cost_tree
 from quotes.estimating import core_recipe
+from quotes.experience import current_state
 from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
 from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
 from quotes.odds import known_from
@@ -243,13 +245,14 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
     parts = list(way.parts.select_related("recipe_version__recipe", "damage"))
     margin = way.totals.get("margin") or {}
     priced = way.totals.get("price") is not None
+    met = set(current_state().trade.factors) if request.user.is_keeper else set()
     bought = [line for line in way.lines.all() if line.cost]
     context = {
         "way": way,
         "quote": way.board.quote,
         "board": way.board.takein.board,
         "parts": [
-            {"part": part, "snapshot": part.snapshot, "tree": _shown(cost_tree(part.snapshot)) if priced else None}
+            {"part": part, "snapshot": part.snapshot, "tree": _shown(cost_tree(part.snapshot), met) if priced else None}
             for part in parts
         ],
         "several": len(parts) > 1,
@@ -265,8 +268,8 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "quotes/way_why.html", context)
 
 
-def _shown(node: Node) -> dict[str, Any]:
-    """A figure of the tree for the page: its unit apart from what it is per."""
+def _shown(node: Node, met: Collection[tuple[str, str]]) -> dict[str, Any]:
+    """A figure of the tree for the page: its unit apart from what it is per; a factor that jobs have met has a page."""
     per = node.unit.removeprefix("per ") if node.unit.startswith("per ") else ""
     return {
         "label": node.label,
@@ -276,5 +279,6 @@ def _shown(node: Node) -> dict[str, Any]:
         "shown": node.shown,
         "how": node.how,
         "source": node.source,
-        "children": [_shown(child) for child in node.children],
+        "children": [_shown(child, met) for child in node.children],
+        "page": reverse("operation", args=node.cell) if node.cell in met else "",
     }

@@ -9,8 +9,9 @@ import pytest
 from django.urls import reverse
 
 from quotes import experience
+from quotes.bench import said_right
 from tests.conftest import NOW
-from tests.quotes.past import finished_job, finished_jobs
+from tests.quotes.past import agreed_job, finished_job, finished_jobs
 
 
 @pytest.fixture
@@ -46,10 +47,50 @@ def test_a_doubtful_log_is_named_and_marked(taught, versions, keeper, keeper_cli
     assert sum(dot.doubtful for dot in answer.context["chart"].dots) == 1
 
 
+def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keeper, bench, keeper_client):
+    dice = np.random.default_rng(5)
+    job = finished_job(versions["ding-deck-medium"], keeper, start=NOW + timedelta(days=40), dice=dice, slip=0.001)
+    [asked] = [one for one in experience.experience().doubtful if one["material"] != "minutes"]
+    step = job.steps.get(operation=asked["operation"])
+    use = step.uses.get(material__key=asked["material"], undone_at__isnull=True)
+    said_right(log=use, by=bench, at=NOW + timedelta(days=41))
+    assert experience.doubts_on(step) == []
+    experience.learn(at=NOW + timedelta(days=42))
+    page = reverse("operation", args=[asked["operation"], asked["material"]])
+    answer = keeper_client.get(page)
+    assert "In doubt" not in answer.content.decode()
+    assert "said to be right" in answer.content.decode()
+    assert not any(dot.doubtful for dot in answer.context["chart"].dots)
+    assert experience.doubts_on(step) == []
+    assert keeper_client.get(reverse("step", args=[step.pk])).context["doubts"] == []
+
+
+def test_a_factor_of_a_price_leads_to_its_own_page(taught, versions, keeper, keeper_client, counter_client):
+    way = agreed_job(versions["ding-deck-medium"], keeper, NOW).way
+    why = reverse("way-why", args=[way.pk])
+    html = keeper_client.get(why).content.decode()
+    for cell in (("laminate", "minutes"), ("laminate", "resin-lam"), ("whole job", "gloves")):
+        assert f'href="{reverse("operation", args=cell)}"' in html
+        assert keeper_client.get(reverse("operation", args=cell)).status_code == 200
+    assert reverse("operation", args=["laminate", "minutes"]) not in counter_client.get(why).content.decode()
+
+
 def test_the_list_names_every_figure_once(taught, keeper_client):
-    rows = keeper_client.get(reverse("operations")).context["rows"]
+    book = keeper_client.get(reverse("operations")).context["page"].paginator
+    rows = [row for number in book.page_range for row in book.page(number)]
     assert len(rows) == len(experience.own_figures())
-    assert {row["sure"] for row in rows if row["figure"].logs == 0 and row["figure"].counts == 0} <= set(range(100))
+    known = [row["figure"].logs + row["figure"].counts for row in rows]
+    assert known == sorted(known, reverse=True)
+
+
+def test_the_list_is_short_and_is_searched_by_operation_and_material(taught, keeper_client, monkeypatch):
+    monkeypatch.setattr("quotes.views.learned.FIGURES_SHOWN", 3)
+    page = reverse("operations")
+    assert len(keeper_client.get(page).context["page"]) == 3
+    answer = keeper_client.get(page, {"q": "LAMIN minutes"})
+    assert [row["figure"].material for row in answer.context["page"]] == ["minutes"]
+    assert "1 found for" in answer.content.decode()
+    assert "Nothing found" in keeper_client.get(page, {"q": "moonlight"}).content.decode()
 
 
 def test_nothing_learned_says_so_and_an_unknown_operation_is_not_there(profile, keeper_client):
