@@ -14,9 +14,11 @@ from inventory.models import Kind, Material, Pack, Supplier, Unit
 from inventory.packs import EXAMPLE, pack_content
 from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
+from shop.forms.shop import plain_money
 from shop.forms.words import DayField, MailField, PageForm, PickField, WholeField, WordsField
 
 DAY_MINUTES = Decimal(24 * 60)
+SELLS_FOR = "sells_for"  # the fact of counter goods that a sale and the worth of the stock read
 
 
 def typed(value: Decimal | None) -> str:
@@ -68,6 +70,10 @@ class MaterialForm(PageForm):
         label="Free-rise density of foam", dimension="density", unit="kg/m3", required=False, above_zero=True,
         low=15, high=300, hint="Like 64 kg/m³ or 4 lb/ft³.", example="64 kg/m³",
     )  # fmt: skip
+    sells_for = MoneyFormField(
+        label="Sells for, without tax", required=False, above_zero=True,
+        hint="Only for counter goods: the price of one of what it is counted in, like 3.25 for a bar of wax.",
+    )  # fmt: skip
     facts = FactsField(
         label="Other facts", required=False, max_length=2000,
         widget=forms.Textarea({"rows": 3, "autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}),
@@ -85,7 +91,7 @@ class MaterialForm(PageForm):
         label="What can hurt", most=400, lines=2, required=False, hint="One sentence; the product’s data sheet rules."
     )
     layout = (
-        "name", Row("kind", "unit"), "shelf",
+        "name", Row("kind", "unit"), "shelf", "sells_for",
         Fieldset("How long it keeps", Row("shelf_life", "opened_life")),
         Fieldset("What can hurt", "hazard"),
         Fieldset(
@@ -103,12 +109,22 @@ class MaterialForm(PageForm):
         for name in ("shelf_life", "opened_life"):
             self.fields[name].after = "days"
 
+    def clean(self) -> dict[str, Any]:
+        entries = super().clean() or self.cleaned_data
+        if entries.get("sells_for") is not None and entries.get("kind", Kind.COUNTER) != Kind.COUNTER:
+            self.add_error("sells_for", "Sells for is only for counter goods: pick that kind, or leave it empty.")
+        if SELLS_FOR in entries.get("facts", {}):
+            self.add_error("facts", "Other facts must not hold sells_for: it has a box of its own, Sells for.")
+        return entries
+
     def filled(self) -> Material:
         """The material as entered, not saved."""
         entries = self.cleaned_data
         material = Material.objects.get(pk=self.material.pk) if self.material else Material()
         for name in ("name", "kind", "unit", "shelf", "hazard", "facts"):
             setattr(material, name, entries[name])
+        if entries["sells_for"] is not None:
+            material.facts[SELLS_FOR] = float(entries["sells_for"])
         material.density_kg_m3 = _places(entries["density"], 3)
         material.areal_weight_g_m2 = _places(entries["areal_weight"], 3)
         material.roll_width_mm = _places(entries["roll_width"], 1)
@@ -128,7 +144,10 @@ def _as_typed(material: Material) -> dict[str, str]:
         "areal_weight": typed(material.areal_weight_g_m2),
         "roll_width": typed(material.roll_width_mm),
         "free_rise": typed(material.free_rise_kg_m3),
-        "facts": "\n".join(f"{name} {Decimal(str(value)).normalize():f}" for name, value in material.facts.items()),
+        "sells_for": plain_money(Decimal(str(material.facts[SELLS_FOR]))) if SELLS_FOR in material.facts else "",
+        "facts": "\n".join(
+            f"{name} {Decimal(str(value)).normalize():f}" for name, value in material.facts.items() if name != SELLS_FOR
+        ),
         "shelf_life": days(material.shelf_life_days),
         "opened_life": days(material.opened_life_days),
     }

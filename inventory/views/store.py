@@ -87,10 +87,9 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "questions": StockQuestion.objects.open().filter(material=row),
         "just_done": _just_done(request, row),
     }
-    context["facts"] = [
-        (name, figure) for name, figure in row.facts.items() if request.user.sees_money or name not in MONEY_FACTS
-    ]
+    context["facts"] = [(name, figure) for name, figure in row.facts.items() if name not in MONEY_FACTS]
     if request.user.sees_money:
+        context["money_facts"] = [(name, row.facts[name]) for name in MONEY_FACTS if name in row.facts]
         context |= {"packs": _packs(row, today), "price": replacement_price(row, today)}
     return render(request, "inventory/material.html", context)
 

@@ -42,7 +42,8 @@ def sale(request: HttpRequest) -> HttpResponse:
         )  # fmt: skip
         return reverse("receipt", args=[payment.pk])
 
-    answer = form_page(request, "quotes/sale.html", form, act, goods=goods, percent=percent)
+    unpriced = [row for row, price in goods if price is None]
+    answer = form_page(request, "quotes/sale.html", form, act, goods=goods, percent=percent, unpriced=unpriced)
     if answer.status_code == 302:
         messages.success(request, "Sold and paid. Print the receipt or the invoice.")
     return answer

@@ -50,6 +50,19 @@ def test_wax_leaves_the_shelf_and_is_paid_at_the_rate_of_goods(wax, counter):
     assert store_books.problems() == []
 
 
+def test_goods_without_a_price_are_named_with_where_to_set_it(wax, counter_client, form_key):
+    Material.objects.filter(pk=wax.pk).update(facts={})
+    html = counter_client.get(reverse("sale")).content.decode()
+    form = reverse("material-edit", args=[wax.pk])
+    assert "Wax bar has no selling price yet" in html
+    assert f'href="{form}#id_sells_for"' in html
+    sent = {"submission_key": form_key(), "name": "Wax bar", "kind": "counter", "unit": "piece", "sells_for": "3.25"}
+    assert counter_client.post(form, sent).status_code == 302
+    again = counter_client.get(reverse("sale"))
+    assert "has no selling price" not in again.content.decode()
+    assert [price for _, price in again.context["goods"]] == [D("4.00")]
+
+
 def test_more_than_there_is_is_refused_whole(wax, counter):
     said = refusal(lambda: sell(wax, counter, many="11"))
     assert said["quantity"] == ["The shelf holds 10\u00a0pieces of Wax bar, not 11\u00a0pieces."]
