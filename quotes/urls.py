@@ -3,6 +3,7 @@
 from django.urls import path, re_path
 
 from quotes.views import (
+    backtest,
     bench,
     jobs,
     learned,
@@ -148,6 +149,7 @@ RECIPES = [
 
 LEARNED = [
     path("learned/", learned.learned, name="learned"),
+    path("learned/backtest/", backtest.backtest, name="backtest"),
     path("learned/operations/", learned.operations, name="operations"),
     path("learned/operations/<str:operation>/<str:material>/", learned.operation, name="operation"),
     path("learned/job/<int:pk>/", learned.learned_job, name="learned-job"),

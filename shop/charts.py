@@ -1,4 +1,4 @@
-"""Charts of figures, laid out for inline SVG: strips beside each other, bars from a line, points against a range.
+"""Charts of figures, laid out for inline SVG: strips and pairs beside each other, bars from a line, points against a range.
 
 PURE. All are 360 units wide and as high as their rows ask; a figure that must stand in words stands in a table beside.
 """
@@ -6,7 +6,7 @@ PURE. All are 360 units wide and as high as their rows ask; a figure that must s
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -175,3 +175,54 @@ def points(
         f"0 0 {_n(WIDTH)} {_n(foot + 22)}", tuple(axis.ticks()), _n(foot), _n(foot + 17), *bar(trade, 28), *bar(own, 68),
         tuple(dots),
     )  # fmt: skip
+
+
+class Pair(NamedTuple):
+    """Two figures of one thing above each other: `line` joins them, `before` is the corner of a square, `after` a dot."""
+
+    x: str
+    line: str
+    before_x: str
+    before_y: str
+    after_y: str
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Pairs of shares in per cent beside each other on one upright axis from 0, with the mean of either across."""
+
+    view_box: str
+    ticks: tuple[Tick, ...]
+    pairs: tuple[Pair, ...]
+    before_mean: str
+    after_mean: str
+
+
+def pairs(rows: Sequence[tuple[float, float]], means: tuple[float, float]) -> Pairs:
+    """Of each row (before, after) in per cent, none below zero, and the mean of all before and all after."""
+    top, bottom, left = 12.0, 168.0, 40.0
+    most = max([5.0, *means, *(value for row in rows for value in row)])
+    step = next(step for step in _steps() if most / step <= 5)
+    high = step * math.ceil(most / step - 1e-9)
+
+    def at(value: float) -> float:
+        return bottom + (top - bottom) * value / high
+
+    apart = (WIDTH - left - 10) / max(len(rows), 1)
+    drawn = []
+    for number, (before, after) in enumerate(rows):
+        x = left + apart * (number + 0.5)
+        drawn.append(
+            Pair(_n(x), f"M{_n(x)},{_n(at(before))}V{_n(at(after))}", _n(x - 4), _n(at(before) - 4), _n(at(after)))
+        )
+    ticks = tuple(Tick(_n(at(step * number)), f"{step * number:g} %") for number in range(round(high / step) + 1))
+    across = [f"M{_n(left)},{_n(at(mean))}H{_n(WIDTH)}" for mean in means]
+    return Pairs(f"0 0 {_n(WIDTH)} 180", ticks, tuple(drawn), *across)
+
+
+def _steps() -> Iterator[float]:
+    """1, 2, 5, 10, 20, 50 and so on."""
+    power = 0
+    while True:
+        yield from (first * 10.0**power for first in (1.0, 2.0, 5.0))
+        power += 1

@@ -1,10 +1,20 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
 Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
-`reading` (what screens ask), `doubting` (what was written down wrongly, it seems). Estimates read the row alone; the
+`reading` (what screens ask), `doubting` (what was written down wrongly, it seems), `backtesting` (what learning was worth). Estimates read the row alone; the
 quote keeps the factors it was made with.
 """
 
+from quotes.experience.backtesting import (
+    WALKED_AT_ONCE,
+    Walked,
+    backtest,
+    backtest_at_night,
+    finished_jobs,
+    finished_since,
+    keep_backtest,
+    kept_backtest,
+)
 from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
@@ -36,23 +46,31 @@ from quotes.experience.reading import (
 
 __all__ = [
     "LEARNED_AT_ONCE",
+    "WALKED_AT_ONCE",
     "Asked",
     "Gathered",
     "InDoubt",
     "OwnFigure",
     "Point",
     "Present",
+    "Walked",
     "again_of",
     "again_rates",
     "ask",
     "ask_terms",
+    "backtest",
+    "backtest_at_night",
     "current_state",
     "doubts_of",
     "doubts_on",
     "experience",
+    "finished_jobs",
+    "finished_since",
     "forget_hours",
     "gather",
     "hourly",
+    "keep_backtest",
+    "kept_backtest",
     "learn",
     "learn_or_mark",
     "logged_points",

@@ -1,4 +1,4 @@
-"""What this shop's own history taught, as it was last worked out, and totals of bench hours that teach minutes."""
+"""What this shop's own history taught, as it was last worked out, how it has kept, and totals of bench hours that teach minutes."""
 
 from __future__ import annotations
 
@@ -38,6 +38,25 @@ class Experience(models.Model):
 
     def __str__(self) -> str:
         return f"learned from {self.jobs} jobs"
+
+
+class Backtest(models.Model):
+    """The one row of the last walk through the shop's finished jobs, each foretold from what was known before it."""
+
+    answer = models.JSONField("as `backtest --json` prints it", default=dict)
+    hourly = models.FloatField("cost of a hands-on hour", default=0.0)
+    jobs = models.PositiveIntegerField("finished jobs", default=0)
+    made_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pk=1), name="one_backtest", violation_error_message="A shop keeps one backtest."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"worked out from {self.jobs} jobs"
 
 
 class BenchHoursQuerySet(models.QuerySet["BenchHours"]):

@@ -334,6 +334,7 @@ pages(
     Page("repricing", MONEY),
     Page("learned", KEEPER),
     Page("learned-job", KEEPER, "finished"),
+    Page("backtest", KEEPER),
     Page("operations", KEEPER),
     Page("operation", KEEPER, "figure"),
 )

@@ -51,3 +51,23 @@ def test_bars_start_at_zero_also_below_it():
     assert float(above.x) == pytest.approx(zero, abs=0.11)
     assert float(above.width) == pytest.approx(3 * float(below.width), abs=0.3)
     assert zero < float(drawn.mark[1:].split(",")[0]) < 360
+
+
+def test_pairs_stand_from_zero_and_lower_is_closer():
+    drawn = charts.pairs([(20.0, 10.0), (5.0, 40.0)], (12.5, 25.0))
+    assert [tick.label for tick in drawn.ticks] == ["0 %", "10 %", "20 %", "30 %", "40 %"]
+    heights = [float(tick.at) for tick in drawn.ticks]
+    assert heights == sorted(heights, reverse=True)
+    first, second = drawn.pairs
+    assert float(first.after_y) == pytest.approx(heights[1])
+    assert float(first.before_y) + 4 == pytest.approx(heights[2])
+    assert float(second.after_y) == pytest.approx(heights[4])
+    assert float(first.x) < float(second.x)
+    assert float(drawn.after_mean.split(",")[1].split("H")[0]) == pytest.approx((heights[2] + heights[3]) / 2)
+
+
+@pytest.mark.parametrize("most", [0.0, 0.4, 7.0, 49.0, 50.0, 51.0, 333.0, 12345.0])
+def test_an_axis_of_per_cent_has_few_round_ticks_and_holds_all(most):
+    ticks = charts.pairs([(most, most / 2)], (most, most / 2)).ticks
+    assert 2 <= len(ticks) <= 6
+    assert float(ticks[-1].label.removesuffix(" %")) >= most

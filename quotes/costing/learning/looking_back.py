@@ -71,10 +71,12 @@ class Summary:
     worth: float
 
 
-def walk(history: History, real: Mapping[str, Real], hourly: float, assume: Assumptions = USUAL) -> list[Looked]:
+def walk(
+    history: History, real: Mapping[str, Real], hourly: float, assume: Assumptions = USUAL, last: int | None = None
+) -> list[Looked]:
     """Every job of `real` in the order of its first day; jobs done again or without steps are left out.
 
-    `hourly` is the cost of a hands-on hour in currency.
+    `hourly` is the cost of a hands-on hour in currency. With `last`, only so many of the last jobs: each takes a fit.
     """
     by_job: dict[str, list[Term]] = defaultdict(list)
     for term in history.terms:
@@ -82,9 +84,9 @@ def walk(history: History, real: Mapping[str, Real], hourly: float, assume: Assu
             by_job[term.job].append(term)
     nothing = untaught(history.trade, assume)
     looked = []
-    for job, terms in sorted(by_job.items(), key=lambda found: min(term.day for term in found[1])):
-        if job not in real:
-            continue
+    found = [(job, terms) for job, terms in by_job.items() if job in real]
+    found.sort(key=lambda one: min(term.day for term in one[1]))
+    for job, terms in found if last is None else found[max(len(found) - last, 0) :]:
         known = fit(history.before(min(term.day for term in terms)), assume).state
         looked.append(
             Looked(

@@ -1,11 +1,14 @@
-"""Foretells jobs from a history in the neutral CSV form, or the shop's own jobs one by one from what was known before."""
+"""Foretells jobs from a history in the neutral CSV form, or the shop's own jobs one by one from what was known before.
+
+The latter is kept for the page, unless it was asked at another cost of an hour.
+"""
 
 from __future__ import annotations
 
 import json
 import math
 from collections import defaultdict
-from dataclasses import asdict
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +20,7 @@ from quotes.costing.learning.doubts import doubts
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
-from quotes.costing.learning.looking_back import Kept, Looked, Summary, summary, walk
+from quotes.costing.learning.looking_back import Kept, Looked, Summary
 from quotes.costing.learning.neutral import read_all
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
@@ -76,32 +79,27 @@ class Command(BaseCommand):
 
     def own_jobs(self, hourly: float | None, as_json: bool) -> None:
         from quotes import experience
-        from quotes.estimating import shop_inputs
         from shop.models import Profile
 
         if not Profile.objects.exists():
             raise CommandError(
                 "There is no shop in this database yet: set one up, or name a history with --history DIR."
             )
-        day = timezone.localdate()
-        hourly = experience.hourly(shop_inputs(day=day)) if hourly is None else hourly
-        gathered = experience.gather(day=day)
-        looked = walk(gathered.history, gathered.real, hourly)
-        found, names = summary(looked, hourly), experience.tags(one.job for one in looked)
+        walked = experience.backtest(day=timezone.localdate(), hourly=hourly)
+        if hourly is None:
+            experience.keep_backtest(walked=walked, at=timezone.now())
         if as_json:
-            self.print_json(
-                {"jobs": [_as_dict(one, names) for one in looked], "summary": None if found is None else asdict(found)}
-            )
+            self.print_json(walked.as_dict())
             return
-        if found is None:
+        if walked.summary is None:
             self.stdout.write(
-                f"{gathered.jobs} jobs are finished, and of none was enough written down to look back on: time the steps, "
+                f"{walked.jobs} jobs are finished, and of none was enough written down to look back on: time the steps, "
                 "weigh the mixes."
             )
             return
-        for one in looked:
-            self.stdout.write(looked_line(one, names))
-        self.tell(found, hourly)
+        for one in walked.looked:
+            self.stdout.write(looked_line(one, walked.names))
+        self.tell(walked.summary, walked.hourly)
 
     def tell(self, found: Summary, hourly: float) -> None:
         for name, one in (("material cost", found.material_cost), ("minutes", found.minutes), ("total", found.total)):
@@ -115,17 +113,6 @@ class Command(BaseCommand):
         self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
 
 
-def _as_dict(one: Looked, names: dict[str, str]) -> dict[str, Any]:
-    return {
-        "job": one.job,
-        "tag": names[one.job],
-        "learnt_from": one.learnt_from,
-        "learned": one.learned.as_dict(),
-        "trade": one.trade.as_dict(),
-        "real": asdict(one.real),
-    }
-
-
 def kept_line(name: str, kept: Kept) -> str:
     """How one figure was foretold, for the eye; nothing is claimed of a figure that no job has."""
     if not kept.jobs:
@@ -136,7 +123,7 @@ def kept_line(name: str, kept: Kept) -> str:
     )
 
 
-def looked_line(one: Looked, names: dict[str, str]) -> str:
+def looked_line(one: Looked, names: Mapping[str, str]) -> str:
     """One job looked back on, for the eye: what was expected, and what it really took."""
     parts = [
         f"{name} {law.quantile(0.5):.2f} ({law.quantile(0.1):.2f} to {law.quantile(0.9):.2f}), really {real:.2f}"

@@ -165,6 +165,7 @@ class Command(BaseCommand):
         figure = experience.own_figure("sand", "minutes")
         if figure is not None:
             self.say(f"  minutes of sanding over standard: {figure.words}")
+        experience.keep_backtest(walked=experience.backtest(day=now.date()), at=now)
 
     def others_on_the_rack(self, clock: Clock, now: datetime, people: dict[str, User]) -> None:
         """Boards in every state, so that the rack has something to show."""

@@ -1,5 +1,5 @@
-"""What is done now and then, by a timer or by hand: whatever waits to be learned from is taken in, and what open jobs
-reserve in the store follows what is known now. Safe to run twice.
+"""What is done now and then, by a timer or by hand: whatever waits to be learned from is taken in, what open jobs
+reserve in the store follows what is known now, and finished jobs tell what learning was worth. Safe to run twice.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from quotes.reserving import reserve_job
 class Command(BaseCommand):
     """`tick [--demo]`"""
 
-    help = "Learns from what was written down since it was last worked out, puts the question of the day, and renews what open jobs reserve."
+    help = "Learns from what was written down since it was last worked out, puts the question of the day, renews what open jobs reserve, and works out what learning was worth once enough jobs have ended."
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
@@ -28,6 +28,9 @@ class Command(BaseCommand):
         for job in jobs:
             reserve_job(job=job, at=now)
         self.stdout.write(f"What {len(jobs)} open jobs need was looked at again.")
+        row = experience.backtest_at_night(day=timezone.localdate(now), at=timezone.now())
+        if row is not None:
+            self.stdout.write(f"What learning was worth was worked out again, from {row.jobs} finished jobs.")
 
     def learn(self, now: datetime) -> None:
         if experience.experience().stale_since is None:
