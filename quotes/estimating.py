@@ -98,6 +98,13 @@ class Calendar:
                 return day + timedelta(later)
         raise Refused("No day within a year is worked: check the working days and closed days of the shop.")
 
+    def begun_after(self, day: date, minutes: float) -> date:
+        """The first worked day on or after `day` that is free once so many hands-on minutes of other work are done."""
+        free = self.first_open(day)
+        for _ in range(int(minutes // (60 * self.hours_per_day))):
+            free = self.first_open(free + timedelta(days=1))
+        return free
+
 
 def _float(number: Decimal) -> float:
     return float(str(number))

@@ -28,6 +28,12 @@ class JobQuerySet(models.QuerySet["Job"]):
         ended = self.exclude(state=Job.State.OPEN).filter(takein__board=takein.board_id).exclude(takein=takein)
         return ended.select_related("takein", "way").order_by("-pk")
 
+    def minutes_ahead(self) -> float:
+        """Hands-on minutes, as planned, that jobs on the bench still ask for. One query."""
+        steps = Step.objects.filter(job__in=self.filter(state=Job.State.OPEN))
+        ahead = steps.filter(state__in=[Step.State.TODO, Step.State.DOING])
+        return sum(float(minutes or 0) for minutes in ahead.values_list("plan__minutes", flat=True))
+
 
 class Job(models.Model):
     """An agreed way being done, written when the customer says yes."""

@@ -21,7 +21,7 @@ from quotes.estimating import (
     shop_calendar,
     shop_inputs,
 )
-from quotes.models import Quote, QuoteBoard, TakeIn, Way
+from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -30,19 +30,25 @@ from shop.models import Customer, User
 
 @dataclass(frozen=True)
 class Today:
-    """All that working a way out takes: the shop's prices of the day, its calendar, and when work can begin."""
+    """All that working a way out takes: the shop's prices of the day, its calendar, and when work can begin.
+
+    `waits` is the hands-on minutes of other jobs that are done first.
+    """
 
     inputs: Inputs
     calendar: Calendar
     start: date
+    waits: float
 
     @classmethod
     def of(cls, quote: Quote, at: datetime) -> Today:
-        """Work begins on the first worked day after the quote is made. Takes the payer's discount."""
+        """Work begins on a worked day after the quote is made, once the jobs on the bench have had their hours; a rush
+        goes before them. Takes the payer's discount."""
         day = shop_day(at)
         calendar = shop_calendar()
         inputs = shop_inputs(day=day).of_quote(quote.payer.discount_percent, quote.rush_percent)
-        return cls(inputs, calendar, calendar.first_open(day + timedelta(days=1)))
+        waits = 0.0 if quote.rush_percent else Job.objects.minutes_ahead()
+        return cls(inputs, calendar, calendar.begun_after(day + timedelta(days=1), waits), waits)
 
 
 def locked(quote: Quote) -> Quote:
@@ -164,7 +170,7 @@ def work_out(way: Way, today: Today, *, anew: bool) -> None:
     snapshots = [part.snapshot for part in parts]
     lines = [HandLine(line.words, line.price, line.cost, line.tax_percent) for line in way.lines.all()]
     figures = price_way(snapshots, inputs=today.inputs, lines=lines, by_hand=way.price_by_hand)
-    way.totals, way.problems = figures, figures["problems"]
+    way.totals, way.problems = {**figures, "waits": today.waits}, figures["problems"]
     way.cost, way.net, way.tax, way.gross = (
         None if figures[name] is None else Decimal(figures[name])
         for name in ("cost", "price_before_tax", "tax", "price")

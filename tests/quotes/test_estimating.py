@@ -258,6 +258,14 @@ def test_hands_do_one_repair_after_the_other_while_both_cure():
     assert ready_on([part, part], start=WEDNESDAY, calendar=WEEK) == date(2026, 11, 27)
 
 
+def test_work_is_begun_on_the_worked_day_that_is_free_once_other_work_has_had_its_hours():
+    day = 60 * WEEK.hours_per_day
+    assert WEEK.begun_after(WEDNESDAY, 0) == WEEK.begun_after(WEDNESDAY, day - 1) == WEDNESDAY
+    assert WEEK.begun_after(WEDNESDAY, day) == date(2026, 11, 26)
+    assert WEEK.begun_after(WEDNESDAY, 3 * day) == date(2026, 11, 30), "over the weekend"
+    assert WEEK.begun_after(date(2026, 11, 28), 0) == date(2026, 11, 30)
+
+
 def test_work_begins_on_a_worked_day():
     assert WEEK.first_open(date(2026, 11, 28)) == date(2026, 11, 30)
     with pytest.raises(Refused, match="No day within a year"):

@@ -41,6 +41,21 @@ def test_a_ready_day_steps_over_closed_days(quote, counter):
     assert quote.boards.get().ways.get(position=2).ready_on > before
 
 
+def test_a_ready_day_waits_for_the_work_on_the_rack_and_a_rush_does_not(job, versions, counter):
+    Profile.objects.update(bench_hours_per_day=2)
+    other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
+    quote = quoting.start_quote(takeins=[other], by=counter, at=NOW)
+    keels = {"version": versions["glass-on-twin"], "measures": seed.KEELS, "damage": other.damages.get()}
+    quoting.add_way(board=quote.boards.get(), by=counter, at=NOW, **keels)
+    waiting = Way.objects.get(board__quote=quote)
+    assert waiting.totals["waits"] == pytest.approx(sum(step.planned_minutes for step in job.steps.all()))
+    assert waiting.totals["waits"] > 120, "more than a day, or this shows nothing"
+    quoting.edit_quote(quote=quote, by=counter, at=NOW, note="", rush_percent=Decimal(25))
+    rush = Way.objects.get(board__quote=quote)
+    assert rush.totals["waits"] == 0
+    assert waiting.ready_on > rush.ready_on
+
+
 def test_a_ready_day_set_by_hand_stays(quote, counter):
     way = quote.boards.get().ways.get(position=1)
     promised = TODAY + timedelta(days=30)
