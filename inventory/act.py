@@ -262,9 +262,12 @@ class Act:
         found = self.move(lot, MovementKind.DIFFERENCE, missing, stored(self._at_replacement(missing)))
         self._ask(
             found,
-            f"{self.shown(quantity)} of {self.material.name} went out, but the shelf held only {self.shown(held)}. "
+            f"{self.shown(quantity)} of {self.material.name} went out, but the shelf held {self._only(held)}. "
             f"Where did {self.shown(missing)} come from?",
         )
+
+    def _only(self, held: Decimal) -> str:
+        return f"only {self.shown(held)}" if held else "none"
 
     def _open(self, movement: Movement) -> None:
         """A use opens its lot; a use past the date is asked about."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -129,6 +130,14 @@ def answer_question(*, question: StockQuestion, answer: str, by: User, at: datet
     checked(row).save()
     _record(by, "stock.answer", row.material, f"Answered a question on {row.material}: {answer}", at)
     return row
+
+
+@verb
+def answer_questions(*, questions: Iterable[StockQuestion], answer: str, by: User, at: datetime) -> int:
+    """Close several with the same answer; how many. Those answered meanwhile are left. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    still_open = StockQuestion.objects.open().filter(pk__in=[one.pk for one in questions]).order_by("pk")
+    return len([answer_question(question=one, answer=answer, by=by, at=at) for one in still_open])
 
 
 def _record(by: User, verb: str, row: Material | Supplier | Pack, words: str, at: datetime) -> None:

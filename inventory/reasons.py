@@ -52,7 +52,7 @@ def ceilings(
     unit = material.unit
     if advice.most is not None and advice.economic is not None:
         yield (
-            f"That would last {advice.economic / demand.per_day / 7:.0f} weeks; no more than {buying.most_days / 7:g} weeks’ "
+            f"The cheapest quantity would last {advice.economic / demand.per_day / 7:.0f} weeks; no more than {buying.most_days / 7:g} weeks’ "
             f"use is ordered at once, about {about(advice.most, unit)}."
         )
     if advice.kept is not None:

@@ -245,4 +245,12 @@ class AnswerForm(PageForm):
         label="What you found out", most=400, lines=2,
         hint="Like: a delivery was not entered, or: the drum was fuller than it said.",
     )  # fmt: skip
+    alike = forms.BooleanField(required=False)
     button = "Close the question"
+
+    def __init__(self, *args: Any, name: str, others: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        plural = "s" if others > 1 else ""
+        self.fields["alike"].label = f"The same for {others} other open question{plural} about {name}"
+        if not others:
+            del self.fields["alike"]

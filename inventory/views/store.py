@@ -16,7 +16,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.catalogue import answer_question
+from inventory.catalogue import answer_question, answer_questions
 from inventory.forms.movements import AnswerForm
 from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.prices import replacement_price
@@ -24,6 +24,7 @@ from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, open_to
 
 ROWS = 25
+MOVES = 12  # of a material, under all else that its page says
 MONEY_FACTS = ("sells_for", "costs_to_sell")  # of counter goods; no figure for the bench
 SOON = timedelta(days=30)  # how long before its date a lot is pointed out
 
@@ -96,7 +97,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _movements(request: HttpRequest, row: Material) -> Page[Movement]:
     movements = row.movements.select_related("lot", "by", "reversed_by").order_by("-pk")
-    page = Paginator(movements, ROWS).get_page(request.GET.get("page"))
+    page = Paginator(movements, MOVES).get_page(request.GET.get("page"))
     for movement in page:
         movement.undone = hasattr(movement, "reversed_by")
         movement.may_undo = (
@@ -139,11 +140,15 @@ def questions(request: HttpRequest) -> HttpResponse:
 @open_to(*EVERY_ROLE)
 def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
     question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
-    form = AnswerForm(sent(request), shop=request.shop)
+    alike = StockQuestion.objects.open().filter(material=question.material, movement__kind=question.movement.kind)
+    others = list(alike.exclude(pk=question.pk))
+    form = AnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
 
     def act() -> str:
-        answer_question(question=question, answer=form.cleaned_data["answer"], by=request.user, at=timezone.now())
-        messages.success(request, "The question is closed.")
+        said = {"answer": form.cleaned_data["answer"], "by": request.user, "at": timezone.now()}
+        answer_question(question=question, **said)
+        more = answer_questions(questions=others, **said) if form.cleaned_data.get("alike") else 0
+        messages.success(request, f"{more + 1} questions are closed." if more else "The question is closed.")
         return reverse("questions")
 
     return form_page(request, "inventory/question_answer.html", form, act, question=question)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -21,6 +24,9 @@ from shop.models import Role
 from shop.submission import once
 
 
+FIGURES_SHOWN = 25  # on one page
+
+
 @open_to(Role.KEEPER)
 def figures(request: HttpRequest) -> HttpResponse:
     """All of them, or those whose words hold what is looked for; the shop's own first."""
@@ -30,7 +36,10 @@ def figures(request: HttpRequest) -> HttpResponse:
         for row in own_figures.figures_of(request.shop)
         if asked.casefold() in f"{row.constant.words} {row.constant.name}".casefold()
     ]
-    context = {"q": asked, "own": [row for row in rows if row["own"]], "trade": [row for row in rows if not row["own"]]}
+    trade = [row for row in rows if not row["own"]]
+    page = Paginator(trade, FIGURES_SHOWN).get_page(request.GET.get("page"))
+    own = [row for row in rows if row["own"]] if page.number == 1 else []
+    context = {"q": asked, "own": own, "page": page, "query": urlencode({"q": asked}) if asked else ""}
     return render(request, "quotes/figures.html", context)
 
 

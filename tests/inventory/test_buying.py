@@ -62,7 +62,7 @@ def test_no_more_than_so_many_weeks_use_is_ordered_at_once_and_it_is_said(used):
     line = only(buy_list(TODAY))
     assert line.packs == 1, "six weeks are 840 g, and the tin holds 5 kg"
     assert plain(line.ceilings[0]) == (
-        "That would last 60 weeks; no more than 6 weeks’ use is ordered at once, about 840 g."
+        "The cheapest quantity would last 60 weeks; no more than 6 weeks’ use is ordered at once, about 840 g."
     )
 
 

@@ -133,6 +133,19 @@ def test_a_question_is_answered_once(send, shelf, bench_client):
     assert send("question-answer", {"answer": "Or was it?"}, question.pk).status_code == 422
 
 
+def test_one_answer_closes_all_that_is_alike(send, shelf, bench_client):
+    for _ in range(3):
+        shelf.use("5")
+    first, *others = StockQuestion.objects.order_by("pk")
+    assert first.words.endswith("but the shelf held none. Where did 5\u00a0g come from?")
+    page = bench_client.get(reverse("question-answer", args=[first.pk])).content.decode()
+    assert "The same for 2 other open questions about Laminating resin" in page
+    send("question-answer", {"answer": "A tin was not entered.", "alike": "on"}, first.pk, client=bench_client)
+    assert not StockQuestion.objects.open().exists()
+    assert {one.answer for one in StockQuestion.objects.all()} == {"A tin was not entered."}
+    assert "The same for" not in bench_client.get(reverse("question-answer", args=[others[0].pk])).content.decode()
+
+
 MATERIAL = {
     "name": "Glass cloth, 6 oz",
     "kind": "cloth",
