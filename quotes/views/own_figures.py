@@ -23,7 +23,6 @@ from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.submission import once
 
-
 FIGURES_SHOWN = 25  # on one page
 
 
