@@ -18,7 +18,7 @@ from django.db.models import Prefetch
 
 from inventory import reasons
 from inventory.cover import Stock
-from inventory.history import Usual, known_since, use_by_week, usual
+from inventory.history import WEEKS, Usual, known_since, use_by_week, usual
 from inventory.models import BuyingRules, Material, Pack, PackPrice, Reservation, Supplier
 from inventory.ordering import Advice, Buying, Demand, Held, advise, service_factor, usable
 from inventory.orders import Coming, on_the_way
@@ -254,10 +254,15 @@ def _buying(
         holding_percent=float(how.holding_percent),
         z=service_factor(how.service_percent),
         look_ahead=how.look_ahead_days,
-        most_days=7 * how.most_weeks,
+        most_days=7 * _most_weeks(here.usual, how),
         life_days=material.shelf_life_days,
         room=None if limit is None else max(0.0, float(limit - here.on_hand) - here.on_the_way),
     )
+
+
+def _most_weeks(habit: Usual, how: BuyingRules) -> int:
+    """What has been watched for less than half a year is not ordered for longer than it was watched."""
+    return min(how.most_weeks, habit.weeks) if 0 < habit.weeks < WEEKS else how.most_weeks
 
 
 def _price(pack: Pack | None) -> Decimal | None:

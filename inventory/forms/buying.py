@@ -64,7 +64,7 @@ class RulesForm(PageForm):
         low=1,
         high=104,
         width="tiny",
-        hint="Cheap things would otherwise be ordered for years.",
+        hint="Cheap things would otherwise be ordered for years. What is new is not ordered for longer than it was there.",
     )
 
     def __init__(self, *args: Any, rules: BuyingRules, **kwargs: Any) -> None:

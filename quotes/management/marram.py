@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal as D
 
 from inventory import ledger
-from inventory.models import Material, Pack, PackPrice, Supplier
+from inventory.models import Kind, Material, Pack, PackPrice, Supplier
 from shop.models import Board, Customer, Profile, Role, User
 from shop.setup import set_up
 
@@ -117,6 +117,12 @@ PACKS: dict[str, tuple[str, str, str, str, int]] = {
     "leash-plug": ("corncrake", "bag of 5", "5", "23.50", 1),
 }
 
+# counter goods: name, supplier, pack in words, pieces, price without VAT, and what one sells for without VAT
+GOODS: dict[str, tuple[str, str, str, str, str, str]] = {
+    "wax-cold": ("Wax bar, cold water", "dunlin", "box of 24", "24", "28.80", "2.03"),
+    "leash-6": ("Leash, 6 ft", "dunlin", "each", "1", "13.00", "24.39"),
+}
+
 
 def open_shop(*, at: datetime) -> tuple[Profile, dict[str, User]]:
     """Set the sample shop up at a time in the past: its rates, logins and series, with materials and recipes."""
@@ -139,13 +145,18 @@ def open_shop(*, at: datetime) -> tuple[Profile, dict[str, User]]:
 
 
 def fill_store(*, by: User, at: datetime) -> int:
-    """Receive the sample packs, each at its price; the number of lots received."""
+    """Receive the sample packs, each at its price, and goods for the counter; the number of lots received."""
     suppliers = {
         key: Supplier.objects.create(name=name, lead_days=days, note="Invented for the demo.")
         for key, (name, days) in SUPPLIERS.items()
     }
     day = at.date()
-    for number, (key, (supplier, words, content, price, packs)) in enumerate(PACKS.items(), 1):
+    all_packs = PACKS | {key: (*pack, 1) for key, (_, *pack, _) in GOODS.items()}
+    for key, (name, *_, sells_for) in GOODS.items():
+        Material.objects.create(
+            key=key, name=name, kind=Kind.COUNTER, unit="piece", shelf="Counter", facts={"sells_for": float(sells_for)}
+        )
+    for number, (key, (supplier, words, content, price, packs)) in enumerate(all_packs.items(), 1):
         material = Material.objects.get(key=key)
         pack = Pack.objects.create(
             material=material, supplier=suppliers[supplier], words=words, content=D(content), preferred=True
@@ -163,7 +174,7 @@ def fill_store(*, by: User, at: datetime) -> int:
             supplier=suppliers[supplier],
             delivery_note=f"{supplier[:2].upper()}-{100 + number // 20}",
         )
-    return len(PACKS)
+    return len(all_packs)
 
 
 def niamh() -> tuple[Customer, Board]:

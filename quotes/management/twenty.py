@@ -28,6 +28,18 @@ HANDS, RESIN = 1.22, 1.25  # what this shop really takes, over what the trade sa
 JOB, STEP = 0.08, 0.12  # sd of the logarithm: from job to job, and from step to step
 WRITTEN = 0.7  # share of jobs at which anybody writes anything down
 COUNTED = ("resin-lam", "resin-gloss", "mekp", "cloth-6oz", "roving", "acetone")
+RESTOCKED = {  # packs of each
+    "resin-lam": 2,
+    "resin-gloss": 2,
+    "mekp": 2,
+    "cloth-6oz": 2,
+    "gloves": 7,
+    "cup": 2,
+    "brush": 2,
+    "rag": 3,
+    "cartridge-set": 4,
+    "acetone": 2,
+}
 _TICKED = [{"line": line, "ok": True, "reason": ""} for line in quoting.TAKE_IN_CHECK]
 
 
@@ -66,23 +78,12 @@ def _drafted(customer: Customer, board: Board, *, by: User, at: datetime) -> Way
 
 
 def restock(*, by: User, at: datetime) -> None:
-    """What twenty fins use up, delivered before: two more packs of the resins, cloth, roving and paper."""
-    for key in (
-        "resin-lam",
-        "resin-gloss",
-        "mekp",
-        "cloth-6oz",
-        "gloves",
-        "cup",
-        "brush",
-        "rag",
-        "cartridge-set",
-        "acetone",
-    ):
+    """What twenty fins use up, delivered before."""
+    for key, packs in RESTOCKED.items():
         pack = Pack.objects.select_related("material", "supplier").get(material__key=key)
         ledger.receive(
-            material=pack.material, quantity=pack.content * 2, value=pack.prices.get().price * 2, received_on=at.date(),
-            at=at, now=at, by=by, pack=pack, supplier=pack.supplier, delivery_note=f"CO-{at:%j}",
+            material=pack.material, quantity=pack.content * packs, value=pack.prices.get().price * packs,
+            received_on=at.date(), at=at, now=at, by=by, pack=pack, supplier=pack.supplier, delivery_note=f"CO-{at:%j}",
         )  # fmt: skip
 
 

@@ -66,6 +66,16 @@ def test_no_more_than_so_many_weeks_use_is_ordered_at_once_and_it_is_said(used):
     )
 
 
+def test_what_is_new_is_not_ordered_for_longer_than_it_was_watched(shelf):
+    shelf.price("500 g tin", "500", "5", from_day=day(-300))
+    shelf.receive("600", "6", received_on=day(-37), at=moment(-37), now=moment(-37))
+    for week in range(5):
+        use_on(shelf, "100", -3 - 7 * week)
+    line = only(buy_list(TODAY))
+    assert line.packs == 1, "five weeks are 500 g, and the cheapest order is several kilos"
+    assert "no more than 5 weeks’ use is ordered at once" in plain(line.ceilings[0])
+
+
 def test_nothing_is_listed_while_there_is_enough(used):
     used.receive("200", "2")  # 300 g: 15 days, and the list is looked at again in 7
     assert buy_list(TODAY) == []
