@@ -30,6 +30,7 @@ SCREENS = {
     "recipe": ("/recipes/glass-on-twin/", WIDE, False),
     "price-list": ("/price-list/", WIDE, False),
     "learned": ("/learned/", WIDE, False),
+    "backtest": ("/learned/backtest/", WIDE, False),
     "operation": ("/learned/operations/sand/minutes/", WIDE, False),
 }
 
