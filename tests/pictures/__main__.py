@@ -30,7 +30,7 @@ SCREENS = {
     "recipe": ("/recipes/glass-on-twin/", WIDE, False),
     "price-list": ("/price-list/", WIDE, False),
     "learned": ("/learned/", WIDE, False),
-    "backtest": ("/learned/backtest/", WIDE, False),
+    "backtest": ("/learned/backtest/", {"width": 1120, "height": 1340}, False),
     "operation": ("/learned/operations/sand/minutes/", WIDE, False),
 }
 
