@@ -128,7 +128,7 @@ def _again(one: Mapping[str, Any]) -> Node:
     redone, done = one["redone"], one["done"]
     how = (
         f"{redone} of {done} here {'was' if redone == 1 else 'were'} done again; weighed with how your other steps went "
-        f"that makes {one['rate'] * 100:.1f} %, of this step’s own materials and minutes"
+        f"that makes {one['rate'] * 100:.1f} % of this step’s own materials and minutes"
     )
     return Node(
         f"Done again, {redone} of {done}",

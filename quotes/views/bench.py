@@ -336,7 +336,7 @@ def time_edit(request: HttpRequest, pk: int) -> HttpResponse:
         bench.correct_minutes(time=time, minutes=form.cleaned_data["minutes"], by=request.user, at=timezone.now())
         return _to_step(time.step)
 
-    said = f"{units.show(time.minutes, 'min')} {time.person.name}"
+    said = f"{units.show(time.minutes, 'min')}, {time.person.name}"
     return _small(request, "quotes/log_edit.html", form, act, time.step, said=said)
 
 

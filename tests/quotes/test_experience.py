@@ -229,13 +229,14 @@ def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper,
     redone_once(deck, keeper)
     page = reverse("operation", args=["fill", "minutes"])
     off = keeper_client.get(page).content.decode()
-    assert "1 of your 1 job with it had it done again at the shop’s cost" in off
+    assert "In 1 of your 1 job it was done again at the shop’s cost" in off
     assert "No price carries that" in off
     Profile.objects.update(carries_again=True)
     percent = experience.again_of("fill").percent
     assert f"each price carries {percent:.1f} % of the step" in keeper_client.get(page).content.decode()
     assert (
-        "None of your 1 job" in keeper_client.get(reverse("operation", args=["laminate", "minutes"])).content.decode()
+        "In none of your 1 job"
+        in keeper_client.get(reverse("operation", args=["laminate", "minutes"])).content.decode()
     )
 
 
