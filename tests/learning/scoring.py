@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.state import untaught
-from tests.learning.simulator import HOURLY, TRADE, Plan, make
+from tests.learning.simulator import HOURLY, TRADE, MadeUp, Plan, make, righted
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,12 @@ class Scored:
         """Error divided by that of the one who knows every true factor: material, minutes."""
         found = self.learned.mean(axis=0) / self.knowing.mean(axis=0)
         return float(found[0]), float(found[1])
+
+    def unsure(self) -> tuple[float, float]:
+        """The standard error of `over_knowing`, from shop to shop."""
+        found = self.learned - np.array(self.over_knowing()) * self.knowing
+        spread = found.std(axis=0, ddof=1) / self.knowing.mean(axis=0) / math.sqrt(len(found))
+        return float(spread[0]), float(spread[1])
 
     def trade_over_knowing(self) -> tuple[float, float]:
         """The same of the trade defaults."""
@@ -86,3 +92,24 @@ def score(plan: Plan, seeds: Iterable[int], assume: Assumptions = USUAL) -> Scor
         flags, right = flags + len(flagged), right + len(flagged & set(shop.slips))
         large, caught = large + len(big), caught + len(big & flagged)
     return Scored(np.array(learned), np.array(trade), np.array(knowing), np.array(off), flags, right, large, caught)
+
+
+def best(plan: Plan, seeds: Iterable[int], assume: Assumptions = USUAL) -> tuple[float, float]:
+    """The same ratio as `over_knowing`, of one who is told how far each step scatters and which logs are wrong.
+
+    What is left of it is what the shop has not written down: nobody learns that from the same history.
+    """
+    learned, knowing = [], []
+    for seed in seeds:
+        shop = righted(make(seed, plan))
+        state = fit(shop.history, assume, {cell: spread for cell, spread in shop.spreads.items() if spread > 0}).state
+        foretold = {job: forecast(state, TRADE, terms, HOURLY, assume) for job, terms in shop.asked.items()}
+        medians = {job: (law.material_cost.quantile(0.5), law.minutes.quantile(0.5)) for job, law in foretold.items()}
+        learned.append(_error(medians, shop)), knowing.append(_error(shop.knowing, shop))
+    found = np.mean(learned, axis=0) / np.mean(knowing, axis=0)
+    return float(found[0]), float(found[1])
+
+
+def _error(medians: Mapping[str, tuple[float, float]], shop: MadeUp) -> np.ndarray:
+    """Mean absolute error of medians over the asked jobs: material, minutes."""
+    return np.mean([np.abs(np.array(medians[job]) / shop.truth[job] - 1) for job in shop.asked], axis=0)

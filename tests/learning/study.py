@@ -1,15 +1,23 @@
-"""`python -m tests.learning.study [SHOPS]`: the whole table over many made-up shops, some twenty minutes at 120.
+"""`python -m tests.learning.study [SHOPS]`: the whole table over many made-up shops, half an hour at 120.
 
 Not part of the tests, which take a corner of it; run it after a change to the model. Same number, same table.
+
+What was found, with 60 shops: with 100 jobs, logged or only counted, what was hoped for is reached (1.03 / 1.07, counts
+1.06). With 20 jobs it is not (1.14 ± 0.02 / 1.21 ± 0.04; trade twice as wrong 1.17 ± 0.03 / 1.27 ± 0.04), and there is no
+more in what was written down: one who is told how far each step scatters and which logs are wrong does no better, and no
+other value of a constant of the model betters it by a hundredth. What is missing is a second worker not yet met, brands to come,
+and cups that six logged jobs leave open; with none of the first two 20 jobs give 1.11 / 1.12.
+Tried on seeds from 20 000 and not worth its lines: what a job has in common as an unknown of its own, taken out of its logs.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 import numpy as np
 
-from tests.learning.scoring import Scored, score
+from tests.learning.scoring import Scored, best, score
 from tests.learning.simulator import Plan
 
 PLANS = {
@@ -27,6 +35,12 @@ PLANS = {
     "trade twice as wrong, 50 jobs, 30 %": Plan(50, 0.3, wrong_trade=2.0),
     "one worker, old brands, no drift, 20, 30 %": Plan(20, 0.3, second_worker=0.0, new_brand=0.0, drift=0.0),
 }
+PRINTED = {  # over 40 shops of the same kind, as printed with the sample shops: found there, and hoped for
+    "20 jobs, 30 % logged": ((1.08, 1.14), (1.06, 1.10)),
+    "100 jobs, 30 % logged": ((1.06, 1.09), (1.04, 1.06)),
+    "100 jobs, counts only": ((1.14, None), (1.10, None)),
+    "trade twice as wrong, 20 jobs, 30 %": ((1.11, 1.18), (1.09, 1.14)),
+}
 FIRST_SEED = 10_000
 
 
@@ -35,14 +49,26 @@ def main() -> None:
     say(f"{shops} shops of 30 asked jobs each; material / minutes; ranges and losses of the total")
     say(f"{'':<44}{'trade':>13}{'learned':>13}{'50 %':>6}{'80 %':>6}{'95 %':>6}{'lost at 5':>11}{'10':>6}{'20':>6}"
           f"{'worse by (se)':>16}{'flags right':>13}{'caught':>12}")  # fmt: skip
-    everything = []
+    everything, scored = [], {}
     for name, plan in PLANS.items():
         found = score(plan, range(FIRST_SEED, FIRST_SEED + shops))
         print_row(name, found)
+        scored[name] = found
         if "twice as wrong" not in name:
             everything.append(found.off[:, 2])
     total = np.concatenate(everything)
     say(f"all but the twice wrong, {len(total)} jobs: sd of how far off {total.std():.3f}")
+    say(f"\n{'material / minutes over one who knows':<44}{'learned':>14}{'± se':>14}{'told all spreads, slips':>25}"
+        f"{'printed':>13}{'hoped':>13}")  # fmt: skip
+    for name, (printed, hoped) in PRINTED.items():
+        found, told = scored[name], best(PLANS[name], range(FIRST_SEED, FIRST_SEED + shops))
+        say(f"{name:<44}{pair(found.over_knowing()):>14}{pair(found.unsure()):>14}{pair(told):>25}"
+            f"{pair(printed):>13}{pair(hoped):>13}")  # fmt: skip
+
+
+def pair(figures: Sequence[float | None]) -> str:
+    """Material / minutes."""
+    return " / ".join("–" if figure is None else f"{figure:.2f}" for figure in figures)
 
 
 def say(line: str) -> None:

@@ -56,7 +56,7 @@ def test_one_wrong_count_moves_the_factor_by_little():
 def test_a_logged_step_counts_as_it_stands_and_the_rest_is_left_to_the_others():
     """Each fortnight five jobs logged at 200 g, five not, and 2 030 g gone: the five took (2 030 / 1.03 − 1 000) / 500.
 
-    That is their mean; the factor is the middle, exp(½ (0.18² + 0.05²)) below it.
+    That is their mean; the factor is the middle, exp(½ (0.173² + 0.05²)) below it.
     """
     terms, logs, counts, receipts = [], [], [Count(0.0, "resin", 3000.0)], []
     for number in range(8):
@@ -67,7 +67,7 @@ def test_a_logged_step_counts_as_it_stands_and_the_rest_is_left_to_the_others():
         receipts.append(Receipt(number * 14 + 13.0, "resin", 2030.0))
         counts.append(Count(number * 14 + 14.0, "resin", 3000.0))
     history = History(TRADE, tuple(terms), tuple(logs), tuple(receipts), tuple(counts))
-    middle = (2030 / 1.03 - 1000) / 500 / math.exp(0.5 * (0.18**2 + 0.05**2))
+    middle = (2030 / 1.03 - 1000) / 500 / math.exp(0.5 * (0.173**2 + 0.05**2))
     assert fit(history).state.figure(Cell("box", "resin")).used == pytest.approx(middle, rel=0.05)
 
 

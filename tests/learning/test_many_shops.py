@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.learning.scoring import Scored, score
+from tests.learning.scoring import Scored, best, score
 from tests.learning.simulator import Plan
 
 KINDS = [
@@ -62,6 +62,11 @@ def test_learning_takes_most_of_what_there_is_to_learn(scored):
     trade_material, trade_minutes = scored[1].trade_over_knowing()
     assert material - 1 < 0.35 * (trade_material - 1)
     assert minutes - 1 < 0.5 * (trade_minutes - 1)
+
+
+def test_to_be_told_every_spread_and_every_slip_would_gain_next_to_nothing(scored):
+    told = best(*KINDS[1])
+    assert np.abs(np.subtract(scored[1].over_knowing(), told)).max() < 0.03
 
 
 def test_counts_alone_take_most_of_the_error_out_of_material(scored):

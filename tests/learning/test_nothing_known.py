@@ -51,10 +51,10 @@ def test_a_job_with_nothing_logged_is_no_error_and_changes_no_figure():
 
 
 def test_one_weighed_line_by_hand():
-    """50 g × 1.4 with the widened range, a job-to-job sd of 0.18 and a difficulty of 0.05."""
+    """50 g × 1.4 with the widened range, a job-to-job sd of 0.173 and a difficulty of 0.05."""
     use = expected_use(untaught(ONE_LINE), ONE_LINE, [Term("1", "pour", 0.0, "A", "foam", 50.0)])
     range_sd = 1.15 * math.log(1.9 / 1.1) / (2 * 1.6448536269514722)
-    variance = range_sd**2 + 0.18**2 + 0.05**2
+    variance = range_sd**2 + 0.173**2 + 0.05**2
     foam = by_material(use)["foam"]
     assert foam.mean == pytest.approx(70.0 * math.exp(variance / 2), rel=1e-12)
     assert foam.sd == pytest.approx(foam.mean * math.sqrt(math.expm1(variance)), rel=1e-12)
@@ -71,7 +71,7 @@ def test_discs_round_up_by_the_chances_of_each_piece():
     from scipy import stats
 
     range_sd = 1.15 * math.log(2.0 / 0.7) / (2 * stats.norm.ppf(0.95))
-    sd = math.sqrt(range_sd**2 + 0.18**2 + 0.05**2)
+    sd = math.sqrt(range_sd**2 + 0.173**2 + 0.05**2)
     chances = [stats.lognorm.sf(pieces, sd, scale=0.72) for pieces in range(1, 60)]
     use = by_material(expected_use(untaught(ONE_LINE), ONE_LINE, [Term("1", "sand", 0.0, "A", "disc", 0.6)]))
     assert use["disc"].mean == pytest.approx(1.0 + sum(chances), rel=1e-6)
