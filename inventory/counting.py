@@ -179,6 +179,7 @@ def explained(lines: Collection[CountLine]) -> dict[int, str]:
             line.material.unit,
             moved.get(line.material_id, []),
             packs.get(line.material_id, []),
+            line.expected,
         )
         for line in lines
         if line.counted is not None

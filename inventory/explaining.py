@@ -56,8 +56,10 @@ class _Slip(NamedTuple):
     words: str
 
 
-def likeliest(difference: Decimal, unit: str, moved: Sequence[Moved], packs: Iterable[Holds] = ()) -> str:
-    """The likeliest explanation of counted less expected, in one sentence. `moved` since the last count.
+def likeliest(
+    difference: Decimal, unit: str, moved: Sequence[Moved], packs: Iterable[Holds] = (), expected: Decimal = Decimal(0)
+) -> str:
+    """The likeliest explanation of counted less `expected`, in one sentence. `moved` since the last count.
 
     All quantities are in the material's stock unit, `unit`. Empty when there is no difference.
     """
@@ -65,7 +67,7 @@ def likeliest(difference: Decimal, unit: str, moved: Sequence[Moved], packs: Ite
         return ""
     close = [
         (abs(difference - slip.difference) / abs(slip.difference), slip.words)
-        for slip in _slips(unit, moved, packs)
+        for slip in (*_slips(unit, moved, packs), *_of_the_count(unit, expected))
         if slip.difference * difference > 0
     ]
     nearest = min(close, default=None, key=lambda one: one[0])
@@ -95,6 +97,17 @@ def _slips(unit: str, moved: Sequence[Moved], packs: Iterable[Holds]) -> Iterato
         for meant, read, factor in SLIPS.get(unit, ()):
             yield _Slip(one.quantity * (factor - 1), f"{one.words}: {meant} may have been read as {read}.")
             yield _Slip(one.quantity * (1 / factor - 1), f"{one.words}: {read} may have been read as {meant}.")
+
+
+def _of_the_count(unit: str, expected: Decimal) -> Iterator[_Slip]:
+    """What a slip of the count itself would leave behind: a nought, or another unit."""
+    if expected <= 0:
+        return
+    yield _Slip(expected * 9, "The count may have a nought too many.")
+    yield _Slip(expected / 10 - expected, "The count may lack a nought.")
+    for meant, read, factor in SLIPS.get(unit, ()):
+        if factor > 1:
+            yield _Slip(expected / factor - expected, f"The count may be in {meant}, not in {read}.")
 
 
 def _twins(one: Moved, other: Moved) -> bool:

@@ -44,6 +44,20 @@ def test_the_likeliest_reason(difference, moved, words):
     assert likeliest(D(difference), "g", moved, [DRUM]) == words
 
 
+@pytest.mark.parametrize(
+    ("difference", "unit", "words"),
+    [
+        ("450", "piece", "The count may have a nought too many."),  # 500 for 50
+        ("-45", "piece", "The count may lack a nought."),  # 5 for 50
+        ("-48.24", "g", "The count may be in ounces, not in grams."),  # 50 g are 1.76 oz
+        ("-49.95", "g", "The count may be in kilograms, not in grams."),
+        ("30", "piece", "No single entry explains it; count it once more."),
+    ],
+)
+def test_a_slip_of_the_count_itself(difference, unit, words):
+    assert likeliest(D(difference), unit, [], [], D(50)) == words
+
+
 def test_a_yard_read_as_a_metre():
     # 50 yd are 45.72 m; entered as 50 m, 4.28 m are missing
     roll = Moved(D(50), date(2026, 11, 1), "50 m received on 1 Nov")
