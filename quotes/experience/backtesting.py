@@ -52,7 +52,7 @@ def _as_dict(one: Looked, names: Mapping[str, str]) -> dict[str, Any]:
         "learnt_from": one.learnt_from,
         "learned": one.learned.as_dict(),
         "trade": one.trade.as_dict(),
-        "real": asdict(one.real),
+        "real": {"material_cost": one.real.material_cost, "minutes": one.real.minutes, "stock": one.real.stock},
     }
 
 

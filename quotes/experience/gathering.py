@@ -181,8 +181,8 @@ def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term],
 
 
 def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, Real]:
-    """By finished job its material cost at the prices of the trade, and its minutes; what was mostly booked as planned
-    by itself is no truth, and stands as 0.
+    """By finished job what it took, at the prices of the trade: of the material what was written down, and all of it as
+    it was booked; minutes only where two thirds of them were noted, for they have no parts to hold against each other.
     """
     by_job: dict[str, list[_Entry]] = defaultdict(list)
     for entry in entries:
@@ -192,22 +192,32 @@ def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, Real]:
     for job, found in by_job.items():
         labour = [entry for entry in found if entry.line.material == MINUTES]
         stock = [entry for entry in found if entry.line.material != MINUTES]
-        (weighed, booked), (minutes, _) = _really(stock, trade), _really(labour, trade)
+        kept = _kept(stock)
+        weighed = [entry for entry in stock if _cell(entry) in kept]
+        minutes = _minutes(labour)
         if weighed or minutes:
-            real[job] = Real(weighed, minutes, booked)
+            real[job] = Real(_worth(weighed, trade), minutes, _worth(stock, trade), kept)
     return real
 
 
-def _really(entries: Sequence[_Entry], trade: Trade) -> tuple[float, float]:
-    """Money, or minutes: what was used, first where at least two thirds of the expected were written down, else second."""
-    expected = written = used = 0.0
-    for entry in entries:
-        price = trade.price(entry.line.material, 60.0)
-        worth = entry.need * entry.line.base.mid * price
-        expected += worth
-        written += worth if entry.written else 0.0
-        used += entry.used * price
-    return (used, 0.0) if expected and written >= MOSTLY * expected else (0.0, used)
+def _cell(entry: _Entry) -> Cell:
+    return Cell(entry.line.operation, entry.line.material)
+
+
+def _kept(entries: Sequence[_Entry]) -> frozenset[Cell]:
+    """The cells of a job of which everything was written down."""
+    return frozenset(map(_cell, entries)) - {_cell(entry) for entry in entries if not entry.written}
+
+
+def _worth(entries: Sequence[_Entry], trade: Trade) -> float:
+    return math.fsum(entry.used * trade.price(entry.line.material, 60.0) for entry in entries)
+
+
+def _minutes(entries: Sequence[_Entry]) -> float:
+    """Minutes in all; 0 where less than two thirds of what was expected were noted."""
+    expected = math.fsum(entry.need * entry.line.base.mid for entry in entries)
+    noted = math.fsum(entry.need * entry.line.base.mid for entry in entries if entry.written)
+    return math.fsum(entry.used for entry in entries) if expected and noted >= MOSTLY * expected else 0.0
 
 
 def ask_terms(trade: Trade, *, day: date) -> list[Term]:

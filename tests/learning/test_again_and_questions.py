@@ -125,6 +125,24 @@ def test_looking_back_uses_nothing_that_came_later():
     assert looked[7].learned == forecast(known, TRADE, eighth, HOURLY)
 
 
+def test_material_is_foretold_of_what_was_written_down_and_the_total_of_everything():
+    shop = make(51, Plan(jobs=3, logged=1.0, count_every=7.0))
+    jobs = list(dict.fromkeys(term.job for term in shop.history.terms))
+    last = [term for term in shop.history.terms if term.job == jobs[2]]
+    cell = next(Cell(term.operation, term.material) for term in last if term.material != "minutes")
+    part = [term for term in last if (term.operation, term.material) == cell]
+    assert len(part) < len(last)
+    real = {job: Real(5.0, 120.0, stock=20.0, written=frozenset({cell})) for job in jobs}
+    looked = walk(shop.history, real, HOURLY)[2]
+    known = fit(shop.history.before(min(term.day for term in last))).state
+    assert looked.learned.material_cost == forecast(known, TRADE, part, HOURLY).material_cost
+    assert looked.learned.total == forecast(known, TRADE, last, HOURLY).total
+    assert looked.real.total(HOURLY) == 20.0 + 2 * HOURLY
+    nothing = {jobs[2]: Real(0.0, 120.0, stock=20.0, written=frozenset())}
+    assert walk(shop.history, nothing, HOURLY)[0].learned.material_cost.mean == 0
+    assert summary(walk(shop.history, nothing, HOURLY), HOURLY).material_cost.jobs == 0
+
+
 def test_what_learning_was_worth_is_said_in_money():
     """Truth 100 twice; foretold 100 and 90 where the trade said 120 and 120: errors 0 + 10 against 20 + 20."""
 

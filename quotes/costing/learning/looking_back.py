@@ -7,31 +7,33 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import Forecast, forecast
-from quotes.costing.learning.history import History, Term
+from quotes.costing.learning.history import Cell, History, Term, Trade
 from quotes.costing.learning.normal import LogNormal
-from quotes.costing.learning.state import untaught
+from quotes.costing.learning.state import State, untaught
 
 
 @dataclass(frozen=True, slots=True)
 class Real:
     """What a job really took: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
 
-    `booked` is the material cost where most of it was booked as planned and not weighed: it says nothing of materials,
-    but belongs to the total, of which hands are most.
+    `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: it is the
+    same), with what was booked as planned and not weighed: that says nothing of materials, but belongs to the total, of
+    which hands are most.
     """
 
     material_cost: float
     minutes: float
-    booked: float = 0.0
+    stock: float | None = None
+    written: frozenset[Cell] | None = None
 
     def total(self, hourly: float) -> float:
         """Material and hands in currency; 0 where minutes or all of the material are not known."""
-        stock = self.material_cost or self.booked
+        stock = self.material_cost if self.stock is None else self.stock
         return stock + self.minutes * hourly / 60.0 if stock > 0 and self.minutes > 0 else 0.0
 
 
@@ -92,12 +94,29 @@ def walk(
             Looked(
                 job,
                 known.jobs,
-                forecast(known, history.trade, terms, hourly, assume),
-                forecast(nothing, history.trade, terms, hourly, assume),
+                _foretold(known, history.trade, terms, real[job].written, hourly, assume),
+                _foretold(nothing, history.trade, terms, real[job].written, hourly, assume),
                 real[job],
             )
         )
     return looked
+
+
+def _foretold(
+    state: State,
+    trade: Trade,
+    terms: Sequence[Term],
+    written: frozenset[Cell] | None,
+    hourly: float,
+    assume: Assumptions,
+) -> Forecast:
+    """A job's forecast, its material only of what was written down, so that like is held against like."""
+    whole = forecast(state, trade, terms, hourly, assume)
+    if written is None:
+        return whole
+    part = [term for term in terms if Cell(term.operation, term.material) in written]
+    material = forecast(state, trade, part, hourly, assume).material_cost if part else LogNormal(0.0, 0.0)
+    return replace(whole, material_cost=material)
 
 
 def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
