@@ -1,8 +1,9 @@
 """The shop's own rows as the learning takes them: needs on paper, logs, deliveries, counts, totals of hours.
 
 One log stands for all of an operation in a job, as in the neutral form; it is given where at least two thirds of the need
-were written down. A step whose use was set by the smallest mix that can be metered, and a material that is the
-customer's own, teach nothing. What was written off counts as if it still lay on the shelf.
+were written down. A step whose use was set by the smallest mix that can be metered teaches nothing. What was the
+customer's own came off no shelf, so the history does not know it; of a step that took both, the shop's share of the need.
+What was written off counts as if it still lay on the shelf.
 """
 
 from __future__ import annotations
@@ -119,7 +120,7 @@ def _entries(steps: Sequence[DoneStep]) -> Iterator[_Entry]:
         if not step.put_in:  # a sanding put in later has no need on paper of its own
             by_part[step.part].append(step)
     for part, lines in lines_of_parts(by_part):
-        yield from _of_part(lines, by_part[part])
+        yield from (entry for entry in _of_part(lines, by_part[part]) if entry.need > 0)
 
 
 def _of_part(lines: Sequence[PlanLine], steps: Sequence[DoneStep]) -> Iterator[_Entry]:
@@ -144,8 +145,9 @@ def _entry(line: PlanLine, step: DoneStep, lines: Sequence[PlanLine], *, known: 
     used = step.used.get(line.material, Used())
     alike = [one.need for one in lines if (one.index, one.material, one.pooled) == (line.index, line.material, False)]
     share = line.need / math.fsum(alike)
-    written = used.written and not used.customers_own and not bound and known
-    return _Entry(line, step, need, used.amount * share, used.mixes * share, written, used.brand)
+    written = used.written and not used.own and not bound and known
+    line = line._replace(mixes=line.mixes * used.ours)
+    return _Entry(line, step, need * used.ours, used.amount * share, used.mixes * share, written, used.brand)
 
 
 def _need(line: PlanLine) -> tuple[float, bool]:
@@ -160,9 +162,10 @@ def _shared_entry(line: PlanLine, steps: Sequence[DoneStep], *, known: bool) -> 
     """What the steps of a repair share, at the step that takes it from the shelf."""
     anchor = next((step for step in steps if step.index == line.index), steps[0])
     found = [step.used[line.material] for step in steps if line.material in step.used]
-    written = bool(found) and known and not any(used.booked or used.customers_own for used in found)
+    taken = Used(math.fsum(used.amount for used in found), own=math.fsum(used.own for used in found))
+    written = bool(found) and known and not taken.own and not any(used.booked for used in found)
     brand = next((used.brand for used in found if used.brand), "")
-    return _Entry(line, anchor, line.need, math.fsum(used.amount for used in found), 0.0, written, brand)
+    return _Entry(line, anchor, line.need * taken.ours, taken.amount, 0.0, written, brand)
 
 
 def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term], list[Log]]:

@@ -114,14 +114,22 @@ def _base(factor: Mapping[str, Any]) -> Range:
 
 @dataclass(slots=True)
 class Used:
-    """What a step took of one material; `mixes` are shares of the cups it was weighed in."""
+    """What a step took of one material off the shelf, and `own`: what of it was the customer's and lay on no shelf.
+
+    `mixes` are shares of the cups it was weighed in.
+    """
 
     amount: float = 0.0
     mixes: float = 0.0
     written: bool = False
     booked: bool = False  # something of it was booked as planned by itself
     brand: str = ""
-    customers_own: bool = False
+    own: float = 0.0
+
+    @property
+    def ours(self) -> float:
+        """The shop's share of all that the step took: 0 where all of it was the customer's own."""
+        return self.amount / (self.amount + self.own) if self.own else 1.0
 
 
 @dataclass(slots=True)
@@ -202,13 +210,15 @@ def _add_uses(steps: Mapping[int, DoneStep]) -> None:
         if step is None:
             continue
         found = step.used.setdefault(key, Used())
+        if own:
+            found.own += float(used)
+            continue
         found.amount += float(used)
         found.mixes += float(used) / cups[mix, key] if mix is not None else 0.0
         # A tap on “as planned” at the scale says that this much was mixed; what finishing booked by itself does not.
         by_itself = as_planned and (mix is None or at >= step.at)
         found.written |= not by_itself
         found.booked |= by_itself
-        found.customers_own |= own
         found.brand = brands.get(pk, found.brand)
 
 

@@ -23,6 +23,7 @@ from shop.acts import Refused
 from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
+from tests.quotes.benches import all_ticked
 from tests.quotes.past import DING, agreed_job, finished_job, finished_jobs
 
 DECK = "ding-deck-medium"
@@ -270,6 +271,47 @@ def test_a_count_too_low_to_be_true_is_left_out(deck, keeper):
         count_all("microspheres", left, keeper, NOW - timedelta(days=day))
     counts = experience.gather(day=TODAY).history.counts
     assert [count.qty for count in counts] == [1900, 1850]
+
+
+def jobs_with_own_microspheres(deck, keeper, many: int, own: float) -> list[Job]:
+    """Jobs of which nothing was written down but the filler: `own` of what is planned of it was the customer's."""
+    jobs, filler = [], Material.objects.get(key="microspheres")
+    for number in range(many):
+        at = NOW - timedelta(days=3 * (many - number) + 3)
+        job = agreed_job(deck, keeper, at)
+        for step in job.steps.exclude(operation="release").order_by("position"):
+            step.refresh_from_db()
+            at = max(at, step.earliest_at or at) + timedelta(minutes=30)
+            for line in b.planned_and_used(step):
+                if line.material == filler:
+                    theirs = Decimal(str(round(float(line.planned) * own, 3)))
+                    b.record_use(step=step, material=filler, quantity=theirs, customers_own=True, by=keeper, at=at)
+                    if own < 1:
+                        b.record_use(step=step, material=filler, quantity=line.planned - theirs, by=keeper, at=at)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
+        b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at)
+        jobs.append(job)
+    return jobs
+
+
+def test_what_was_the_customers_own_is_not_missed_on_the_shelf(deck, keeper):
+    """Four jobs with the customer's own filler, and as much on the shelf after them as before: nothing to be learned."""
+    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
+    jobs_with_own_microspheres(deck, keeper, 4, own=1.0)
+    count_all("microspheres", "2000", keeper, NOW)
+    gathered = experience.gather(day=TODAY)
+    assert ("fill", "microspheres") not in {(term.operation, term.material) for term in gathered.history.terms}
+    assert ("fill", "minutes") in {(term.operation, term.material) for term in gathered.history.terms}
+    assert line_of(deck, "fill", "microspheres")["factor"]["value"] == pytest.approx(1.1, rel=1e-3)
+
+
+def test_of_a_step_that_was_partly_the_customers_own_the_shops_share_is_missed(deck, keeper):
+    jobs_with_own_microspheres(deck, keeper, 1, own=0.75)
+    finished_jobs(deck, keeper, 1, logged=False)
+    history = experience.gather(day=TODAY).history
+    partly, whole = (term.need for term in history.terms if term.material == "microspheres")
+    assert partly == pytest.approx(whole / 4, rel=1e-3)
+    assert history.logs == ()
 
 
 def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
