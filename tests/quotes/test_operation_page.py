@@ -10,6 +10,8 @@ from django.urls import reverse
 
 from quotes import experience
 from quotes.bench import said_right
+from shop.forms.fields import ODD
+from shop.models import Profile
 from tests.conftest import NOW
 from tests.quotes.past import agreed_job, finished_job, finished_jobs
 
@@ -96,3 +98,16 @@ def test_the_list_is_short_and_is_searched_by_operation_and_material(taught, kee
 def test_nothing_learned_says_so_and_an_unknown_operation_is_not_there(profile, keeper_client):
     assert "Nothing learned yet" in keeper_client.get(reverse("operations")).content.decode()
     assert keeper_client.get(reverse("operation", args=["laminate", "moonlight"])).status_code == 404
+
+
+def test_the_keeper_has_prices_carry_what_is_done_again_and_takes_it_back(profile, keeper_client, form_key):
+    page = reverse("shop-edit")
+    shown = keeper_client.get(page).context["form"]
+    entries = {name: shown[name].value() for name in shown.fields}
+    entries = {name: value for name, value in entries.items() if value not in (None, False)}
+    entries[f"{ODD}tax_number"] = "on"  # the sample number has no true check digit
+    assert "carries_again" not in entries
+    for typed in ({"carries_again": "on"}, {}):
+        answer = keeper_client.post(page, {**entries, **typed, "submission_key": form_key()})
+        assert answer.status_code == 302, answer.context["form"].errors
+        assert Profile.objects.get().carries_again is bool(typed)
