@@ -33,6 +33,7 @@ from quotes.costing.learning.history import (
 )
 from quotes.costing.learning.looking_back import Real
 from quotes.costing.mixing import CUP_LOSS
+from quotes.costing.usage import POOLED
 from quotes.experience.rows import (
     FIRST_DAY,
     DoneStep,
@@ -58,19 +59,19 @@ _DUST = 1e-9
 class Gathered:
     """A shop's history, from how many finished jobs it comes, and by job what those of it that were written down took.
 
-    `charged` are jobs and operations that were done again for the customer, who pays for it: no price is to carry that.
+    `charged` are steps that were done again for the customer, who pays for it: no price is to carry that.
     """
 
     history: History
     jobs: int
     real: Mapping[str, Real]
-    charged: frozenset[tuple[str, str]] = frozenset()
+    charged: frozenset[str] = frozenset()
 
     def again(self, hourly: float) -> dict[str, Again]:
         """By operation how often it was done again at the shop's own cost. `hourly` is the cost of a hands-on hour."""
         history = self.history
-        own = [term for term in history.terms if not (term.again and (term.job, term.operation) in self.charged)]
-        return done_again(own, history.logs, history.trade, hourly)
+        own = [term for term in history.terms if term.operation != POOLED]  # what steps share is no step
+        return done_again(own, history.logs, history.trade, hourly, self.charged)
 
 
 @dataclass(slots=True)
@@ -103,7 +104,7 @@ def gather(*, day: date) -> Gathered:
         counts=tuple(_counts(trade, receipts)),
         hours=tuple(_hours()),
     )
-    charged = frozenset((str(entry.step.job), entry.line.operation) for entry in entries if entry.step.charged)
+    charged = frozenset(str(entry.step.pk) for entry in entries if entry.step.charged)
     return Gathered(history, len({step.job for step in steps if step.finished}), _real(entries, trade), charged)
 
 
@@ -258,6 +259,7 @@ def term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: st
         mixes=float(line.mixes),
         brand=brand,
         again=step.again,
+        step=str(step.pk),
     )
 
 

@@ -17,7 +17,7 @@ from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
 from quotes.estimating import shop_inputs
-from quotes.experience.gathering import gather, planned_term
+from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.models import Experience, Job, Step
@@ -218,14 +218,6 @@ def again_of(operation: str, row: Experience | None = None) -> Again | None:
     """How often an operation was done again, as it stood when it was last learned; None for what no job has met."""
     kept = (row or experience()).figures.get("again", {}).get(operation)
     return Again(operation, *kept) if kept else None
-
-
-def again_rates(on: date) -> dict[str, Again]:
-    """By operation how often it was done again and at what cost; comebacks count, what the customer pays for does not.
-
-    Reads the whole history.
-    """
-    return gather(day=on).again(hourly(shop_inputs(day=on)))
 
 
 def tags(jobs: Iterable[str]) -> dict[str, str]:

@@ -43,7 +43,6 @@ def test_one_in_fourteen_pours_is_done_again_at_its_own_cost():
     """2 of 28; each 60 g of foam at 0.05 and 20 min at 45 an hour = 3 + 15 = 18.00."""
     found = done_again(*pours(28, 2), SHOP, 45.0)["pour"]
     assert (found.done, found.redone) == (28, 2)
-    assert found.in_words() == "1 in 14 is done again"
     assert found.cost == pytest.approx(18.0)
 
 
@@ -52,22 +51,75 @@ def test_the_rate_leans_on_the_shops_own_rate_over_everything():
     found = done_again(*pours(28, 2), SHOP, 45.0)
     assert found["pour"].rate == pytest.approx((2 + 20 * 2 / 76) / 48)
     assert found["lam"].rate == pytest.approx((20 * 2 / 76) / 48)
-    assert found["pour"].allowance == pytest.approx(found["pour"].rate * 18.0)
-    assert found["lam"].allowance == 0.0
+    assert found["pour"].carried == found["pour"].rate
+    assert found["lam"].carried == 0.0
 
 
 def test_once_of_once_is_not_every_time():
     """1 of 2 over all leans on 20: 1/22; (1 + 20/22) / (1 + 20) = 1 in 11, and nothing for what never was done again."""
     found = done_again(*pours(1, 1), SHOP, 45.0)
     assert found["pour"].carried == pytest.approx((1 + 20 / 22) / 21)
-    assert found["pour"].in_words() == "1 of 1 was done again"
     assert found["lam"].rate > 0
     assert found["lam"].carried == 0.0
 
 
 def test_where_nothing_was_done_again_a_price_carries_nothing():
     found = done_again(*pours(5, 0), SHOP, 45.0)["pour"]
-    assert (found.rate, found.allowance, found.in_words()) == (0.0, 0.0, "none of 5 was done again")
+    assert (found.done, found.redone, found.rate, found.carried, found.cost) == (5, 0, 0.0, 0.0, 0.0)
+
+
+def sandings(jobs: int, each: int, redone: int) -> list[Term]:
+    """So many jobs of so many sand steps each; the first sanding of the first `redone` steps was done again."""
+    steps = [(str(job), f"{job}.{number}") for job in range(jobs) for number in range(each)]
+    terms = [Term(job, "sand", 0.0, "A", "minutes", 15.0, step=step) for job, step in steps]
+    return terms + [
+        Term(job, "sand", 1.0, "A", "minutes", 15.0, again=True, step=f"{step} again") for job, step in steps[:redone]
+    ]
+
+
+def test_steps_are_counted_where_an_operation_stands_several_times_in_a_recipe():
+    """20 jobs of 6 sand steps, the first of each done again: 20 of 120; 20/140 over all; (20 + 20 × 20/140) / 140."""
+    found = done_again(sandings(20, 6, 0) + sandings(120, 1, 20)[120:], (), SHOP, 45.0)["sand"]
+    assert (found.done, found.redone) == (120, 20)
+    assert found.carried == pytest.approx((20 + 20 * 20 / 140) / 140) == pytest.approx(0.163, abs=0.001)
+    assert found.cost == pytest.approx(15.0 * 45 / 60)
+    for jobs, each in ((120, 1), (60, 2), (20, 6)):  # however the steps lie in jobs
+        alike = done_again(sandings(jobs, each, 20), (), SHOP, 45.0)["sand"]
+        assert (alike.done, alike.redone, alike.rate) == (found.done, found.redone, found.rate)
+
+
+def test_what_a_price_carries_over_many_steps_is_what_was_spent_on_doing_them_again():
+    """With so many steps that nothing is leant on: rate × cost of all steps is the cost of those done again."""
+    terms = sandings(2000, 6, 2000)
+    found = done_again(terms, (), SHOP, 45.0)["sand"]
+    spent = sum(term.need * 0.75 for term in terms if term.again)
+    assert found.carried * sum(term.need * 0.75 for term in terms if not term.again) == pytest.approx(spent, rel=0.01)
+
+
+def test_one_log_of_several_steps_done_again_is_counted_once():
+    """Two sandings of one job done again in 50 minutes altogether: 25 each, 18.75 at 45 an hour."""
+    found = done_again(sandings(1, 6, 2), [Log("0", "sand", "minutes", 50.0, again=True)], SHOP, 45.0)["sand"]
+    assert (found.done, found.redone) == (6, 2)
+    assert found.cost == pytest.approx(25.0 * 0.75)
+
+
+def test_what_the_customer_pays_for_is_left_out_step_by_step():
+    terms = sandings(1, 6, 2)
+    found = done_again(terms, (), SHOP, 45.0, charged={"0.0 again"})["sand"]
+    assert (found.done, found.redone) == (6, 1)
+
+
+@pytest.mark.parametrize("comebacks", [1, 3])
+def test_what_was_only_ever_done_on_a_comeback_was_done_before(comebacks: int):
+    """n of n, not n of 0: n/(n + 20) over all; (n + 20 n/(n + 20)) / (n + 20). Beside 100 steps done well far less."""
+    terms = [Term(str(job), "pour", 0.0, "A", "minutes", 20.0, again=True, step=str(job)) for job in range(comebacks)]
+    alone = done_again(terms, (), SHOP, 45.0)["pour"]
+    trusted = comebacks + 20
+    assert (alone.done, alone.redone) == (comebacks, comebacks)
+    assert alone.carried == pytest.approx((comebacks + 20 * comebacks / trusted) / trusted)
+    beside = done_again(terms + sandings(100, 1, 0), (), SHOP, 45.0)["pour"]
+    assert (beside.done, beside.redone) == (comebacks, comebacks)
+    assert beside.carried < alone.carried < 0.25
 
 
 OPEN = [

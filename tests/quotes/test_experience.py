@@ -166,9 +166,8 @@ def test_what_is_done_again_never_teaches_the_normal_figure_but_has_a_rate(deck,
     own = {(c["operation"], c["material"]): c["used"] for c in before["cells"]}
     for cell in row.figures["cells"]:
         assert cell["used"] == pytest.approx(own[cell["operation"], cell["material"]], rel=1e-3)  # a day older
-    rates = experience.again_rates(TODAY)
+    rates = experience.gather(day=TODAY).again(22.0)
     assert (rates["fill"].done, rates["fill"].redone) == (1, 1)
-    assert rates["fill"].in_words() == "1 of 1 was done again"
     assert rates["fill"].cost > 300 * 22 / 60
     assert rates["laminate"].redone == 0
 
@@ -198,7 +197,7 @@ def test_a_price_carries_what_is_done_again_only_where_the_shop_says_so(deck, ke
     assert without["again"] == []
     Profile.objects.update(carries_again=True)
     carried = snapshot(deck)
-    rates = experience.again_rates(TODAY)
+    rates = experience.gather(day=TODAY).again(22.0)
     done, redone = sum(one.done for one in rates.values()), sum(one.redone for one in rates.values())
     [fill] = [one for one in carried["again"] if one["operation"] == "fill"]
     rate = (1 + 20 * redone / (done + 20)) / 21
@@ -223,20 +222,37 @@ def test_what_the_customer_pays_to_have_done_again_is_carried_by_no_price(deck, 
     step = job.steps.get(operation="fill")
     again = b.redo_step(step=step, cause="customer", billed=True, reason="sat in the sun", by=keeper, at=LATER)
     b.finish_step(step=again, minutes=Decimal(30), by=keeper, at=LATER + timedelta(hours=1))
-    assert experience.again_rates(TODAY)["fill"].redone == 0
+    assert experience.gather(day=TODAY).again(22.0)["fill"].redone == 0
+
+
+def test_each_step_of_an_operation_counts_where_a_recipe_has_several(deck, keeper):
+    """Of the sandings of a job one is done again at the shop's cost and one for the customer: 1 of so many, not 1 of 1."""
+    [job] = finished_jobs(deck, keeper, 1, spread=0.0)
+    sandings = list(job.steps.filter(operation="sand").order_by("position"))
+    assert len(sandings) > 1
+    for step, billed in zip(sandings, (False, True), strict=False):
+        cause = "customer" if billed else "ours"
+        again = b.redo_step(step=step, cause=cause, billed=billed, reason="ripples", by=keeper, at=LATER)
+        b.finish_step(step=again, minutes=Decimal(30), by=keeper, at=LATER + timedelta(hours=1))
+    rates = experience.gather(day=TODAY).again(22.0)
+    assert (rates["sand"].done, rates["sand"].redone) == (len(sandings), 1)
+    assert "whole job" not in rates
+    done = sum(one.done for one in rates.values())
+    assert done == len({line["step"] for line in snapshot(deck)["lines"] if line["kind"] != "consumable"})
+    assert rates["sand"].rate == pytest.approx((1 + 20 * 1 / (done + 20)) / (len(sandings) + 20))
 
 
 def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper, keeper_client):
     redone_once(deck, keeper)
     page = reverse("operation", args=["fill", "minutes"])
     off = keeper_client.get(page).content.decode()
-    assert "In 1 of your 1 job it was done again at the shop’s cost" in off
+    assert "Done 1 time here, of which 1 had to be done again at the shop’s cost" in off
     assert "No price carries that" in off
     Profile.objects.update(carries_again=True)
     percent = experience.again_of("fill").percent
     assert f"each price carries {percent:.1f} % of the step" in keeper_client.get(page).content.decode()
     assert (
-        "In none of your 1 job"
+        "Done 1 time here, never again at the shop’s cost."
         in keeper_client.get(reverse("operation", args=["laminate", "minutes"])).content.decode()
     )
 

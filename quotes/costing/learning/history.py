@@ -48,7 +48,10 @@ class Material:
 
 
 class Term(NamedTuple):
-    """What one step needed of one material on paper, when, by whom; `mixes` as planned (0 where nothing is mixed)."""
+    """What one step needed of one material on paper, when, by whom; `mixes` as planned (0 where nothing is mixed).
+
+    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none.
+    """
 
     job: str
     operation: str
@@ -59,6 +62,7 @@ class Term(NamedTuple):
     mixes: float = 0.0
     brand: str = ""
     again: bool = False
+    step: str = ""
 
 
 class Log(NamedTuple):
