@@ -3,7 +3,7 @@
 One log stands for all of an operation in a job, as in the neutral form; it is given where at least two thirds of the need
 were written down. A step whose use was set by the smallest mix that can be metered teaches nothing. What was the
 customer's own came off no shelf, so the history does not know it; of a step that took both, the shop's share of the need.
-What was written off counts as if it still lay on the shelf.
+What was written off, sold, or used in the store for a reason that is no job counts as if it still lay on the shelf.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from inventory.models import CountLine, Movement, MovementKind
+from django.db.models import Exists, OuterRef
+
+from inventory.models import CountLine, Movement, MovementKind, Weighing
 from inventory.models import Material as StockMaterial
 from inventory.prices import prices_on
 from quotes.costing.learning.again import Again, done_again
@@ -323,25 +325,46 @@ def _receipts(trade: Trade) -> list[tuple[datetime, Receipt]]:
     ]
 
 
-def _written_off(trade: Trade) -> dict[str, list[tuple[datetime, float]]]:
-    rows = Movement.objects.not_undone().filter(kind=MovementKind.WRITE_OFF, material__key__in=trade.materials)
+def _known_gone(trade: Trade) -> dict[str, list[tuple[datetime, float]]]:
+    """What left the shelf and was no job's, by material; less what of it was put back, which stands in the same act.
+
+    A use without a reason and what a scale found gone out of a container may well have been a job's: they are not here.
+    """
+    kinds = [MovementKind.WRITE_OFF, MovementKind.USE, MovementKind.RETURN]
+    on_scale = Weighing.objects.filter(container__lot=OuterRef("lot"), weighed_at=OuterRef("happened_at"))
+    rows = Movement.objects.not_undone().filter(kind__in=kinds, material__key__in=trade.materials, step_uses=None)
+    rows = rows.exclude(kind=MovementKind.USE, reason="").exclude(Exists(on_scale), kind=MovementKind.USE)
     found: dict[str, list[tuple[datetime, float]]] = defaultdict(list)
-    for key, at, quantity in rows.values_list("material__key", "happened_at", "quantity"):
+    acts = set()
+    for kind, act, key, at, quantity in rows.order_by("pk").values_list(
+        "kind", "act", "material__key", "happened_at", "quantity"
+    ):
+        if kind == MovementKind.RETURN and act not in acts:
+            continue  # put back of what a job took
+        acts.add(act)
         found[key].append((at, -float(quantity)))
     return found
 
 
 def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[Count]:
-    """Of each booked round the materials that were counted whole, none of which came in while the round was going on."""
+    """Of each booked round the materials that were counted whole and believed, as far as none came in meanwhile.
+
+    A difference that was not said yes to when the round was booked was not believed, and its count teaches nothing.
+    """
     rounds: dict[tuple[int, str], list[tuple[float | None, datetime | None, datetime]]] = defaultdict(list)
+    refused: set[tuple[int, str]] = set()
     rows = CountLine.objects.filter(count__closed_at__isnull=False, material__key__in=trade.materials).order_by("pk")
-    for number, key, counted, at, start in rows.values_list(
-        "count_id", "material__key", "counted", "counted_at", "count__started_at"
+    for number, key, counted, expected, moved, at, start in rows.values_list(
+        "count_id", "material__key", "counted", "expected", "movement", "counted_at", "count__started_at"
     ):
         rounds[number, key].append((None if counted is None else float(counted), at, start))
-    gone = _written_off(trade)
+        if counted != expected and moved is None:
+            refused.add((number, key))
+    gone = _known_gone(trade)
     found: dict[str, list[Count]] = defaultdict(list)
-    for (_, key), lines in rounds.items():
+    for (number, key), lines in rounds.items():
+        if (number, key) in refused:
+            continue
         moments = [at for _, at, _ in lines if at is not None]
         if len(moments) < len(lines):
             continue  # a lot of it was passed over
