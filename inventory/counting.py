@@ -6,11 +6,12 @@ Nothing is booked without a yes.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
+from django.db.models.functions import Coalesce
 from django.dispatch import Signal
 from django.utils import timezone
 
@@ -29,6 +30,7 @@ from shop.templatetags.look import day as day_words
 count_booked = Signal()
 """Sent inside the transaction that closes a round: sender=Count, count, at. Rooms above learn from it."""
 
+THEN = Coalesce("reverses__happened_at", "happened_at")  # a mistake undone counts when the mistake was made
 LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
 
 
@@ -102,6 +104,7 @@ def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User)
     may(by, *SEES_MONEY)
     rows = list(count.lines.filter(pk__in=lines, movement__isnull=True).select_related("material", "lot"))
     ledger.lock(row.material for row in rows)
+    look_again(rows)
     row = Count.objects.select_for_update().get(pk=count.pk)
     if row.closed_at is not None:
         raise Refused("This count is closed already.")
@@ -132,7 +135,7 @@ def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
             raise Refused(
                 f"More of {line.material.name} was used since it was counted than the count found. Count it again."
             ) from None
-    line.save(update_fields=["movement", "lot"])
+    line.save(update_fields=["movement", "lot", "expected"])
     return line.movement
 
 
@@ -142,8 +145,29 @@ def _still_open(line: CountLine) -> None:
 
 
 def _held_at(lot: Lot, at: datetime) -> Decimal:
-    moved = Movement.objects.filter(lot=lot, happened_at__lte=at).aggregate(moved=Sum("quantity"))["moved"]
-    return moved or NOTHING
+    """What a lot held at a moment by all that is known now: what was undone since never happened."""
+    return _moved(Movement.objects.filter(lot=lot).annotate(then=THEN).filter(then__lte=at))
+
+
+def _moved(movements: QuerySet[Movement]) -> Decimal:
+    return movements.aggregate(moved=Sum("quantity"))["moved"] or NOTHING
+
+
+def look_again(lines: Iterable[CountLine]) -> None:
+    """Set on each line what its lot held when it was counted, by all that was booked or put right since. One query."""
+    counted = {line.lot_id: line for line in lines if line.lot_id and line.counted_at and line.movement_id is None}
+    since = (
+        Movement.objects.filter(lot__in=counted)
+        .annotate(then=THEN)
+        .order_by()
+        .values_list("lot", "then")
+        .annotate(Sum("quantity"))
+    )
+    for line in counted.values():
+        line.expected = NOTHING
+    for lot, then, quantity in since:
+        if then <= counted[lot].counted_at:
+            counted[lot].expected += quantity
 
 
 def _as_entered(line: CountLine, packs: int, loose: Decimal, gross_g: Mapping[Container, Decimal]) -> list[str]:

@@ -32,12 +32,16 @@ class Container(models.Model):
 
 
 class Weighing(models.Model):
-    """A container on the scale, once: gross weight, and what it then held in the material's unit. Never changed."""
+    """A container on the scale, once: gross weight, and what it then held in the material's unit. Never changed.
+
+    `act` is what the ledger booked by it, so that it is known to be of this container and of no other of its lot.
+    """
 
     container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="weighings")
     gross_g = ExactField("gross weight in g", places=3)
     net = QuantityField("it held")
     weighed_at = models.DateTimeField()
+    act = models.UUIDField(null=True, blank=True, editable=False)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta:

@@ -72,6 +72,9 @@ def read_list(text: str, *, currency: str) -> Reading:
     if len(lines) > MOST_LINES:
         reading.tell(f"The list has {len(lines)} lines; {MOST_LINES} is the most that is read.")
         return reading
+    if lines and lines[0].strip().lower().startswith("sep="):  # how some spreadsheets name the delimiter
+        lines[0] = ""
+        text = "\n".join(lines)
     first = next((line for line in lines if line.strip()), "")
     delimiter = max(DELIMITERS, key=first.count)
     rows = csv.reader(io.StringIO(text), delimiter=delimiter)

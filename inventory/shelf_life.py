@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 
+from django.utils import timezone
+
 from inventory import ledger
 from inventory.models import Lot, ShelfTest
 from shop import journal
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.models import User
+from shop.templatetags.look import day_year
 
 LONGEST = timedelta(days=180)  # how far one test may move a date: common practice, no source; 30 to 365
 
@@ -28,6 +31,13 @@ def record_test(
     may(by, *EVERY_ROLE)
     ledger.lock([lot.material])
     row = Lot.objects.select_related("material").get(pk=lot.pk)
+    if tested_on > timezone.localdate(at):
+        raise Refused("Tested on must not lie in the future.", field="tested_on")
+    last = row.shelf_tests.order_by("-tested_on").first()
+    if last is not None and tested_on < last.tested_on:
+        raise Refused(
+            f"Tested on lies before the last test, {day_year(last.tested_on)}: that one counts.", field="tested_on"
+        )
     if passed:
         _check_date(tested_on, good_until)
     test = ShelfTest(
@@ -65,6 +75,8 @@ def change_lot(
     may(by, *SEES_MONEY)
     ledger.lock([lot.material])
     row = Lot.objects.select_related("material").get(pk=lot.pk)
+    if opened_on is not None and opened_on > timezone.localdate(at):
+        raise Refused("Opened on must not lie in the future.", field="opened_on")
     row.use_by, row.opened_on, row.brand, row.delivery_note = use_by, opened_on, brand, delivery_note
     row.good_until = row.work_out_good_until(row.material)
     checked(row).save(update_fields=["use_by", "opened_on", "brand", "delivery_note", "good_until"])

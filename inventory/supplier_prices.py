@@ -60,14 +60,15 @@ def compare(price_list: PriceList) -> Comparison:
     """What the list would change on its day. Three queries, however long it is."""
     reading = read_list(price_list.text, currency=Profile.objects.values_list("currency", flat=True).get())
     packs = Pack.objects.in_use().filter(supplier=price_list.supplier_id).select_related("material", "supplier")
-    known = {pack.supplier_code.casefold(): pack for pack in packs if pack.supplier_code}
+    known: dict[str, list[Pack]] = {}
+    for pack in packs:
+        if pack.supplier_code:
+            known.setdefault(pack.supplier_code.casefold(), []).append(pack)
     in_force = PackPrice.objects.in_force(price_list.from_day).filter(pack__supplier=price_list.supplier_id)
     prices = {price.pack_id: price.price for price in in_force}
     changes, same, listed = [], 0, set()
-    for priced in reading.priced:
-        pack = known.get(priced.article.casefold())
-        if pack is None:
-            continue
+    priced_packs = ((priced, pack) for priced in reading.priced for pack in known.get(priced.article.casefold(), ()))
+    for priced, pack in priced_packs:
         listed.add(pack.pk)
         before = prices.get(pack.pk)
         if before == priced.price:
@@ -79,7 +80,7 @@ def compare(price_list: PriceList) -> Comparison:
         changes=changes,
         same=same,
         strangers=[priced for priced in reading.priced if priced.article.casefold() not in known],
-        left_out=[pack for pack in known.values() if pack.pk not in listed],
+        left_out=[pack for alike in known.values() for pack in alike if pack.pk not in listed],
         without_article=[pack for pack in packs if not pack.supplier_code],
         problems=reading.problems,
         more_problems=reading.more_problems,

@@ -43,6 +43,7 @@ urlpatterns = [
     path("lot/<int:pk>/container/", lots.container_new, name="container-new"),
     path("lot/<int:pk>/label/", labels.lot_label, name="lot-label"),
     path("container/<int:pk>/weigh/", lots.weigh, name="weigh"),
+    path("container/<int:pk>/empty/", lots.container_empty, name="container-empty"),
     path("container/<int:pk>/label/", labels.container_label, name="container-label"),
     path("counts/", counting.counts, name="counts"),
     path("counts/<int:pk>/", counting.count, name="count"),

@@ -88,6 +88,7 @@ BENCH = [
     path("step/<int:pk>/done/", bench.step_done, name="step-done"),
     path("step/<int:pk>/mix/", bench.mix_new, name="mix-new"),
     path("step/<int:pk>/use/", bench.step_use, name="step-use"),
+    path("weigh/<int:pk>/for-a-job/", bench.weigh_for_step, name="weigh-for-step"),
     path("step/<int:pk>/as-planned/", bench.step_as_planned, name="step-as-planned"),
     path("step/<int:pk>/not-done/", bench.step_reopen, name="step-reopen"),
     path("step/<int:pk>/again/", bench.step_redo, name="step-redo"),

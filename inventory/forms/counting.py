@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.forms.movements import AmountForm
 from inventory.models import Container, CountLine, Lot, Material
+from inventory.weighing import should_hold
 from shop.forms.fields import MeasureField, StockField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
 
@@ -128,7 +129,9 @@ class ContainerForm(PageForm):
     button = "Remember this container"
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
-        kwargs["initial"] = {"holds": f"{lot.quantity_left.normalize():f}"}
+        others = lot.containers.filter(emptied_at__isnull=True)
+        taken = sum((should_hold(one, one.weighings.last()).most for one in others), Decimal(0))
+        kwargs["initial"] = {"holds": f"{max(Decimal(0), lot.quantity_left - taken).normalize():f}"}
         super().__init__(*args, **kwargs)
         holds = self.fields["holds"]
         holds.of(lot.material)

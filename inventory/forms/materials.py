@@ -18,6 +18,7 @@ from shop.forms.shop import plain_money
 from shop.forms.words import DayField, MailField, PageForm, PickField, WholeField, WordsField
 
 DAY_MINUTES = Decimal(24 * 60)
+COSTS_TO_SELL = "costs_to_sell"  # the fact of counter goods that lessens what they still bring in
 SELLS_FOR = "sells_for"  # the fact of counter goods that a sale and the worth of the stock read
 
 
@@ -45,6 +46,8 @@ class FactsField(forms.CharField):
                     f"Other facts, line {number}: “{numerals.echo(line)}” must be a name and a number, like tex 2000.",
                     code="unreadable",
                 )
+            if minus and name.lower() == COSTS_TO_SELL:
+                raise ValidationError(f"Other facts, line {number}: {COSTS_TO_SELL} must be zero or more.", code="span")
             facts[name.lower()] = float(meanings[0]) * (-1 if minus else 1)
         return facts
 

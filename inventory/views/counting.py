@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.counting import add_found, book_count, enter_line, explained, start_count
+from inventory.counting import add_found, book_count, enter_line, explained, look_again, start_count
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
 from inventory.models import Container, Count, CountLine, Lot, Material
 from inventory.views.page import form_page, sent
@@ -121,6 +121,8 @@ def count_result(request: HttpRequest, pk: int) -> HttpResponse:
     """What differs, with what may explain it; the counter says which of it is booked."""
     row = get_object_or_404(Count, pk=pk)
     lines = [line for line in _lines(row) if line.counted is not None]
+    if row.closed_at is None:
+        look_again(lines)
     words = explained(lines)
     for line in lines:
         line.difference = line.counted - line.expected

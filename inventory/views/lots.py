@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
@@ -12,8 +12,16 @@ from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, Weig
 from inventory.models import Container, Lot
 from inventory.shelf_life import change_lot, record_test
 from inventory.views.movements import after
-from inventory.views.page import form_page, sent
-from inventory.weighing import add_container, content_of, should_hold, weigh_after_use, weigh_as_check
+from inventory.views.page import form_page, said_or_done, sent
+from inventory.weighing import (
+    Should,
+    add_container,
+    content_of,
+    empty_container,
+    should_hold,
+    weigh_after_use,
+    weigh_as_check,
+)
 from inventory.words import amount
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
@@ -108,16 +116,35 @@ def weigh(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "inventory/weigh.html", form, act, **context)
 
 
-def _ask_before_booking(form: WeighForm, container: Container, should: object) -> None:
+@open_to(*EVERY_ROLE)
+def container_empty(request: HttpRequest, pk: int) -> HttpResponse:
+    """Nothing is left in it: the rest is booked as used, and it goes from the list."""
+    row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
+    if request.method != "POST":
+        return redirect("weigh", pk=row.pk)
+
+    def act() -> str:
+        now = timezone.now()
+        out = empty_container(container=row, at=now, now=now, by=request.user)
+        if out:
+            return after(out[0])
+        messages.success(request, f"The {row.name} is empty.")
+        return reverse("lot", args=[row.lot_id])
+
+    return said_or_done(request, act, reverse("lot", args=[row.lot_id]))
+
+
+def _ask_before_booking(form: WeighForm, container: Container, should: Should) -> None:
     unit = container.lot.material.unit
     try:
         holds = content_of(container=container, gross_g=form.cleaned_data["gross"])
     except Refused:
         return  # the verb says the same, beside the field
-    if holds != should:
-        sign = "more" if holds > should else "less"
+    difference = should.difference(holds)
+    if difference:
+        sign = "more" if difference > 0 else "less"
         form.ask_about(
             "gross",
-            f"It holds {amount(holds, unit)}; that is {amount(abs(holds - should), unit)} {sign} than it should. "
+            f"It holds {amount(holds, unit)}; that is {amount(abs(difference), unit)} {sign} than it should. "
             "Tick the box to book the difference.",
         )

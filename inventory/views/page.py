@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -20,9 +22,19 @@ def form_page(
     if form.is_bound and form.is_valid():
         try:
             return once(request, act)
-        except Refused as refusal:
+        except ValidationError as refusal:  # a verb's no, or a figure larger than can be kept
             form.refuse(refusal)
     return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
+
+
+def said_or_done(request: HttpRequest, act: Callable[[], str], back: str) -> HttpResponse:
+    """For a form of one button: its refusal is a sentence above the page it goes back to."""
+    try:
+        return once(request, act)
+    except Refused as problem:
+        for sentence in problem.messages:
+            messages.error(request, sentence)
+        return redirect(back)
 
 
 def sent(request: HttpRequest) -> Any:

@@ -47,4 +47,5 @@ def _too_high(row: Flow) -> Decimal:
     if row.material.kind != Kind.COUNTER or price is None or not quantity:
         return NOTHING
     to_sell = Decimal(str(row.material.facts.get("costs_to_sell", 0)))
-    return write_down(quantity, value / quantity, Decimal(str(price)), to_sell).quantize(Decimal("0.01"))
+    price, to_sell = max(NOTHING, Decimal(str(price))), max(NOTHING, to_sell)
+    return write_down(quantity, value / quantity, price, to_sell).quantize(Decimal("0.01"))

@@ -51,8 +51,10 @@ from quotes.bench.using import (
     planned_and_used,
     record_mix,
     record_use,
+    steps_that_take,
     undo_use,
     use_as_planned,
+    use_by_weight,
     uses_of,
 )
 from quotes.bench.words import cautions, instruction, next_window_words, shown_doses, window_words
@@ -108,6 +110,7 @@ __all__ = [
     "spread_total",
     "standing_invoice",
     "start_step",
+    "steps_that_take",
     "stop_job",
     "suggested_stop",
     "take_total_back",
@@ -115,6 +118,7 @@ __all__ = [
     "together_with",
     "undo_use",
     "use_as_planned",
+    "use_by_weight",
     "uses_of",
     "waits",
     "window_words",

@@ -41,7 +41,7 @@ def correct_use(*, use: StepUse, quantity: Decimal, by: User, at: datetime) -> S
             continue
         new = book(
             one.step, one.material, amount, by=by, at=at, mix=cups.get(one.mix_id), customers_own=one.customers_own,
-            as_planned=one.as_planned and one.pk != use.pk,
+            as_planned=one.as_planned and one.pk != use.pk, happened_at=_left_the_shelf(one),
         )  # fmt: skip
         right = new if one.pk == use.pk else right
     for job in sorted({one.step.job for one in undone}, key=lambda job: job.pk):
@@ -51,6 +51,12 @@ def correct_use(*, use: StepUse, quantity: Decimal, by: User, at: datetime) -> S
         record(by=by, verb="correct use", row=job, words=words, at=at)
     assert right is not None
     return right
+
+
+def _left_the_shelf(use: StepUse) -> datetime:
+    """When a use took from the shelf: a count made since then has seen it gone, whenever it is put right."""
+    first = next(iter(use.movements.all()), None)
+    return first.happened_at if first else use.at
 
 
 def _new_cups(undone: Sequence[StepUse], by: User) -> dict[int | None, Mix]:

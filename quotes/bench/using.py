@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 from django.db.models import Q
 
-from inventory import ledger
-from inventory.models import Lot, Material
+from inventory import ledger, weighing
+from inventory.models import Container, Lot, Material
 from quotes import experience
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.reserving import planned_stock, reserve_job
@@ -140,13 +140,19 @@ def book(
     customers_own: bool = False,
     as_planned: bool = False,
     lot: Lot | None = None,
+    happened_at: datetime | None = None,
 ) -> StepUse:
-    """Book a use without asking who may; its material is locked. For the verbs of this room."""
+    """Book a use without asking who may; its material is locked. For the verbs of this room.
+
+    `happened_at` is when it left the shelf, where that is not the moment of writing it down.
+    """
     known = next((line for line in planned_and_used(step) if line.material.pk == material.pk), None)
     movements = []
     if not customers_own:
         reason = f"{step.job.takein.tag}: {step.title}"[:200]
-        movements = ledger.use(material=material, quantity=quantity, at=at, now=at, by=by, reason=reason, lot=lot)
+        movements = ledger.use(
+            material=material, quantity=quantity, at=happened_at or at, now=at, by=by, reason=reason, lot=lot
+        )
     use = StepUse.objects.create(
         step=step,
         material=material,
@@ -174,11 +180,13 @@ def record_mix(
     hardener_g: Decimal | None = None,
     shares: Mapping[Step, Decimal] | None = None,
     as_planned: bool = False,
+    lot: Lot | None = None,
 ) -> Mix:
     """Book one batch really weighed: grams of resin and of catalyst or hardener; None takes what the step shows.
 
     `which` is the place in the plan's mixes. `shares` gives grams that went onto each step, also of other jobs: the
-    whole cup is shared in that proportion. Raises Refused where the step plans no such mix.
+    whole cup is shared in that proportion. `lot` is what the resin came out of. Raises Refused where the step plans no
+    such mix.
     """
     may(by, *EVERY_ROLE)
     planned = doses(step)
@@ -194,13 +202,47 @@ def record_mix(
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     for material, amount in amounts:
         for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
-            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned)
+            out_of = lot if material.key == dose.resin else None
+            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
     for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
         _changed(job, at)
     for one in weights:
         record(by=by, verb="record mix", row=one.job, words=f"Mixed {words} for {one.job.takein.tag}", at=at)
     return mix
+
+
+def steps_that_take(material: Material) -> list[Step]:
+    """Steps of jobs on the bench that plan a material and are not done, what is under way first. One query."""
+    ahead = Step.objects.filter(job__state=Job.State.OPEN, state__in=[Step.State.DOING, Step.State.TODO])
+    rows = ahead.select_related("job__takein").order_by("job", "position")
+    asking = [row for row in rows if material.key in {line["material"] for line in row.plan.get("materials") or ()}]
+    return sorted(asking, key=lambda row: row.state != Step.State.DOING)
+
+
+@verb
+def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: User, at: datetime) -> StepUse:
+    """What went out of a container for a step, by the scale: a mix where the step plans one of it, else a material used.
+
+    A mix takes its catalyst or hardener in the proportion that the step shows. Raises Refused when nothing is gone.
+    """
+    may(by, *EVERY_ROLE)
+    material = container.lot.material
+    dose = next((dose for dose in doses(step) if dose.resin == material.key), None)
+    _lock_keys([material.key, dose.hardener if dose else ""])
+    taken = weighing.gone(container, gross_g)
+    if dose is None:
+        use = record_use(step=step, material=material, quantity=taken.quantity, lot=taken.lot, by=by, at=at)
+    else:
+        grams = weighing.weight_of(material, taken.quantity)
+        hardener = dose.hardener_g * grams / dose.resin_g if dose.hardener_g else None
+        mix = record_mix(
+            step=step, which=dose.which, resin_g=grams, hardener_g=hardener, lot=taken.lot, by=by, at=at
+        )  # fmt: skip
+        use = StepUse.objects.get(mix=mix, material=material)
+    act = use.movements.values_list("act", flat=True).first()
+    weighing.keep_weighing(container, gross_g=gross_g, net=taken.net, at=at, by=by, act=act)
+    return use
 
 
 def _amounts(

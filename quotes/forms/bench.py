@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 
+from inventory.forms.counting import weight_field
 from inventory.models import Material
 from quotes.bench import Dose, Planned, Together
 from quotes.models import Cause, Step
@@ -141,6 +142,25 @@ class UseForm(PageForm):
         chosen = self.materials.get(str(self.data.get("material", "")))
         if chosen is not None:
             self.fields["quantity"].of(chosen)  # type: ignore[attr-defined]
+
+
+class WeighForStepForm(PageForm):
+    """A container on the scale after some was taken out of it for a step."""
+
+    gross = weight_field("On the scale, with its container")
+    step = PickField(label="What it was for", choices=[], radios=True)
+    button = "Book it on the job"
+
+    def __init__(self, *args: Any, steps: Sequence[Step], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.steps = {str(step.pk): step for step in steps}
+        self.fields["step"].choices = [(pk, f"{step.job.takein.tag}, {step.title}") for pk, step in self.steps.items()]
+        if len(steps) == 1:
+            self.fields["step"].initial = str(steps[0].pk)
+
+    @property
+    def picked(self) -> Step:
+        return self.steps[self.cleaned_data["step"]]
 
 
 class UseRightForm(PageForm):

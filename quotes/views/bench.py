@@ -14,8 +14,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Material
-from inventory.views.page import form_page, sent
+from inventory.models import Container, Material
+from inventory.views.page import form_page, said_or_done, sent
 from quotes import bench, experience
 from quotes.costing.words import many
 from quotes.experience import InDoubt
@@ -29,6 +29,7 @@ from quotes.forms.bench import (
     UseForm,
     UseRightForm,
     WeekForm,
+    WeighForStepForm,
     as_typed,
     whole_minutes,
 )
@@ -171,13 +172,7 @@ def step_start(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _or_say(request: HttpRequest, row: Step, act: Callable[[], str]) -> HttpResponse:
-    """For a form of one button: its refusal is a sentence above the page."""
-    try:
-        return once(request, act)
-    except Refused as problem:
-        for sentence in problem.messages:
-            messages.error(request, sentence)
-        return redirect("step", pk=row.pk)
+    return said_or_done(request, act, reverse("step", args=[row.pk]))
 
 
 @open_to(*EVERY_ROLE)
@@ -275,6 +270,25 @@ def step_use(request: HttpRequest, pk: int) -> HttpResponse:
         return _to_step(row)
 
     return form_page(request, "quotes/step_use.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row)
+
+
+@open_to(*EVERY_ROLE)
+def weigh_for_step(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is gone out of a container goes to a step on the bench: weighed once, it is off the shelf and on the job."""
+    row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
+    steps = bench.steps_that_take(row.lot.material)
+    form = WeighForStepForm(sent(request), steps=steps, shop=request.shop)
+
+    def act() -> str:
+        step = form.picked
+        use = bench.use_by_weight(
+            step=step, container=row, gross_g=form.cleaned_data["gross"], by=request.user, at=timezone.now()
+        )
+        messages.success(request, f"Booked {_said(use)} on {step.job.takein.tag}.")
+        return _to_step(step)
+
+    context = {"container": row, "material": row.lot.material, "steps": steps}
+    return form_page(request, "quotes/weigh_for_step.html", form, act, **context)
 
 
 @open_to(*EVERY_ROLE)

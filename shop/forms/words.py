@@ -55,6 +55,9 @@ class MailField(forms.EmailField):
         self.error_messages["invalid"] = f"{label} must be like name@place.example."
 
 
+FIRST_YEAR, LAST_YEAR = 1950, 2199  # of what a shop writes down; others are slips of the finger
+
+
 class DayField(forms.DateField):
     """A day, picked or typed as 2026-11-25. Cleans to a date."""
 
@@ -63,6 +66,14 @@ class DayField(forms.DateField):
         super().__init__(label=label, help_text=hint, input_formats=["%Y-%m-%d"], **kw)
         self.width = "middle"
         self.error_messages["invalid"] = f"{label} must be a day, like 2026-11-25."
+
+    def clean(self, value: Any) -> Any:
+        day = super().clean(value)
+        if day is not None and not FIRST_YEAR <= day.year <= LAST_YEAR:
+            raise ValidationError(
+                f"{self.label} must be a day from {FIRST_YEAR} to {LAST_YEAR}, like 2026-11-25.", code="span"
+            )
+        return day
 
 
 class WholeField(ReadField):

@@ -56,6 +56,36 @@ def test_what_moves_after_the_moment_of_counting_is_not_swallowed(counted, shelf
     assert shelf.on_hand == 1150  # 900 were there, 250 went, 500 came
 
 
+def test_what_was_put_right_since_the_count_is_not_booked_a_second_time(counted, shelf):
+    wrong = shelf.use("20")[0]
+    counted.enter("800")  # 200 had really gone
+    shelf.undo(wrong)
+    shelf.use("200", at=wrong.happened_at)
+    assert counted.book() == [], "the books say now what was counted"
+    assert shelf.on_hand == 800
+
+
+def test_a_delivery_entered_twice_and_undone_leaves_no_difference(counted, shelf):
+    lot = shelf.receive("1000", "5.00")
+    count = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=shelf.times()["at"])
+    enter_line(line=count.lines.get(lot=lot), packs=0, loose=D(0), gross_g={}, by=shelf.by, **shelf.times())
+    shelf.undo(lot.movements.get())
+    lines = list(count.lines.values_list("pk", flat=True))
+    assert book_count(count=count, lines=lines, now=shelf.times()["now"], by=shelf.by) == []
+    assert shelf.on_hand == 1000
+    assert books.problems() == []
+
+
+def test_the_page_of_differences_says_what_the_books_say_now(counted, shelf, keeper_client):
+    wrong = shelf.use("20")[0]
+    counted.enter("1000")
+    page = keeper_client.get(reverse("count-result", args=[counted.count.pk])).content.decode()
+    assert "20\u00a0g" in page
+    shelf.undo(wrong)
+    page = keeper_client.get(reverse("count-result", args=[counted.count.pk])).content.decode()
+    assert "All that was counted is as it should be." in page
+
+
 def test_a_count_on_paper_is_entered_for_the_time_it_was_made(counted, shelf):
     first = shelf.times()
     shelf.use("250", **first)

@@ -105,6 +105,15 @@ def test_every_change_is_seen_and_nothing_counts_before_the_yes(shelf, drum):
         take_over(price_list=price_list, by=shelf.by, at=NOW)
 
 
+def test_packs_of_one_article_get_its_price_alike(shelf, drum):
+    twin = shelf.price("20 kg drum, blue", "20000", "97.00", preferred=False)
+    twin.supplier_code = "lr-20"
+    twin.save()
+    seen = compare(kept(shelf, drum, "sep=;\narticle;price\nLR-20;99\n"))
+    assert {(change.pack, change.after) for change in seen.changes} == {(drum, D(99)), (twin, D(99))}
+    assert (seen.problems, seen.left_out) == ([], [])
+
+
 def test_a_list_with_one_bad_line_is_not_taken_over_in_part(shelf, drum):
     price_list = kept(shelf, drum, "article;price\nLR-20;99\nB;oops\n")
     with pytest.raises(Refused, match="none of it"):

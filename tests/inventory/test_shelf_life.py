@@ -54,6 +54,7 @@ REFUSED = [
     ({"good_until": TODAY - timedelta(days=1)}, "before the test"),
     ({"good_until": TODAY + timedelta(days=181)}, "180 days at most"),
     ({"words": ""}, "blank"),
+    ({"tested_on": TODAY + timedelta(days=1), "good_until": TODAY + timedelta(days=90)}, "in the future"),
 ]
 
 
@@ -66,6 +67,15 @@ def test_a_test_that_says_nothing_moves_no_date(shelf, stale, entries, words):
     assert not ShelfTest.objects.exists()
 
 
+def test_a_test_older_than_the_last_one_does_not_count_over_it(shelf, stale):
+    put_to_test(shelf, stale, passed=False, good_until=None)
+    before = TODAY - timedelta(days=2)
+    with pytest.raises(Refused, match="before the last test"):
+        put_to_test(shelf, stale, tested_on=before, good_until=before + timedelta(days=90))
+    stale.refresh_from_db()
+    assert stale.out_of_date(TODAY)
+
+
 def test_a_typing_slip_in_the_date_is_put_right(shelf, stale, bench):
     shelf.material.opened_life_days = 30
     shelf.material.save()
@@ -75,6 +85,8 @@ def test_a_typing_slip_in_the_date_is_put_right(shelf, stale, bench):
     assert (stale.good_until, stale.brand) == (TODAY + timedelta(days=30), "B")
     with pytest.raises(Refused, match="before the day it was received"):
         change_lot(lot=stale, use_by=date(2025, 1, 1), opened_on=None, by=shelf.by, **entries)
+    with pytest.raises(Refused, match="Opened on must not lie in the future"):
+        change_lot(lot=stale, use_by=None, opened_on=TODAY + timedelta(days=1), by=shelf.by, **entries)
     with pytest.raises(PermissionDenied):
         change_lot(lot=stale, use_by=None, opened_on=None, by=bench, **entries)
 

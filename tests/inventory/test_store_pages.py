@@ -176,6 +176,13 @@ def test_a_material_and_its_roll_are_entered_as_people_say_them(send):
     assert JournalEntry.objects.filter(verb__in=["material.add", "pack.add", "supplier.add"]).count() == 3
 
 
+def test_what_selling_costs_is_never_below_nothing(send):
+    answer = send("material-new", {**MATERIAL, "kind": "counter", "unit": "piece", "facts": "costs_to_sell -0,5"})
+    assert answer.status_code == 422
+    assert "costs_to_sell must be zero or more" in answer.content.decode()
+    assert not Material.objects.exists()
+
+
 def test_a_second_material_of_the_same_name_gets_a_short_name_of_its_own(send):
     send("material-new", MATERIAL)
     send("material-new", MATERIAL)
@@ -249,6 +256,7 @@ BAD_ENTRIES = [
     ("receive", {"quantity": "5 kg", "price": "3", "origin": "gift"}, "price"),
     ("receive", {"quantity": "5 kg", "price": "3", "received_on": "soon"}, "received_on"),
     ("receive", {"quantity": "5 kg", "price": "3", "received_on": "2999-01-01"}, "received_on"),
+    ("receive", {"quantity": "5 kg", "price": "3", "received_on": "9999-12-30"}, "received_on"),
     ("receive", {"quantity": "5 kg", "price": "3", "use_by": "2026-10-31"}, "use_by"),
     ("receive", {"quantity": "5 kg", "price": "3", "brand": "x" * 81}, "brand"),
     ("receive", {"quantity": "5 kg", "price": "3", "supplier": "999"}, "supplier"),

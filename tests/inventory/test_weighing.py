@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory import books
 from inventory.models import Container, Movement, Weighing
-from inventory.weighing import add_container, should_hold, weigh_after_use, weigh_as_check
+from inventory.weighing import add_container, empty_container, should_hold, weigh_after_use, weigh_as_check
 from shop.acts import Refused
 from tests.conftest import TODAY
 from tests.inventory.conftest import Shelf
@@ -42,13 +42,13 @@ def test_what_is_gone_since_the_last_weighing_was_used(drum, shelf):
     assert (out.quantity, out.value) == (D(-300), D("-1.50"))
     [out] = drum.used("20850")
     assert out.quantity == -50
-    assert (shelf.on_hand, drum.should) == (D(19650), D(19650))
+    assert (shelf.on_hand, drum.should) == (D(19650), (19650, 19650))
     assert books.problems() == []
 
 
 def test_what_was_entered_by_hand_is_not_booked_twice(drum, shelf):
     shelf.use("280")
-    assert drum.should == 19720
+    assert drum.should == (19720, 19720)
     [out] = drum.used("20900")
     assert out.quantity == -20
     assert shelf.on_hand == 19700
@@ -57,7 +57,59 @@ def test_what_was_entered_by_hand_is_not_booked_twice(drum, shelf):
 def test_a_use_that_was_undone_is_gone_from_the_drum_s_figure_too(drum, shelf):
     [out] = shelf.use("280")
     shelf.undo(out)
-    assert drum.should == 20000
+    assert drum.should == (20000, 20000)
+
+
+@pytest.fixture
+def two_drums(shelf):
+    lot = shelf.receive("40000", "200.00", received_on=TODAY)
+    own = {"lot": lot, "tare_g": D(1200), "holds": D(20000), "by": shelf.by}
+    return [add_container(name=name, **own, **shelf.times()) for name in ("first drum", "second drum")]
+
+
+def test_what_went_out_of_one_drum_of_a_lot_is_not_missed_in_the_other(two_drums, shelf):
+    first, second = two_drums
+    weigh_after_use(container=first, gross_g=D(19200), by=shelf.by, **shelf.times())
+    assert weigh_as_check(container=second, gross_g=D(21200), by=shelf.by, **shelf.times()) is None
+    assert shelf.on_hand == 38000
+    [out] = weigh_after_use(container=second, gross_g=D(20200), by=shelf.by, **shelf.times())
+    assert out.quantity == -1000
+    assert shelf.on_hand == 37000
+    assert books.problems() == []
+
+
+def test_what_was_entered_by_hand_may_be_out_of_either_drum_and_books_nothing_twice(two_drums, shelf):
+    first, second = two_drums
+    shelf.use("2000")
+    assert should_hold(second, second.weighings.last()) == (18000, 20000)
+    assert weigh_as_check(container=second, gross_g=D(21200), by=shelf.by, **shelf.times()) is None
+    assert weigh_as_check(container=first, gross_g=D(19200), by=shelf.by, **shelf.times()) is None
+    with pytest.raises(Refused, match="just"):
+        weigh_after_use(container=first, gross_g=D(19200), by=shelf.by, **shelf.times())
+    [out] = weigh_after_use(container=first, gross_g=D(18700), by=shelf.by, **shelf.times())
+    assert out.quantity == -500
+    assert shelf.on_hand == 37500
+
+
+def test_an_empty_drum_is_done_with_and_the_next_one_is_weighed_by_itself(two_drums, shelf):
+    first, second = two_drums
+    [out] = empty_container(container=first, by=shelf.by, **shelf.times())
+    assert out.quantity == -20000
+    with pytest.raises(Refused, match="empty already"):
+        empty_container(container=first, by=shelf.by, **shelf.times())
+    [out] = weigh_after_use(container=second, gross_g=D(20700), by=shelf.by, **shelf.times())
+    assert out.quantity == -500
+    assert shelf.on_hand == 19500
+
+
+def test_empty_is_one_button(drum, shelf, bench_client, form_key):
+    address = reverse("container-empty", args=[drum.row.pk])
+    assert bench_client.get(address)["Location"] == reverse("weigh", args=[drum.row.pk])
+    assert "?act=" in bench_client.post(address, {"submission_key": form_key()})["Location"]
+    assert shelf.on_hand == 0
+    assert not Container.objects.filter(emptied_at__isnull=True).exists()
+    again = bench_client.post(address, {"submission_key": form_key()}, follow=True)
+    assert "is empty already" in again.content.decode()
 
 
 def test_nothing_gone_is_nothing_used(drum):

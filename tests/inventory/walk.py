@@ -132,6 +132,7 @@ pages(
     Page("shelf-test", STAFF, "lot", form=True),
     Page("container-new", STAFF, "lot", form=True),
     Page("weigh", STAFF, "container", form=True),
+    Page("container-empty", STAFF, "container", get=302),
     Page("container-label", STAFF, "container"),
     Page("counts", STAFF, form=True),
     Page("count", STAFF, "count"),

@@ -9,8 +9,9 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.db import connections
+from django.urls import reverse
 
-from inventory import books
+from inventory import books, weighing
 from inventory.models import Material, StockQuestion
 from quotes import bench as b
 from quotes.models import Extra, Job, Mix, Step, StepUse
@@ -412,3 +413,60 @@ def test_a_person_who_has_left_does_nothing_more(job):
     gone.save()
     with pytest.raises(PermissionDenied):
         done(step_of(job, "inspect"), gone)
+
+
+# The scale at the store, for a step
+
+
+@pytest.fixture
+def tin(job, keeper):
+    lot = Material.objects.get(key="resin-lam").lots.get()
+    holds = lot.quantity_left
+    return weighing.add_container(lot=lot, name="tin", tare_g=Decimal(400), holds=holds, at=NOW, now=NOW, by=keeper)
+
+
+def test_a_tin_weighed_after_a_mix_is_off_the_shelf_and_on_the_job(job, tin, bench):
+    step = step_of(job, "laminate")
+    [dose] = b.doses(step)
+    before, full = on_hand("resin-lam"), tin.tare_g + tin.lot.quantity_left
+    took = {"step": step, "container": tin, "by": bench}
+    use = b.use_by_weight(gross_g=full - 60, at=NOW + HOUR, **took)
+    assert (use.used, on_hand("resin-lam")) == (60, before - 60)
+    assert use.mix is not None
+    catalyst = StepUse.objects.get(mix=use.mix, material__key=dose.hardener)
+    assert float(catalyst.used) == pytest.approx(
+        float(dose.hardener_g * 60 / dose.resin_g) / float(catalyst.material.density_kg_m3) * 1000, abs=0.01
+    )
+    assert use.movements.get().lot == tin.lot
+    again = refusal(lambda: b.use_by_weight(gross_g=full - 60, at=NOW + 2 * HOUR, **took))
+    assert "nothing was used" in again["gross"][0]
+    assert StepUse.objects.filter(step=step).count() == 2
+    right = b.correct_use(use=use, quantity=Decimal(50), by=bench, at=NOW + 3 * HOUR)
+    assert right.movements.get().happened_at == NOW + HOUR, "it left the shelf when it was weighed"
+    assert books.problems() == []
+
+
+def test_what_is_no_mix_is_weighed_as_a_material(job, keeper, bench):
+    cloth = next(line.material for line in b.planned_and_used(step_of(job, "laminate")) if line.material.unit == "m2")
+    lot = cloth.lots.get()
+    roll = weighing.add_container(
+        lot=lot, name="roll", tare_g=Decimal(300), holds=lot.quantity_left, at=NOW, now=NOW, by=keeper
+    )
+    full = roll.weighings.get().gross_g
+    step = step_of(job, "laminate")
+    use = b.use_by_weight(step=step, container=roll, gross_g=full - 50, by=bench, at=NOW + HOUR)
+    assert use.mix is None
+    assert float(use.used) == pytest.approx(50 / float(cloth.areal_weight_g_m2))
+
+
+def test_the_scale_offers_the_steps_that_ask_for_what_is_on_it(job, tin, bench_client, form_key):
+    address = reverse("weigh-for-step", args=[tin.pk])
+    step = step_of(job, "laminate")
+    assert step in b.steps_that_take(tin.lot.material)
+    assert step.title in bench_client.get(address).content.decode()
+    entries = {"gross": f"{tin.tare_g + tin.lot.quantity_left - 45} g", "step": step.pk}
+    answer = bench_client.post(address, {**entries, "submission_key": form_key()})
+    assert answer["Location"] == reverse("step", args=[step.pk])
+    assert StepUse.objects.get(step=step, material=tin.lot.material).used == 45
+    wrong = bench_client.post(address, {**entries, "gross": "full", "submission_key": form_key()})
+    assert wrong.status_code == 422

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from decimal import Decimal
 
+from inventory import weighing
 from inventory.models import Material
 from quotes import bench, billing, experience, quoting
 from quotes.models import Step
@@ -135,6 +136,16 @@ def use(rows: Rows):
     step = rows["mixing_step"]
     tape = Material.objects.exclude(key="walk-resin").order_by("pk").first()
     return bench.record_use(step=step, material=tape, quantity=Decimal(1), by=rows.users["bench"], at=NOW)
+
+
+@sample
+def tin(rows: Rows):
+    """A tin of what the next mix of the job asks for."""
+    resin = Material.objects.get(key=bench.doses(rows["mixing_step"])[0].resin)
+    lot, by = resin.lots.left().first(), rows.keeper
+    return weighing.add_container(
+        lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, at=NOW, now=NOW, by=by
+    )  # fmt: skip
 
 
 @sample
@@ -283,6 +294,7 @@ pages(
     Page("step-done", STAFF, "step", get=302),
     Page("mix-new", STAFF, "mixing_step"),
     Page("step-use", STAFF, "step"),
+    Page("weigh-for-step", STAFF, "tin", form=True),
     Page("step-as-planned", STAFF, "step", get=302),
     Page("step-reopen", STAFF, "step", get=302),
     Page("step-redo", STAFF, "step"),
