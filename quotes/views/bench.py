@@ -269,7 +269,11 @@ def step_use(request: HttpRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
         return _to_step(row)
 
-    return form_page(request, "quotes/step_use.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row)
+    keys = [line["material"] for line in row.plan.get("materials") or ()]
+    on_the_scale = Container.objects.filter(emptied_at__isnull=True, lot__material__key__in=keys)
+    context = {**head(jobs_with_all().get(pk=row.job_id)), "step": row}
+    context["containers"] = on_the_scale.select_related("lot__material").order_by("lot__material__name", "pk")
+    return form_page(request, "quotes/step_use.html", form, act, **context)
 
 
 @open_to(*EVERY_ROLE)

@@ -32,7 +32,9 @@ def sale(request: HttpRequest) -> HttpResponse:
         messages.error(request, problem.messages[0])
         return redirect("money")
     factor = 1 + percent / 100 if request.shop.prices_include_tax else Decimal(1)
-    goods = [(row, _price(row, factor, request.shop.currency)) for row in rows[:MOST_GOODS]]
+    words, more = request.GET.get("q", "").strip()[:80], rows.count() > MOST_GOODS
+    found = rows.filter(name__icontains=words) if words else rows
+    goods = [(row, _price(row, factor, request.shop.currency)) for row in found[:MOST_GOODS]]
     form = SaleForm(sent(request), goods=goods, shop=request.shop)
 
     def act() -> str:
@@ -43,7 +45,15 @@ def sale(request: HttpRequest) -> HttpResponse:
         return reverse("receipt", args=[payment.pk])
 
     unpriced = [row for row, price in goods if price is None]
-    answer = form_page(request, "quotes/sale.html", form, act, goods=goods, percent=percent, unpriced=unpriced)
+    context = {
+        "goods": goods,
+        "percent": percent,
+        "unpriced": unpriced,
+        "words": words,
+        "more": more,
+        "most": MOST_GOODS,
+    }
+    answer = form_page(request, "quotes/sale.html", form, act, **context)
     if answer.status_code == 302:
         messages.success(request, "Sold and paid. Print the receipt or the invoice.")
     return answer

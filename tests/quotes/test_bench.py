@@ -462,6 +462,7 @@ def test_what_is_no_mix_is_weighed_as_a_material(job, keeper, bench):
 def test_the_scale_offers_the_steps_that_ask_for_what_is_on_it(job, tin, bench_client, form_key):
     address = reverse("weigh-for-step", args=[tin.pk])
     step = step_of(job, "laminate")
+    assert address in bench_client.get(reverse("step-use", args=[step.pk])).content.decode()
     assert step in b.steps_that_take(tin.lot.material)
     assert step.title in bench_client.get(address).content.decode()
     entries = {"gross": f"{tin.tare_g + tin.lot.quantity_left - 45} g", "step": step.pk}

@@ -124,3 +124,16 @@ def test_a_shop_without_tax_sells_without_tax(wax, counter):
     Profile.objects.update(tax_profile="none")
     invoice = sell(wax, counter).invoice
     assert (invoice.tax, invoice.gross) == (0, D("12.00"))
+
+
+def test_of_very_many_goods_the_others_are_found_by_name(wax, keeper, keeper_client):
+    address = reverse("sale")
+    assert 'name="q"' not in keeper_client.get(address).content.decode()
+    for number in range(60):
+        row = Material.objects.create(key=f"a-{number}", name=f"A {number}", kind="counter", unit="piece")
+        ledger.receive(material=row, quantity=D(1), value=D(1), received_on=TODAY, at=NOW, now=NOW, by=keeper)
+    page = keeper_client.get(address).content.decode()
+    assert "The first 60 by name; find the others." in page
+    assert "Wax bar" not in page
+    assert "Wax bar" in keeper_client.get(address, {"q": "wax"}).content.decode()
+    assert "No goods of that name" in keeper_client.get(address, {"q": "tide table"}).content.decode()
