@@ -7,7 +7,8 @@ with steps, and a repairer who writes down some jobs and slips in some of that.
 
 How wide all this is drawn follows what the sample shops' own files show without their answers (`likeness` prints both side
 by side): how far steps scatter, how far a shop lies from the trade, how well a shelf is counted, how large a delivery is,
-when a second worker comes. A second worker does a little less of what is asked about than there; labour lies further from the trade than there.
+when a second worker comes. Who comes does a little less of what is asked about than there; labour lies further from the
+trade than there.
 """
 
 from __future__ import annotations
