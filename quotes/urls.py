@@ -151,6 +151,7 @@ RECIPES = [
 LEARNED = [
     path("learned/", learned.learned, name="learned"),
     path("learned/backtest/", backtest.backtest, name="backtest"),
+    path("learned/now/", learned.learn_now, name="learn-now"),
     path("learned/operations/", learned.operations, name="operations"),
     path("learned/operations/<str:operation>/<str:material>/", learned.operation, name="operation"),
     path("learned/job/<int:pk>/", learned.learned_job, name="learned-job"),

@@ -19,12 +19,16 @@ from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
     LEARNED_AT_ONCE,
+    LEARNED_WHILE_WAITING,
     experience,
     forget_hours,
     learn,
+    learn_now,
     learn_or_mark,
     mark_stale,
     note_hours,
+    size,
+    waiting,
 )
 from quotes.experience.reading import (
     Asked,
@@ -45,6 +49,7 @@ from quotes.experience.reading import (
 
 __all__ = [
     "LEARNED_AT_ONCE",
+    "LEARNED_WHILE_WAITING",
     "WALKED_AT_ONCE",
     "Asked",
     "Gathered",
@@ -70,6 +75,7 @@ __all__ = [
     "keep_backtest",
     "kept_backtest",
     "learn",
+    "learn_now",
     "learn_or_mark",
     "logged_points",
     "mark_stale",
@@ -77,6 +83,8 @@ __all__ = [
     "own_figure",
     "own_figures",
     "question_of_the_day",
+    "size",
     "tags",
+    "waiting",
     "wave_away",
 ]

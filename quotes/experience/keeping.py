@@ -11,7 +11,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -19,7 +19,7 @@ import numpy as np
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import CountLine, Material
+from inventory.models import Count, CountLine, Material
 from quotes.costing import REGISTRY
 from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.doubts import Doubt, doubts
@@ -33,16 +33,18 @@ from quotes.costing.learning.state import State, untaught
 from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
-from quotes.experience.rows import defaults_now
+from quotes.experience.rows import FINISHED, defaults_now
 from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
 from shop.journal import record
-from shop.models import User
+from shop.models import Role, User
 
 LEARNED_AT_ONCE = 1500
 """Rows of uses, times and counts up to which finishing a job learns at once: half a second on a small machine, which
 nobody notices in a tap that ends a day's work. Beyond it the row is marked, and `tick` learns."""
+
+LEARNED_WHILE_WAITING = 6000  # rows up to which a keeper may have it learned now: some two seconds, by the same measure
 
 LAST_JOBS = 20  # by which it is told whose hands the next job will be in
 POINTS_KEPT = 400  # of each operation and material, the last ones; a page can show no more
@@ -58,6 +60,30 @@ def experience() -> Experience:
 def size() -> int:
     """Rows that a fit has to go through. Three queries."""
     return StepUse.objects.count() + StepTime.objects.count() + CountLine.objects.filter(counted__isnull=False).count()
+
+
+def waiting(row: Experience) -> int:
+    """Jobs that were finished, and counts and totals of hours written down, since a row was last learned. Three queries."""
+    since = row.learned_at or datetime.min.replace(tzinfo=UTC)
+    jobs = Job.objects.filter(state__in=FINISHED, finished_at__gt=since)
+    counts = Count.objects.filter(closed_at__gt=since)
+    hours = BenchHours.objects.standing().filter(at__gt=since)
+    return jobs.count() + counts.count() + hours.count()
+
+
+@verb
+def learn_now(*, by: User, at: datetime) -> Experience:
+    """What waits is learned because the keeper asks for it. Raises Refused where that takes longer than one waits."""
+    may(by, Role.KEEPER)
+    if size() > LEARNED_WHILE_WAITING:
+        raise Refused(
+            "So much is written down that it takes too long to learn while you wait: the nightly run does it."
+        )
+    row = learn(at=at)
+    if row.stale_since is not None:
+        raise Refused(row.notes[0])
+    record(by=by, verb="learn now", row=row, words=f"Had it learned from {row.jobs} finished jobs", at=at)
+    return row
 
 
 @verb

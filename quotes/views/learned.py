@@ -7,18 +7,25 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from inventory.models import Material
 from quotes import experience
 from quotes.billing import past as book
 from quotes.billing.past import Past
+from quotes.models import Experience
 from shop import charts
 from shop.access import open_to
+from shop.acts import Refused
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
+from shop.submission import once
 
 FIGURES_SHOWN = 25  # on one page
 MOST_ASKED = 60  # signs of a search
@@ -45,8 +52,34 @@ def learned(request: HttpRequest) -> HttpResponse:
             "drawn": len(drawn),
             "bars": _earned(request, found) if found.kinds else None,
             "losing": [kind for kind in found.kinds if kind.gain < 0],
+            **_not_learned(experience.experience()),
         },
     )
+
+
+def _not_learned(row: Experience) -> dict[str, Any]:
+    """What the pages say about that which is written down and not learned from yet. Six queries, or none."""
+    if row.stale_since is None:
+        return {"stale": None}
+    at_once = experience.size() <= experience.LEARNED_WHILE_WAITING
+    return {"stale": row, "waiting": experience.waiting(row), "at_once": at_once}
+
+
+@open_to(Role.KEEPER)
+@require_POST
+def learn_now(request: HttpRequest) -> HttpResponse:
+    """What waits is learned while the keeper waits."""
+
+    def act() -> str:
+        experience.learn_now(by=request.user, at=timezone.now())
+        messages.success(request, "Learned from all that is written down.")
+        return reverse("operations")
+
+    try:
+        return once(request, act)
+    except Refused as refusal:
+        messages.error(request, refusal.messages[0])
+        return redirect("operations")
 
 
 def _strip(one: Past) -> tuple[float, float, float]:
@@ -131,6 +164,7 @@ def operations(request: HttpRequest) -> HttpResponse:
     found.sort(key=lambda row: (-row["figure"].logs - row["figure"].counts, row["operation"], row["name"]))
     page = Paginator(found, FIGURES_SHOWN).get_page(request.GET.get("page"))
     context = {"present": present, "page": page, "q": q, "query": urlencode({"q": q}) if q else "", "known": bool(rows)}
+    context |= _not_learned(present.row)
     return render(request, "quotes/operations.html", context)
 
 

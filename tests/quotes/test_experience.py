@@ -413,6 +413,38 @@ def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
     assert Experience.objects.get().digest == digest
 
 
+def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper_client, form_key, monkeypatch):
+    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
+    finished_jobs(deck, keeper, 2, minutes=1.3)
+    count_all("microspheres", "1900", keeper, LATER)
+    assert experience.waiting(experience.experience()) == 3
+    for page in ("learned", "operations"):
+        html = keeper_client.get(reverse(page)).content.decode()
+        assert "3 jobs and counts are not learned from yet; the nightly run does it." in html
+        assert "Learn now" in html
+    key = form_key()
+    for _ in range(2):  # a double tap
+        assert keeper_client.post(reverse("learn-now"), {"submission_key": key}).url == reverse("operations")
+    row = Experience.objects.get()
+    assert (row.jobs, row.stale_since) == (2, None)
+    assert "not learned from yet" not in keeper_client.get(reverse("operations")).content.decode()
+    experience.mark_stale(at=LATER)
+    assert "What was put right since" in keeper_client.get(reverse("learned")).content.decode()
+
+
+def test_what_takes_too_long_to_learn_is_left_to_the_night(deck, keeper, keeper_client, form_key, monkeypatch):
+    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
+    monkeypatch.setattr(keeping, "LEARNED_WHILE_WAITING", 0)
+    monkeypatch.setattr(experience, "LEARNED_WHILE_WAITING", 0)
+    finished_jobs(deck, keeper, 1)
+    html = keeper_client.get(reverse("operations")).content.decode()
+    assert "1 job or count is not learned from yet" in html
+    assert "Learn now" not in html
+    answer = keeper_client.post(reverse("learn-now"), {"submission_key": form_key()}, follow=True)
+    assert "too long to learn while you wait" in answer.content.decode()
+    assert Experience.objects.get().stale_since is not None
+
+
 def test_a_fit_that_fails_never_stops_a_job_from_being_finished(taught, deck, keeper, monkeypatch):
     before = Experience.objects.get()
 

@@ -347,6 +347,7 @@ pages(
     Page("learned", KEEPER),
     Page("learned-job", KEEPER, "finished"),
     Page("backtest", KEEPER),
+    Page("learn-now", KEEPER, get=405),
     Page("operations", KEEPER),
     Page("operation", KEEPER, "figure"),
 )
