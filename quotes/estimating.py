@@ -188,7 +188,7 @@ def taught() -> dict[str, Any]:
         "again": again,
         "learned": {
             (cell["operation"], cell["material"]): Learned(
-                *(cell[name] for name in ("used", "own", "sd", "spread", "logs", "counts"))
+                *(cell[name] for name in ("used", "own", "sd", "spread", "logs", "counts")), cell.get("believed", True)
             )
             for cell in figures["cells"]
         },

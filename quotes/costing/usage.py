@@ -24,7 +24,8 @@ class Learned(NamedTuple):
     """What this shop's history makes of one default, as a multiple of it.
 
     `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
-    job-to-job scatter, None where nothing is known of it.
+    job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd: then
+    it is the default again, and says so.
     """
 
     used: float
@@ -33,10 +34,13 @@ class Learned(NamedTuple):
     spread: float | None
     logs: int
     counts: int
+    believed: bool = True
 
     @property
     def words(self) -> str:
         """Learned from 7 logs and 3 counts."""
+        if not self.believed:
+            return "the trade default, for what was written down here gives no believable figure"
         said = [many(*each) for each in ((self.logs, "log"), (self.counts, "count")) if each[0]]
         return f"learned from {' and '.join(said)}" if said else "learned from the shop's other figures"
 

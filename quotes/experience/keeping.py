@@ -22,11 +22,12 @@ from django.utils import timezone
 from inventory.models import Count, CountLine, Material
 from quotes.costing import REGISTRY
 from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.belief import sentence, unbelieved
 from quotes.costing.learning.doubts import Doubt, doubts
 from quotes.costing.learning.fit import Fitted, fit
 from quotes.costing.learning.history import Cell, History, Range, Trade
 from quotes.costing.learning.history import Material as Used
-from quotes.costing.learning.layout import kind_of
+from quotes.costing.learning.layout import Entry, kind_of
 from quotes.costing.learning.lines import cup
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.state import State, untaught
@@ -154,7 +155,7 @@ def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> N
          "kept": (one.job, one.operation, one.material) in kept}
         for one in found
     ]  # fmt: skip
-    row.digest, row.notes, row.jobs = state.digest(), list(state.notes), gathered.jobs
+    row.digest, row.notes, row.jobs = state.digest(), notes_of(state), gathered.jobs
     row.logs = sum(not log.again for log in history.logs)
     row.counts = len(history.counts) + len(history.hours)
 
@@ -198,13 +199,36 @@ def in_names(one: Doubt, names: Names) -> str:
     )
 
 
+def notes_of(state: State) -> list[str]:
+    """What the state says could not be believed, in the names people use. Two queries where there is something to say."""
+    if not state.notes:
+        return []
+    stock = dict(Material.objects.values_list("key", "name"))
+    people = {str(pk): name for pk, name in User.objects.values_list("pk", "name")}
+    said = {sentence(entry): sentence(_named(entry, stock, people)) for entry in unbelieved(state)}
+    return list(dict.fromkeys(said.get(note, note) for note in state.notes))
+
+
+def _named(entry: Entry, stock: Mapping[str, str], people: Mapping[str, str]) -> Entry:
+    match entry:
+        case ("factor", operation, material):
+            name = REGISTRY[operation].name if operation in REGISTRY else operation
+            return ("factor", f"“{name}”", stock.get(material, material))
+        case ("worker", worker, _):
+            return ("person", people.get(worker, f"worker {worker}"))
+        case (kind, material, *rest):
+            return (kind, stock.get(material, material), *rest)
+    return entry
+
+
 def figures_of(state: State, history: History) -> dict[str, Any]:
     """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned.
 
     It is the figure of the people who did the last jobs, each by the share of hands-on need, and of the brand used last.
     """
     evidence, trade = state.evidence, history.trade
-    if not (evidence.logs.any() or evidence.counts.any()):
+    doubted = frozenset(unbelieved(state))
+    if not (evidence.logs.any() or evidence.counts.any() or doubted):
         return {"cells": [], "losses": {}, "bases": {}}
     start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
     hands, brands = _last_hands(history), {term.material: term.brand for term in history.terms}
@@ -217,7 +241,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
         told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
         x, sd = float(told @ state.x), math.sqrt(float(told @ state.covariance @ told))
         logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
-        if not (logs or counts) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
+        if not (logs or counts or entry in doubted) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
             continue
         weight = evidence.own_weight[at]
         cells.append(
@@ -230,6 +254,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
                 "spread": float(state.spread[at]) if evidence.spread_weight[at] > 0 else None,
                 "logs": logs,
                 "counts": counts,
+                "believed": entry not in doubted,
             }
         )
     return {"cells": cells, "losses": losses, "bases": {name: usual.mid for name, usual in defaults_now().items()}}

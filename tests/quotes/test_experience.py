@@ -639,7 +639,7 @@ def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(d
     assert len(slow) == 5
 
 
-def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, monkeypatch):
+def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, keeper_client, monkeypatch):
     finished_jobs(deck, keeper, 1, minutes=1.3)
     real = keeping.fit
 
@@ -655,10 +655,37 @@ def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, mo
 
     monkeypatch.setattr(keeping, "fit", spoilt)
     row = experience.learn(at=LATER)
-    assert "minutes for laminate gives no believable figure; the trade default is used instead" in row.notes[0]
+    [note] = row.notes
+    assert "about minutes for “Laminate" in note
+    assert note.endswith("gives no believable figure; the trade default is used instead.")
     assert row.stale_since is None
     assert line_of(deck, "laminate", None)["factor"]["value"] == 1.0
     assert line_of(deck, "sand", None)["factor"]["value"] > 1.0
+    page = keeper_client.get(reverse("way-why", args=[agreed_job(deck, keeper, LATER).way.pk])).content.decode()
+    said = "the trade default, for what was written down here gives no believable figure"
+    assert page.count(said) == 2  # the hands of the step and what the house costs meanwhile
+
+
+def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, counter):
+    from dataclasses import replace
+
+    import numpy as np
+
+    from quotes.costing.learning.belief import NOTHING, believed
+
+    finished_jobs(deck, keeper, 2)
+    finished_jobs(deck, counter, 1, seed_of_dice=5)
+    state, resin = experience.current_state().state, Material.objects.get(key="resin-lam").name
+    x = np.where([entry[0] in ("worker", "loss") for entry in state.layout.entries], 25.0, state.x)
+    notes = " ".join(keeping.notes_of(believed(replace(state, x=x))))
+    assert f"about {resin} left in the cup gives" in notes
+    assert f"about {counter.name} gives" in notes
+    assert "resin-lam" not in notes
+    nothing = believed(replace(state, x=np.full_like(x, 25.0)))
+    assert keeping.notes_of(nothing) == [NOTHING]
+    figures = keeping.figures_of(nothing, experience.gather(day=TODAY).history)
+    assert {cell["believed"] for cell in figures["cells"]} == {False}
+    assert {cell["used"] for cell in figures["cells"]} == {1.0}
 
 
 def test_a_mix_shared_by_two_jobs_is_one_log_for_each_with_its_share(deck, keeper):

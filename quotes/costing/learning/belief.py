@@ -38,11 +38,7 @@ def believed(state: State, assume: Assumptions = USUAL) -> State:
     keep = np.outer(sound, sound)
     covariance = np.where(keep, np.nan_to_num(state.covariance), 0.0)
     covariance[~sound, ~sound] = prior[~sound] ** 2
-    notes = [
-        f"What was written down about {_words(entry)} gives no believable figure; the trade default is used instead."
-        for entry, good in zip(state.layout.entries, sound, strict=True)
-        if not good
-    ]
+    notes = [sentence(entry) for entry, good in zip(state.layout.entries, sound, strict=True) if not good]
     return replace(
         state,
         x=np.where(sound, state.x, 0.0),
@@ -50,6 +46,18 @@ def believed(state: State, assume: Assumptions = USUAL) -> State:
         spread=np.where(sound, state.spread, usual_spreads(state.layout, assume)),
         notes=(*state.notes, *notes),
     )
+
+
+def unbelieved(state: State) -> tuple[Entry, ...]:
+    """The entries that were put back to where they started, in order: those the state has a sentence about."""
+    if NOTHING in state.notes:
+        return state.layout.entries
+    return tuple(entry for entry in state.layout.entries if sentence(entry) in state.notes)
+
+
+def sentence(entry: Entry) -> str:
+    """What is said of an entry that is not believed."""
+    return f"What was written down about {_words(entry)} gives no believable figure; the trade default is used instead."
 
 
 def _words(entry: Entry) -> str:
