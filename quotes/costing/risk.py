@@ -3,6 +3,7 @@
 Each factor is log-normal about its value: a 5 to 95 % range, widened because trade ranges are over-confident, and the
 scatter from job to job. Lines of one job share its difficulty. Smallest mixes and whole pieces are rounded as the bench
 rounds them; the sum is matched to a log-normal by mean and variance, so that a stored quote gives the same chance again.
+Where steps may be done again there is such a sum for each case of that.
 Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from memory.
 """
 
@@ -14,16 +15,18 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from quotes.costing.allowance import kept_allowances
 from quotes.costing.inputs import Pricing
 from quotes.costing.learning.assumptions import USUAL, Assumptions
-from quotes.costing.learning.normal import LogNormal
+from quotes.costing.learning.normal import Floats
+from quotes.costing.mixture import Mixture, cases, crossing
 from quotes.costing.pricing import at_net
 
 _NORMAL = NormalDist()
 _90_PERCENT = 2.0 * _NORMAL.inv_cdf(0.95)  # width of a 5 to 95 % range in standard deviations
 _SURE = 1e-12
-_HALVINGS = 50
 _COUNTED_BY_HAND = 60  # pieces; beyond, a round-up adds half a piece
 
 
@@ -57,9 +60,9 @@ class Moments(NamedTuple):
 class Risk:
     """How cost (currency, without tax), outlay (materials and consumables) and minutes of a way may come out."""
 
-    cost: LogNormal
-    materials: LogNormal
-    minutes: LogNormal
+    cost: Mixture
+    materials: Mixture
+    minutes: Mixture
     overhead_per_hour: float
 
     def chance_of_loss(self, net: float) -> float:
@@ -73,20 +76,18 @@ class Risk:
     def earned(self, net: float, share: float) -> float:
         """What an hour earns at most in the `share` worst cases, at this price without tax.
 
-        (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals;
-        x is found by halving. Never below −overhead: then the price does not pay the materials.
+        (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals in
+        each case of what is done again; it is solved for x. Never below −overhead: then the price does not pay the
+        materials.
         """
         if self.minutes.mean <= 0:
             return -self.overhead_per_hour
-        low, high = 0.0, 4.0 * net / (self.minutes.mean / 60)
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2
-            hours = middle / 60
-            spent = LogNormal(
-                self.materials.mean + hours * self.minutes.mean, math.hypot(self.materials.sd, hours * self.minutes.sd)
-            )
-            low, high = (middle, high) if spent.chance_above(net) < share else (low, middle)
-        return low - self.overhead_per_hour
+        most = 4.0 * net / (self.minutes.mean / 60)
+
+        def lost(hour: float) -> float:
+            return self.materials.plus(self.minutes, hour / 60).chance_above(net) - share
+
+        return crossing(lost, 0.0, most) - self.overhead_per_hour
 
     def as_dict(self, net: float, pricing: Pricing) -> dict[str, Any]:
         """All of it at one price without tax, with the prices for a chance of loss of 5, 10 and 20 %."""
@@ -104,34 +105,38 @@ class Risk:
 def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Risk:
     """The risk of the snapshots of one way together; they share the difficulty of the board.
 
-    A step that is done again now and then is a toss by its rate: none, or its whole cost once more (mean rC, variance
-    r(1 − r)C²), each on its own.
+    A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or low
+    as they did the first time, or not at all. Each case of tosses has a log-normal of its own.
     """
     parts = list(parts)
     amounts = [one for part in parts for one in uncertain(part["lines"], assume)]
-    work = [one for one in amounts if one.labour]
-    stock = [one for one in amounts if not one.labour]
-    minutes = sum(one.minutes for one in work)
-    labour, materials = _total(work, assume.difficulty_labour), _total(stock, assume.difficulty_material)
-    again = kept_allowances(parts)
-    tossed = _tossed([(one["rate"], one["materials"] + one["labour"] + one["overhead"]) for one in again])
-    cost = _log_normal(
-        labour.mean + materials.mean + tossed.mean, labour.variance + materials.variance + tossed.variance
+    tosses = list(_tosses(parts, assume))
+    rows = [amounts, *(again for _, again in tosses)]
+    labour = _Side.of([[one for one in row if one.labour] for row in rows], assume.difficulty_labour)
+    stock = _Side.of([[one for one in row if not one.labour] for row in rows], assume.difficulty_material)
+    added = np.stack((labour.means + stock.means, stock.means, labour.means), axis=1)
+    found = cases([rate for rate, _ in tosses], added[1:])
+    done = np.hstack((np.ones((len(found.chances), 1)), found.again))
+    hands, stuff = labour.variances(done), stock.variances(done)
+    means, variances = done @ added, np.stack((hands + stuff, stuff, hands), axis=1) + found.hidden
+    cost, materials, wages = (
+        Mixture(found.chances, means[:, at], np.sqrt(np.maximum(variances[:, at], 0.0))) for at in range(3)
     )
-    hourly = sum(one.median for one in work)
+    hourly = sum(one.median for one in amounts if one.labour)
+    minutes = sum(one.minutes for one in amounts if one.labour)
     scale = minutes / hourly if hourly else 0.0
-    longer = _tossed([(one["rate"], one["minutes"]) for one in again])
-    took = _log_normal(labour.mean * scale + longer.mean, labour.variance * scale * scale + longer.variance)
-    more = _tossed([(one["rate"], one["materials"]) for one in again])
+    took = Mixture(found.chances, wages.means * scale, wages.sds * scale)
     overhead = sum(line["cost"] for part in parts for line in part["lines"] if line["kind"] == "overhead")
-    stuff = _log_normal(materials.mean + more.mean, materials.variance + more.variance)
-    return Risk(cost, stuff, took, overhead / minutes * 60 if minutes else 0.0)
+    return Risk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
 
 
-def _tossed(again: Sequence[tuple[float, float]]) -> Moments:
-    """Moments of amounts that each come once more by their rate, or not at all."""
-    mean = sum(rate * amount for rate, amount in again)
-    return Moments(mean, sum(rate * (1.0 - rate) * amount * amount for rate, amount in again), 0.0)
+def _tosses(parts: Iterable[Mapping[str, Any]], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
+    """By step that may be done again its rate and what it then takes once more; what the whole job shares is left out."""
+    for part in parts:
+        for one in kept_allowances([part]):
+            own = [line for line in part["lines"] if line["step"] == one["step"] and line["kind"] != "consumable"]
+            if one["rate"] > 0 and sum(line["cost"] for line in own) > 0:
+                yield one["rate"], list(uncertain(own, assume))
 
 
 def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -> Iterator[Uncertain]:
@@ -167,19 +172,45 @@ def factor_sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> f
     return math.hypot(range_sd, usual if spread is None else spread)
 
 
-def _total(amounts: Sequence[Uncertain], difficulty: float) -> Moments:
-    """Mean and variance of a sum: amounts of one cell move as one, and all cells share a difficulty (sd of its log)."""
-    cells: dict[str, list[Moments]] = {}
-    for one in amounts:
-        cells.setdefault(one.cell, []).append(_moments(one, difficulty))
-    mean = moving = squares = variance = 0.0
-    for found in cells.values():
-        moves = sum(one.moving for one in found)
-        mean += sum(one.mean for one in found)
-        moving += moves
-        squares += moves * moves
-        variance += sum(math.sqrt(one.variance) for one in found) ** 2 + sum(one.cups for one in found)
-    return Moments(mean, variance + math.expm1(difficulty**2) * (moving**2 - squares), moving, 0.0)
+class _Side(NamedTuple):
+    """Labour, or materials: a row for what is done anyway and one for each step that may be done again; columns are cells."""
+
+    means: Floats
+    cups: Floats
+    sds: Floats
+    moving: Floats
+    difficulty: float
+
+    @classmethod
+    def of(cls, rows: Sequence[Sequence[Uncertain]], difficulty: float) -> _Side:
+        """Amounts of one cell and row put together: their sds add up, for they move as one."""
+        cells = {cell: at for at, cell in enumerate(dict.fromkeys(one.cell for row in rows for one in row))}
+        means, cups = np.zeros(len(rows)), np.zeros(len(rows))
+        sds, moving = np.zeros((len(rows), len(cells))), np.zeros((len(rows), len(cells)))
+        for at, row in enumerate(rows):
+            for one in row:
+                found, cell = _moments(one, difficulty), cells[one.cell]
+                means[at] += found.mean
+                cups[at] += found.cups
+                sds[at, cell] += math.sqrt(found.variance)
+                moving[at, cell] += found.moving
+        return cls(means, cups, sds, moving, difficulty)
+
+    def variances(self, done: Floats) -> Floats:
+        """By case, `done` (cases × rows) how often each row is; a row that some of the cases put together have (between 0
+        and 1) counts by the mean of its square.
+        """
+        result: Floats = (
+            self._squares(done) + done @ self.cups + (done - done**2) @ self._squares(np.eye(len(self.means)))
+        )
+        return result
+
+    def _squares(self, done: Floats) -> Floats:
+        """Variance without the cups: amounts of a cell move as one, and all cells share a difficulty."""
+        moving = done @ self.moving
+        shared = moving.sum(axis=1) ** 2 - (moving**2).sum(axis=1)
+        result: Floats = ((done @ self.sds) ** 2).sum(axis=1) + math.expm1(self.difficulty**2) * shared
+        return result
 
 
 def _moments(one: Uncertain, difficulty: float) -> Moments:
@@ -232,7 +263,3 @@ def _pieces(one: Uncertain, sd: float) -> Moments:
 def _cup_variance(one: Uncertain) -> float:
     """Variance of what its cups keep: each scatters on its own."""
     return (USUAL.cup_spread * one.loss) ** 2 / max(1, one.cups)
-
-
-def _log_normal(mean: float, variance: float) -> LogNormal:
-    return LogNormal(mean, math.sqrt(max(0.0, variance)))

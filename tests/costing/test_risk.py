@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -10,16 +11,18 @@ import pytest
 from scipy import stats
 
 from quotes.costing import STARTING_RECIPES, Factor, estimate, price_for_earning, risk, what_moves
+from quotes.costing.learning.again import Again
 from quotes.costing.learning.assumptions import USUAL
 from quotes.costing.learning.normal import LogNormal
-from quotes.costing.risk import uncertain
+from quotes.costing.mixture import Mixture, cases
+from quotes.costing.risk import Uncertain, uncertain
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 DRAWS = 200_000
 
 
 def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Cost, materials and minutes of a way, by throwing every factor, scatter, cup and difficulty."""
+    """Cost, materials and minutes of a way, by throwing every factor, scatter, cup, difficulty and step done again."""
     dice = np.random.default_rng(seed)
     hard = {
         True: dice.standard_normal(DRAWS) * USUAL.difficulty_labour,
@@ -28,7 +31,7 @@ def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.nda
     cells: dict[str, np.ndarray] = {}
     materials, labour, minutes = np.zeros(DRAWS), np.zeros(DRAWS), np.zeros(DRAWS)
     for part in parts:
-        for one in uncertain(part["lines"]):
+        for one, times in doings(part, dice):
             if one.sd == 0:
                 factor = np.ones(DRAWS)
             else:
@@ -36,20 +39,29 @@ def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.nda
                 factor = np.exp(z * one.sd + hard[one.labour])
             use = one.median * factor
             if one.labour:
-                labour += use
-                minutes += one.minutes * factor
+                labour += times * use
+                minutes += times * one.minutes * factor
             elif one.piece:
-                materials += one.piece * np.maximum(1, np.ceil(use / one.piece - 1e-9))
+                materials += times * one.piece * np.maximum(1, np.ceil(use / one.piece - 1e-9))
             else:
                 cup = one.loss * (1 + USUAL.cup_spread / math.sqrt(max(1, one.cups)) * dice.standard_normal(DRAWS))
-                materials += np.maximum(one.least, use + np.where(use + one.loss > one.least, cup, one.loss))
+                materials += times * np.maximum(one.least, use + np.where(use + one.loss > one.least, cup, one.loss))
     return materials + labour, materials, minutes
 
 
-def snapshots(key: str, board) -> dict:
+def doings(part: dict, dice: np.random.Generator) -> Iterator[tuple[Uncertain, float | np.ndarray]]:
+    """Each uncertain amount once, then those of each step that may be done again where a toss says so."""
+    yield from ((one, 1.0) for one in uncertain(part["lines"]))
+    for again in part.get("again") or ():
+        tossed = (dice.random(DRAWS) < again["rate"]).astype(float)
+        own = [line for line in part["lines"] if line["step"] == again["step"] and line["kind"] != "consumable"]
+        yield from ((one, tossed) for one in uncertain(own))
+
+
+def snapshots(key: str, board, shop=SHOP) -> dict:
     recipe = STARTING_RECIPES[key]
     sizes = sizes_for(recipe)
-    return estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).as_dict()
+    return estimate(recipe, sizes, shop, board=board, accepted_odd=sizes).as_dict()
 
 
 @pytest.mark.parametrize("seed", [11])
@@ -75,6 +87,114 @@ def test_closed_form_and_dice_agree(keys: list[str], board, seed: int):
     earned = (net - materials) / (minutes / 60) - found.overhead_per_hour
     for share in (0.1, 0.5, 0.9):
         assert found.earned(net, share) == pytest.approx(np.quantile(earned, share), rel=0.04)
+
+
+def doing_again(rates: dict[str, float]):
+    return replace(SHOP, again={key: Again(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()})
+
+
+EVERYTHING = sorted({one.operation for recipe in STARTING_RECIPES.values() for one in recipe.acts})
+ODDS = {
+    "one dear step now and then": ("glass-on-twin", PU, {"sand": 0.1}),
+    "one step in three": ("glass-on-twin", EPS, {"laminate": 0.33}),
+    "several, each by its own rate": ("glass-on-twin", PU, {"laminate": 0.05, "sand": 0.15, "rope-fin": 0.2}),
+    "two in a small repair": ("ding-rail-small", EPS, {"laminate": 0.1, "hot-coat": 0.4}),
+    "every step now and then": ("glass-on-twin", PU, dict.fromkeys(EVERYTHING, 0.06)),
+    "every step often": ("snap-stringer", EPS, dict.fromkeys(EVERYTHING, 0.3)),
+}
+
+
+@pytest.mark.parametrize("odds", ODDS)
+def test_what_is_done_again_now_and_then_comes_out_as_by_dice(odds: str):
+    key, board, rates = ODDS[odds]
+    part = snapshots(key, board, doing_again(rates))
+    assert part["again"]
+    found = risk([part])
+    cost, materials, minutes = thrown([part], 5)
+    for ours, theirs in ((found.cost, cost), (found.materials, materials), (found.minutes, minutes)):
+        assert ours.mean == pytest.approx(theirs.mean(), rel=0.002)
+        assert ours.sd == pytest.approx(theirs.std(), rel=0.02)
+    for ours, theirs, near in (
+        (found.cost, cost, 0.005),
+        (found.minutes, minutes, 0.005),
+        (found.materials, materials, 0.01),
+    ):
+        assert ours.quantile(0.9) == pytest.approx(np.quantile(theirs, 0.9), rel=near)
+    for chance in (0.05, 0.1, 0.2, 0.5):
+        net = found.net_for_chance(chance)
+        assert found.chance_of_loss(net) == pytest.approx(chance, abs=1e-6)
+        assert (cost > net).mean() == pytest.approx(chance, abs=0.01)
+    net = 1.25 * found.cost.mean
+    earned = (net - materials) / (minutes / 60) - found.overhead_per_hour
+    for share in (0.1, 0.5, 0.9):
+        assert found.earned(net, share) == pytest.approx(np.quantile(earned, share), rel=0.04)
+
+
+def test_a_step_of_60_that_is_done_again_one_time_in_ten_has_a_long_tail():
+    """Cost 100 with sd 12, and in a tenth of the cases 60 more: by 200 000 dice and by SciPy's distribution function."""
+    dice = np.random.default_rng(9)
+    s = math.sqrt(math.log1p(0.12**2))
+    plain = np.exp(dice.standard_normal(DRAWS) * s) * 100 * math.exp(-s * s / 2)
+    cost = plain + 60.0 * (dice.random(DRAWS) < 0.1)
+    found = Mixture(np.array([0.9, 0.1]), np.array([100.0, 160.0]), np.array([12.0, 12.0]))
+    assert found.mean == pytest.approx(106.0) == pytest.approx(cost.mean(), rel=0.002)
+    assert found.sd == pytest.approx(math.sqrt(144 + 0.09 * 3600)) == pytest.approx(cost.std(), rel=0.02)
+    assert found.quantile(0.9) == pytest.approx(138.5, rel=0.005)  # one log-normal of this mean and sd says 134.5
+    laws = [stats.lognorm(log_sd(mean), scale=mean * math.exp(-(log_sd(mean) ** 2) / 2)) for mean in (100.0, 160.0)]
+    for chance in (0.02, 0.05, 0.1, 0.2, 0.5, 0.9):
+        price = found.quantile(1 - chance)
+        assert (cost > price).mean() == pytest.approx(chance, abs=0.004)
+        exact = 0.9 * laws[0].sf(price) + 0.1 * laws[1].sf(price)
+        assert found.chance_above(price) == pytest.approx(exact, abs=1e-9) == pytest.approx(chance, abs=1e-8)
+
+
+def log_sd(mean: float, sd: float = 12.0) -> float:
+    return math.sqrt(math.log1p((sd / mean) ** 2))
+
+
+@pytest.mark.parametrize("steps", [3, 8, 9, 25])
+def test_cases_of_steps_done_again_keep_their_binomial_chances(steps: int):
+    """All cases of up to 8 steps; of more those alike are one. Equal steps at equal odds: SciPy's binomial."""
+    found = cases([0.2] * steps, np.full((steps, 2), [10.0, 1.0]))
+    assert len(found.chances) == 2**steps if steps <= 8 else len(found.chances) <= 257
+    assert found.chances.sum() == pytest.approx(1.0)
+    number = np.rint(found.again.sum(axis=1)).astype(int)
+    by_number = np.bincount(number, weights=found.chances, minlength=steps + 1)
+    assert by_number == pytest.approx(stats.binom.pmf(np.arange(steps + 1), steps, 0.2), abs=1e-12)
+    assert found.hidden == pytest.approx(np.zeros_like(found.hidden), abs=1e-9)
+    assert found.chances @ found.again == pytest.approx([0.2] * steps)
+
+
+def test_what_is_put_together_keeps_mean_and_variance():
+    rates, added = np.linspace(0.02, 0.4, 20), np.stack((np.linspace(3.0, 40.0, 20), np.linspace(9.0, 0.0, 20)), axis=1)
+    found = cases(list(rates), added)
+    amounts = found.again @ added
+    mean = found.chances @ amounts
+    assert mean == pytest.approx(rates @ added)
+    variance = found.chances @ (found.hidden + (amounts - mean) ** 2)
+    assert variance == pytest.approx((rates * (1 - rates)) @ added**2)
+
+
+def test_where_nothing_is_done_again_the_law_is_the_one_log_normal():
+    found = risk([snapshots("glass-on-twin", PU)])
+    for ours in (found.cost, found.materials, found.minutes):
+        law = LogNormal(ours.mean, ours.sd)
+        assert ours.as_dict() == law.as_dict()
+        assert ours.chance_above(1.1 * law.mean) == law.chance_above(1.1 * law.mean)
+
+
+def test_a_sure_cost_with_a_step_done_again_is_one_of_two_amounts():
+    part = snapshots("ding-deck-small", PU, doing_again({"fill": 0.25}))
+    for line in part["lines"]:
+        line["factor"] |= {"low": line["factor"]["value"], "high": line["factor"]["value"]}
+        line["loss"] = 0.0
+    found = risk([part]).cost
+    once = risk([{**part, "again": []}]).cost.mean
+    [own] = [one["materials"] + one["labour"] + one["overhead"] for one in part["again"]]
+    assert found.chance_above(once - 0.01) == 1.0
+    assert found.chance_above(once + 0.01) == pytest.approx(0.25)
+    assert found.quantile(0.7) == pytest.approx(once)
+    assert found.quantile(0.8) == pytest.approx(once + own, rel=0.02)
 
 
 def test_a_price_for_a_chance_has_that_chance():
