@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from quotes.costing.learning.csv_rows import COLUMNS, Unreadable
 from quotes.costing.learning.export import write_history, write_terms
+from quotes.costing.learning.fit import fit
 from quotes.costing.learning.neutral import read_all, read_history
 from tests.learning.simulator import Plan, make
 
@@ -63,6 +66,30 @@ def test_what_is_written_is_read_back_to_the_last_digit():
     assert write_history(again) == texts
 
 
+def test_two_steps_that_are_alike_to_the_last_digit_are_written_as_one():
+    history = read_history(GOOD)
+    resin, minutes, disc = history.terms
+    again = read_history(write_history(replace(history, terms=(resin, resin, minutes, disc))))
+    assert again.terms == (resin._replace(need=120.0, mixes=2.0), minutes, disc)
+
+
+def test_steps_may_stand_in_any_order_of_days():
+    shop = make(9, Plan(jobs=15, logged=0.5))
+    texts = write_history(shop.history)
+    header, *rows = texts["terms.csv"].splitlines()
+    backwards = read_history({**texts, "terms.csv": "\n".join([header, *reversed(rows)])})
+    days = {}
+    for term in backwards.terms:
+        days[term.job] = min(term.day, days.get(term.job, term.day))
+    assert list(days.values()) == sorted(days.values())
+    assert list(days) == list(dict.fromkeys(term.job for term in shop.history.terms))
+    assert sorted(backwards.terms) == sorted(shop.history.terms)
+    one, other = fit(backwards).state, fit(shop.history).state
+    assert dict(zip(one.layout.entries, one.x, strict=True)) == pytest.approx(
+        dict(zip(other.layout.entries, other.x, strict=True)), rel=1e-6, abs=1e-9
+    )
+
+
 def test_a_byte_order_mark_and_blank_lines_do_no_harm():
     texts = {name: "\ufeff" + text.replace("\n", "\r\n") + "\r\n\r\n" for name, text in GOOD.items()}
     assert read_history(texts) == read_history(GOOD)
@@ -109,7 +136,30 @@ BAD = [
     (line("counts", 3, "14,resin,-1"), "counts.csv, line 3, qty: must be no less than 0; -1 is not."),
     (
         line("counts", 3, "-2,resin,900"),
-        "counts.csv, line 3, day: day -2 does not come after day 0; days must go forward.",
+        "counts.csv, line 3, day: must be no less than 0; -2 is not.",
+    ),
+    (
+        line("counts", 3, "0,resin,900"),
+        "counts.csv, line 3, day: day 0 does not come after day 0; days must go forward.",
+    ),
+    (
+        {"logs": GOOD["logs.csv"] + "1,lam,resin,99,1\n"},
+        "logs.csv, line 4, material: the log of lam with resin of job 1 stands in line 2 already;",
+    ),
+    (
+        {"terms": GOOD["terms.csv"] + "1,lam,0.5,A,minutes,12,0,1\n"},
+        "terms.csv, line 5, job: all of this stands in line 3 already;",
+    ),
+    (line("terms", 2, "1,lam,0.5,A,resin,6_0,1,1"), "terms.csv, line 2, need: “6_0” is no number;"),
+    (line("terms", 2, "1,lam,-0.5,A,resin,60,1,1"), "terms.csv, line 2, day: must be no less than 0; -0.5 is not."),
+    (
+        line("terms", 2, "1,lam,100001,A,resin,60,1,1"),
+        "terms.csv, line 2, day: must be no more than 100 000; 100001 is.",
+    ),
+    (line("receipts", 2, "-1,resin,50"), "receipts.csv, line 2, day: must be no less than 0; -1 is not."),
+    (
+        {"hours": "from_day,to_day,worker,minutes\n1,1e6,A,60\n"},
+        "hours.csv, line 2, to_day: must be no more than 100 000;",
     ),
     (
         line("counts", 3, "14,resin,9000"),

@@ -53,7 +53,7 @@ def test_a_history_is_written_out_and_read_back_to_the_same_figures(past, deck, 
     ask = texts.pop("ask.csv")
     own, read = experience.gather(day=TODAY).history, read_history(texts)
     assert read.trade == own.trade
-    assert list(read.terms) == list(own.terms)
+    assert list(read.terms) == [term._replace(step="") for term in own.terms]  # the form has no single steps
     assert list(read.logs) == list(own.logs)
     assert (len(read.counts), sorted(read.counts)) == (2, sorted(own.counts))
     assert sorted(read.receipts) == sorted(own.receipts)

@@ -56,7 +56,7 @@ class Row:
         """A finite number above `least` (or no less, without `above`) and no more than `most`."""
         written = self.fields[field].strip()
         try:
-            value = float(written)
+            value = float("" if "_" in written else written)  # Python would read 1_0 as ten
         except ValueError:
             self.wrong(field, f"“{written}” is no number; a number with a point is due, such as 12.5.")
             return 1.0
@@ -75,8 +75,8 @@ class Row:
         return self.number(field, above=above) if self.fields[field].strip() else None
 
     def day(self, field: str = "day") -> float:
-        """A day."""
-        return self.number(field, least=-_LAST_DAY, above=False, most=_LAST_DAY)
+        """A day, from 0 on."""
+        return self.number(field, above=False, most=_LAST_DAY)
 
     def middle_and_range(self, names: tuple[str, str, str]) -> Range:
         """A middle and its range, in order."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -13,7 +14,7 @@ from quotes.costing.learning.history import Count, History, Material, Receipt, T
 
 def write_history(history: History) -> dict[str, str]:
     """The texts of a history's files, by file name. Steps done again and their logs are left out: the form has none."""
-    terms = [term for term in history.terms if not term.again]
+    terms = _each_once(term for term in history.terms if not term.again)
     logs = [log for log in history.logs if not log.again]
     return {
         "materials.csv": _text(
@@ -26,6 +27,12 @@ def write_history(history: History) -> dict[str, str]:
         "counts.csv": _text("counts.csv", _in_order(history.counts)),
         "hours.csv": _text("hours.csv", sorted(history.hours)),
     }
+
+
+def _each_once(terms: Iterable[Term]) -> list[Term]:
+    """Steps that are alike to the last digit as one with the need of all: a line that stands twice is taken for a slip."""
+    alike = Counter(Term(*term[:8]) for term in terms)
+    return [term._replace(need=term.need * many, mixes=term.mixes * many) for term, many in alike.items()]
 
 
 def write_terms(terms: Iterable[Term]) -> str:

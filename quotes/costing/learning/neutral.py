@@ -94,7 +94,8 @@ def _factors(text: str, materials: Mapping[str, Material], problems: list[str]) 
 
 def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term]:
     operations = {cell.operation for cell in trade.factors}
-    found = []
+    found: list[Term] = []
+    met: dict[Term, int] = {}
     for row in rows_of(file, text, problems):
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if row.good:
@@ -109,9 +110,19 @@ def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term
             mixes=row.optional("mixes", above=False) or 0.0,
             brand=row.text("brand", empty=True),
         )
+        if row.good and met.setdefault(term, row.line) != row.line:
+            row.wrong("job", f"all of this stands in line {met[term]} already; leave one of them out.")
         if row.good:
             found.append(term)
-    return found
+    return _by_first_day(found)
+
+
+def _by_first_day(terms: Sequence[Term]) -> list[Term]:
+    """Job by job in the order of their first days, whatever the order of the file; within a job as it stands there."""
+    first: dict[str, float] = {}
+    for term in terms:
+        first[term.job] = min(term.day, first.get(term.job, math.inf))
+    return sorted(terms, key=lambda term: first[term.job])
 
 
 def _known(row: Row, cell: Cell, trade: Trade, operations: set[str]) -> None:
@@ -128,6 +139,7 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
     steps = {(term.job, term.operation, term.material) for term in terms}
     operations = {(term.job, term.operation) for term in terms}
     found = []
+    met: dict[tuple[str, str, str], int] = {}
     for row in rows_of("logs.csv", text, problems):
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if job not in jobs:
@@ -136,6 +148,10 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
             row.wrong("operation", f"job {job} has no “{operation}” in terms.csv.")
         elif (job, operation, material) not in steps:
             row.wrong("material", f"{operation} of job {job} needs no “{material}” in terms.csv.")
+        elif met.setdefault((job, operation, material), row.line) != row.line:
+            before = met[job, operation, material]
+            row.wrong("material", f"the log of {operation} with {material} of job {job} stands in line {before} already; "
+                                  "write all that was logged as one.")  # fmt: skip
         value = row.number("value", most=_MOST_LOGGED)
         mixes = row.optional("mixes", above=False) or 0.0
         if row.good:
