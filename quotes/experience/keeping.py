@@ -335,8 +335,12 @@ def trade_from_dict(kept: Mapping[str, Any]) -> Trade:
 
 @verb
 def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, by: User, at: datetime) -> BenchHours:
-    """A day's or a week's total of hands-on minutes of one person; learned from like a count. Raises Refused."""
+    """A day's or a week's total of hands-on minutes of one person; learned from like a count. Raises Refused.
+
+    Totals of one person come one after the other, so that two windows never store two for the same days.
+    """
     may(by, *EVERY_ROLE)
+    User.objects.select_for_update(no_key=True).get(pk=person.pk)
     row = BenchHours(person=person, from_day=from_day, to_day=to_day, minutes=minutes, by=by, at=at)
     if to_day > timezone.localdate(at):
         raise Refused("The last day must not lie in the future.", field="to_day")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connections
 from django.urls import reverse
 from django.utils import timezone
 
@@ -116,3 +118,32 @@ def test_one_total_for_the_week(done, bench, bench_client, form_key):
     assert (total.from_day, total.to_day, total.minutes) == (monday, timezone.localdate(), own + 120)
     again = bench_client.get(reverse("day")).context["totals"]
     assert [one.pk for one in again] == [total.pk]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_windows_that_note_the_same_week_store_one_total(bench, counter):
+    """One is noted by the person, one at the counter, over days that overlap."""
+    now, said, gate = timezone.now(), [], threading.Barrier(2)
+    today = timezone.localdate(now)
+
+    def note(by, first):
+        try:
+            gate.wait(10)
+            total = note_hours(person=bench, from_day=first, to_day=today, minutes=D(300), by=by, at=now)
+            said.append(total.minutes)
+        except Refused as refusal:
+            said.append(refusal.messages[0])
+        finally:
+            connections.close_all()
+
+    firsts = (bench, today - timedelta(days=6)), (counter, today - timedelta(days=2))
+    threads = [threading.Thread(target=note, args=args) for args in firsts]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(map(str, said)) == [
+        "300",
+        "Hours of this person are noted for some of these days already. Take that total back first.",
+    ]
+    assert BenchHours.objects.standing().count() == 1
