@@ -65,7 +65,6 @@ def pages(small: Store, large: Store) -> list[Ratio]:
                 floor=lambda here=here: small.page(here),
                 floor_words=f"the same page with {SMALL} movements",
                 most=AT_MOST,
-                rounds=3,
             )
         )
     return found
