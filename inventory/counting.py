@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Sum
 from django.db.models.functions import Coalesce
 from django.dispatch import Signal
 from django.utils import timezone
@@ -72,9 +72,9 @@ def enter_line(
     nets = {container: content_of(container=container, gross_g=gross) for container, gross in gross_g.items()}
     content = row.lot.pack.content if row.lot and row.lot.pack else NOTHING
     row.counted = packs * content + loose + sum(nets.values(), NOTHING)
-    row.expected = _held_at(row.lot, at) if row.lot else NOTHING
     row.typed = ", ".join(_as_entered(row, packs, loose, gross_g))[:200]
-    row.counted_at, row.counted_by = at, by
+    row.counted_at, row.counted_by, row.expected = at, by, NOTHING
+    look_again([row])
     checked(row).save()
     Weighing.objects.bulk_create(
         Weighing(container=container, gross_g=gross_g[container], net=net, weighed_at=at, by=by)
@@ -142,15 +142,6 @@ def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
 def _still_open(line: CountLine) -> None:
     if line.count.closed_at is not None:
         raise Refused("This count is closed; begin another.")
-
-
-def _held_at(lot: Lot, at: datetime) -> Decimal:
-    """What a lot held at a moment by all that is known now: what was undone since never happened."""
-    return _moved(Movement.objects.filter(lot=lot).annotate(then=THEN).filter(then__lte=at))
-
-
-def _moved(movements: QuerySet[Movement]) -> Decimal:
-    return movements.aggregate(moved=Sum("quantity"))["moved"] or NOTHING
 
 
 def look_again(lines: Iterable[CountLine]) -> None:

@@ -179,10 +179,8 @@ def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) 
     horizon = buying.lead_days + buying.look_ahead
     short = max(0.0, demand.by(horizon) + reserve - available)
     economic = _economic(demand, buying)
-    most = demand.per_day * buying.most_days if demand.per_day else math.inf
-    cheapest = max(1, whole_packs(max(short, economic or 0.0), buying.content))
-    packs = max(1, whole_packs(max(short, min(economic or 0.0, most)), buying.content))
-    held_back = packs < cheapest
+    packs = max(1, whole_packs(max(short, economic or 0.0), buying.content))
+    packs, most = _no_more_than_lasts(packs, short, demand, buying)
     packs, kept = _no_more_than_keeps(packs, available, demand, buying)
     packs, room = _no_more_than_fits(packs, buying)
     return Advice(
@@ -196,7 +194,7 @@ def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) 
         point=reorder_point(demand.per_day, demand.sigma, buying.lead_days, buying.z),
         economic=economic,
         short=short,
-        most=most if held_back else None,
+        most=most,
         kept=kept,
         room=room,
         spoils=max(0.0, packs * buying.content - _used_in_date(available, demand, buying)),
@@ -216,6 +214,17 @@ def _used_in_date(available: float, demand: Demand, buying: Buying) -> float:
     if buying.life_days is None:
         return math.inf
     return max(0.0, demand.by(buying.lead_days + buying.life_days) - available)
+
+
+def _no_more_than_lasts(packs: int, short: float, demand: Demand, buying: Buying) -> tuple[int, float | None]:
+    """Packs held back to what is usually used in so many days, but never fewer than is short, nor than one; and that
+    ceiling.
+    """
+    if demand.per_day <= 0 or math.isinf(buying.most_days):
+        return packs, None
+    most = demand.per_day * buying.most_days
+    held = max(1, whole_packs(max(short, most), buying.content))
+    return (held, most) if held < packs else (packs, None)
 
 
 def _no_more_than_keeps(packs: int, available: float, demand: Demand, buying: Buying) -> tuple[int, float | None]:

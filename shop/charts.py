@@ -77,6 +77,11 @@ class Strips:
     strips: tuple[Strip, ...]
 
 
+def shares(low: float, middle: float, high: float, true: float) -> tuple[float, float, float]:
+    """A row of `strips`: a range and what came true as shares of what was said; a log axis has no place for nothing."""
+    return low / middle, high / middle, max(true / middle, 0.01)
+
+
 def strips(rows: Sequence[tuple[float, float, float]]) -> Strips:
     """Of each row (low, high, what came true), all as a share of what was said: 1 is as said. The earliest is left."""
     top, bottom, left = 12.0, 168.0, 34.0

@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.catalogue import answer_question, answer_questions
+from inventory.forms.materials import COSTS_TO_SELL, SELLS_FOR
 from inventory.forms.movements import AnswerForm
 from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.prices import replacement_price
@@ -25,7 +26,7 @@ from shop.access import EVERY_ROLE, open_to
 
 ROWS = 25
 MOVES = 12  # of a material, under all else that its page says
-MONEY_FACTS = ("sells_for", "costs_to_sell")  # of counter goods; no figure for the bench
+MONEY_FACTS = (SELLS_FOR, COSTS_TO_SELL)  # of counter goods; no figure for the bench
 SOON = timedelta(days=30)  # how long before its date a lot is pointed out
 
 

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.books import Flow, flows
+from inventory.forms.materials import COSTS_TO_SELL, SELLS_FOR
 from inventory.forms.worth import PeriodForm
 from inventory.models import Kind
 from inventory.worth import write_down
@@ -43,9 +44,9 @@ def stock_worth(request: HttpRequest) -> HttpResponse:
 def _too_high(row: Flow) -> Decimal:
     """By how much counter goods stand above what they still sell for, where a selling price is among their facts."""
     quantity, value = row.closing
-    price = row.material.facts.get("sells_for")
+    price = row.material.facts.get(SELLS_FOR)
     if row.material.kind != Kind.COUNTER or price is None or not quantity:
         return NOTHING
-    to_sell = Decimal(str(row.material.facts.get("costs_to_sell", 0)))
+    to_sell = Decimal(str(row.material.facts.get(COSTS_TO_SELL, 0)))
     price, to_sell = max(NOTHING, Decimal(str(price))), max(NOTHING, to_sell)
     return write_down(quantity, value / quantity, price, to_sell).quantize(Decimal("0.01"))

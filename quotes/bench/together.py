@@ -16,7 +16,7 @@ from typing import Any
 
 from inventory.models import Material
 from quotes.bench.order import heads, late, waits
-from quotes.bench.using import Dose, doses
+from quotes.bench.using import Dose, doses, hardener_of
 from quotes.costing import CONSTANTS, REGISTRY
 from quotes.models import Job, Step, StepUse, WayPart
 
@@ -115,8 +115,7 @@ def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:
 
 def _hardener(dose: Dose) -> float:
     """Grams of catalyst or hardener that the plan puts to its resin; 0 where it names none."""
-    grams = dose.plan.get("catalyst_g")
-    return float((dose.plan.get("hardener_g") if grams is None else grams) or 0.0)
+    return float(hardener_of(dose.plan) or 0.0)
 
 
 def _wish(step: Step, dose: Dose, lines: Iterable[Mapping[str, Any]]) -> _Wish:

@@ -62,9 +62,15 @@ def doses(step: Step) -> list[Dose]:
 def _dose(which: int, plan: Mapping[str, Any]) -> Dose:
     resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
     hardener = plan.get("hardener") or plan.get("catalyst") or ""
-    grams = plan.get("catalyst_g") if plan.get("catalyst_g") is not None else plan.get("hardener_g")
+    grams = hardener_of(plan)
     hardener_g = None if not hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
     return Dose(which, plan["resin"], resin_g, hardener, hardener_g, int(plan.get("count") or 1), plan)
+
+
+def hardener_of(plan: Mapping[str, Any]) -> float | None:
+    """Grams of catalyst or hardener that a mix of a plan puts to its resin; None where it names none."""
+    grams: float | None = plan.get("catalyst_g")
+    return plan.get("hardener_g") if grams is None else grams
 
 
 def _reading(grams: float, step: str) -> Decimal:

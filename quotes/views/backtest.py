@@ -156,7 +156,5 @@ def _pictures(jobs: Sequence[Foretold]) -> dict[str, Any]:
         "drawn_off": means[1],
         "drawn_trade_off": means[0],
         "pairs": charts.pairs([(one.trade_off, one.off) for one in jobs], (means[0], means[1])),
-        "strips": charts.strips(
-            [(one.low / one.middle, one.high / one.middle, max(one.real / one.middle, 0.01)) for one in jobs]
-        ),
+        "strips": charts.strips([charts.shares(one.low, one.middle, one.high, one.real) for one in jobs]),
     }

@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Container, Material
+from inventory.totals import monday
 from inventory.views.page import form_page, said_or_done, sent
 from quotes import bench, experience
 from quotes.costing.words import many
@@ -38,9 +39,8 @@ from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
 from shop.access import EVERY_ROLE, open_to
-from shop.acts import Refused
 from shop.forms.fields import ShedForm
-from shop.submission import filled, once
+from shop.submission import filled
 
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
@@ -442,7 +442,7 @@ def day(request: HttpRequest) -> HttpResponse:
 def week(request: HttpRequest) -> HttpResponse:
     """The same from Monday on."""
     today = timezone.localdate()
-    return _total(request, WeekForm, first=today - timedelta(days=today.weekday()), last=today, page=reverse("week"))
+    return _total(request, WeekForm, first=monday(today), last=today, page=reverse("week"))
 
 
 def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date, page: str) -> HttpResponse:
@@ -477,8 +477,4 @@ def total_back(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "Taken back. Its steps stand as planned again.")
         return reverse("day")
 
-    try:
-        return once(request, act)
-    except Refused as problem:
-        messages.error(request, problem.messages[0])
-        return redirect("day")
+    return said_or_done(request, act, reverse("day"))

@@ -10,22 +10,21 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.models import Material
+from inventory.views.page import said_or_done
 from quotes import experience
 from quotes.billing import past as book
 from quotes.billing.past import Past
 from quotes.models import Experience
 from shop import charts
 from shop.access import open_to
-from shop.acts import Refused
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
-from shop.submission import once
 
 FIGURES_SHOWN = 25  # on one page
 MOST_ASKED = 60  # signs of a search
@@ -75,18 +74,13 @@ def learn_now(request: HttpRequest) -> HttpResponse:
         messages.success(request, "Learned from all that is written down.")
         return reverse("operations")
 
-    try:
-        return once(request, act)
-    except Refused as refusal:
-        messages.error(request, refusal.messages[0])
-        return redirect("operations")
+    return said_or_done(request, act, reverse("operations"))
 
 
 def _strip(one: Past) -> tuple[float, float, float]:
     """The range and the truth as shares of the middle that was said."""
     assert one.said is not None
-    low, middle, high = one.said
-    return low / middle, high / middle, max(one.real_first / middle, 0.01)
+    return charts.shares(*one.said, one.real_first)
 
 
 def _earned(request: HttpRequest, found: book.Overall) -> charts.Bars:

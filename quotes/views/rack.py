@@ -5,19 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Material, PackPrice
+from inventory.views.page import said_or_done
 from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
-from shop.acts import Refused
-from shop.submission import once
 
 SHOWN_AT_MOST = 25
 
@@ -66,12 +64,7 @@ def question_away(request: HttpRequest) -> HttpResponse:
         experience.wave_away(on=timezone.localdate())
         return reverse("rack")
 
-    try:
-        return once(request, act)
-    except Refused as problem:
-        for sentence in problem.messages:
-            messages.error(request, sentence)
-        return redirect("rack")
+    return said_or_done(request, act, reverse("rack"))
 
 
 def _cut(group: Group, *, whole: bool) -> dict[str, object]:

@@ -10,6 +10,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.forms.materials import SELLS_FOR
 from inventory.models import Kind, Material
 from inventory.views.page import form_page, sent
 from quotes import billing
@@ -61,5 +62,5 @@ def sale(request: HttpRequest) -> HttpResponse:
 
 def _price(row: Material, factor: Decimal, currency: str) -> Decimal | None:
     """The selling price among the material's facts, with tax where the shop's prices have it; None where there is none."""
-    net = row.facts.get("sells_for")
+    net = row.facts.get(SELLS_FOR)
     return None if net is None else round_money(Decimal(str(net)) * factor, currency)
