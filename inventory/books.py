@@ -109,7 +109,7 @@ def _lots() -> Iterator[str]:
 
 def _materials() -> Iterator[str]:
     """What the lots of a material hold is what its movements make, and nothing went out that is less than nothing."""
-    sides = _sums(Movement.objects.annotate(side=Coalesce("reverses__kind", "kind")))
+    sides = _sums(Movement.objects.as_they_count())
     lots = Lot.objects.order_by().values("material").annotate(held=Sum("quantity_left"), worth=Sum("value_left"))
     held = {row["material"]: (row["held"], row["worth"]) for row in lots}
     for material in Material.objects.filter(pk__in=held.keys() | sides.keys()).order_by("kind", "name", "pk"):

@@ -11,7 +11,6 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import Sum
-from django.db.models.functions import Coalesce
 from django.dispatch import Signal
 from django.utils import timezone
 
@@ -30,7 +29,6 @@ from shop.templatetags.look import day as day_words
 count_booked = Signal()
 """Sent inside the transaction that closes a round: sender=Count, count, at. Rooms above learn from it."""
 
-THEN = Coalesce("reverses__happened_at", "happened_at")  # a mistake undone counts when the mistake was made
 LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
 
 
@@ -149,7 +147,7 @@ def look_again(lines: Iterable[CountLine]) -> None:
     counted = {line.lot_id: line for line in lines if line.lot_id and line.counted_at and line.movement_id is None}
     since = (
         Movement.objects.filter(lot__in=counted)
-        .annotate(then=THEN)
+        .as_they_count()
         .order_by()
         .values_list("lot", "then")
         .annotate(Sum("quantity"))

@@ -287,6 +287,12 @@ class MovementQuerySet(models.QuerySet["Movement"]):
         """What still counts: neither a reversal nor reversed."""
         return self.filter(reversed_by__isnull=True).exclude(kind=MovementKind.REVERSAL)
 
+    def as_they_count(self) -> MovementQuerySet:
+        """Each with `side` and `then`: a mistake undone counts as the kind it was and at the moment it was made."""
+        return self.annotate(
+            side=Coalesce("reverses__kind", "kind"), then=Coalesce("reverses__happened_at", "happened_at")
+        )
+
     def last_receipts(self, day: date) -> MovementQuerySet:
         """Of each material the last delivery by a day that cost something, with its material and supplier."""
         receipts = Movement.objects.not_undone().filter(

@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet, Sum
-from django.db.models.functions import Coalesce, TruncDate, TruncWeek
+from django.db.models import Sum
+from django.db.models.functions import TruncDate, TruncWeek
 
 from inventory.models import DayTotal, Movement, MovementKind, WeekUse
 from shop.models import Profile
@@ -65,22 +65,21 @@ def _day(moment: datetime, there: ZoneInfo) -> date:
     return moment.astimezone(there).date()
 
 
-def _sides() -> QuerySet[Movement]:
-    """Movements with the side of the ledger that they count on."""
-    return Movement.objects.order_by().annotate(side=Coalesce("reverses__kind", "kind"))
-
-
 def days_worked_out(zone: str) -> dict[Day, Both]:
     """What the totals of days must be, from all movements. One query that reads every one of them."""
-    found = _sides().annotate(recorded_on=TruncDate("recorded_at", tzinfo=ZoneInfo(zone)))
+    found = (
+        Movement.objects.as_they_count()
+        .order_by()
+        .annotate(recorded_on=TruncDate("recorded_at", tzinfo=ZoneInfo(zone)))
+    )
     sums = found.values_list("material", "side", "recorded_on").annotate(Sum("quantity"), Sum("value"))
     return {(material, side, day): (quantity, value) for material, side, day, quantity, value in sums}
 
 
 def weeks_worked_out(zone: str) -> dict[Week, Decimal]:
     """What the use of weeks must be, from all movements. One query that reads every one of them."""
-    happened_at = Coalesce("reverses__happened_at", "happened_at")
-    found = _sides().filter(side__in=USED).annotate(week=TruncWeek(happened_at, tzinfo=ZoneInfo(zone)))
+    found = Movement.objects.as_they_count().order_by().filter(side__in=USED)
+    found = found.annotate(week=TruncWeek("then", tzinfo=ZoneInfo(zone)))
     sums = found.values_list("material", "week").annotate(Sum("quantity"))
     return {(material, week.date()): -quantity for material, week, quantity in sums}
 

@@ -94,7 +94,7 @@ def what_moved(old: Inputs, new: Inputs) -> list[Input]:
 
 def quote_moves(*, inputs: Inputs) -> list[QuoteMove]:
     """Every quote that is written or sent and not answered yet, those with something to do first. Flat in queries."""
-    quotes = Quote.objects.filter(state__in=(Quote.State.DRAFT, Quote.State.SENT)).select_related("payer")
+    quotes = Quote.objects.filter(state__in=Quote.UNANSWERED).select_related("payer")
     ways: dict[int, list[Way]] = {}
     found = Way.objects.filter(board__quote__in=quotes).select_related("board__takein__board")
     for way in found.prefetch_related("parts__recipe_version", "lines"):

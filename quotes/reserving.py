@@ -28,7 +28,6 @@ from shop import units
 from shop.acts import Refused, verb
 from shop.templatetags.look import day as day_words
 
-AHEAD = (Step.State.TODO, Step.State.DOING)
 Key = tuple[int, int]  # step, material
 NOTHING_LEARNED: Mapping[tuple[str, str], Learned] = {}
 
@@ -59,7 +58,7 @@ def reserve_job(*, job: Job, at: datetime) -> None:
     A job that is not on the bench needs nothing. Done twice it changes nothing. About ten queries.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
-    steps = list(job.steps.filter(state__in=AHEAD).order_by("position")) if job.on_the_bench else []
+    steps = list(job.steps.ahead().order_by("position")) if job.on_the_bench else []
     wanted = {(step.pk, want.material.pk): want for step, want in _wants(steps, at)}
     kept, over = {}, []
     for link in _open(job):

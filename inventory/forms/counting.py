@@ -122,6 +122,13 @@ class FoundForm(AmountForm):
         return self.materials[self.cleaned_data["material"]]
 
 
+def _in_no_container(lot: Lot) -> Decimal:
+    """What is left of a lot beside its containers, in the material's unit. Three queries for each container."""
+    others = lot.containers.filter(emptied_at__isnull=True)
+    taken = sum((should_hold(one, one.weighings.last()).most for one in others), Decimal(0))
+    return max(Decimal(0), lot.quantity_left - taken)
+
+
 class ContainerForm(PageForm):
     name = WordsField(label="What it is", most=60, width="middle", initial="drum", hint="Like drum, bottle or roll.")
     tare = weight_field("Weight when empty", hint="With lid or core. Like 1.2 kg.")
@@ -129,10 +136,9 @@ class ContainerForm(PageForm):
     button = "Remember this container"
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
-        others = lot.containers.filter(emptied_at__isnull=True)
-        taken = sum((should_hold(one, one.weighings.last()).most for one in others), Decimal(0))
-        kwargs["initial"] = {"holds": f"{max(Decimal(0), lot.quantity_left - taken).normalize():f}"}
         super().__init__(*args, **kwargs)
+        if not self.is_bound:
+            self.initial["holds"] = f"{_in_no_container(lot).normalize():f}"
         holds = self.fields["holds"]
         holds.of(lot.material)
         holds.facts = lot.material.unit_facts()

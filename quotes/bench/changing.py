@@ -22,8 +22,6 @@ from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import User
 
-AHEAD = [Step.State.TODO, Step.State.DOING]
-
 
 @verb
 def note_found(*, job: Job, words: str, by: User, at: datetime) -> Extra:
@@ -157,7 +155,7 @@ def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime
         if extra.state != Extra.State.PRICED:
             raise Refused("It has no price yet; the customer can only agree to a price.", field="agreed")
         _carry_out(job, extra, how, by, at)
-    elif extra.way is not None and extra.way.board.quote.state in (Quote.State.DRAFT, Quote.State.SENT):
+    elif extra.way is not None and extra.way.board.quote.state in Quote.UNANSWERED:
         quoting.decline_quote(quote=extra.way.board.quote, reason=how, by=by, at=at)
     extra.state = Extra.State.AGREED if agreed else Extra.State.DECLINED
     _close(extra, how, at)
@@ -218,13 +216,13 @@ def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, wor
     shown = Decimal(str(job.way.totals.get("shown") or 0))
     if not 0 <= amount <= shown:
         raise Refused(f"The amount must lie between 0 and the agreed price of {shown}.", field="amount")
-    for extra in job.extras.filter(state__in=[Extra.State.FOUND, Extra.State.PRICED]):
+    for extra in job.extras.filter(state__in=Extra.UNANSWERED):
         answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], by=by, at=at)
     stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=at, found_by=by)
     stop.words = _fitting(words) or "Stopped after opening"
     _price_by_hand(stop, amount, at)
     _close(stop, how, at)
-    job.steps.filter(state__in=AHEAD).update(state=Step.State.DROPPED, note="The work was stopped.")
+    job.steps.ahead().update(state=Step.State.DROPPED, note="The work was stopped.")
     job.state, job.finished_at = Job.State.STOPPED, at
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=at)

@@ -83,7 +83,7 @@ def finish_job(
     if not can:
         raise Refused(can.why)
     kept = _checked(job, checks)
-    for step in job.steps.filter(state__in=[Step.State.TODO, Step.State.DOING], operation=RELEASE):
+    for step in job.steps.ahead().filter(operation=RELEASE):
         spent = minutes if minutes is not None else planned_minutes(step)
         finish_step(step=step, minutes=spent, by=by, at=at)
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at

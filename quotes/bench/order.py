@@ -73,7 +73,7 @@ def close_window(step: Step) -> None:
 def following(step: Step) -> Step | None:
     """The next step of the same repair that is still ahead."""
     same = Step.objects.filter(job=step.job_id, part=step.part_id, position__gt=step.position)
-    return same.filter(state__in=[Step.State.TODO, Step.State.DOING]).order_by("position").first()
+    return same.ahead().order_by("position").first()
 
 
 def insert(job: Job, steps: Sequence[Step], *, before: Step | None) -> list[Step]:

@@ -112,7 +112,7 @@ def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
 def _here() -> Iterable[TakeIn]:
     """Every board in the shop with all that its bar shows, in seven queries."""
     steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).order_by("position")
-    extras = Extra.objects.filter(state__in=[Extra.State.FOUND, Extra.State.PRICED]).order_by("pk")
+    extras = Extra.objects.filter(state__in=Extra.UNANSWERED).order_by("pk")
     jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "release_check")
     jobs = jobs.prefetch_related(Prefetch("steps", steps), Prefetch("extras", extras, to_attr="unanswered"))
     ways = Way.objects.only("board", "gross", "title")
@@ -185,7 +185,7 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
 
 def _due() -> dict[int, Decimal]:
     """What is still to be paid for each job that waits to be collected, with tax: on its invoice, or as agreed so far."""
-    waiting = Job.objects.filter(state__in=[Job.State.FINISHED, Job.State.STOPPED])
+    waiting = Job.objects.filter(state__in=Job.TO_COLLECT)
     jobs = {job.pk: job for job in waiting.select_related("way").only("state", "billed", "way__gross")}
     extras: dict[int, list[Extra]] = {}
     for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).only("job", "kind", "gross"):

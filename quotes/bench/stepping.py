@@ -140,7 +140,7 @@ def _open_after_dropping(step: Step) -> None:
     if after is None or after.state != Step.State.TODO:
         return
     before = Step.objects.filter(job=step.job_id, part=step.part_id, position__lt=after.position)
-    if before.filter(state__in=[Step.State.TODO, Step.State.DOING]).exists():
+    if before.ahead().exists():
         return
     last = before.filter(state=Step.State.DONE).order_by("-position").first()
     if last is None or last.done_at is None:

@@ -18,7 +18,7 @@ from inventory.models import Material
 from quotes.bench.order import heads, late, waits
 from quotes.bench.using import Dose, doses, hardener_of
 from quotes.costing import CONSTANTS, REGISTRY
-from quotes.models import Job, Step, StepUse, WayPart
+from quotes.models import Step, StepUse, WayPart
 
 GRAM = Decimal(1)
 
@@ -41,13 +41,6 @@ class Together:
     @property
     def tags(self) -> list[str]:
         return [step.job.takein.tag for step in self.onto]
-
-    def hardener_g(self, dose: Dose) -> Decimal | None:
-        """What hardens the cup, in the proportion of one step's dose, to the hundredth of a gram."""
-        if dose.hardener_g is None or not dose.plan["resin_g"]:
-            return None
-        share = Decimal(str(_hardener(dose))) / Decimal(str(dose.plan["resin_g"]))
-        return (self.grams * share).quantize(Decimal("0.01"))
 
 
 @dataclass(frozen=True)
@@ -93,7 +86,7 @@ def together_with(step: Step, at: datetime, own: Mapping[str, Any]) -> Together 
 
 def _ready(at: datetime) -> list[tuple[Step, Dose]]:
     """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its dose."""
-    ahead = Step.objects.filter(job__state=Job.State.OPEN, state__in=[Step.State.TODO, Step.State.DOING])
+    ahead = Step.objects.on_the_bench()
     ahead = ahead.only("job", "part", "position", "state", "earliest_at", "latest_at").order_by("job", "position")
     ready = [
         step.pk

@@ -53,6 +53,17 @@ class Dose(NamedTuple):
     count: int
     plan: Mapping[str, Any]
 
+    def hardener_for(self, resin_g: Decimal) -> Decimal | None:
+        """What hardens so many grams of resin, in the plan's own proportion and not that of two scale readings.
+
+        To the hundredth of a gram; None where the mix shows no catalyst or hardener.
+        """
+        grams = hardener_of(self.plan)
+        if self.hardener_g is None or grams is None or not self.plan["resin_g"]:
+            return None
+        share = Decimal(str(grams)) / Decimal(str(self.plan["resin_g"]))
+        return (resin_g * share).quantize(Decimal("0.01"), ROUND_HALF_UP)
+
 
 def doses(step: Step) -> list[Dose]:
     """The mixes of a step's plan in scale readings: whole grams, tenths below ten grams, hundredths of catalyst."""
@@ -220,7 +231,7 @@ def record_mix(
 
 def steps_that_take(material: Material) -> list[Step]:
     """Steps of jobs on the bench that plan a material and are not done, what is under way first. One query."""
-    ahead = Step.objects.filter(job__state=Job.State.OPEN, state__in=[Step.State.DOING, Step.State.TODO])
+    ahead = Step.objects.on_the_bench()
     rows = ahead.select_related("job__takein").order_by("job", "position")
     asking = [row for row in rows if material.key in {line["material"] for line in row.plan.get("materials") or ()}]
     return sorted(asking, key=lambda row: row.state != Step.State.DOING)
@@ -230,7 +241,7 @@ def steps_that_take(material: Material) -> list[Step]:
 def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: User, at: datetime) -> StepUse:
     """What went out of a container for a step, by the scale: a mix where the step plans one of it, else a material used.
 
-    A mix takes its catalyst or hardener in the proportion that the step shows. Raises Refused when nothing is gone.
+    A mix takes its catalyst or hardener in the plan's proportion. Raises Refused when nothing is gone.
     """
     may(by, *EVERY_ROLE)
     material = container.lot.material
@@ -241,7 +252,7 @@ def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: Use
         use = record_use(step=step, material=material, quantity=taken.quantity, lot=taken.lot, by=by, at=at)
     else:
         grams = weighing.weight_of(material, taken.quantity)
-        hardener = dose.hardener_g * grams / dose.resin_g if dose.hardener_g else None
+        hardener = dose.hardener_for(grams)
         mix = record_mix(
             step=step, which=dose.which, resin_g=grams, hardener_g=hardener, lot=taken.lot, by=by, at=at
         )  # fmt: skip

@@ -15,7 +15,6 @@ from quotes.estimating import shop_inputs
 from quotes.experience.gathering import gather
 from quotes.experience.keeping import hourly as hourly_of
 from quotes.experience.reading import tags
-from quotes.experience.rows import FINISHED
 from quotes.models import Backtest, Job
 from shop.acts import verb
 
@@ -85,12 +84,12 @@ def kept_backtest() -> Backtest:
 
 def finished_jobs() -> int:
     """How many jobs are finished. One query."""
-    return Job.objects.filter(state__in=FINISHED).count()
+    return Job.objects.filter(state__in=Job.DONE).count()
 
 
 def finished_since(row: Backtest) -> int:
     """How many jobs were finished after a result was made; all of them before there is one. One query."""
-    jobs = Job.objects.filter(state__in=FINISHED)
+    jobs = Job.objects.filter(state__in=Job.DONE)
     return (jobs.filter(finished_at__gt=row.made_at) if row.made_at else jobs).count()
 
 

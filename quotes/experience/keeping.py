@@ -34,7 +34,7 @@ from quotes.costing.learning.state import State, untaught
 from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
-from quotes.experience.rows import FINISHED, defaults_now
+from quotes.experience.rows import defaults_now
 from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
@@ -66,7 +66,7 @@ def size() -> int:
 def waiting(row: Experience) -> int:
     """Jobs that were finished, and counts and totals of hours written down, since a row was last learned. Three queries."""
     since = row.learned_at or datetime.min.replace(tzinfo=UTC)
-    jobs = Job.objects.filter(state__in=FINISHED, finished_at__gt=since)
+    jobs = Job.objects.filter(state__in=Job.DONE, finished_at__gt=since)
     counts = Count.objects.filter(closed_at__gt=since)
     hours = BenchHours.objects.standing().filter(at__gt=since)
     return jobs.count() + counts.count() + hours.count()

@@ -183,9 +183,8 @@ def wave_away(*, on: date) -> None:
 def _best_question(row: Experience, on: date) -> dict[str, object]:
     trade, state = trade_from_dict(row.trade), State.from_dict(row.state)
     steps = list(
-        Step.objects.filter(
-            state__in=[Step.State.TODO, Step.State.DOING], job__state=Job.State.OPEN, part__isnull=False, redo_of=None
-        )
+        Step.objects.on_the_bench()
+        .filter(part__isnull=False, redo_of=None)
         .select_related("part")
         .order_by("pk")[:_MANY_QUESTIONS]
     )

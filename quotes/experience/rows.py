@@ -23,7 +23,6 @@ from quotes.models import Job, Step, StepTime, StepUse, WayPart
 from shop.models import Profile
 
 FIRST_DAY = date(2020, 1, 1)  # day 0 of the learning; any day does
-FINISHED = (Job.State.FINISHED, Job.State.PICKED_UP)
 _TENTH = 0.051  # min: minutes are kept to a tenth
 
 
@@ -168,7 +167,7 @@ def done_steps() -> list[DoneStep]:
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
             charged=redo_paid if redo is not None else comeback is not None and job_paid,
-            finished=state in FINISHED, minutes=spent, timed=pk not in spread and timed(spent, float(planned or 0)),
+            finished=state in Job.DONE, minutes=spent, timed=pk not in spread and timed(spent, float(planned or 0)),
         )  # fmt: skip
     _add_uses(steps)
     return list(steps.values())

@@ -56,7 +56,7 @@ class MixForm(PageForm):
     @classmethod
     def sharing(cls, cup: Together, step: Step, dose: Dose) -> dict[str, str]:
         """The boxes filled for a cup that serves several boards."""
-        hardener = cup.hardener_g(dose)
+        hardener = dose.hardener_for(cup.grams)
         onto = {f"onto_{other.pk}": f"{grams:f}" for other, grams in cup.onto.items() if other != step}
         shown = {"resin_g": f"{cup.grams:f}", "onto": f"{cup.onto[step]:f}", **onto}
         return shown if hardener is None else {**shown, "hardener_g": f"{hardener:f}"}

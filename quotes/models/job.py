@@ -30,8 +30,7 @@ class JobQuerySet(models.QuerySet["Job"]):
 
     def minutes_ahead(self) -> float:
         """Hands-on minutes, as planned, that jobs on the bench still ask for. One query."""
-        steps = Step.objects.filter(job__in=self.filter(state=Job.State.OPEN))
-        ahead = steps.filter(state__in=[Step.State.TODO, Step.State.DOING])
+        ahead = Step.objects.on_the_bench().filter(job__in=self)
         return sum(float(minutes or 0) for minutes in ahead.values_list("plan__minutes", flat=True))
 
 
@@ -43,6 +42,9 @@ class Job(models.Model):
         FINISHED = "finished", "ready to collect"
         STOPPED = "stopped", "stopped after opening"
         PICKED_UP = "picked_up", "picked up"
+
+    DONE = (State.FINISHED, State.PICKED_UP)  # all of the work was done
+    TO_COLLECT = (State.FINISHED, State.STOPPED)
 
     takein = models.ForeignKey(TakeIn, on_delete=models.PROTECT, related_name="jobs")
     quoted = models.ForeignKey(QuoteBoard, on_delete=models.PROTECT, null=True, blank=True, related_name="jobs")
@@ -77,6 +79,16 @@ class Job(models.Model):
         return self.state == self.State.OPEN
 
 
+class StepQuerySet(models.QuerySet["Step"]):
+    def ahead(self) -> StepQuerySet:
+        """Still to be done, or under way."""
+        return self.filter(state__in=Step.AHEAD)
+
+    def on_the_bench(self) -> StepQuerySet:
+        """What is ahead on jobs that are on the bench."""
+        return self.ahead().filter(job__state=Job.State.OPEN)
+
+
 class Step(models.Model):
     """One operation of a job with its dose and its window; done, or done again with a cause."""
 
@@ -85,6 +97,8 @@ class Step(models.Model):
         DOING = "doing", "under way"
         DONE = "done", "done"
         DROPPED = "dropped", "not needed any more"
+
+    AHEAD = (State.TODO, State.DOING)
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
     part = models.ForeignKey(
@@ -111,6 +125,8 @@ class Step(models.Model):
     redo_cause = models.CharField(max_length=10, choices=Cause, blank=True)
     redo_billed = models.BooleanField(default=False)
 
+    objects = StepQuerySet.as_manager()
+
     class Meta:
         ordering = ["job", "position"]
         constraints = [models.UniqueConstraint(fields=["job", "position"], name="step_position_once")]
@@ -121,7 +137,7 @@ class Step(models.Model):
     @property
     def ahead(self) -> bool:
         """Still to be done, or under way."""
-        return self.state in (self.State.TODO, self.State.DOING)
+        return self.state in self.AHEAD
 
     @property
     def planned_minutes(self) -> float:
@@ -222,6 +238,8 @@ class Extra(models.Model):
         AGREED = "agreed", "agreed"
         DECLINED = "declined", "declined"
 
+    UNANSWERED = (State.FOUND, State.PRICED)
+
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="extras")
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.EXTRA)
     state = models.CharField(max_length=10, choices=State, default=State.FOUND)
@@ -253,7 +271,7 @@ class Extra(models.Model):
     @property
     def open(self) -> bool:
         """Nobody has answered it yet."""
-        return self.state in (self.State.FOUND, self.State.PRICED)
+        return self.state in self.UNANSWERED
 
 
 class JobSheet(models.Model):

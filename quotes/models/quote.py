@@ -28,6 +28,8 @@ class Quote(models.Model):
         DECLINED = "declined", "declined"
         REPLACED = "replaced", "replaced by a newer version"
 
+    UNANSWERED = (State.DRAFT, State.SENT)
+
     payer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="quotes")
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
     series = models.CharField(max_length=50, default="quote", editable=False)

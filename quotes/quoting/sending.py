@@ -132,7 +132,7 @@ def decline_quote(*, quote: Quote, reason: str, by: User, at: datetime) -> Quote
     if not reason.strip():
         raise Refused("Say why, in a few words: too dear, too late, no reason given.", field="reason")
     quote = locked(quote)
-    if quote.state not in (State.DRAFT, State.SENT):
+    if quote.state not in Quote.UNANSWERED:
         raise Refused(f"This quote is {quote.get_state_display()}; there is nothing left to decline.")
     agreed = Way.objects.filter(board__quote=quote, agreed_at__isnull=False).exists()
     quote.state, quote.decline_reason = State.AGREED if agreed else State.DECLINED, reason.strip()

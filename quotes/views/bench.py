@@ -34,7 +34,7 @@ from quotes.forms.bench import (
     as_typed,
     whole_minutes,
 )
-from quotes.models import BenchHours, Job, Step, StepTime, StepUse
+from quotes.models import BenchHours, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from shop import units
@@ -247,7 +247,7 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _others(row: Step, dose: bench.Dose) -> list[Step]:
     """Steps of other jobs that take the same resin next."""
-    ahead = Step.objects.filter(job__state=Job.State.OPEN, state__in=[Step.State.TODO, Step.State.DOING])
+    ahead = Step.objects.on_the_bench()
     ahead = ahead.exclude(job=row.job_id).select_related("job__takein__board").order_by("job", "position")
     found: list[Step] = []
     for _, steps in groupby(ahead, key=lambda step: step.job_id):

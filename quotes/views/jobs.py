@@ -338,7 +338,7 @@ def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
 def ready_with(row: Job) -> list[Job]:
     """Other jobs of the same payer that are ready and not invoiced yet."""
     payer = row.way.board.quote.payer_id
-    ready = Job.objects.filter(state__in=[Job.State.FINISHED, Job.State.STOPPED], way__board__quote__payer=payer)
+    ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
     ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
     return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]
 

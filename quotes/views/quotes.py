@@ -33,7 +33,7 @@ from shop.submission import filled
 
 ON_A_PAGE = 25
 SHOWN = {
-    "open": ("Open", (Quote.State.DRAFT, Quote.State.SENT)),
+    "open": ("Open", Quote.UNANSWERED),
     "agreed": ("Agreed", (Quote.State.AGREED,)),
     "declined": ("Declined", (Quote.State.DECLINED,)),
     "all": ("All", tuple(Quote.State.values)),
