@@ -24,7 +24,10 @@ NOTHING = Decimal(0)
 
 
 class Flow(NamedTuple):
-    """What went in and out of one material in a time: opening + received + differences = used + written off + closing."""
+    """What went in and out of one material in a time.
+
+    Opening + received + differences = used + written off + closing.
+    """
 
     material: Material
     opening: Both

@@ -21,7 +21,10 @@ class Bar(NamedTuple):
 
 
 class Chart(NamedTuple):
-    """Bars, months under them, the highest figure and the usual one as lines; `words` says it to who does not see it."""
+    """Bars, months under them, the highest figure and the usual one as lines.
+
+    `words` says it to who does not see it.
+    """
 
     view_box: str
     width: str

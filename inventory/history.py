@@ -1,6 +1,7 @@
 """What was really used, week by week, and what is usual: the ground for how long stock lasts and what to order.
 
-A week is that of the calendar, from Monday (ISO 8601), and the last one is still running. Days are the shop's. What was undone counts for nothing in the week it was booked in. Write-offs and count differences are no use.
+A week is that of the calendar, from Monday (ISO 8601), and the last one is still running. Days are the shop's. What was
+undone counts for nothing in the week it was booked in. Write-offs and count differences are no use.
 """
 
 from __future__ import annotations

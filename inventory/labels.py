@@ -1,4 +1,4 @@
-"""Labels for shelves, lots, containers and offcuts, at true size, with a code that opens the page of what they stick on.
+"""Labels for shelves, lots, containers and offcuts, at true size, with a code that opens the page of each.
 
 The code holds a short address in capitals, which keeps it coarse and sturdy; the page behind it asks for a login. Its
 quiet zone of four modules (ISO/IEC 18004) is part of it, and a module is four dots of a 203 dpi printer.

@@ -1,7 +1,8 @@
 """What it cost to get things here, shared over the lines of a delivery. PURE.
 
 Freight and duty that is not given back are part of what stock costs, a discount makes it cheaper, tax that is given
-back is no part of it (IAS 2 Inventories, paragraphs 10 and 11). Invariant: the shares add up to what is shared, exactly.
+back is no part of it (IAS 2 Inventories, paragraphs 10 and 11). Invariant: the shares add up to what is shared,
+exactly.
 """
 
 from __future__ import annotations

@@ -10,7 +10,10 @@ from shop.models import User
 
 
 class Container(models.Model):
-    """A drum, bottle or core that a lot is kept in, with its empty weight; written when it first stands on the scale."""
+    """A drum, bottle or core that a lot is kept in, with its empty weight.
+
+    Written when it first stands on the scale.
+    """
 
     lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="containers")
     name = models.CharField("container", max_length=60, default="drum")
@@ -121,7 +124,10 @@ class CountLine(models.Model):
 
 
 class ShelfTest(models.Model):
-    """A test whether a lot is still good, like a small batch left to gel; a passed one moves its date, a failed ends it."""
+    """A test whether a lot is still good, like a small batch left to gel.
+
+    A passed one moves its date, a failed ends it.
+    """
 
     lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="shelf_tests")
     tested_on = models.DateField("tested on")

@@ -124,8 +124,8 @@ class Buying:
     """How one material is bought: days to deliver, the pack, its price, how long it keeps, and the shop's own rules.
 
     `unit_cost` is money per unit without tax (None: not known); `life_days` from delivery (None: it keeps); `room` is
-    what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again; no more than
-    is usually used in `most_days` is ordered at once, unless more is short.
+    what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again; no more
+    than is usually used in `most_days` is ordered at once, unless more is short.
     """
 
     lead_days: float
@@ -145,8 +145,8 @@ class Advice:
     """An order that is due: packs, and what it was worked out from. Quantities in the material's unit, times in days.
 
     `order_in` is when it must go out (below zero: late), `low_in` when stock falls to the reserve, `out_in` when it is
-    used up, `last_in` when the order is used up as well. `most`, `kept` and `room` are the ceilings where they hold back
-    the order; `spoils` is what goes off unused.
+    used up, `last_in` when the order is used up as well. `most`, `kept` and `room` are the ceilings where they hold
+    back the order; `spoils` is what goes off unused.
     """
 
     packs: int

@@ -132,7 +132,10 @@ def stock_of(materials: Collection[int]) -> dict[int, list[Stock]]:
 
 
 class DayPlan(NamedTuple):
-    """What one day (what is overdue counts as today) wants of a material, what is free of it after that day (below zero: short), and what it lacks."""
+    """What one day wants of a material, what is free of it after that day, and what it lacks, in the material's unit.
+
+    What is overdue counts as today. `free` below zero: short.
+    """
 
     day: date
     wanted: Decimal

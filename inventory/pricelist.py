@@ -1,7 +1,7 @@
 """A supplier's price list, a table of text, read line by line. PURE: text in; prices and sentences out.
 
-Columns are found by their headings, in any order: an article number and a price. The delimiter is whichever of
-; , tab and | the headings use. A cell that is no price is told with its line; a formula is no price. Nothing is guessed.
+Columns are found by their headings, in any order: an article number and a price. The delimiter is whichever of ; , tab
+and | the headings use. A cell that is no price is told with its line; a formula is no price. Nothing is guessed.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Why a line stands on the buy list, in sentences: every figure that decided it, and every ceiling that held it back."""
+"""Why a line stands on the buy list, in sentences.
+
+Every figure that decided it, and every ceiling that held it back.
+"""
 
 from __future__ import annotations
 

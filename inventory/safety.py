@@ -190,7 +190,10 @@ class AtHand(NamedTuple):
 
 
 def at_hand(material: Material) -> AtHand:
-    """One material's classes, limit, newest sheet, what it must not meet, and what stands wrong with it. Three queries."""
+    """One material's classes, limit, newest sheet, what it must not meet, and what stands wrong with it.
+
+    Three queries.
+    """
     here = Material.objects.filter(Q(pk=material.pk) | Q(shelf=material.shelf, retired_at=None))
     rows = list(here.with_stock().select_related("safety").order_by("kind", "name"))
     sheet = DataSheet.objects.newest().filter(material=material).first()

@@ -35,7 +35,10 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True)
 class Comparison:
-    """All that a list says, and all that it does not: changes, same prices, strangers, packs it leaves out, problems."""
+    """All that a list says, and all that it does not.
+
+    Changes, same prices, strangers, packs it leaves out, problems.
+    """
 
     changes: Sequence[Change]
     same: int

@@ -1,4 +1,4 @@
-"""Totals of each day and each week, kept beside the movements so that what a page reads does not grow with each of them.
+"""Totals of each day and each week, kept beside the movements, so that what a page reads does not grow with them.
 
 Invariant: each total is the sum of its movements; `inventory.books` proves it. Only the ledger adds to them, with the
 material locked; they are worked out anew when the shop moves to another time zone, for a day is then another day.

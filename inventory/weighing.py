@@ -1,9 +1,9 @@
 """Containers on the scale: gross less tare is what is left, and what is gone since the last time was used.
 
-Invariant: what a container should hold is what it held when last weighed, and what moved of its lot since then; what was
-booked by weighing another container of the lot is of that one. Where a lot stands in several, what was entered by hand may
-have come out of any of them: then a container should hold something between two figures, and only what lies beyond them is
-booked, so that nothing is booked that nobody took.
+Invariant: what a container should hold is what it held when last weighed, and what moved of its lot since then; what
+was booked by weighing another container of the lot is of that one. Where a lot stands in several, what was entered by
+hand may have come out of any of them: then a container should hold something between two figures, and only what lies
+beyond them is booked, so that nothing is booked that nobody took.
 """
 
 from __future__ import annotations
@@ -62,7 +62,10 @@ class Should(NamedTuple):
 
 
 def should_hold(container: Container, last: Weighing | None) -> Should:
-    """What a container should hold by its last weighing and the moves of its lot since; all of the lot if never weighed."""
+    """What a container should hold by its last weighing and the moves of its lot since.
+
+    All of the lot if never weighed.
+    """
     if last is None:
         return Should(container.lot.quantity_left, container.lot.quantity_left)
     others = Container.objects.filter(lot=container.lot_id).exclude(pk=container.pk)

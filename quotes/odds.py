@@ -1,7 +1,7 @@
 """How sure a price is: the range of its cost and of what an hour earns, the chance of loss, and what moves it.
 
-Read from stored snapshots by the core's closed form, so that a quote gives the same chance again. What is bought in for a
-line by hand costs what it costs: it shifts both sides and has no range of its own.
+Read from stored snapshots by the core's closed form, so that a quote gives the same chance again. What is bought in for
+a line by hand costs what it costs: it shifts both sides and has no range of its own.
 """
 
 from __future__ import annotations

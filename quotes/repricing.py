@@ -1,7 +1,8 @@
 """What a new price of a resin, a wage or a rate does to everything that is still open, and what to do about it.
 
-Old prices are those that were said: stored on a quote, worked out for a recipe at the prices of an earlier day, printed on
-the wall. New ones are those of the day asked about, which may lie ahead. Invariant: nothing here changes a sent quote.
+Old prices are those that were said: stored on a quote, worked out for a recipe at the prices of an earlier day, printed
+on the wall. New ones are those of the day asked about, which may lie ahead. Invariant: nothing here changes a sent
+quote.
 """
 
 from __future__ import annotations

@@ -25,7 +25,10 @@ UNTAXED = ("Z", "E", "O", "AE", "K", "G")  # zero rated, exempt, outside the sco
 
 
 def cash_due(amount: Decimal, step: Decimal | None) -> Decimal:
-    """What is paid in cash for an amount where the smallest coin is `step`, half away from zero; without one, the amount."""
+    """What is paid in cash for an amount where the smallest coin is `step`, half away from zero.
+
+    Without one, the amount.
+    """
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step if step else amount
 
 

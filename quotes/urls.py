@@ -22,7 +22,7 @@ from quotes.views import (
     ways,
 )
 
-# --- take-in, ways, quotes ---------------------------------------------------------------------------------------------
+# --- take-in, ways, quotes --------------------------------------------------------------------------------------------
 
 QUOTING = [
     path("take-in/new/", takein.takein_new, name="takein-new"),
@@ -61,7 +61,7 @@ QUOTING = [
     path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
 ]
 
-# --- rack, jobs, bench, money ------------------------------------------------------------------------------------------
+# --- rack, jobs, bench, money -----------------------------------------------------------------------------------------
 
 BENCH = [
     path("", rack.rack, name="rack"),
@@ -111,7 +111,7 @@ BENCH = [
     path("payment/<int:pk>/paper/", money.receipt_pdf, name="receipt-pdf"),
 ]
 
-# --- recipes, price list, repricing ------------------------------------------------------------------------------------
+# --- recipes, price list, repricing -----------------------------------------------------------------------------------
 
 RECIPES = [
     path("recipes/", recipes.recipes, name="recipes"),
@@ -146,7 +146,7 @@ RECIPES = [
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]
 
-# --- learned -----------------------------------------------------------------------------------------------------------
+# --- learned ----------------------------------------------------------------------------------------------------------
 
 LEARNED = [
     path("learned/", learned.learned, name="learned"),

@@ -1,6 +1,7 @@
-"""Charts of figures, laid out for inline SVG: strips and pairs beside each other, bars from a line, points against a range.
+"""Charts of figures, laid out for inline SVG.
 
-PURE. All are 360 units wide and as high as their rows ask; a figure that must stand in words stands in a table beside.
+Strips and pairs beside each other, bars from a line, points against a range. PURE. All are 360 units wide and as high
+as their rows ask; a figure that must stand in words stands in a table beside.
 """
 
 from __future__ import annotations
@@ -162,7 +163,7 @@ class Points:
 def points(
     trade: tuple[float, float, float], own: tuple[float, float, float], logged: Sequence[tuple[float, bool]]
 ) -> Points:
-    """The trade's and the shop's (middle, low, high), and the logs as (figure, whether in doubt), the earliest first."""
+    """The trade's and the shop's (middle, low, high), and logs as (figure, whether in doubt), the earliest first."""
     figures = [*trade, *own, *(value for value, _ in logged if value > 0)]
     axis = LogAxis.over(figures, 10, WIDTH - 10)
     apart = min(12.0, 200.0 / max(len(logged), 1))
@@ -183,7 +184,10 @@ def points(
 
 
 class Pair(NamedTuple):
-    """Two figures of one thing above each other: `line` joins them, `before` is the corner of a square, `after` a dot."""
+    """Two figures of one thing above each other.
+
+    `line` joins them, `before` is the corner of a square, `after` a dot.
+    """
 
     x: str
     line: str

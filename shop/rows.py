@@ -1,8 +1,9 @@
 """Rows read, written and changed by ready statements: what Django would send, worked out once and not each time.
 
 For the few places where many small transactions wait for each other, such as the stock ledger. A row is prepared by its
-own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved, and no field
-of theirs may fill itself in (`auto_now`). Moments must be aware, and days dates: they are not read from text here.
+own fields, so its columns hold just what `save` would put there; nothing listens to these rows being saved, and no
+field of theirs may fill itself in (`auto_now`). Moments must be aware, and days dates: they are not read from text
+here.
 """
 
 from __future__ import annotations

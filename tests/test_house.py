@@ -29,7 +29,8 @@ print(len(seen))
 
 
 def test_the_pure_rooms_load_where_there_is_no_django():
-    # import-linter does not see what a package's __init__ brings in when the core is imported; a fresh interpreter does.
+    # import-linter does not see what a package's __init__ brings in when the core is imported; a fresh interpreter
+    # does.
     run = subprocess.run([sys.executable, "-c", REFUSE_DJANGO], cwd=HOUSE, capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stderr
     assert int(run.stdout) > 15

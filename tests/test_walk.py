@@ -168,7 +168,7 @@ def html_problems(html: str) -> list[str]:
     return found
 
 
-# --- a view that names nobody ------------------------------------------------------------------------------------------
+# --- a view that names nobody -----------------------------------------------------------------------------------------
 
 
 def forgotten(request):

@@ -1,4 +1,7 @@
-"""Entries about what is really there: a round of counting, one line of it, a container on the scale, a test of a lot."""
+"""Entries about what is really there.
+
+A round of counting, one line of it, a container on the scale, a test of a lot.
+"""
 
 from __future__ import annotations
 
@@ -52,7 +55,10 @@ class CountStartForm(PageForm):
 
 
 class CountLineForm(PageForm):
-    """Unopened packs, containers on the scale, and what lies loose; what is left empty is none, but one must be said."""
+    """Unopened packs, containers on the scale, and what lies loose.
+
+    What is left empty is none, but one must be said.
+    """
 
     packs = WholeField(label="Unopened packs", low=0, high=9999, width="tiny", required=False)
     loose = StockField(label="Lying loose", above_zero=False, width="short", required=False)

@@ -36,7 +36,10 @@ class RateField(ReadField):
 
 
 class DeliveryForm(PageForm):
-    """One row for each pack that the supplier sells to the shop: how many came, what they cost, until when they keep."""
+    """One row for each pack that the supplier sells to the shop.
+
+    How many came, what they cost, until when they keep.
+    """
 
     BOXES = {"count": "How many", "price": "Price of all", "use_by": "Use by"}
     note = WordsField(label="Delivery note", most=60, required=False, width="middle")

@@ -92,7 +92,8 @@ def _check_way(job: Job, way: Way) -> None:
 def propose_another_way(*, job: Job, way: Way, words: str, by: User, at: datetime) -> Extra:
     """Offer another way instead of the agreed one; the customer then answers as to an extra. Raises Refused.
 
-    A way of the quote that the job came from is copied, at the price it was offered at: that quote stays as it was sent.
+    A way of the quote that the job came from is copied, at the price it was offered at: that quote stays as it was
+    sent.
     """
     may(by, *SEES_MONEY)
     job = on_the_bench(job)

@@ -184,7 +184,10 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
 
 
 def _due() -> dict[int, Decimal]:
-    """What is still to be paid for each job that waits to be collected, with tax: on its invoice, or as agreed so far."""
+    """What is still to be paid for each job that waits to be collected, with tax.
+
+    On its invoice, or as agreed so far.
+    """
     waiting = Job.objects.filter(state__in=Job.TO_COLLECT)
     jobs = {job.pk: job for job in waiting.select_related("way").only("state", "billed", "way__gross")}
     extras: dict[int, list[Extra]] = {}

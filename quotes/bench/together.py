@@ -1,8 +1,8 @@
 """One cup for several boards: steps of the same operation and resin that may be done now, and what they take together.
 
-Idea: each cup leaves some resin behind, and none is smaller than can be metered; boards that are ready for the same coat
-at once share both. Each step's net resin comes from its quote's line; one cup's loss, and the smallest mix, count once.
-Never more than the largest mix that is used in time. Reading only, in a fixed number of queries.
+Idea: each cup leaves some resin behind, and none is smaller than can be metered; boards that are ready for the same
+coat at once share both. Each step's net resin comes from its quote's line; one cup's loss, and the smallest mix, count
+once. Never more than the largest mix that is used in time. Reading only, in a fixed number of queries.
 """
 
 from __future__ import annotations
@@ -101,7 +101,10 @@ def _ready(at: datetime) -> list[tuple[Step, Dose]]:
 
 
 def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:
-    """What must be the same for one cup: the operation, the system, the resin, and its share of catalyst or hardener."""
+    """What must be the same for one cup.
+
+    The operation, the system, the resin, and its share of catalyst or hardener.
+    """
     plan = dose.plan
     return step.operation, str(plan.get("system")), dose.resin, round(_hardener(dose) / plan["resin_g"], 4)
 

@@ -239,7 +239,7 @@ def steps_that_take(material: Material) -> list[Step]:
 
 @verb
 def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: User, at: datetime) -> StepUse:
-    """What went out of a container for a step, by the scale: a mix where the step plans one of it, else a material used.
+    """What went out of a container for a step, by the scale: a mix where the step plans one, else a material used.
 
     A mix takes its catalyst or hardener in the plan's proportion. Raises Refused when nothing is gone.
     """

@@ -2,8 +2,8 @@
 
 Idea: lines by hand stand as they were charged. The rest of the price was agreed as a whole, so each share of it is the
 share that its cost has in what the work took. What the shop paid stays with the shop. Asked for under the Australian
-Consumer Law, section 101 (Competition and Consumer Act 2010, schedule 2): how the price was worked out, labour hours and
-hourly rate, materials and the amount for each.
+Consumer Law, section 101 (Competition and Consumer Act 2010, schedule 2): how the price was worked out, labour hours
+and hourly rate, materials and the amount for each.
 """
 
 from __future__ import annotations

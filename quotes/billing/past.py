@@ -37,7 +37,10 @@ TURNED_UP = "extra"  # the operation of work that turned up and was priced by ha
 
 
 class Row(NamedTuple):
-    """One amount of a job: of which part, operation and material, how much in its unit, and what it cost without tax."""
+    """One amount of a job.
+
+    Of which part, operation and material, how much in its unit, and what it cost without tax.
+    """
 
     job: int
     part: int | None
@@ -52,8 +55,10 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One operation and material of a job: quoted, expected by what is known now, and real, in the material's unit and in
-    currency without tax. `likely` is between what eight in ten such jobs would use of it, None where it is counted.
+    """One operation and material of a job: quoted, expected by what is known now, and real.
+
+    In the material's unit and in currency without tax. `likely` is between what eight in ten such jobs would use of it,
+    None where it is counted.
     """
 
     operation: str
@@ -94,12 +99,14 @@ class Compared:
 class Past:
     """One ended job: its truth, its rows, and between what its cost was said to lie in 8 of 10 such jobs.
 
-    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or less than two thirds of the
-    planned minutes were written down: minutes left as planned would always lie within it. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no
-    range is about. `repairs` names the recipe of each part.
+    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or less than two thirds of
+    the planned minutes were written down: minutes left as planned would always lie within it. `real_first` is what the
+    quoted work cost once: without what turned up, was done again or came back, which no range is about. `repairs` names
+    the recipe of each part.
 
-    `lines_now` are the quoted lines by what is known now, at the prices of the quote, and `expected` their rows with what
-    was bought in; `likely` is between what eight in ten such jobs would cost by that, None where nothing was estimated.
+    `lines_now` are the quoted lines by what is known now, at the prices of the quote, and `expected` their rows with
+    what was bought in; `likely` is between what eight in ten such jobs would cost by that, None where nothing was
+    estimated.
     """
 
     job: Job
@@ -180,7 +187,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
     return past
 
 
-# --- rows ---------------------------------------------------------------------------------------------------------------
+# --- rows -------------------------------------------------------------------------------------------------------------
 
 
 class _Part(NamedTuple):
@@ -317,7 +324,7 @@ def _said(parts: Sequence[_Part], bought: Sequence[Row]) -> tuple[float, float, 
     return cost.quantile(0.1) + fixed, cost.quantile(0.5) + fixed, cost.quantile(0.9) + fixed
 
 
-# --- one job ------------------------------------------------------------------------------------------------------------
+# --- one job ----------------------------------------------------------------------------------------------------------
 
 
 def compared(past: Past) -> list[Compared]:
@@ -360,7 +367,7 @@ def operation_name(key: str) -> str:
     return known.name if known else key.replace("-", " ").capitalize()
 
 
-# --- over all -----------------------------------------------------------------------------------------------------------
+# --- over all ---------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,8 +47,8 @@ def two_minute_job(
 ) -> Payment:
     """Take the board in, price, do, invoice and take the money; returns the payment with its receipt.
 
-    `board` is not saved yet. `price_by_hand` stands for the one worked out, `shown` the price the counter has on the screen: if it is no
-    longer right, nothing is done. Raises Refused, nothing stored.
+    `board` is not saved yet. `price_by_hand` stands for the one worked out, `shown` the price the counter has on the
+    screen: if it is no longer right, nothing is done. Raises Refused, nothing stored.
     """
     may(by, *SEES_MONEY)
     way = _way(version, measures, board, customer or walk_in(), accepted_odd, by, at)

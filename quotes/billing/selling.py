@@ -37,7 +37,10 @@ class Goods(NamedTuple):
 
 
 def goods_rate(day: date) -> tuple[str, Decimal]:
-    """Category and per cent of the tax on goods: the rate that is not for repairs, or that one where it is the only one."""
+    """Category and per cent of the tax on goods.
+
+    The rate that is not for repairs, or that one where it is the only one.
+    """
     if not tax.profile(Profile.objects.get().tax_profile).registered:
         return "O", Decimal(0)
     rates = sorted(TaxRate.objects.on(day), key=lambda rate: rate.for_repairs)

@@ -2,8 +2,8 @@
 
     measures → places → operations → needs → expected use → cost → price, with the steps to do it
 
-`estimate` is the one entry. Everything it can be asked afterwards (why, how sure, what moves it, when it is ready) reads
-its result.
+`estimate` is the one entry. Everything it can be asked afterwards (why, how sure, what moves it, when it is ready)
+reads its result.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A stored estimate said afresh: the same needs, mixes and prices with the factors that the shop knows now.
 
-No recipe runs again: what geometry asked for, how many mixes were planned and what a unit cost stay as they were quoted,
-so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays planned too. Invariant: with nothing learned or set since, every line comes
-back with the use and the cost it had.
+No recipe runs again: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
+quoted, so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays
+planned too. Invariant: with nothing learned or set since, every line comes back with the use and the cost it had.
 """
 
 from __future__ import annotations
@@ -23,8 +23,11 @@ Known = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Knowledge:
-    """What is known now: by (operation, material) what was learned, by material what cups keep (times the trade), and by
-    the constant's name its default now, and its value when that was learned; by operation how often it is done again.
+    """What is known now.
+
+    `learned` by (operation, material); `losses` by material what cups keep, times the trade; by the constant's name in
+    `bases` its value when that was learned and in `defaults` its (value, low, high) now; `again` by operation how often
+    it is done again.
     """
 
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
@@ -68,7 +71,10 @@ def _line(line: Known, now: Knowledge) -> dict[str, Any]:
 
 
 def _factor(line: Known, taught_as: str, now: Knowledge) -> Factor:
-    """The factor as the bench takes it now. What steps share keeps the default of its quote: it may be a mean of several."""
+    """The factor as the bench takes it now.
+
+    What steps share keeps the default of its quote: it may be a mean of several.
+    """
     pooled = line["kind"] == "consumable"
     default = _default(line["factor"], {} if pooled else now.defaults)
     learned = now.learned.get((POOLED if pooled else line["operation"], taught_as))

@@ -1,7 +1,8 @@
-"""What a step of an estimate carries for being done again now and then: the shop's own rate of it × what the step costs.
+"""What a step of an estimate carries for being done again now and then.
 
-Only work that was done again here carries anything, and only where the shop asks for it. What the whole job shares (discs,
-gloves, solvent) is left out. Invariant: without rates an estimate is what it was.
+That is the shop's own rate of it × what the step costs. Only work that was done again here carries anything, and only
+where the shop asks for it. What the whole job shares (discs, gloves, solvent) is left out. Invariant: without rates an
+estimate is what it was.
 """
 
 from __future__ import annotations

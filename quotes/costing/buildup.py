@@ -140,7 +140,10 @@ def _again(one: Mapping[str, Any]) -> Node:
 
 
 def factor_node(factor: Mapping[str, Any]) -> Node:
-    """A usage factor; where something was learned it opens into the trade's default, the shop's own figure and what is used."""
+    """A usage factor.
+
+    Where something was learned it opens into the trade's default, the shop's own figure and what is used.
+    """
     made = factor.get("learned")
     if not made:
         how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"

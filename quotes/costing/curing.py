@@ -39,7 +39,10 @@ _T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
 
 
 def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[float, float]:
-    """Earliest and latest gel in min: t0 × (p0/p) × Q^((T0 − T)/10), over the ranges of t0 and Q; p only for polyester."""
+    """Earliest and latest gel in min.
+
+    t0 × (p0/p) × Q^((T0 − T)/10), over the ranges of t0 and Q; p only for polyester.
+    """
     low, high = at.ends(GEL_MINUTES if system == "polyester" else GEL_EPOXY)
     power = (_T_GEL - at.temperature_c) / 10.0
     speed = [q**power for q in at.ends(HALVING)]
@@ -48,7 +51,10 @@ def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[flo
 
 
 def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
-    """Hours at the shop's temperature of something that takes `hours` at the reference: every 10 °C halves or doubles."""
+    """Hours at the shop's temperature of something that takes `hours` at the reference.
+
+    Every 10 °C halves or doubles.
+    """
     return float(hours * at[HALVING] ** ((reference_c - at.temperature_c) / 10.0))
 
 

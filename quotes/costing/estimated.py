@@ -29,10 +29,11 @@ FELT = practice("felt_weight_g", 150, 100, 300, "g", "added weight from which a 
 class Estimate:
     """A recipe worked out for one board: what it takes, what it costs, and when it can be ready.
 
-    `rows` are the lines with the step they belong to, `again` what is carried for work done again, `shown` the cost of the
-    ones and then of the others in minor units of the currency. `minutes` and steps are those of doing it once.
-    Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables, overhead),
-    unrounded. `experience` names the state of learning that its factors were taken from, None where nothing was learned.
+    `rows` are the lines with the step they belong to, `again` what is carried for work done again, `shown` the cost of
+    the ones and then of the others in minor units of the currency. `minutes` and steps are those of doing it once.
+    Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables,
+    overhead), unrounded. `experience` names the state of learning that its factors were taken from, None where nothing
+    was learned.
     """
 
     recipe: Recipe

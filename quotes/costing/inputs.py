@@ -33,10 +33,10 @@ class Price:
 class Material:
     """Something the bench uses up, with the physical facts that turn one way of measuring it into another.
 
-    `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g of
-    resin), ratio_a and ratio_b (parts by weight of pour foam), piece_g, piece_ml, piece_m, piece_m2 (what one piece
-    holds), length_mm, width_mm, depth_mm, diameter_mm (size of a box or plug), catalyst_low and catalyst_high
-    (per cent, the resin's data sheet), floor_c (lowest working temperature, °C).
+    `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g
+    of resin), ratio_a and ratio_b (parts by weight of pour foam), piece_g, piece_ml, piece_m, piece_m2 (what one piece
+    holds), length_mm, width_mm, depth_mm, diameter_mm (size of a box or plug), catalyst_low and catalyst_high (per
+    cent, the resin's data sheet), floor_c (lowest working temperature, °C).
     """
 
     key: str
@@ -80,8 +80,9 @@ class Construction:
 class Pricing:
     """How a cost becomes a price.
 
-    `percent` is a margin on the price or a markup on the cost, as `method` says. Minimum and price step are in prices as
-    the customer sees them. Rush and discount are per cent of this one job. `price_by_hand`, as shown to the customer.
+    `percent` is a margin on the price or a markup on the cost, as `method` says. Minimum and price step are in prices
+    as the customer sees them. Rush and discount are per cent of this one job. `price_by_hand`, as shown to the
+    customer.
     """
 
     method: Literal["margin", "markup"] = "margin"
@@ -101,10 +102,10 @@ class Shop:
     """The shop as an estimate sees it. Missing materials become problems in the result, never a crash.
 
     `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
-    Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a cup's
-    loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of learning that is.
-    `again` says how often an operation is done again, where prices are to carry it. Wage and overhead are per hands-on
-    hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a
+    cup's loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of
+    learning that is. `again` says how often an operation is done again, where prices are to carry it. Wage and overhead
+    are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 

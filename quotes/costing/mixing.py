@@ -1,8 +1,8 @@
 """Resin systems: what a mix takes, how it is dosed, when it gels, and what it must not touch.
 
-Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures by
-temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none is
-smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
+by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
+is smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
 """
 
 from __future__ import annotations

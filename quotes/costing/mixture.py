@@ -22,7 +22,10 @@ _NEAR = 1e-12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
-    """An amount that follows one of several log-normals, each by its chance (they add up to 1); one law alone is that law."""
+    """An amount that follows one of several log-normals, each by its chance (they add up to 1).
+
+    One law alone is that law.
+    """
 
     chances: Floats
     means: Floats
@@ -92,8 +95,8 @@ class Mixture:
 def crossing(rising: Callable[[float], float], low: float, high: float) -> float:
     """Where a function that rises from below 0 to above 0 between two amounts crosses 0; `high` where it does not.
 
-    By the straight line between the ends; the value at an end that stays is halved, so that it moves too. Illinois rule:
-    Dowell & Jarratt, BIT 11 (1971), from memory.
+    By the straight line between the ends; the value at an end that stays is halved, so that it moves too. Illinois
+    rule: Dowell & Jarratt, BIT 11 (1971), from memory.
     """
     below_0, above_0, side = rising(low), rising(high), 0
     if below_0 >= 0:
@@ -139,7 +142,8 @@ class Cases(NamedTuple):
 def cases(rates: Sequence[float], added: Floats) -> Cases:
     """The cases of steps that are each done again by their rate, on their own.
 
-    `added` (steps × amounts) is what each adds to several amounts; cases are alike by the first, which each must add to.
+    `added` (steps × amounts) is what each adds to several amounts; cases are alike by the first, which each must add
+    to.
     """
     found = Cases(np.ones(1), np.zeros((1, len(rates))), np.zeros((1, added.shape[1])))
     for step, rate in enumerate(rates):

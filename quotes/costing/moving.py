@@ -60,7 +60,8 @@ def what_moves(
         return float(found.priced.shown) if found.priced else float("nan")
 
     shop = replace(shop, pricing=plain)
-    # Every step once with its figures taken down; afterwards only the steps that asked for the varied one are worked out.
+    # Every step once with its figures taken down; afterwards only the steps that asked for the varied one are worked
+    # out.
     recipe, shop = replace(recipe), shop.watched()
     if estimate(recipe, measures, shop, board=board, accepted_odd=accepted_odd).problems:
         return []

@@ -1,8 +1,8 @@
 """Many quotes at once: what they cost at other prices, and how they may come out, in NumPy.
 
-The lines of all snapshots lie in columns, the price of each in a list of its own, so that one new price of a resin or an
-hour reprices every quote. Throwing needs dice that are handed in; a chunk of quotes is thrown at a time, so that memory
-stays bounded whatever the number of quotes. What is done again now and then is tossed for by step.
+The lines of all snapshots lie in columns, the price of each in a list of its own, so that one new price of a resin or
+an hour reprices every quote. Throwing needs dice that are handed in; a chunk of quotes is thrown at a time, so that
+memory stays bounded whatever the number of quotes. What is done again now and then is tossed for by step.
 Invariant: at the stored prices the costs are those of the snapshots.
 """
 
@@ -36,7 +36,10 @@ class Thrown:
 
 @dataclass(frozen=True, slots=True)
 class Portfolio:
-    """The lines of many snapshots in columns. `price` is an index into `keys`; money is in one currency, without tax."""
+    """The lines of many snapshots in columns.
+
+    `price` is an index into `keys`; money is in one currency, without tax.
+    """
 
     keys: tuple[str, ...]
     stored: Floats  # unit cost by key, as stored

@@ -1,7 +1,7 @@
 """From cost to price: margin or markup, rush, discount, shop minimum, price step, tax.
 
-Order: cost → margin on price or markup on cost → rush → discount → as the customer sees it → at least the minimum → up to
-the price step → tax. Where prices include tax the gross is the master: tax = gross × r/(100 + r), net by difference.
+Order: cost → margin on price or markup on cost → rush → discount → as the customer sees it → at least the minimum → up
+to the price step → tax. Where prices include tax the gross is the master: tax = gross × r/(100 + r), net by difference.
 Money is Decimal, crossed over once from float through `str`, rounded half away from zero: 2.345 → 2.35.
 Margin and markup: Centennial College Libraries, guide “Markup”; overhead rate: OpenStax, Principles of Accounting,
 volume 2, section 4.4.
@@ -99,7 +99,10 @@ def at_price(cost: float, shown: Decimal, pricing: Pricing) -> Priced:
 
 
 def at_net(net: float, pricing: Pricing) -> Priced:
-    """The price whose part before tax is at least `net` (currency): tax on top, up to the price step. Its cost is `net`."""
+    """The price whose part before tax is at least `net` (currency): tax on top, up to the price step.
+
+    Its cost is `net`.
+    """
     before = _decimal(net)
     amount = before * (_HUNDRED + _decimal(pricing.tax_percent)) / _HUNDRED if pricing.includes_tax else before
     shown = stepped(amount, pricing)

@@ -155,7 +155,10 @@ class Recipe:
 
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
-        """The acts made ready for pricing once: operations looked up, settings split by where their value comes from."""
+        """The acts made ready for pricing once.
+
+        Operations looked up, settings split by where their value comes from.
+        """
         of_places = measures_of(self.places)
         return tuple(Compiled(act.operation, act.settings, act.when, of_places) for act in self.acts)
 

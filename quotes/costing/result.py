@@ -1,8 +1,8 @@
 """What an estimate is made of: lines of cost, steps of work, problems, and the money on top.
 
-Everything here is filled once by `working.estimate` and read afterwards. `Estimate.as_dict()` is the frozen snapshot that
-a quote keeps, screens read and `price --json` prints; its schema has a number, and the build-up tree is read from it.
-Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
+Everything here is filled once by `working.estimate` and read afterwards. `Estimate.as_dict()` is the frozen snapshot
+that a quote keeps, screens read and `price --json` prints; its schema has a number, and the build-up tree is read from
+it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
 """
 
 from __future__ import annotations
@@ -51,8 +51,9 @@ class Line:
     """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
-    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply. Lines of one step with the same `moves_with` are
-    one uncertain thing (resin and its hardener, wage and overhead). `whole` rounds up to whole pieces.
+    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply. Lines
+    of one step with the same `moves_with` are one uncertain thing (resin and its hardener, wage and overhead). `whole`
+    rounds up to whole pieces.
     """
 
     __slots__ = ("cost", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
@@ -88,7 +89,10 @@ class Line:
         return self.operation, self.moves_with or self.supply.material or self.supply.name
 
     def made_of(self) -> dict[str, Any] | None:
-        """What the planned use was made of, so that it can be made again of what is learned later; None where counted."""
+        """What the planned use was made of, so that it can be made again of what is learned later.
+
+        None where counted.
+        """
         default = self.factor.default or self.factor
         if default.low == default.high:
             return None

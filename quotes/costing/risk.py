@@ -2,9 +2,10 @@
 
 Each factor is log-normal about its value: a 5 to 95 % range, widened because trade ranges are over-confident, and the
 scatter from job to job. Lines of one job share its difficulty. Smallest mixes and whole pieces are rounded as the bench
-rounds them; the sum is matched to a log-normal by mean and variance, so that a stored quote gives the same chance again.
-Where steps may be done again there is such a sum for each case of that.
-Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from memory.
+rounds them; the sum is matched to a log-normal by mean and variance, so that a stored quote gives the same chance
+again. Where steps may be done again there is such a sum for each case of that.
+Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from
+memory.
 """
 
 from __future__ import annotations
@@ -76,8 +77,8 @@ class Risk:
     def earned(self, net: float, share: float) -> float:
         """What an hour earns at most in the `share` worst cases, at this price without tax.
 
-        (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals in
-        each case of what is done again; it is solved for x. Never below −overhead: then the price does not pay the
+        (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals
+        in each case of what is done again; it is solved for x. Never below −overhead: then the price does not pay the
         materials.
         """
         if self.minutes.mean <= 0:
@@ -105,8 +106,8 @@ class Risk:
 def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Risk:
     """The risk of the snapshots of one way together; they share the difficulty of the board.
 
-    A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or low
-    as they did the first time, or not at all. Each case of tosses has a log-normal of its own.
+    A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or
+    low as they did the first time, or not at all. Each case of tosses has a log-normal of its own.
     """
     parts = list(parts)
     amounts = [one for part in parts for one in uncertain(part["lines"], assume)]
@@ -131,7 +132,10 @@ def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Ris
 
 
 def _tosses(parts: Iterable[Mapping[str, Any]], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
-    """By step that may be done again its rate and what it then takes once more; what the whole job shares is left out."""
+    """By step that may be done again its rate and what it then takes once more.
+
+    What the whole job shares is left out.
+    """
     for part in parts:
         for one in kept_allowances([part]):
             own = [line for line in part["lines"] if line["step"] == one["step"] and line["kind"] != "consumable"]
@@ -173,7 +177,10 @@ def factor_sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> f
 
 
 class _Side(NamedTuple):
-    """Labour, or materials: a row for what is done anyway and one for each step that may be done again; columns are cells."""
+    """Labour, or materials.
+
+    A row for what is done anyway and one for each step that may be done again; columns are cells.
+    """
 
     means: Floats
     cups: Floats
@@ -197,8 +204,9 @@ class _Side(NamedTuple):
         return cls(means, cups, sds, moving, difficulty)
 
     def variances(self, done: Floats) -> Floats:
-        """By case, `done` (cases × rows) how often each row is; a row that some of the cases put together have (between 0
-        and 1) counts by the mean of its square.
+        """By case; `done` (cases × rows) is how often each row is.
+
+        A row that some of the cases put together have (between 0 and 1) counts by the mean of its square.
         """
         result: Floats = (
             self._squares(done) + done @ self.cups + (done - done**2) @ self._squares(np.eye(len(self.means)))

@@ -1,7 +1,7 @@
 """When each step can be done: work fits into hands-on hours of working days, cure runs day and night.
 
-A step begins when the one before is done and its wait is over. A step of less than a day is not begun if it does not fit
-into what is left of the day, unless that would leave the day unused; a longer one runs over several.
+A step begins when the one before is done and its wait is over. A step of less than a day is not begun if it does not
+fit into what is left of the day, unless that would leave the day unused; a longer one runs over several.
 Invariant: nothing overlaps, and no step lies on a day that is not worked.
 """
 

@@ -1,8 +1,8 @@
 """Usage factors: what a shop really uses over what geometry asks for; and the unit a need is counted and bought in.
 
-A factor the shop set for an operation and a material goes before the trade's default, which is a constant with its range
-and source. What the shop's own jobs taught is a multiple of either, so that a figure that is set anew keeps what was
-learned. Invariant: where nothing was learned the default comes back as it is.
+A factor the shop set for an operation and a material goes before the trade's default, which is a constant with its
+range and source. What the shop's own jobs taught is a multiple of either, so that a figure that is set anew keeps what
+was learned. Invariant: where nothing was learned the default comes back as it is.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ class Learned(NamedTuple):
     """What this shop's history makes of one default, as a multiple of it.
 
     `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
-    job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd: then
-    it is the default again, and says so.
+    job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd:
+    then it is the default again, and says so.
     """
 
     used: float
@@ -50,8 +50,8 @@ class Factor:
     """Real use over need for one operation and material, with its 5 to 95 % range.
 
     `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
-    `name` is that of the constant it comes from. `default` is the factor that `learned` was laid over; both None where nothing was learned.
-    Raises ValueError unless 0 < low ≤ value ≤ high.
+    `name` is that of the constant it comes from. `default` is the factor that `learned` was laid over; both None where
+    nothing was learned. Raises ValueError unless 0 < low ≤ value ≤ high.
     """
 
     value: float
@@ -114,7 +114,7 @@ def with_learned(default: Factor, learned: Learned, met: float | None = None) ->
 
 
 def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapping[tuple[str, str], Learned]) -> float:
-    """What is planned of a material by what is known now: the stored plan, made again where its factor was learned since.
+    """What is planned of a material by what is known now: the stored plan, or made again where more was learned.
 
     In the unit of the plan. A plan without `made_of` (counted, or of an older snapshot) stays as it is.
     """

@@ -1,7 +1,7 @@
 """Words with figures in them that are put together only when somebody reads them.
 
-An estimate makes some hundred sentences; most are never opened. A pattern keeps its figures beside it (formatting them is
-the dearest part of an estimate), and they cannot change afterwards.
+An estimate makes some hundred sentences; most are never opened. A pattern keeps its figures beside it (formatting them
+is the dearest part of an estimate), and they cannot change afterwards.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """One step of a job, and the bench it is worked out on.
 
-A `Bench` is all that an operation may look at: settings, places, figures, shop, board. A `Work` is what it fills: needs,
-minutes, mixes, wait, cautions, weight. Each need becomes a line of cost at once: need × factor + mixes × loss, at least
-the smallest mix, at the price of buying it again. What a job shares (discs, gloves, solvent) is pooled over its steps.
+A `Bench` is all that an operation may look at: settings, places, figures, shop, board. A `Work` is what it fills:
+needs, minutes, mixes, wait, cautions, weight. Each need becomes a line of cost at once: need × factor + mixes × loss,
+at least the smallest mix, at the price of buying it again. What a job shares (discs, gloves, solvent) is pooled over
+its steps.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Works a recipe out for one board: measures → places → needs → expected use → cost → price, with the steps to do it.
 
 Nothing is guessed: what is missing or must not be done becomes a Problem, and while there is one there is no money.
-Invariant: cost is the rounded sum of the unrounded lines and of what is carried for work done again; what the steps plan
-to use adds up to what the lines charge.
+Invariant: cost is the rounded sum of the unrounded lines and of what is carried for work done again; what the steps
+plan to use adds up to what the lines charge.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""The shop's own finished jobs foretold one by one from what was known before each; the last result is kept for its page.
+"""The shop's own finished jobs foretold one by one from what was known before each.
 
-The command, the nightly tick and the page's button all go through `backtest`, so that they say the same figures.
+The last result is kept for its page. The command, the nightly tick and the page's button all go through `backtest`, so
+that they say the same figures.
 """
 
 from __future__ import annotations
@@ -58,7 +59,8 @@ def _as_dict(one: Looked, names: Mapping[str, str]) -> dict[str, Any]:
 def backtest(*, day: date, hourly: float | None = None, last: int | None = None) -> Walked:
     """Every finished job, or the `last` of them, foretold from what was known before it, at the prices of `day`.
 
-    `hourly` is the cost of a hands-on hour in currency, the shop's own on that day where it is not given. One fit a job.
+    `hourly` is the cost of a hands-on hour in currency, the shop's own on that day where it is not given. One fit a
+    job.
     """
     hourly = hourly_of(shop_inputs(day=day)) if hourly is None else hourly
     gathered = gather(day=day)

@@ -56,7 +56,10 @@ def doubts_on(step: Step) -> list[InDoubt]:
 
 
 def doubts_of(log: StepUse | StepTime) -> Doubt | None:
-    """Whether one log is in doubt, in the names people use; None where it fits, was said to be right, or is not the last."""
+    """Whether one log is in doubt, in the names people use.
+
+    None where it fits, was said to be right, or is not the last.
+    """
     found = next((one.doubt for one in doubts_on(log.step) if one.log == log), None)
     return found and replace(found, explanation=in_names(found, names_of([found])))
 

@@ -1,9 +1,10 @@
 """The shop's own rows as the learning takes them: needs on paper, logs, deliveries, counts, totals of hours.
 
-One log stands for all of an operation in a job, as in the neutral form; it is given where at least two thirds of the need
-were written down. A step whose use was set by the smallest mix that can be metered teaches nothing. What was the
-customer's own came off no shelf, so the history does not know it; of a step that took both, the shop's share of the need.
-What was written off, sold, or used in the store for a reason that is no job counts as if it still lay on the shelf.
+One log stands for all of an operation in a job, as in the neutral form; it is given where at least two thirds of the
+need were written down. A step whose use was set by the smallest mix that can be metered teaches nothing. What was the
+customer's own came off no shelf, so the history does not know it; of a step that took both, the shop's share of the
+need. What was written off, sold, or used in the store for a reason that is no job counts as if it still lay on the
+shelf.
 """
 
 from __future__ import annotations

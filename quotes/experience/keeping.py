@@ -1,7 +1,7 @@
 """Learning from all that was written down, and keeping what came of it as the shop's one row of experience.
 
-Invariant: learning never breaks what called it. Whatever goes wrong, the row keeps what was learned before, says so in a
-sentence, and waits for `tick`.
+Invariant: learning never breaks what called it. Whatever goes wrong, the row keeps what was learned before, says so in
+a sentence, and waits for `tick`.
 """
 
 from __future__ import annotations
@@ -64,7 +64,10 @@ def size() -> int:
 
 
 def waiting(row: Experience) -> int:
-    """Jobs that were finished, and counts and totals of hours written down, since a row was last learned. Three queries."""
+    """Jobs that were finished, and counts and totals of hours written down, since a row was last learned.
+
+    Three queries.
+    """
     since = row.learned_at or datetime.min.replace(tzinfo=UTC)
     jobs = Job.objects.filter(state__in=Job.DONE, finished_at__gt=since)
     counts = Count.objects.filter(closed_at__gt=since)
@@ -200,7 +203,10 @@ def in_names(one: Doubt, names: Names) -> str:
 
 
 def notes_of(state: State) -> list[str]:
-    """What the state says could not be believed, in the names people use. Two queries where there is something to say."""
+    """What the state says could not be believed, in the names people use.
+
+    Two queries where there is something to say.
+    """
     if not state.notes:
         return []
     stock = dict(Material.objects.values_list("key", "name"))
@@ -224,7 +230,8 @@ def _named(entry: Entry, stock: Mapping[str, str], people: Mapping[str, str]) ->
 def figures_of(state: State, history: History) -> dict[str, Any]:
     """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned.
 
-    It is the figure of the people who did the last jobs, each by the share of hands-on need, and of the brand used last.
+    It is the figure of the people who did the last jobs, each by the share of hands-on need, and of the brand used
+    last.
     """
     evidence, trade = state.evidence, history.trade
     doubted = frozenset(unbelieved(state))
@@ -261,7 +268,10 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
 
 
 def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:
-    """What of the state makes the present factor of a cell: the factor, the shifts of its hands, and that of its brand."""
+    """What of the state makes the present factor of a cell.
+
+    The factor, the shifts of its hands, and that of its brand.
+    """
     told = np.zeros(len(state.x))
     told[at] = 1.0
     index = state.layout.index
@@ -287,9 +297,10 @@ def _last_hands(history: History) -> dict[str, float]:
 
 
 def points_of(fitted: Fitted, kept: Collection[Logged]) -> dict[str, list[list[Any]]]:
-    """By “operation material” the logs behind a figure: [job, day, need, value, mixes, use over need, whether in doubt].
+    """By “operation material” the logs behind a figure.
 
-    Use over need is without what the cups kept, so that it compares with the factor. What was `kept` is in doubt no more.
+    Each is [job, day, need, value, mixes, use over need, whether in doubt]. Use over need is without what the cups
+    kept, so that it compares with the factor. What was `kept` is in doubt no more.
     """
     rows, found = fitted.log_rows, fitted.lines
     lost = cup(found, np.append(fitted.state.x, 0.0))

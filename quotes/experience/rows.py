@@ -69,10 +69,10 @@ class PlanLine(NamedTuple):
 
 
 def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
-    """The lines that can be learned from: hands-on time once, no second part of a mix, no share of what serves many jobs.
+    """The lines that can be learned from.
 
-    `now` has the defaults of today by the constant's name: a figure that the shop has set since the quote is the one that
-    its jobs are compared with.
+    Hands-on time once, no second part of a mix, no share of what serves many jobs. `now` has the defaults of today by
+    the constant's name: a figure that the shop has set since the quote is the one that its jobs are compared with.
     """
     found = []
     for line in snapshot.get("lines") or ():
@@ -174,7 +174,10 @@ def done_steps() -> list[DoneStep]:
 
 
 def _times() -> tuple[dict[int, float], dict[int, str], set[int]]:
-    """Minutes and hands by step, and the steps whose minutes are shares of a day's total, which is learned from itself."""
+    """Minutes and hands by step, and the steps whose minutes are shares of a day's total.
+
+    Such a total is learned from itself.
+    """
     minutes: dict[int, float] = defaultdict(float)
     hands: dict[int, str] = {}
     spread: set[int] = set()

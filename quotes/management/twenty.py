@@ -1,7 +1,8 @@
 """Twenty fins for the board club: a month of the sample shop, told to teach it what its own hands take.
 
-The truth behind it (more minutes, more resin than the trade says) is known here alone; the shop learns it only from what
-is written down. Every row goes through the verbs that the screens use. The dice are fixed, so the story is the same each time.
+The truth behind it (more minutes, more resin than the trade says) is known here alone; the shop learns it only from
+what is written down. Every row goes through the verbs that the screens use. The dice are fixed, so the story is the
+same each time.
 """
 
 from __future__ import annotations
@@ -88,9 +89,9 @@ def restock(*, by: User, at: datetime) -> None:
 
 
 def twenty_fins(*, by: User, hands: User, start: datetime) -> tuple[list[Job], dict[str, float]]:
-    """Twenty fins, one or two begun on each of the days after `start`; the finished jobs, and by material what was taken
+    """Twenty fins, one or two begun on each of the days after `start`.
 
-    beyond what the books say, in the material's unit.
+    The finished jobs, and by material what was taken beyond what the books say, in the material's unit.
     """
     dice = Random(20)  # noqa: S311 a story, no secret
     unwritten: dict[str, float] = {}

@@ -1,4 +1,4 @@
-"""What this shop's own history taught, as it was last worked out, how it has kept, and totals of bench hours that teach minutes."""
+"""What this shop's own history taught, as it was last worked out, and how it has kept; totals of bench hours."""
 
 from __future__ import annotations
 

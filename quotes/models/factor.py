@@ -7,7 +7,10 @@ from django.db.models import F, Q
 
 
 class Factor(models.Model):
-    """The shop's own usage factor for one operation and material ('minutes' for labour); what its jobs teach goes on top."""
+    """The shop's own usage factor for one operation and material ('minutes' for labour).
+
+    What its jobs teach goes on top.
+    """
 
     operation = models.CharField(max_length=40)
     material = models.CharField("material key, or minutes", max_length=60)

@@ -1,7 +1,8 @@
 """The shop's own figures in place of the trade's: how thick a coat, how long to rout, how much stays in a cup.
 
-Idea: a figure of common practice, from memory, or that a data sheet replaces is the shop's to set, with a low and a high
-end; the rest is published and stays. What the shop did not set follows the trade's. Sent quotes keep what they said.
+Idea: a figure of common practice, from memory, or that a data sheet replaces is the shop's to set, with a low and a
+high end; the rest is published and stays. What the shop did not set follows the trade's. Sent quotes keep what they
+said.
 """
 
 from __future__ import annotations

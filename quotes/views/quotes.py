@@ -1,4 +1,7 @@
-"""Quotes: the list, one quote with its ways side by side, the customer's view of it, its paper, and the answer to it."""
+"""Quotes.
+
+The list, one quote with its ways side by side, the customer's view of it, its paper, and the answer to it.
+"""
 
 from __future__ import annotations
 

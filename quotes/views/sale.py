@@ -61,6 +61,9 @@ def sale(request: HttpRequest) -> HttpResponse:
 
 
 def _price(row: Material, factor: Decimal, currency: str) -> Decimal | None:
-    """The selling price among the material's facts, with tax where the shop's prices have it; None where there is none."""
+    """The selling price among the material's facts, with tax where the shop's prices have it.
+
+    None where there is none.
+    """
     net = row.facts.get(SELLS_FOR)
     return None if net is None else round_money(Decimal(str(net)) * factor, currency)

@@ -1,7 +1,7 @@
 """Learning from a history, against the bare solves of the same least-squares problem; and one job against all of them.
 
-The floor of a fit is what any Gauss–Newton of as many rounds must do at least: solve a dense least-squares problem of as
-many rows (logs and spans between counts) and unknowns, once a round, with nothing read, weighed or thrown out.
+The floor of a fit is what any Gauss–Newton of as many rounds must do at least: solve a dense least-squares problem of
+as many rows (logs and spans between counts) and unknowns, once a round, with nothing read, weighed or thrown out.
 """
 
 from __future__ import annotations

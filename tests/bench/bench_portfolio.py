@@ -1,4 +1,4 @@
-"""A thousand open quotes of about thirty lines, each a thousand times, against the same arithmetic straight in NumPy."""
+"""A thousand open quotes of about thirty lines, each a thousand times, against the same sums straight in NumPy."""
 
 from __future__ import annotations
 

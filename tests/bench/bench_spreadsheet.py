@@ -1,6 +1,7 @@
-"""The thousand quotes of the portfolio, without draws, against the same sums as a spreadsheet recalculated by LibreOffice.
+"""The thousand quotes of the portfolio, without draws, against the same sums as a spreadsheet.
 
-Report only, and only where `soffice` is installed. Both start-ups are measured apart and said beside the ratio.
+Recalculated by LibreOffice. Report only, and only where `soffice` is installed. Both start-ups are measured apart and
+said beside the ratio.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Every GET page of the service at phone and counter width: axe finds nothing, nothing scrolls sideways, thumbs can hit.
+"""Every GET page at phone and counter width: axe finds nothing, nothing scrolls sideways, thumbs can hit.
 
 axe-core's rules for WCAG 2.2 A and AA and its best practices; the 48 px of our own targets are measured besides.
 """

@@ -1,4 +1,7 @@
-"""The recipe editor and the wall price list in a browser: the price follows what is typed, and what must not be is said."""
+"""The recipe editor and the wall price list in a browser.
+
+The price follows what is typed, and what must not be is said.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The store on a phone with the keyboard alone: take in a delivery, weigh a drum, count the shelf, see what to order."""
+"""The store on a phone with the keyboard alone.
+
+Take in a delivery, weigh a drum, count the shelf, see what to order.
+"""
 
 from __future__ import annotations
 

@@ -131,7 +131,10 @@ def test_what_is_done_again_now_and_then_comes_out_as_by_dice(odds: str):
 
 
 def test_a_step_of_60_that_is_done_again_one_time_in_ten_has_a_long_tail():
-    """Cost 100 with sd 12, and in a tenth of the cases 60 more: by 200 000 dice and by SciPy's distribution function."""
+    """Cost 100 with sd 12, and in a tenth of the cases 60 more.
+
+    By 200 000 dice and by SciPy's distribution function.
+    """
     dice = np.random.default_rng(9)
     s = math.sqrt(math.log1p(0.12**2))
     plain = np.exp(dice.standard_normal(DRAWS) * s) * 100 * math.exp(-s * s / 2)

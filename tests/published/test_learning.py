@@ -1,9 +1,9 @@
 """Learning against worked examples, all computed by the product's own code.
 
 Midge wing lengths: P. D. Hoff, A First Course in Bayesian Statistical Methods, section 5.3.
-Eight schools: D. B. Rubin, Journal of Educational Statistics 6 (1981); Gelman et al., Bayesian Data Analysis, section 5.5.
-Dyestuff: O. L. Davies and P. L. Goldsmith, Statistical Methods in Research and Production (1972); the shrunk effects as
-printed by lme4 and MixedModels.jl at the maximum-likelihood estimates.
+Eight schools: D. B. Rubin, Journal of Educational Statistics 6 (1981); Gelman et al., Bayesian Data Analysis, section
+5.5. Dyestuff: O. L. Davies and P. L. Goldsmith, Statistical Methods in Research and Production (1972); the shrunk
+effects as printed by lme4 and MixedModels.jl at the maximum-likelihood estimates.
 Densities and quantiles: SciPy (scipy.stats). Standard-cost variances: OpenStax, Principles of Accounting, volume 2,
 sections 8.2 and 8.3.
 """
@@ -42,7 +42,10 @@ END = stats.norm.ppf(0.95)
 
 
 def learned_middles(mean: float, sd: float, groups: dict[str, list[float]], spreads: dict[str, float]) -> list[float]:
-    """The middles of normal groups with a common prior, as the whole fit learns them: each group is a cell of a shop."""
+    """The middles of normal groups with a common prior, as the whole fit learns them.
+
+    Each group is a cell of a shop.
+    """
     wide = math.exp(sd * END / AS_IT_STANDS.widen)
     usual = Range(math.exp(mean), math.exp(mean) / wide, math.exp(mean) * wide)
     cells = {name: Cell(name, "resin") for name in groups}

@@ -19,7 +19,8 @@ from inventory.ordering import economic_order, reorder_point, safety_stock, serv
         # Snyder and Shen, Fundamentals of Supply Chain Theory, example 3.1; figures as the library stockpyl prints them
         # in the documentation of its module eoq.
         (1300, 8, 0.225, 304.0467800264368, 68.41052550594829),
-        # Hopp and Spearman, Factory Physics, the example of the economic order quantity (size); the cost is ours, √(2DKh).
+        # Hopp and Spearman, Factory Physics, the example of the economic order quantity (size); the cost is ours,
+        # √(2DKh).
         (1000, 500, 35, 169.0309, 5916.08),
         # Documentation of the R package Inventorymodel, the example of its function EOQ: three agents.
         (500, 600, 9.6, 250.0000, 2400.000),

@@ -65,12 +65,18 @@ def test_fibre_volume_from_resin_to_fibre(fibre_percent: float, resin_to_fibre: 
 
 
 def test_fibre_volume_of_a_weighed_sheet():
-    """“Composites theory” (web page), carbon sheet: 4.24 g fibre with 2.05 g epoxy at a density ratio of 1.6 is 56 %."""
+    """“Composites theory” (web page), carbon sheet.
+
+    4.24 g fibre with 2.05 g epoxy at a density ratio of 1.6 is 56 %.
+    """
     assert fibre_fraction(2.05 / 4.24, 1.6) == pytest.approx(0.56, abs=0.005)
 
 
 def test_fibre_by_volume_and_by_weight_agree():
-    """Online calculator of fibre mass fraction, worked line: 0.58 by volume at 1.79 and 1.25 g/cm³ is 0.665 by weight."""
+    """Online calculator of fibre mass fraction, worked line.
+
+    0.58 by volume at 1.79 and 1.25 g/cm³ is 0.665 by weight.
+    """
     resin_to_fibre = 1 / 0.6642 - 1
     assert fibre_fraction(resin_to_fibre, 1.79 / 1.25) == pytest.approx(0.58, abs=0.001)
     assert glass_share(resin_to_fibre) == pytest.approx(0.665, abs=0.002)

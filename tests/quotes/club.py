@@ -1,4 +1,7 @@
-"""The sample shop's month for the board club, told for a test: a fin quoted, the club's fins done, the shelf counted."""
+"""The sample shop's month for the board club, told for a test.
+
+A fin quoted, the club's fins done, the shelf counted.
+"""
 
 from __future__ import annotations
 

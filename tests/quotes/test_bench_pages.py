@@ -1,4 +1,7 @@
-"""The bench's pages as gloved hands meet them: one step at a time, booked at once, undone at once, nothing typed lost."""
+"""The bench's pages as gloved hands meet them.
+
+One step at a time, booked at once, undone at once, nothing typed lost.
+"""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def on_hand(material: Material) -> Decimal:
     return material.movements.aggregate(Sum("quantity"))["quantity__sum"]
 
 
-# --- asked at once ------------------------------------------------------------------------------------------------------
+# --- asked at once ----------------------------------------------------------------------------------------------------
 
 
 def test_kilograms_for_grams_are_asked_about_before_anything_was_learned(laminate, bench):
@@ -92,7 +92,7 @@ def test_the_number_of_queries_does_not_grow_with_what_was_booked(laminate, benc
     assert counts[0] <= 5
 
 
-# --- put right ----------------------------------------------------------------------------------------------------------
+# --- put right --------------------------------------------------------------------------------------------------------
 
 
 def test_a_corrected_use_is_reversed_and_booked_again_with_its_cup(laminate, bench):
@@ -149,7 +149,7 @@ def test_nothing_is_corrected_to_nothing(laminate, bench, wrong):
     assert StepUse.objects.get(pk=use.pk).undone_at is None
 
 
-# --- kept ---------------------------------------------------------------------------------------------------------------
+# --- kept -------------------------------------------------------------------------------------------------------------
 
 
 def test_what_was_said_to_be_right_is_not_asked_about_again(laminate, bench):
@@ -170,7 +170,7 @@ def test_what_was_undone_is_no_question_any_more(laminate, bench):
         b.said_right(log=StepUse.objects.get(pk=use.pk), by=bench, at=NOW)
 
 
-# --- pages --------------------------------------------------------------------------------------------------------------
+# --- pages ------------------------------------------------------------------------------------------------------------
 
 
 def test_one_tap_corrects_at_the_bench(laminate, bench, bench_client, form_key):

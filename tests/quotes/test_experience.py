@@ -33,7 +33,7 @@ LATER = NOW + timedelta(hours=2)
 
 @pytest.fixture
 def deck(versions, keeper):
-    """The recipe that all jobs of these tests follow, with stock on the shelf and prices since the start of the year."""
+    """The recipe that all jobs of these tests follow, with stock and prices since the start of the year."""
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
     return versions[DECK]
@@ -227,7 +227,10 @@ def test_what_the_customer_pays_to_have_done_again_is_carried_by_no_price(deck, 
 
 
 def test_each_step_of_an_operation_counts_where_a_recipe_has_several(deck, keeper):
-    """Of the sandings of a job one is done again at the shop's cost and one for the customer: 1 of so many, not 1 of 1."""
+    """Of the sandings of a job one is done again at the shop's cost and one for the customer.
+
+    1 of so many, not 1 of 1.
+    """
     [job] = finished_jobs(deck, keeper, 1, spread=0.0)
     sandings = list(job.steps.filter(operation="sand").order_by("position"))
     assert len(sandings) > 1
@@ -312,7 +315,10 @@ def jobs_with_own_microspheres(deck, keeper, many: int, own: float) -> list[Job]
 
 
 def test_what_was_the_customers_own_is_not_missed_on_the_shelf(deck, keeper):
-    """Four jobs with the customer's own filler, and as much on the shelf after them as before: nothing to be learned."""
+    """Four jobs with the customer's own filler, and as much on the shelf after them as before.
+
+    Nothing to be learned.
+    """
     count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
     jobs_with_own_microspheres(deck, keeper, 4, own=1.0)
     count_all("microspheres", "2000", keeper, NOW)

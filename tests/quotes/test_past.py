@@ -145,7 +145,7 @@ def test_minutes_left_as_planned_say_nothing_about_the_range(versions, stocked, 
     assert book.overall([past]).ranges.jobs == 0
 
 
-# --- expected today -----------------------------------------------------------------------------------------------------
+# --- expected today ---------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -268,7 +268,7 @@ def test_too_few_jobs_say_nothing():
     assert not held(20, 20).as_usual
 
 
-# --- pages --------------------------------------------------------------------------------------------------------------
+# --- pages ------------------------------------------------------------------------------------------------------------
 
 
 def test_the_page_says_what_an_hour_earned_and_whether_ranges_held(box, keeper_client):

@@ -1,4 +1,7 @@
-"""The price list on the wall: the same engine as a quote, no price where a part is unknown, and what has moved since."""
+"""The price list on the wall.
+
+The same engine as a quote, no price where a part is unknown, and what has moved since.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The quote and the claim slip as papers: what stands on them, that it agrees with the rows, and what must not be there."""
+"""The quote and the claim slip as papers.
+
+What stands on them, that it agrees with the rows, and what must not be there.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The sample shop's twenty fins, a few of them here: what its hands really take is learned from what was written down."""
+"""The sample shop's twenty fins, a few of them here.
+
+What its hands really take is learned from what was written down.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""One shop with something in every corner that a backup could lose: exact numbers, PDFs, links, microseconds, a photo."""
+"""One shop with something in every corner that a backup could lose.
+
+Exact numbers, PDFs, links, microseconds, a photo.
+"""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ def refusal(act) -> str:
     return " ".join(said.value.messages)
 
 
-# --- rates -------------------------------------------------------------------------------------------------------------
+# --- rates ------------------------------------------------------------------------------------------------------------
 
 
 def test_a_new_rate_for_repairs_ends_the_one_before_it(keeper):
@@ -74,7 +74,7 @@ def test_overheads_are_spread_over_hands_on_hours(keeper_client, form_key):
     assert Overhead.objects.get(from_day=date(2026, 12, 1)).per_hour == D(9)  # 1260 over 140
 
 
-# --- days --------------------------------------------------------------------------------------------------------------
+# --- days -------------------------------------------------------------------------------------------------------------
 
 
 def test_a_week_is_closed_and_a_day_of_it_opened_again(keeper):
@@ -103,7 +103,7 @@ def test_a_shop_works_at_least_one_day(keeper_client, form_key):
     assert Profile.objects.get().working_days == [0, 1, 2, 3, 4]
 
 
-# --- numbers -----------------------------------------------------------------------------------------------------------
+# --- numbers ----------------------------------------------------------------------------------------------------------
 
 
 def test_numbers_only_go_up(keeper):
@@ -119,7 +119,7 @@ def test_one_wrong_number_moves_none(keeper):
     assert NumberSeries.objects.get(key="quote").next_number == 1
 
 
-# --- the shop ----------------------------------------------------------------------------------------------------------
+# --- the shop ---------------------------------------------------------------------------------------------------------
 
 
 def test_saving_the_shop_unchanged_changes_nothing(keeper_client, form_key):
@@ -146,7 +146,7 @@ def test_only_the_keeper_changes_the_shop_whatever_door_it_comes_by(profile, rol
         staff.add_login(by=person, at=NOW, username="x", name="x", role=Role.KEEPER, password=PASSWORD)
 
 
-# --- who works here ----------------------------------------------------------------------------------------------------
+# --- who works here ---------------------------------------------------------------------------------------------------
 
 
 def test_the_last_keeper_stays_one(keeper):
@@ -180,7 +180,7 @@ def test_a_new_password_ends_the_old_login_but_not_the_keepers_own_page(keeper, 
     assert own.get("/shop/").status_code == 200
 
 
-# --- the journal -------------------------------------------------------------------------------------------------------
+# --- the journal ------------------------------------------------------------------------------------------------------
 
 
 def entries(number: int, by: User, about: str = "shop.board:7") -> None:

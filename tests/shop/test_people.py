@@ -53,7 +53,7 @@ def add_board(client, owner, form_key, **changed):
     return client.post(reverse("board-new", args=[owner.pk]), {**FISH, "submission_key": form_key(), **changed})
 
 
-# --- customers ---------------------------------------------------------------------------------------------------------
+# --- customers --------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -144,7 +144,7 @@ def test_the_list_asks_as_often_for_many_as_for_few(counter_client, counter):
     assert asked() == few <= 8
 
 
-# --- boards ------------------------------------------------------------------------------------------------------------
+# --- boards -----------------------------------------------------------------------------------------------------------
 
 
 def test_sizes_are_read_as_board_people_write_them(counter_client, niamh, form_key):
@@ -216,11 +216,14 @@ def test_the_bench_sees_the_board_but_not_how_to_reach_its_owner(bench_client, f
     assert bench_client.get(reverse("customer", args=[fish.owner_id])).status_code == 403
 
 
-# --- photos ------------------------------------------------------------------------------------------------------------
+# --- photos -----------------------------------------------------------------------------------------------------------
 
 
 def from_a_phone(width=3000, height=2000, *, turned=6, kind="JPEG") -> bytes:
-    """A picture lying on its side, with a place, a maker, a comment and a preview in it. Left half red, right half blue."""
+    """A picture lying on its side, with a place, a maker, a comment and a preview in it.
+
+    Left half red, right half blue.
+    """
     picture = Image.new("RGB", (width, height), "blue")
     picture.paste("red", (0, 0, width // 2, height))
     exif = Image.Exif()

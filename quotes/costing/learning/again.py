@@ -2,9 +2,9 @@
 
 Steps are counted, not jobs: a recipe may sand six times, and a price carries the rate on each of them.
 
-The rate of an operation is shrunk to the shop's own rate over all of them, and that to nothing, each of which counts for
-twenty steps (common practice, no source): 1 of 1 makes 1 in 11, not every one. With nothing done again it is nothing, and a
-price carries nothing for it.
+The rate of an operation is shrunk to the shop's own rate over all of them, and that to nothing, each of which counts
+for twenty steps (common practice, no source): 1 of 1 makes 1 in 11, not every one. With nothing done again it is
+nothing, and a price carries nothing for it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ _TRUST = 20.0  # steps that the rate over all operations counts for, and steps d
 class Again:
     """How often an operation was done again: `redone` steps of `done`; `rate` is what a price may carry on each step.
 
-    `cost` is the mean cost of doing a step again, in currency without tax, from what was logged (need × 1 where it was not).
+    `cost` is the mean cost of doing a step again, in currency without tax, from what was logged (need × 1 where it was
+    not).
     """
 
     operation: str

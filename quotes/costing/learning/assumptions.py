@@ -17,8 +17,9 @@ class Assumptions:
     widen: float = 1.15  # × the sd read from a trade range; 1 to 1.3; trade ranges are over-confident
     least_prior_sd: float = 0.005  # a range of no width would forbid learning
     range_trust: float = 20.0  # figures that a shop's own distance from the trade is weighed against
-    # usual sd of a step's use from job to job; with the job's difficulty below, one log scatters by 0.18 and 0.24. On top
-    # of the difficulty 0.18 and 0.24 held too often (sd 0.94 of what was foretold; these 0.97; own simulator, from 30 000)
+    # usual sd of a step's use from job to job; with the job's difficulty below, one log scatters by 0.18 and 0.24. On
+    # top of the difficulty 0.18 and 0.24 held too often (sd 0.94 of what was foretold; these 0.97; own simulator, from
+    # 30 000)
     spread_material: float = 0.173
     spread_labour: float = 0.218  # the same for minutes
     spread_trust: float = 8.0  # jobs that the usual spread counts for against a cell's own

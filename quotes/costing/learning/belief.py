@@ -17,8 +17,8 @@ NOTHING = "What was written down gives no believable figures at all; the trade d
 def believed(state: State, assume: Assumptions = USUAL) -> State:
     """The state with every singular or absurd entry put back to where it started, and a sentence for each.
 
-    Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than eight
-    prior standard deviations and a factor of five.
+    Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than
+    eight prior standard deviations and a factor of five.
     """
     prior = np.array(state.layout.prior_sd)
     variance = np.diag(state.covariance)

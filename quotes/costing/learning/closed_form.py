@@ -40,9 +40,9 @@ def with_known_spread(prior: Normal, values: Sequence[float], spread: float) -> 
 
 @dataclass(frozen=True, slots=True)
 class NormalInverseGamma:
-    """A mean and a variance, both unknown: the mean counts for `mean_weight` values, the variance for `variance_weight`.
+    """A mean and a variance, both unknown.
 
-    In Hoff's letters: μ, κ, ν, σ².
+    The mean counts for `mean_weight` values, the variance for `variance_weight`. In Hoff's letters: μ, κ, ν, σ².
     """
 
     mean: float

@@ -28,7 +28,10 @@ _TEN = 1.2816  # sd from the middle to either end of an 80 % range
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A log in doubt. `low` to `high` is where 80 % of such logs lie, `fits` the value that would, None where none does."""
+    """A log in doubt.
+
+    `low` to `high` is where 80 % of such logs lie, `fits` the value that would, None where none does.
+    """
 
     job: str
     operation: str
@@ -123,7 +126,10 @@ def _doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions
 def _fitting(
     state: State, trade: Trade, term: Term, log: Log, unit: str, step: float, assume: Assumptions
 ) -> Iterator[tuple[Slip, float]]:
-    """The slips whose correction would fit: wrong units first, the nearest of them first; then a point, then a batch."""
+    """The slips whose correction would fit.
+
+    Wrong units first, the nearest of them first; then a point, then a batch.
+    """
     kinds = [BY_UNIT[unit], () if unit == MINUTES else POINT, BATCH if log.mixes >= 1 else ()]
     for slips in kinds:
         near = []

@@ -20,7 +20,7 @@ _LEAST_HELD = 0.05  # a log that makes up more than 95 % of what is known of it 
 
 
 def equations(rows: LogRows, found: Pull, weight: Floats, entries: int) -> tuple[Floats, Floats]:
-    """Precision and gradient of the state (`entries` without the idle one) from weighted logs, linearised as `found`."""
+    """Precision and gradient of the state (`entries`, not the idle one) from weighted logs, linearised as `found`."""
     n = entries + 1
     precision, gradient = np.zeros(n * n), np.zeros(n)
     push = weight * found.mean / found.sd
@@ -47,7 +47,8 @@ def surroundings(rows: LogRows, found: Pull, covariance: Floats) -> Floats:
 def left_out(off: Floats, variance: Floats, around: Floats, hold: Floats) -> Floats:
     """How many sd something is off when judged by everything but itself.
 
-    `off` by how much, `variance` its own, `around` that of what is expected of it, `hold` the precision it brought to that.
+    `off` by how much, `variance` its own, `around` that of what is expected of it, `hold` the precision it brought to
+    that.
     """
     held = np.clip(1.0 - hold * around, _LEAST_HELD, 1.0)
     result: Floats = off / held / np.sqrt(variance + around / held)

@@ -15,7 +15,8 @@ class Evidence:
     """From how much each entry was learned, weighted and faded, entry by entry.
 
     `spread_sum` and `spread_weight` hold the squared job-to-job deviations and how many they stand for; `own_sum` and
-    `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was trusted.
+    `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was
+    trusted.
     """
 
     spread_sum: Floats
@@ -45,8 +46,8 @@ class Evidence:
 class Figure:
     """One factor as it is shown: trade default, this shop's own figure, and what is used with its ranges.
 
-    `own` is None without trusted logs. `low` and `high` are the 80 % range of the factor, `job_low` and `job_high` that of
-    a single job's use over need; `sd` and `spread` the standard deviations of logarithms behind them.
+    `own` is None without trusted logs. `low` and `high` are the 80 % range of the factor, `job_low` and `job_high` that
+    of a single job's use over need; `sd` and `spread` the standard deviations of logarithms behind them.
     """
 
     trade: float

@@ -30,7 +30,10 @@ def write_history(history: History) -> dict[str, str]:
 
 
 def _each_once(terms: Iterable[Term]) -> list[Term]:
-    """Steps that are alike to the last digit as one with the need of all: a line that stands twice is taken for a slip."""
+    """Steps that are alike to the last digit as one with the need of all.
+
+    A line that stands twice is taken for a slip.
+    """
     alike = Counter(Term(*term[:8]) for term in terms)
     return [term._replace(need=term.need * many, mixes=term.mixes * many) for term, many in alike.items()]
 

@@ -1,8 +1,8 @@
 """Learning from a whole history: Gauss–Newton on the logarithm of the posterior, with weights that forgive slips.
 
-Each round linearises logs and spans at the present state, weighs them by how far off they are when judged by all others,
-solves the normal equations, and moves spreads one step. Logs come first: spans join in the third round, at first with a
-bounded pull, so that a trade default that is far off is left behind before anything is thrown out.
+Each round linearises logs and spans at the present state, weighs them by how far off they are when judged by all
+others, solves the normal equations, and moves spreads one step. Logs come first: spans join in the third round, at
+first with a bounded pull, so that a trade default that is far off is left behind before anything is thrown out.
 Gauss–Newton and Laplace's approximation: Gelman et al., Bayesian Data Analysis, chapter 13, from memory.
 """
 

@@ -1,8 +1,8 @@
 """Steps as columns of numbers, and what they use at a given state: need × factor + mixes × cup loss.
 
-`paper` is the median of need × factor, `cup` the median loss of one mix. Whole pieces are rounded up, at least one; their
-mean and variance are sums of chances: E[N] = Σ P(N > j). Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous
-Univariate Distributions, volume 1, section 14.3, from memory.
+`paper` is the median of need × factor, `cup` the median loss of one mix. Whole pieces are rounded up, at least one;
+their mean and variance are sums of chances: E[N] = Σ P(N > j). Log-normal moments: Johnson, Kotz & Balakrishnan,
+Continuous Univariate Distributions, volume 1, section 14.3, from memory.
 """
 
 from __future__ import annotations
@@ -30,7 +30,10 @@ _ODD = 2.0 * np.arange(1.0, _PIECES + 1.0) + 1.0
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """Steps in columns: logarithm of need × trade middle, state columns, trade cup loss, planned mixes, and what it is."""
+    """Steps in columns.
+
+    Logarithm of need × trade middle, state columns, trade cup loss, planned mixes, and what it is.
+    """
 
     terms: tuple[Term, ...]
     base: Floats

@@ -1,8 +1,8 @@
 """What a log says: between which bounds a step's use lay, and how that pulls at the state.
 
 A log of y from a scale with step s says y − s/2 to y + s/2; the smallest reading says no more than "at most 1½ steps";
-a log of a worn pieces says (a − 1, a]. Each is a normal observation of ln(need × factor + mixes × loss) known between two
-bounds: with narrow bounds the plain linear model, with wide ones nearly nothing.
+a log of a worn pieces says (a − 1, a]. Each is a normal observation of ln(need × factor + mixes × loss) known between
+two bounds: with narrow bounds the plain linear model, with wide ones nearly nothing.
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ class LogRows:
 class Pull:
     """Logs linearised at a state.
 
-    `slope` by the line's columns (n, 4); `own` is the share of the amount that need × factor makes; `sd` scatters; `mean`
-    and `square` are the expected deviation and its square given the bounds, in sd.
+    `slope` by the line's columns (n, 4); `own` is the share of the amount that need × factor makes; `sd` scatters;
+    `mean` and `square` are the expected deviation and its square given the bounds, in sd.
     """
 
     slope: Floats

@@ -21,9 +21,9 @@ from quotes.costing.learning.state import State, untaught
 class Real:
     """What a job really took: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
 
-    `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: it is the
-    same), with what was booked as planned and not weighed: that says nothing of materials, but belongs to the total, of
-    which hands are most.
+    `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: it is
+    the same), with what was booked as planned and not weighed: that says nothing of materials, but belongs to the
+    total, of which hands are most.
     """
 
     material_cost: float
@@ -65,7 +65,10 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """Over all jobs looked back on. `worth` is what learning was worth: by how much less cost was misjudged, in currency."""
+    """Over all jobs looked back on.
+
+    `worth` is what learning was worth: by how much less cost was misjudged, in currency.
+    """
 
     material_cost: Kept
     minutes: Kept

@@ -1,8 +1,8 @@
 """The normal and log-normal law in NumPy, for arrays: chances, moments between two bounds, quantiles.
 
-The distribution function is a table of exact values (math.erfc) with three terms of the Taylor series between its points:
-error below 1e-11. Moments between bounds: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1,
-section 10.1, from memory.
+The distribution function is a table of exact values (math.erfc) with three terms of the Taylor series between its
+points: error below 1e-11. Moments between bounds: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions,
+volume 1, section 10.1, from memory.
 """
 
 from __future__ import annotations
@@ -80,7 +80,10 @@ class LogNormal:
         return math.sqrt(math.log1p((self.sd / self.mean) ** 2)) if self.mean > 0 else 0.0
 
     def quantile(self, chance: float) -> float:
-        """The amount that is not exceeded with this chance; for a cost, the price whose chance of loss is 1 − chance."""
+        """The amount that is not exceeded with this chance.
+
+        For a cost, the price whose chance of loss is 1 − chance.
+        """
         if self.mean <= 0:
             return 0.0
         return self.mean * math.exp(self.log_sd * quantile(chance) - self.log_sd**2 / 2.0)

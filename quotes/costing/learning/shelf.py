@@ -1,7 +1,8 @@
 """What counts and totals of hours say: everything between two of them was used by the steps in between, logged or not.
 
-Opening + receipts − closing = (1 + unassigned share) × (logs that are trusted + what the other steps are expected to use).
-A total of bench hours is labour's count. Linear in the amounts; the unlogged steps bring their scatter, the scale its step.
+Opening + receipts − closing = (1 + unassigned share) × (logs that are trusted + what the other steps are expected to
+use). A total of bench hours is labour's count. Linear in the amounts; the unlogged steps bring their scatter, the scale
+its step.
 """
 
 from __future__ import annotations
@@ -124,7 +125,10 @@ def _columns(rows: list[_Span], found: Lines, where: Layout) -> Spans:
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """Spans linearised at a state: what is left over, the variance besides the readings', slope by entry (rows × entries)."""
+    """Spans linearised at a state.
+
+    What is left over, the variance besides the readings', slope by entry (rows × entries).
+    """
 
     left: Floats
     variance: Floats
@@ -141,9 +145,10 @@ def balance(
     extra_mix: float,
     assume: Assumptions,
 ) -> Balance:
-    """What each span says at state x (idle entry included). `logged` is each line's trusted log, NaN where there is none.
+    """What each span says at state x (idle entry included).
 
-    `extra_mix` is the chance that a step takes one more mix than planned.
+    `logged` is each line's trusted log, NaN where there is none. `extra_mix` is the chance that a step takes one more
+    mix than planned.
     """
     n, p1 = len(rows.used), len(x)
     columns = found.columns[rows.line]

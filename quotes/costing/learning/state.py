@@ -1,7 +1,7 @@
 """What was learned, as kept with every quote that was made with it: middles, covariance, spreads, and from how much.
 
-Invariant: every entry is finite and no wider than where it started; a cell that came out singular or absurd is back at its
-trade default, and `notes` says so in a sentence. With nothing learned every factor is exactly its trade default.
+Invariant: every entry is finite and no wider than where it started; a cell that came out singular or absurd is back at
+its trade default, and `notes` says so in a sentence. With nothing learned every factor is exactly its trade default.
 """
 
 from __future__ import annotations
@@ -25,7 +25,10 @@ SCHEMA = 1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
-    """What was learned up to a day. `x` and `covariance` by entry of the layout; `spread` is the job-to-job sd by entry."""
+    """What was learned up to a day.
+
+    `x` and `covariance` by entry of the layout; `spread` is the job-to-job sd by entry.
+    """
 
     layout: Layout
     x: Floats

@@ -1,7 +1,7 @@
 """Student's t and the inverse gamma without SciPy: density, distribution, quantile.
 
-The incomplete beta and gamma functions by continued fraction and series: NIST Digital Library of Mathematical Functions,
-8.17.22 and 8.11.4, 8.9.2. Quantiles by bisection: slow, sure, and good to 1e-12.
+The incomplete beta and gamma functions by continued fraction and series: NIST Digital Library of Mathematical
+Functions, 8.17.22 and 8.11.4, 8.9.2. Quantiles by bisection: slow, sure, and good to 1e-12.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """One more finished job, without going through the whole history again.
 
 What is known fades to the job's day, then the job's logs are taken in by a few rounds of the same equations, with the
-state as their prior. Counts and totals of hours wait for the next whole fit; so does what one job says about how far the
-shop lies from the trade.
+state as their prior. Counts and totals of hours wait for the next whole fit; so does what one job says about how far
+the shop lies from the trade.
 """
 
 from __future__ import annotations

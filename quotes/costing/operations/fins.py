@@ -1,7 +1,8 @@
 """Glass-on fins: tack one, rope its base, patch its sides.
 
-Ropes: length = fins × 2 sides × strands × (base + 2 × overrun), glass = length × tex, resin = glass × r. The strands fill
-the corner between fin and board: k × tex / ρ_glass = Vf × (1 − π/4) × R², so strands and fillet radius R give each other.
+Ropes: length = fins × 2 sides × strands × (base + 2 × overrun), glass = length × tex, resin = glass × r. The strands
+fill the corner between fin and board: k × tex / ρ_glass = Vf × (1 − π/4) × R², so strands and fillet radius R give each
+other.
 """
 
 from __future__ import annotations

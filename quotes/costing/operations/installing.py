@@ -1,6 +1,7 @@
 """Set fin boxes, fin plugs and leash plugs into a routed pocket.
 
-Resin = pocket − insert + what rises to the rim, thickened with fibre for a box. Long boxes are lined with strips of cloth.
+Resin = pocket − insert + what rises to the rim, thickened with fibre for a box. Long boxes are lined with strips of
+cloth.
 """
 
 from __future__ import annotations

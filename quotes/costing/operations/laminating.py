@@ -57,7 +57,10 @@ def ply_thickness_mm(areal_g_m2: float, resin_to_glass: float, glass_kg_m3: floa
 
 
 def styrene_kg_per_tonne(styrene_percent: float) -> float:
-    """Styrene lost from brushed or rolled resin in kg per tonne: 0.014 × HAP%^2.275 (40 CFR 63 subpart VVVV, table 3)."""
+    """Styrene lost from brushed or rolled resin in kg per tonne.
+
+    0.014 × HAP%^2.275 (40 CFR 63 subpart VVVV, table 3).
+    """
     return float(0.014 * styrene_percent**2.275)
 
 

@@ -1,7 +1,7 @@
 """Match a colour, spray colour, spray clear, polish.
 
-Paint = area × coats × dry film / (1000 × volume solids) / transfer efficiency + what the gun keeps. Solids of the mix as
-sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1000 m².
+Paint = area × coats × dry film / (1000 × volume solids) / transfer efficiency + what the gun keeps. Solids of the mix
+as sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1000 m².
 """
 
 from __future__ import annotations
@@ -129,7 +129,10 @@ class _Spray(Operation):
 
 
 def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float) -> None:
-    """What goes into the cup, by its parts: each (material, share by volume, words); the gun keeps its share of each."""
+    """What goes into the cup, by its parts.
+
+    Each (material, share by volume, words); the gun keeps its share of each.
+    """
     first = parts[0][0]
     for key, share, words in parts:
         work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at.lost(GUN_KEEPS, first) * share,

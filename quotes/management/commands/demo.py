@@ -1,4 +1,7 @@
-"""The main job on the sample shop, from a crushed fin box to a paid invoice, step by step; then the service, if asked."""
+"""The main job on the sample shop, from a crushed fin box to a paid invoice, step by step.
+
+Then the service, if asked.
+"""
 
 from __future__ import annotations
 
@@ -242,7 +245,10 @@ def all_ticked(lines: Any) -> list[dict[str, Any]]:
 
 
 def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
-    """A new box, keels glassed on, or sealed for now: the left pocket measured, the right box only cut flush for keels."""
+    """A new box, keels glassed on, or sealed for now.
+
+    The left pocket measured, the right box only cut flush for keels.
+    """
     board, left = quote.boards.get(), takein.damages.get(number=1)
     pocket = {"pocket_length": "114 mm", "pocket_width": "30 mm", "pocket_depth": "22 mm"}
     box = quoting.add_way(

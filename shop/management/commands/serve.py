@@ -38,7 +38,10 @@ def prepare(stdout: Any) -> None:
 
 
 def behind_a_proxy() -> dict[str, Any]:
-    """With an https ORIGIN a proxy on this machine ends the encryption and says so; otherwise nobody's word is taken."""
+    """With an https ORIGIN a proxy on this machine ends the encryption and says so.
+
+    Otherwise nobody's word is taken.
+    """
     if not settings.HTTPS:
         return {}
     return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-proto"}}
