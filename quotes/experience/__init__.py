@@ -6,6 +6,7 @@ worth). Estimates read the row alone; the quote keeps the factors it was made wi
 """
 
 from quotes.experience.backtesting import (
+    WALKED_AT_NIGHT,
     WALKED_AT_ONCE,
     Walked,
     backtest,
@@ -50,6 +51,7 @@ from quotes.experience.reading import (
 __all__ = [
     "LEARNED_AT_ONCE",
     "LEARNED_WHILE_WAITING",
+    "WALKED_AT_NIGHT",
     "WALKED_AT_ONCE",
     "Asked",
     "Gathered",

@@ -14,6 +14,8 @@ from quotes.models.takein import TakeIn
 from shop.fields import MoneyField, PercentField, QuantityField
 from shop.models import User
 
+WORDS_ASKED = 8  # of a search
+
 
 class Cause(models.TextChoices):
     OURS = "ours", "our own work"
@@ -27,6 +29,16 @@ class JobQuerySet(models.QuerySet["Job"]):
         """Earlier ended jobs on the board of a take-in, the last first: what comes back may be one of them."""
         ended = self.exclude(state=Job.State.OPEN).filter(takein__board=takein.board_id).exclude(takein=takein)
         return ended.select_related("takein", "way").order_by("-pk")
+
+    def named(self, words: str) -> JobQuerySet:
+        """Jobs of which each word is the tag, or in the name of the board, of who brought it, or of the way."""
+        found = self
+        for word in words.split()[:WORDS_ASKED]:
+            found = found.filter(
+                Q(takein__tag__iexact=word) | Q(takein__board__name__icontains=word)
+                | Q(takein__brought_by__name__icontains=word) | Q(way__title__icontains=word)
+            )  # fmt: skip
+        return found
 
     def minutes_ahead(self) -> float:
         """Hands-on minutes, as planned, that jobs on the bench still ask for. One query."""

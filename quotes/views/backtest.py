@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -17,6 +19,7 @@ from quotes.billing import past as book
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.looking_back import Real
 from quotes.models import Backtest
+from quotes.views.learned import asked
 from shop import charts
 from shop.access import open_to
 from shop.acts import Refused
@@ -25,6 +28,7 @@ from shop.models import Role
 from shop.submission import once
 
 DRAWN = 40  # the last jobs: more would touch
+JOBS_SHOWN = 10  # on one page of the table
 NAMES = {"material_cost": "Material", "minutes": "Minutes", "total": "In all"}
 
 
@@ -83,7 +87,8 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "since": experience.finished_since(row),
         "at_once": 0 < finished <= experience.WALKED_AT_ONCE,
         "most": experience.WALKED_AT_ONCE,
-        **(_shown(row) if row.answer.get("summary") else {}),
+        "at_night": experience.WALKED_AT_NIGHT,
+        **(_shown(row, request) if row.answer.get("summary") else {}),
     }
     return render(request, "quotes/backtest.html", context, status=422 if form.is_bound else 200)
 
@@ -106,8 +111,8 @@ def _work_out(request: HttpRequest) -> Callable[[], str]:
     return keep
 
 
-def _shown(row: Backtest) -> dict[str, Any]:
-    """Figures and pictures of a result that has any."""
+def _shown(row: Backtest, request: HttpRequest) -> dict[str, Any]:
+    """Figures and pictures of a result that has any, and the table of its jobs."""
     summary = row.answer["summary"]
     jobs = [told for one in row.answer["jobs"] if (told := _foretold(one, row.hourly)) is not None]
     total = summary["total"]
@@ -119,10 +124,25 @@ def _shown(row: Backtest) -> dict[str, Any]:
         "closer": abs(summary["worth"]),
         "closer_each": abs(summary["worth"]) / total["jobs"] if total["jobs"] else 0.0,
         "ranges": _ranges(total),
-        "jobs": list(reversed(jobs)),
         "known": sum(1 for one in jobs if one.learnt_from),
-        "opens": set(book.ended().filter(pk__in=[one.pk for one in jobs]).values_list("pk", flat=True)),
+        **_table(list(reversed(jobs)), request),
         **_pictures(jobs[-DRAWN:]),
+    }
+
+
+def _table(jobs: Sequence[Foretold], request: HttpRequest) -> dict[str, Any]:
+    """The jobs by pages, or those that are asked for by tag, board, owner or repair. One query."""
+    q = asked(request)
+    rows = {job.pk: job for job in book.ended().filter(pk__in=[one.pk for one in jobs]).named(q)}
+    found = [one for one in jobs if one.pk in rows] if q else jobs
+    page = Paginator(found, JOBS_SHOWN).get_page(request.GET.get("page"))
+    return {
+        "jobs": jobs,
+        "page": page,
+        "shown": [(one, rows.get(one.pk)) for one in page],
+        "q": q,
+        "query": urlencode({"q": q}) if q else "",
+        "opened": bool(q) or "page" in request.GET,
     }
 
 

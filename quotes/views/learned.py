@@ -33,6 +33,11 @@ DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
 
 
+def asked(request: HttpRequest) -> str:
+    """The words that a list is searched for."""
+    return request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
+
+
 @open_to(Role.KEEPER)
 def learned(request: HttpRequest) -> HttpResponse:
     """All ended jobs against their quotes, the last hundred on a page."""
@@ -149,12 +154,12 @@ def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
 @open_to(Role.KEEPER)
 def operations(request: HttpRequest) -> HttpResponse:
     """Every factor that the shop's jobs have met, and how sure it is: what most is known about first, or what is asked for."""
-    q = request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
+    q = asked(request)
     present = experience.current_state()
     names = dict(Material.objects.values_list("key", "name"))
     rows = [_figure(figure, names) for figure in experience.own_figures(present)]
-    asked = q.casefold().split()
-    found = [row for row in rows if all(word in f"{row['operation']} {row['name']}".casefold() for word in asked)]
+    words = q.casefold().split()
+    found = [row for row in rows if all(word in f"{row['operation']} {row['name']}".casefold() for word in words)]
     found.sort(key=lambda row: (-row["figure"].logs - row["figure"].counts, row["operation"], row["name"]))
     page = Paginator(found, FIGURES_SHOWN).get_page(request.GET.get("page"))
     context = {"present": present, "page": page, "q": q, "query": urlencode({"q": q}) if q else "", "known": bool(rows)}

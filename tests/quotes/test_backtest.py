@@ -16,7 +16,8 @@ from django.urls import reverse
 from inventory.models import PackPrice
 from quotes import experience
 from quotes.experience import backtesting
-from quotes.models import Backtest, Job
+from quotes.models import Backtest, Job, Way
+from shop.models import Board
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import finished_jobs
@@ -91,6 +92,43 @@ def test_pictures_have_their_figures_in_a_table(past, keeper_client):
     assert "coverage" not in html.lower()
 
 
+def test_the_answer_stands_first_and_the_jobs_behind_a_tap(past, keeper_client):
+    run("backtest")
+    html = html_of(keeper_client)
+    assert html.index("closer</strong>") < html.index('<svg class="chart"') < html.index("<details>")
+    assert html.index("<details>") < html.index('aria-label="Job by job"') < html.index("</details>")
+    assert "<details open>" in keeper_client.get(PAGE, {"page": 1}).content.decode()
+
+
+def test_the_table_of_jobs_is_paged_and_the_pictures_are_not(past, keeper_client, monkeypatch):
+    monkeypatch.setattr("quotes.views.backtest.JOBS_SHOWN", 2)
+    run("backtest")
+    told, pages = keeper_client.get(PAGE).context, []
+    for number in (1, 2, 3):
+        answer = keeper_client.get(PAGE, {"page": number})
+        pages += [one.tag for one, _ in answer.context["shown"]]
+        assert len(answer.context["pairs"].pairs) == 5
+        assert answer.context["worth"] == told["worth"]
+    assert pages == [one.tag for one in told["jobs"]]
+    assert 'href="?page=2#jobs"' in keeper_client.get(PAGE).content.decode()
+
+
+def test_one_job_is_found_by_its_tag_board_owner_or_repair(past, keeper_client):
+    run("backtest")
+    job = past[1]
+    Board.objects.filter(pk=job.takein.board_id).update(name="7′10″ egg, lilac")
+    owner = job.takein.brought_by
+    Way.objects.filter(pk=job.way_id).update(title="Deck dent by the leash plug")
+    for words in (job.takein.tag, "egg LILAC", f"lilac {owner.name.split()[0]}", "leash dent"):
+        answer = keeper_client.get(PAGE, {"q": words})
+        assert [one.pk for one, _ in answer.context["shown"]] == [job.pk], words
+        assert "1 found for" in answer.content.decode()
+        assert "<details open>" in answer.content.decode()
+    answer = keeper_client.get(PAGE, {"q": "moonlight"})
+    assert "Nothing found" in answer.content.decode()
+    assert "closer</strong>" in answer.content.decode()
+
+
 def test_the_button_works_it_out_once_a_tap(past, keeper_client):
     assert "6 jobs are finished; this has not been worked out yet" in html_of(keeper_client)
     key = str(uuid.uuid4())
@@ -119,7 +157,9 @@ def test_another_cost_of_an_hour_is_not_kept(past):
 def test_more_jobs_than_can_be_waited_for_are_left_to_the_night(past, keeper_client, monkeypatch):
     monkeypatch.setattr(experience, "WALKED_AT_ONCE", 5)
     assert "Work it out" not in html_of(keeper_client)
-    assert "the nightly run does it" in html_of(keeper_client)
+    assert "the nightly run does it once enough have ended, and looks at the last 100 jobs only" in html_of(
+        keeper_client
+    )
     answer = push(keeper_client)
     assert answer.status_code == 422
     assert "too many to work out while you wait" in answer.content.decode()
@@ -170,7 +210,7 @@ def test_one_job_is_foretold_by_the_trade_alone(deck, keeper, keeper_client):
     finished_jobs(deck, keeper, 1, minutes=1.35)
     push(keeper_client)
     html = html_of(keeper_client)
-    assert "as close to what jobs really cost as the trade's" in html
+    assert "as close to what jobs really cost as the trade’s" in html
     assert "from the second on they part" in html
 
 
@@ -179,10 +219,11 @@ def test_the_number_of_queries_does_not_grow_with_jobs(deck, keeper, keeper_clie
     for many in (1, 3):
         finished_jobs(deck, keeper, many, seed_of_dice=many)
         run("backtest")
-        with CaptureQueriesContext(connection) as asked:
-            keeper_client.get(PAGE)
-        counts.append(len(asked))
-    assert counts[0] == counts[1]
+        for query in ({}, {"q": "deck"}):
+            with CaptureQueriesContext(connection) as asked:
+                keeper_client.get(PAGE, query)
+            counts.append(len(asked))
+    assert len(set(counts)) == 1
 
 
 def test_looking_back_leads_there(profile, keeper_client):
