@@ -119,6 +119,10 @@ class TaxRateQuerySet(models.QuerySet["TaxRate"]):
         """Rates in force on a day."""
         return self.filter(from_day__lte=day).filter(Q(to_day__isnull=True) | Q(to_day__gte=day))
 
+    def for_goods(self, day: date) -> TaxRate | None:
+        """The rate on goods on a day: one that is not for repairs, or that one where it is the only one."""
+        return self.on(day).order_by("for_repairs", "name", "from_day").first()
+
 
 class TaxRate(models.Model):
     """A tax rate with the days it is in force; a document keeps the rate it was made with."""

@@ -12,14 +12,12 @@ from django.core.exceptions import ValidationError
 
 from inventory.models import Kind, Material, Pack, Supplier, Unit
 from inventory.packs import EXAMPLE, pack_content
+from inventory.selling import COSTS_TO_SELL, SELLS_FOR, GoodsPrices
 from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
-from shop.forms.shop import plain_money
 from shop.forms.words import DayField, MailField, PageForm, PickField, WholeField, WordsField
 
 DAY_MINUTES = Decimal(24 * 60)
-COSTS_TO_SELL = "costs_to_sell"  # the fact of counter goods that lessens what they still bring in
-SELLS_FOR = "sells_for"  # the fact of counter goods that a sale and the worth of the stock read
 
 
 def typed(value: Decimal | None) -> str:
@@ -74,7 +72,7 @@ class MaterialForm(PageForm):
         low=15, high=300, hint="Like 64 kg/m³ or 4 lb/ft³.", example="64 kg/m³",
     )  # fmt: skip
     sells_for = MoneyFormField(
-        label="Sells for, without tax", required=False, above_zero=True,
+        label="Sells for", required=False, above_zero=True,
         hint="Only for counter goods: the price of one of what it is counted in, like 3.25 for a bar of wax.",
     )  # fmt: skip
     facts = FactsField(
@@ -103,10 +101,12 @@ class MaterialForm(PageForm):
         ),
     )  # fmt: skip
 
-    def __init__(self, *args: Any, material: Material | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, goods: GoodsPrices, material: Material | None = None, **kwargs: Any) -> None:
         if material is not None:
-            kwargs["initial"] = _as_typed(material)
+            kwargs["initial"] = _as_typed(material, goods)
         super().__init__(*args, **kwargs)
+        self.goods = goods
+        self.fields["sells_for"].label = ", ".join(filter(None, ["Sells for", goods.words]))
         self.button = "Save" if material else "Add the material"
         self.material = material
         for name in ("shelf_life", "opened_life"):
@@ -127,7 +127,7 @@ class MaterialForm(PageForm):
         for name in ("name", "kind", "unit", "shelf", "hazard", "facts"):
             setattr(material, name, entries[name])
         if entries["sells_for"] is not None:
-            material.facts[SELLS_FOR] = float(entries["sells_for"])
+            material.facts[SELLS_FOR] = float(self.goods.kept(entries["sells_for"], self.material or material))
         material.density_kg_m3 = _places(entries["density"], 3)
         material.areal_weight_g_m2 = _places(entries["areal_weight"], 3)
         material.roll_width_mm = _places(entries["roll_width"], 1)
@@ -137,17 +137,18 @@ class MaterialForm(PageForm):
         return material
 
 
-def _as_typed(material: Material) -> dict[str, str]:
+def _as_typed(material: Material, goods: GoodsPrices) -> dict[str, str]:
     def days(value: int | None) -> str:
         return "" if value is None else str(value)
 
+    sells_for = goods.said(material)
     return {
         **{name: getattr(material, name) for name in ("name", "kind", "unit", "shelf", "hazard")},
         "density": typed(material.density_kg_m3),
         "areal_weight": typed(material.areal_weight_g_m2),
         "roll_width": typed(material.roll_width_mm),
         "free_rise": typed(material.free_rise_kg_m3),
-        "sells_for": plain_money(Decimal(str(material.facts[SELLS_FOR]))) if SELLS_FOR in material.facts else "",
+        "sells_for": "" if sells_for is None else f"{sells_for:f}",
         "facts": "\n".join(
             f"{name} {Decimal(str(value)).normalize():f}" for name, value in material.facts.items() if name != SELLS_FOR
         ),

@@ -13,6 +13,7 @@ from django.utils import timezone
 from inventory import catalogue
 from inventory.forms.materials import MaterialForm, PackEditForm, PackForm, PackPriceForm, SupplierForm
 from inventory.models import Material, Pack, Supplier
+from inventory.selling import goods_prices
 from inventory.views.page import form_page, sent
 from inventory.views.store import ROWS
 from shop.access import SEES_MONEY, open_to
@@ -21,7 +22,9 @@ from shop.forms.fields import ShedForm
 
 @open_to(*SEES_MONEY)
 def material_new(request: HttpRequest) -> HttpResponse:
-    form = MaterialForm(sent(request), shop=request.shop, initial={"shelf": request.GET.get("shelf", "")})
+    goods = goods_prices(request.shop, timezone.localdate())
+    initial = {"shelf": request.GET.get("shelf", "")}
+    form = MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)
 
     def act() -> str:
         row = catalogue.save_material(material=form.filled(), by=request.user, at=timezone.now())
@@ -34,7 +37,8 @@ def material_new(request: HttpRequest) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def material_edit(request: HttpRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
-    form = MaterialForm(sent(request), shop=request.shop, material=material)
+    goods = goods_prices(request.shop, timezone.localdate())
+    form = MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)
 
     def act() -> str:
         row = catalogue.save_material(material=form.filled(), by=request.user, at=timezone.now())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import date, timedelta
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
@@ -17,12 +18,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.catalogue import answer_question, answer_questions
-from inventory.forms.materials import COSTS_TO_SELL, SELLS_FOR
 from inventory.forms.movements import AnswerForm
 from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.prices import replacement_price
+from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
 from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, open_to
+from shop.models import Profile
 
 ROWS = 25
 MOVES = 12  # of a material, under all else that its page says
@@ -91,9 +93,19 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     }
     context["facts"] = [(name, figure) for name, figure in row.facts.items() if name not in MONEY_FACTS]
     if request.user.sees_money:
-        context["money_facts"] = [(name, row.facts[name]) for name in MONEY_FACTS if name in row.facts]
+        context["money_facts"] = _money_facts(request.shop, row, today)
         context |= {"packs": _packs(row, today), "price": replacement_price(row, today)}
     return render(request, "inventory/material.html", context)
+
+
+def _money_facts(shop: Profile, row: Material, today: date) -> list[tuple[str, Decimal, str]]:
+    """Name, money for one of its unit, and whether tax is in it."""
+    if not any(name in row.facts for name in MONEY_FACTS):
+        return []
+    prices = goods_prices(shop, today)
+    without = "without tax" if prices.registered else ""
+    found = [(SELLS_FOR, prices.said(row), prices.words), (COSTS_TO_SELL, row.facts.get(COSTS_TO_SELL), without)]
+    return [(name, money, words) for name, money, words in found if money is not None]
 
 
 def _movements(request: HttpRequest, row: Material) -> Page[Movement]:

@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.books import Flow, flows
-from inventory.forms.materials import COSTS_TO_SELL, SELLS_FOR
 from inventory.forms.worth import PeriodForm
 from inventory.models import Kind
+from inventory.selling import COSTS_TO_SELL, SELLS_FOR
 from inventory.worth import write_down
 from shop.access import SEES_MONEY, open_to
 

@@ -37,16 +37,13 @@ class Goods(NamedTuple):
 
 
 def goods_rate(day: date) -> tuple[str, Decimal]:
-    """Category and per cent of the tax on goods.
-
-    The rate that is not for repairs, or that one where it is the only one.
-    """
+    """Category and per cent of the tax on goods on a day. Raises Refused where no rate is in force."""
     if not tax.profile(Profile.objects.get().tax_profile).registered:
         return "O", Decimal(0)
-    rates = sorted(TaxRate.objects.on(day), key=lambda rate: rate.for_repairs)
-    if not rates:
+    rate = TaxRate.objects.for_goods(day)
+    if rate is None:
         raise Refused("No tax rate is in force today; add the rate for goods under Shop.")
-    return rates[0].category, rates[0].percent
+    return rate.category, rate.percent
 
 
 @verb

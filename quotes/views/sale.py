@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.forms.materials import SELLS_FOR
 from inventory.models import Kind, Material
+from inventory.selling import goods_prices
 from inventory.views.page import form_page, sent
 from quotes import billing
 from quotes.forms.money import SaleForm
 from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
-from shop.money import round_money
 
 MOST_GOODS = 60
 
@@ -28,14 +25,14 @@ def sale(request: HttpRequest) -> HttpResponse:
     """What counter goods are on the shelf, each with its price; sold, invoiced and paid at once."""
     rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().filter(on_hand__gt=0).order_by("name")
     try:
-        _, percent = billing.goods_rate(timezone.localdate())
+        billing.goods_rate(timezone.localdate())
     except Refused as problem:
         messages.error(request, problem.messages[0])
         return redirect("money")
-    factor = 1 + percent / 100 if request.shop.prices_include_tax else Decimal(1)
+    prices = goods_prices(request.shop, timezone.localdate())
     words, more = request.GET.get("q", "").strip()[:80], rows.count() > MOST_GOODS
     found = rows.filter(name__icontains=words) if words else rows
-    goods = [(row, _price(row, factor, request.shop.currency)) for row in found[:MOST_GOODS]]
+    goods = [(row, prices.said(row)) for row in found[:MOST_GOODS]]
     form = SaleForm(sent(request), goods=goods, shop=request.shop)
 
     def act() -> str:
@@ -48,7 +45,7 @@ def sale(request: HttpRequest) -> HttpResponse:
     unpriced = [row for row, price in goods if price is None]
     context = {
         "goods": goods,
-        "percent": percent,
+        "percent": prices.percent,
         "unpriced": unpriced,
         "words": words,
         "more": more,
@@ -58,12 +55,3 @@ def sale(request: HttpRequest) -> HttpResponse:
     if answer.status_code == 302:
         messages.success(request, "Sold and paid. Print the receipt or the invoice.")
     return answer
-
-
-def _price(row: Material, factor: Decimal, currency: str) -> Decimal | None:
-    """The selling price among the material's facts, with tax where the shop's prices have it.
-
-    None where there is none.
-    """
-    net = row.facts.get(SELLS_FOR)
-    return None if net is None else round_money(Decimal(str(net)) * factor, currency)

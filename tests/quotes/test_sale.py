@@ -60,7 +60,44 @@ def test_goods_without_a_price_are_named_with_where_to_set_it(wax, counter_clien
     assert counter_client.post(form, sent).status_code == 302
     again = counter_client.get(reverse("sale"))
     assert "has no selling price" not in again.content.decode()
-    assert [price for _, price in again.context["goods"]] == [D("4.00")]
+    assert [price for _, price in again.context["goods"]] == [D("3.25")]
+
+
+def set_price(client, wax, form_key, price: str) -> None:
+    said = {"submission_key": form_key(), "name": "Wax bar", "kind": "counter", "unit": "piece", "sells_for": price}
+    assert client.post(reverse("material-edit", args=[wax.pk]), said).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("shop", "words", "shown", "net_of_five"),
+    [
+        ({"prices_include_tax": True}, "Sells for, with tax", "4.00", 4.065041),  # 5 / 1.23
+        ({"prices_include_tax": False}, "Sells for, without tax", "3.25", 5.0),
+        ({"tax_profile": "none"}, "Sells for", "3.25", 5.0),
+    ],
+)
+def test_a_selling_price_is_said_as_the_shop_says_its_prices(
+    wax, counter_client, form_key, shop, words, shown, net_of_five
+):
+    Profile.objects.update(**shop)
+    form = counter_client.get(reverse("material-edit", args=[wax.pk])).context["form"]
+    assert (form.fields["sells_for"].label, form["sells_for"].value()) == (words, shown)
+    set_price(counter_client, wax, form_key, shown)
+    wax.refresh_from_db()
+    assert wax.facts["sells_for"] == 3.25, "a price that was not changed stays to the last digit"
+    set_price(counter_client, wax, form_key, "5.00")
+    wax.refresh_from_db()
+    assert wax.facts["sells_for"] == net_of_five
+    assert [price for _, price in counter_client.get(reverse("sale")).context["goods"]] == [D("5.00")]
+    page = " ".join(counter_client.get(reverse("material", args=[wax.pk])).content.decode().split())
+    tax = words.partition(", ")[2]
+    assert "€5.00 a piece" + (f' <span class="hint">{tax}</span>' if tax else "") + "</dd>" in page
+
+
+def test_without_a_rate_in_force_a_selling_price_is_said_without_tax(wax, counter_client):
+    TaxRate.objects.all().delete()
+    form = counter_client.get(reverse("material-edit", args=[wax.pk])).context["form"]
+    assert (form.fields["sells_for"].label, form["sells_for"].value()) == ("Sells for, without tax", "3.25")
 
 
 def test_more_than_there_is_is_refused_whole(wax, counter):
