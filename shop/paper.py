@@ -19,6 +19,8 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
+from shop.models import Profile
+
 NO_GLYPH = re.compile(r"^\.notdef glyph rendered for Unicode string unsupported by fonts: \"(.*)\" \(", re.DOTALL)
 PICTURE = ("So", "Sk", "Mn", "Cf", "Cn", "Co")  # Unicode categories of emoji, their skin tones and joiners
 
@@ -54,6 +56,25 @@ def _complaints_of(logger: logging.Logger) -> Iterator[list[str]]:
     finally:
         logger.removeHandler(complaints)
         logger.propagate = passing_on
+
+
+def letterhead(shop: Profile) -> dict[str, str]:
+    """The shop at the head of a paper that is about no tax: its name and how to reach it, without its tax number."""
+    return {name: getattr(shop, name) for name in ("name", "address", "phone", "email", "website")}
+
+
+def plain_head(shop: Profile, name: str, *lines: str) -> dict[str, Any]:
+    """What `papers/base.html` asks for, of a paper that is about no tax: `name` and `lines` in its head and its foot."""
+    return {
+        "paper": shop.paper,
+        "lang": "en",
+        "locale": shop.locale,
+        "currency": shop.currency,
+        "seller": letterhead(shop),
+        "document_name": name,
+        "document_lines": lines,
+        "foot_words": f"{', '.join([name, *lines])} · {shop.name}",
+    }
 
 
 def render(template: str, context: dict[str, Any], *, tagged: bool = True) -> bytes:

@@ -10,6 +10,7 @@ import hashlib
 import uuid
 from collections.abc import Callable
 
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponseRedirect
@@ -77,6 +78,6 @@ def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> Http
         return None
     try:
         return once(request, act)
-    except Refused as problem:
+    except ValidationError as problem:  # a verb's no, or a figure larger than can be kept
         form.refuse(problem)
         return None

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -16,11 +16,10 @@ from inventory import buying, orders
 from inventory.forms.buying import OrderForm, RulesForm
 from inventory.models import Order, Supplier
 from inventory.order_text import for_the_shop, for_the_supplier, subject
-from inventory.views.page import form_page, sent
+from inventory.views.page import form_page, said_or_done, sent
 from shop.access import SEES_MONEY, open_to
-from shop.acts import Refused
+from shop.paper import plain_head
 from shop.paper import render as paper
-from shop.submission import once
 from shop.templatetags.look import day, day_year
 
 
@@ -57,17 +56,7 @@ def buy_list_pdf(request: HttpRequest) -> HttpResponse:
         lists = [one for one in lists if one.supplier is not None and str(one.supplier.pk) == only]
         if not lists:
             raise Http404("Nothing is due from that supplier.")
-    context = {
-        "lists": lists,
-        "paper": shop.paper,
-        "lang": "en",
-        "locale": shop.locale,
-        "currency": shop.currency,
-        "seller": {name: getattr(shop, name) for name in ("name", "address", "phone", "email", "website")},
-        "document_name": "Buy list",
-        "document_lines": [day_year(today)],
-        "foot_words": f"Buy list, {day_year(today)} · {shop.name}",
-    }
+    context = {**plain_head(shop, "Buy list", day_year(today)), "lists": lists}
     return _pdf(paper("papers/buy_list.html", context), "buy-list")
 
 
@@ -119,11 +108,7 @@ def order_close(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "No longer expected.")
         return reverse("buy-list")
 
-    try:
-        return once(request, act)
-    except Refused as refusal:
-        messages.error(request, " ".join(refusal.messages))
-        return redirect("buy-list")
+    return said_or_done(request, act, reverse("buy-list"))
 
 
 @open_to(*SEES_MONEY)

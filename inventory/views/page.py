@@ -6,24 +6,20 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
-from shop.submission import once
+from shop.submission import filled, once
 
 
 def form_page(
     request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], **context: Any
 ) -> HttpResponse:
     """Show a form; when it was sent and is right, run `act`, which returns where to go; 422 when it is refused."""
-    if form.is_bound and form.is_valid():
-        try:
-            return once(request, act)
-        except ValidationError as refusal:  # a verb's no, or a figure larger than can be kept
-            form.refuse(refusal)
+    if answer := filled(request, form, act):
+        return answer
     return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from quotes.models import Job, Step
 from shop.models import Profile
-from shop.paper import render
+from shop.paper import plain_head, render
 
 # Where no recipe of the job says anything of its own; common practice, no source.
 USUAL = ("Keep the board out of the sun and out of a hot car for a week.",)
@@ -15,14 +15,7 @@ USUAL = ("Keep the board out of the sun and out of a hot car for a week.",)
 def pdf(job: Job, *, profile: Profile) -> bytes:
     """The PDF bytes of a job's aftercare sheet; made anew whenever it is asked for."""
     context: dict[str, Any] = {
-        "paper": profile.paper,
-        "lang": "en",
-        "locale": profile.locale,
-        "currency": profile.currency,
-        "seller": {name: getattr(profile, name) for name in ("name", "address", "phone", "email", "website")},
-        "document_name": f"Aftercare {job.takein.tag}",
-        "document_lines": [],
-        "foot_words": f"Aftercare {job.takein.tag} · {profile.name}",
+        **plain_head(profile, f"Aftercare {job.takein.tag}"),
         "job": job,
         "takein": job.takein,
         "lines": aftercare_of(job),

@@ -11,21 +11,14 @@ from django.utils.safestring import SafeString, mark_safe
 
 from quotes.models import TakeIn
 from shop.models import Profile
-from shop.paper import render
+from shop.paper import plain_head, render
 
 
 def pdf(takein: TakeIn, *, profile: Profile) -> bytes:
     """The PDF bytes of a take-in's slip and tag; made anew whenever it is asked for."""
     board = takein.board
     context: dict[str, Any] = {
-        "paper": profile.paper,
-        "lang": "en",
-        "locale": profile.locale,
-        "currency": profile.currency,
-        "seller": {name: getattr(profile, name) for name in ("name", "address", "phone", "email", "website")},
-        "document_name": f"Claim slip {takein.tag}",
-        "document_lines": [],
-        "foot_words": f"Claim slip {takein.tag} · {profile.name}",
+        **plain_head(profile, f"Claim slip {takein.tag}"),
         "takein": takein,
         "board": board,
         "damages": list(takein.damages.all()),

@@ -13,7 +13,7 @@ from quotes.pricelist.prices import COLUMNS, PriceList, price_list
 from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import Profile, Role, User
-from shop.paper import fingerprint
+from shop.paper import fingerprint, letterhead
 
 
 @verb
@@ -51,13 +51,7 @@ def content_of(listed: PriceList) -> dict[str, Any]:
         "locale": shop.locale,
         "paper": shop.paper,
         "tax_words": listed.tax_words,
-        "seller": {
-            "name": shop.name,
-            "address": shop.address,
-            "phone": shop.phone,
-            "email": shop.email,
-            "website": shop.website,
-        },
+        "seller": letterhead(shop),
         "columns": [column.words for column in COLUMNS],
         "groups": [
             {

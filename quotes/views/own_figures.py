@@ -18,10 +18,9 @@ from quotes.recipes import own_figures
 from quotes.recipes.own_figures import OwnFigure
 from quotes.recipes.words import figure as in_words
 from shop.access import open_to
-from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import once
+from shop.submission import filled
 
 FIGURES_SHOWN = 25  # on one page
 
@@ -84,11 +83,8 @@ def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
         return reverse("figures")
 
     button = ShedForm(request.POST, shop=request.shop)
-    try:
-        return once(request, act)
-    except Refused as refusal:
-        button.is_valid()
-        button.refuse(refusal)
+    if answer := filled(request, button, act):
+        return answer
     form = OwnFigureForm(None, figure=row, shop=request.shop)
     return render(request, "quotes/figure.html", {"form": form, "refused": button, "row": _shown(row)}, status=422)
 

@@ -20,10 +20,9 @@ from quotes.models import PriceListPrint, PriceListRow, Recipe
 from quotes.papers import price_list as paper
 from quotes.views.price_panel import problem_rows
 from shop.access import SEES_MONEY, open_to
-from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import once
+from shop.submission import filled
 
 PRINTS = 10  # shown on the page
 
@@ -124,12 +123,7 @@ def price_list_print(request: HttpRequest) -> HttpResponse:
 def _button(request: HttpRequest, act: Callable[[], str]) -> HttpResponse:
     """What a button of the page does, once; refused, the page again with the sentence on top."""
     form = ShedForm(request.POST, shop=request.shop)
-    try:
-        return once(request, act)
-    except Refused as refusal:
-        form.is_valid()
-        form.refuse(refusal)
-        return _page(request, form)
+    return filled(request, form, act) or _page(request, form)
 
 
 @open_to(*SEES_MONEY)

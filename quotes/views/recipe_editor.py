@@ -37,7 +37,7 @@ from shop.access import open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import once
+from shop.submission import filled
 
 PANEL = "price"  # id of the box that shows the price; htmx says it wants only that
 
@@ -72,12 +72,8 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
         return redirect("recipe", key=key)
     draft = _draft(key)
     form = ShedForm(sent(request), shop=request.shop)
-    if form.is_bound:
-        try:
-            return once(request, lambda: _done(request, draft))
-        except Refused as refusal:
-            form.is_valid()
-            form.refuse(refusal)
+    if answer := filled(request, form, lambda: _done(request, draft)):
+        return answer
     core = read(draft.body)
     context = {"draft": draft, "form": form, "problems": core.problems(), "panel": _panel(draft), **shown_parts(core)}
     return render(request, "quotes/recipe_edit.html", context, status=422 if form.is_bound else 200)
@@ -138,10 +134,8 @@ def _page(
             book.change_draft(draft=draft, turn=_turn(request), by=request.user, at=timezone.now(), **new)
             return reverse("recipe-edit", args=[draft.key]) + back
 
-        try:
-            return once(request, act)
-        except Refused as refusal:
-            form.refuse(refusal)
+        if answer := filled(request, form, act):
+            return answer
     if only_price:
         sentences = [sentence for errors in form.errors.values() for sentence in errors]
         panel = {"key": draft.key, "problems": [{"text": sentence} for sentence in sentences]}

@@ -19,9 +19,8 @@ from quotes.forms.repricing import CompareForm
 from quotes.models import PriceListPrint
 from quotes.views.pricelist import shown_moves
 from shop.access import SEES_MONEY, open_to
-from shop.acts import Refused
 from shop.forms.fields import ShedForm
-from shop.submission import once
+from shop.submission import filled
 
 MONTH = timedelta(days=30)
 
@@ -35,12 +34,8 @@ def repricing_page(request: HttpRequest) -> HttpResponse:
     asked = CompareForm({name: request.GET.get(name) or usual[name] for name in usual}, shop=request.shop)
     since, day = asked.days(_since(last, today), today)
     form = ShedForm(sent(request), shop=request.shop)
-    if form.is_bound:
-        try:
-            return once(request, lambda: _work_out(request, today))
-        except Refused as refusal:
-            form.is_valid()
-            form.refuse(refusal)
+    if answer := filled(request, form, lambda: _work_out(request, today)):
+        return answer
     old, new = shop_inputs(day=since), shop_inputs(day=day)
     quotes = repricing.quote_moves(inputs=new)
     listed = pricelist.price_list(day=day, inputs=new)

@@ -48,7 +48,7 @@ def takein_new(request: HttpRequest) -> HttpResponse:
         takein = quoting.take_in(by=request.user, at=timezone.now(), **form.entries())
         return reverse("takein", args=[takein.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "The board is in. Print its slip and tag, then write the quote.")
         return answer

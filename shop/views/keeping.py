@@ -39,7 +39,7 @@ def _page(
     request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], said: str, **context: Any
 ) -> HttpResponse:
     """One form on one page: where it led, or the page with what was wrong."""
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, said)
         return answer

@@ -44,7 +44,7 @@ def customer_new(request: HttpRequest) -> HttpResponse:
         row = people.add_customer(by=request.user, at=timezone.now(), **form.entries())
         return reverse("customer", args=[row.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "The customer is in the book.")
         return answer
@@ -61,7 +61,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
         people.change_customer(by=request.user, at=timezone.now(), customer=row, **form.entries())
         return reverse("customer", args=[row.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "Saved.")
         return answer
@@ -93,7 +93,7 @@ def board_new(request: HttpRequest, customer: int) -> HttpResponse:
         row = people.add_board(by=request.user, at=timezone.now(), owner=owner, **form.entries())
         return reverse("board", args=[row.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "The board is in the book.")
         return answer
@@ -111,7 +111,7 @@ def board_edit(request: HttpRequest, pk: int) -> HttpResponse:
         people.change_board(by=request.user, at=timezone.now(), board=row, **form.entries())
         return reverse("board", args=[row.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "Saved.")
         return answer

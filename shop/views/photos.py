@@ -28,7 +28,7 @@ def photo_add(request: HttpRequest, board: int) -> HttpResponse:
         people.add_photos(by=request.user, at=timezone.now(), board=row, **form.cleaned_data)
         return reverse("board", args=[row.pk])
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, "The photo is kept.")
         return answer

@@ -38,7 +38,7 @@ def setup(request: HttpRequest) -> HttpResponse:
         )
         return reverse("rack")
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         keeper = User.objects.get(username=form.cleaned_data["username"].strip().lower())
         login(request, keeper, backend="django.contrib.auth.backends.ModelBackend")

@@ -30,7 +30,7 @@ def staff_new(request: HttpRequest) -> HttpResponse:
         verbs.add_login(by=request.user, at=timezone.now(), **form.cleaned_data)
         return reverse("staff")
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, f"{form.cleaned_data['name']} can log in.")
         return answer
@@ -47,7 +47,7 @@ def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
         verbs.change_login(by=request.user, at=timezone.now(), person=person, **form.cleaned_data)
         return reverse("staff")
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         messages.success(request, f"{form.cleaned_data['name']}: saved.")
         return answer
@@ -64,7 +64,7 @@ def staff_password(request: HttpRequest, pk: int) -> HttpResponse:
         verbs.reset_password(by=request.user, at=timezone.now(), person=person, password=form.cleaned_data["password"])
         return reverse("staff")
 
-    answer = filled(request, form, act) if form.is_bound else None
+    answer = filled(request, form, act)
     if answer:
         if person == request.user:
             person.refresh_from_db()
