@@ -7,9 +7,7 @@ it found out about each is set side by side. Where the two differ, the made-up s
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 import numpy as np
 
@@ -17,12 +15,10 @@ from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.fit import Fitted, fit
 from quotes.costing.learning.history import Cell, History, Term
 from quotes.costing.learning.logs import pull
-from quotes.costing.learning.neutral import read_all
-from tests.learning.simulator import Plan, make
+from tests.learning.scoring import made
+from tests.learning.simulator import Plan, sample
 from tests.learning.study import say
 
-SHOPS = Path(__file__).parent / "shops"
-ASK, KEPT_BACK = "ask.csv", ("truth.csv", "wrong.csv")
 KINDS = {
     "20 jobs, 30 % logged": ((1, 2), Plan(20, 0.3), 40),
     "20 jobs, counts only": ((3,), Plan(20, 0.0), 40),
@@ -48,19 +44,14 @@ def main() -> None:
     say(f"{'':<36}" + "".join(f"{name:>21}" for name in MEASURES))
     for name, (samples, plan, shops) in KINDS.items():
         for number in samples:
-            say(_row(f"sample shop {number}: {name}", [measured(*_sample(number))]))
-        made = (make(seed, plan) for seed in range(_FIRST_SEED, _FIRST_SEED + shops))
-        say(_row(f"{shops} made-up shops (their sd)", [measured(one.history, one.asked) for one in made]))
+            history, asked = sample(number)
+            say(_row(f"sample shop {number}: {name}", [measured(history, asked)]))
+        ours = made(plan, range(_FIRST_SEED, _FIRST_SEED + shops))
+        say(_row(f"{shops} made-up shops (their sd)", [measured(one.history, _all(one.asked)) for one in ours]))
 
 
-def _sample(number: int) -> tuple[History, dict[str, list[Term]]]:
-    files = [path for path in (SHOPS / f"shop-{number}").iterdir() if path.name not in KEPT_BACK]
-    texts = {path.name: path.read_text(encoding="utf-8") for path in files}
-    history, terms = read_all(texts, texts.pop(ASK))
-    asked: dict[str, list[Term]] = defaultdict(list)
-    for term in terms:
-        asked[term.job].append(term)
-    return history, asked
+def _all(asked: Mapping[str, Sequence[Term]]) -> list[Term]:
+    return [term for job in asked.values() for term in job]
 
 
 def _row(name: str, found: Sequence[Sequence[float]]) -> str:
@@ -72,10 +63,9 @@ def _row(name: str, found: Sequence[Sequence[float]]) -> str:
     return f"{name:<36}" + "".join(cells)
 
 
-def measured(history: History, asked: Mapping[str, Sequence[Term]]) -> tuple[float, ...]:
-    """The measures of one shop; not-a-number where its files say nothing of it."""
+def measured(history: History, terms: Sequence[Term]) -> tuple[float, ...]:
+    """The measures of one shop and the steps it is asked about; not-a-number where its files say nothing of it."""
     fitted = fit(history)
-    terms = [term for job in asked.values() for term in job]
     minutes = [term.worker != fitted.state.layout.base_worker for term in terms if term.material == MINUTES]
     return (
         len(history.terms) / fitted.state.jobs,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.state import untaught
-from tests.learning.simulator import HOURLY, TRADE, MadeUp, Plan, make, righted
+from tests.learning.simulator import HOURLY, MadeUp, Plan, make, righted
 
 
 @dataclass(frozen=True)
@@ -64,18 +64,21 @@ class Scored:
         return gap.mean(axis=0) / np.maximum(spread, 1e-12)
 
 
-def score(plan: Plan, seeds: Iterable[int], assume: Assumptions = USUAL) -> Scored:
-    """Makes a shop of each seed, learns from its history, and foretells what it is asked about."""
-    nothing = untaught(TRADE, assume)
-    learned, trade, knowing, off = [], [], [], []
+def made(plan: Plan, seeds: Iterable[int]) -> Iterator[MadeUp]:
+    """A shop of each seed."""
+    return (make(seed, plan) for seed in seeds)
+
+
+def score(shops: Iterable[MadeUp], assume: Assumptions = USUAL) -> Scored:
+    """Learns from the history of each shop, and foretells what it is asked about."""
+    learned, by_trade, knowing, off = [], [], [], []
     flags = right = large = caught = 0
-    for seed in seeds:
-        shop = make(seed, plan)
-        fitted = fit(shop.history, assume)
-        errors = []
+    for shop in shops:
+        trade, fitted = shop.history.trade, fit(shop.history, assume)
+        nothing, errors = untaught(trade, assume), []
         for job, terms in shop.asked.items():
             truth = shop.truth[job]
-            ours, theirs = (forecast(state, TRADE, terms, HOURLY, assume) for state in (fitted.state, nothing))
+            ours, theirs = (forecast(state, trade, terms, HOURLY, assume) for state in (fitted.state, nothing))
             errors.append([
                 [abs(law.quantile(0.5) / value - 1) for law, value in zip(laws, truth, strict=True)]
                 for laws in ((ours.material_cost, ours.minutes), (theirs.material_cost, theirs.minutes))
@@ -86,24 +89,25 @@ def score(plan: Plan, seeds: Iterable[int], assume: Assumptions = USUAL) -> Scor
                 for law, value in zip((ours.material_cost, ours.minutes, ours.total), real, strict=True)
             ])  # fmt: skip
         ours, theirs, knows = np.array(errors).mean(axis=0)
-        learned.append(ours), trade.append(theirs), knowing.append(knows)
-        flagged = {(found.job, found.operation, found.material) for found in doubts(fitted, TRADE, assume)}
+        learned.append(ours), by_trade.append(theirs), knowing.append(knows)
+        flagged = {(found.job, found.operation, found.material) for found in doubts(fitted, trade, assume)}
         big = {key for key, times in shop.slips.items() if abs(math.log(times)) > math.log(3)}
         flags, right = flags + len(flagged), right + len(flagged & set(shop.slips))
         large, caught = large + len(big), caught + len(big & flagged)
-    return Scored(np.array(learned), np.array(trade), np.array(knowing), np.array(off), flags, right, large, caught)
+    return Scored(np.array(learned), np.array(by_trade), np.array(knowing), np.array(off), flags, right, large, caught)
 
 
-def best(plan: Plan, seeds: Iterable[int], assume: Assumptions = USUAL) -> tuple[float, float]:
+def best(shops: Iterable[MadeUp], assume: Assumptions = USUAL) -> tuple[float, float]:
     """The same ratio as `over_knowing`, of one who is told how far each step scatters and which logs are wrong.
 
     What is left of it is what the shop has not written down: nobody learns that from the same history.
     """
     learned, knowing = [], []
-    for seed in seeds:
-        shop = righted(make(seed, plan))
+    for shop in map(righted, shops):
         state = fit(shop.history, assume, {cell: spread for cell, spread in shop.spreads.items() if spread > 0}).state
-        foretold = {job: forecast(state, TRADE, terms, HOURLY, assume) for job, terms in shop.asked.items()}
+        foretold = {
+            job: forecast(state, shop.history.trade, terms, HOURLY, assume) for job, terms in shop.asked.items()
+        }
         medians = {job: (law.material_cost.quantile(0.5), law.minutes.quantile(0.5)) for job, law in foretold.items()}
         learned.append(_error(medians, shop)), knowing.append(_error(shop.knowing, shop))
     found = np.mean(learned, axis=0) / np.mean(knowing, axis=0)

@@ -15,12 +15,16 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import count, islice
+from pathlib import Path
 
 import numpy as np
 
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+from quotes.costing.learning.neutral import read_all
 
 MATERIALS = {
     material.key: material
@@ -114,6 +118,8 @@ _END = 1.6449
 _SPREAD_LABOUR, _SPREAD_MATERIAL = 0.205, 0.17
 _SPREADS = 0.25  # sd of the logarithm of that from cell to cell
 _COUNT_ERROR = 0.015  # sd of a count, as a share of what is on the shelf
+_SHOPS, _ANSWERS = Path(__file__).parent / "shops", ("truth.csv", "wrong.csv")
+_AS_GIVEN = 1.1  # a trade range no wider than this, high over low: the need is what is used
 _DAYS_BETWEEN = (0.8, 2.8)  # of one job's start and the next one's
 
 
@@ -148,23 +154,27 @@ class MadeUp:
 
 
 class _Shop:
-    """The truth of one shop."""
+    """The truth of one shop. `firsts` are the worker and, by material, the brand that the trade's figures are of."""
 
-    def __init__(self, seed: int, plan: Plan) -> None:
+    def __init__(
+        self, seed: int, plan: Plan, trade: Trade, packs: Mapping[str, float], firsts: Mapping[str, str]
+    ) -> None:
         self.rng = rng = np.random.default_rng(seed)
-        self.plan = plan
+        self.plan, self.trade, self.packs, self.firsts = plan, trade, packs, firsts
         wide = plan.wrong_trade
         self.k, self.spread, self.move = {}, {}, {}
-        for cell, usual in TRADE.factors.items():
+        for cell, usual in trade.factors.items():
             sd = math.log(usual.high / usual.low) / (2 * _END)
             self.k[cell] = usual.mid * math.exp(rng.normal(0, wide * sd))
             usual_spread = _SPREAD_LABOUR if cell.material == MINUTES else _SPREAD_MATERIAL
             self.spread[cell] = usual_spread * math.exp(rng.normal(0, _SPREADS))
             self.move[cell] = rng.normal(0, plan.drift) / 180
-        self.k["set_box", "fin_box"], self.spread["set_box", "fin_box"] = 1.0, 0.0
+        for cell, usual in trade.factors.items():
+            if usual.high / usual.low < _AS_GIVEN:
+                self.k[cell], self.spread[cell] = 1.0, 0.0
         self.loss = {
             key: m.loss.mid * math.exp(rng.normal(0, wide * math.log(m.loss.high / m.loss.low) / (2 * _END)))
-            for key, m in MATERIALS.items()
+            for key, m in trade.materials.items()
             if m.loss
         }
         days = plan.jobs * sum(_DAYS_BETWEEN) / 2
@@ -172,10 +182,10 @@ class _Shop:
         self.joins = rng.uniform(0.25, 0.75) * (plan.jobs + plan.ask) * sum(_DAYS_BETWEEN) / 2
         self.worker = {True: rng.normal(0, 0.15), False: rng.normal(0, 0.075)}  # by whether it is labour
         self.brand_from = {
-            key: rng.uniform(0.4, 1.2) * days if rng.random() < plan.new_brand else math.inf for key in MATERIALS
+            key: rng.uniform(0.4, 1.2) * days if rng.random() < plan.new_brand else math.inf for key in trade.materials
         }
-        self.brand = {key: rng.normal(0, 0.15) for key in MATERIALS}
-        self.unassigned = {key: max(0.0, rng.normal(0.03, 0.03)) for key in MATERIALS}
+        self.brand = {key: rng.normal(0, 0.15) for key in trade.materials}
+        self.unassigned = {key: max(0.0, rng.normal(0.03, 0.03)) for key in trade.materials}
 
     def job(self, name: str, day: float) -> list[Term]:
         """The needs of one job that comes in on a day."""
@@ -203,16 +213,16 @@ class _Shop:
         for at, term in enumerate(terms):
             cell, labour = Cell(term.operation, term.material), term.material == MINUTES
             shift = math.log(self.k[cell]) + self.move[cell] * term.day
-            shift += self.worker[labour] * (term.worker == "B")
-            shift += self.brand[term.material] if term.brand == "new" else 0.0
+            shift += self.worker[labour] * (term.worker != self.firsts[MINUTES])
+            shift += 0.0 if labour or term.brand == self.firsts[term.material] else self.brand[term.material]
             own = rng.normal(0, 1, draws) * self.spread[cell]
-            if term.material == "fin_box":
+            if not self.spread[cell]:
                 use[:, at] = term.need
                 continue
             amount = term.need * np.exp(shift + own + hard[labour])
-            if not labour and MATERIALS[term.material].whole:
+            if self.trade.whole(term.material):
                 amount = np.maximum(1.0, np.ceil(amount))
-            if term.mixes:
+            if term.mixes and self.trade.loss(term.material):
                 more = (rng.random(draws) < 0.10).astype(float)
                 mixes[:, at] = term.mixes + more
                 for cup in range(int(term.mixes) + 1):
@@ -224,60 +234,93 @@ class _Shop:
 
 def make(seed: int, plan: Plan) -> MadeUp:
     """One shop."""
-    shop = _Shop(seed, plan)
-    rng = shop.rng
-    day, terms, real, logs, slips, past = 0.0, [], [], [], {}, {}
-    for number in range(1, plan.jobs + 1):
-        day += rng.uniform(*_DAYS_BETWEEN)
-        job = shop.job(str(number), day)
+    shop = _Shop(seed, plan, TRADE, PACKS, {MINUTES: "A"} | dict.fromkeys(MATERIALS, "first"))
+    jobs = _come_in(shop)
+    return _lived(shop, islice(jobs, plan.jobs), islice(jobs, plan.ask))
+
+
+def on_paper(seed: int, plan: Plan, paper: History, asked: Sequence[Term]) -> MadeUp:
+    """A shop with the trade, the steps, the workers and the brands of another's files, all its truth drawn anew."""
+    firsts = {MINUTES: paper.terms[0].worker}
+    for term in (*paper.terms, *asked):
+        firsts.setdefault(term.material, term.brand)
+    packs = {count.material: count.qty for count in reversed(paper.counts)}
+    shop = _Shop(seed, plan, paper.trade, packs, firsts)
+    return _lived(shop, _by_job(paper.terms), _by_job(asked))
+
+
+def sample(number: int) -> tuple[History, list[Term]]:
+    """What a sample shop's own files say: its history and the steps it is asked about, without their answers."""
+    files = [path for path in (_SHOPS / f"shop-{number}").iterdir() if path.name not in _ANSWERS]
+    texts = {path.name: path.read_text(encoding="utf-8") for path in files}
+    return read_all(texts, texts.pop("ask.csv"))
+
+
+def _by_job(terms: Sequence[Term]) -> list[list[Term]]:
+    jobs = defaultdict(list)
+    for term in terms:
+        jobs[term.job].append(term)
+    return list(jobs.values())
+
+
+def _come_in(shop: _Shop) -> Iterator[list[Term]]:
+    """One job after the other, without end."""
+    day = 0.0
+    for number in count(1):
+        day += shop.rng.uniform(*_DAYS_BETWEEN)
+        yield shop.job(str(number), day)
+
+
+def _lived(shop: _Shop, done: Iterable[list[Term]], asked: Iterable[list[Term]]) -> MadeUp:
+    """What really became of jobs, what was written down of the done ones, and what the asked ones will take."""
+    rng, plan = shop.rng, shop.plan
+    terms, real, logs, slips, past = [], [], [], {}, {}
+    for job in done:
         use, mixes = (drawn[0] for drawn in shop.uses(job, 1))
-        past[str(number)] = _totals(job, use)
+        past[job[0].job] = _totals(shop.trade, job, use)
         terms += job
         real += use.tolist()
         if rng.random() < plan.logged:
             for term, amount, mixed in zip(job, use, mixes, strict=True):
                 if rng.random() < 0.9:
-                    log, slip = _write_down(rng, term, float(amount), float(mixed), plan.slips)
+                    log, slip = _write_down(shop, term, float(amount), float(mixed))
                     logs.append(log)
                     if slip:
                         slips[term.job, term.operation, term.material] = slip
-    asked = {}
-    for number in range(plan.jobs + 1, plan.jobs + 1 + plan.ask):
-        day += rng.uniform(*_DAYS_BETWEEN)
-        asked[str(number)] = shop.job(str(number), day)
+    coming = {job[0].job: job for job in asked}
     truth, knowing = {}, {}
-    for name, job in asked.items():
+    for name, job in coming.items():
         use, _ = shop.uses(job, 401)
-        truth[name] = _totals(job, use[0])
-        costs, minutes = _totals(job, use[1:].T)
+        truth[name] = _totals(shop.trade, job, use[0])
+        costs, minutes = _totals(shop.trade, job, use[1:].T)
         knowing[name] = (float(np.median(costs)), float(np.median(minutes)))
     last = max((t.day for t in terms), default=0.0)
     receipts, counts = _shelf(shop, terms, real, last) if plan.count_every else ((), ())
     hours = _hours(terms, real, last, plan.hours_every) if plan.hours_every else ()
-    history = History(TRADE, tuple(terms), tuple(logs), receipts, counts, hours)
-    return MadeUp(history, asked, truth, knowing, slips, dict(shop.k), dict(shop.spread), past)
+    history = History(shop.trade, tuple(terms), tuple(logs), receipts, counts, hours)
+    return MadeUp(history, coming, truth, knowing, slips, dict(shop.k), dict(shop.spread), past)
 
 
-def _totals(terms: list[Term], use: np.ndarray) -> tuple[float, float]:
+def _totals(trade: Trade, terms: list[Term], use: np.ndarray) -> tuple[float, float]:
     """Material cost and minutes of a job from the use of its terms (terms first, any number of draws)."""
-    price = np.array([0.0 if term.material == MINUTES else MATERIALS[term.material].price for term in terms])
+    price = np.array([trade.price(term.material, 0.0) for term in terms])
     timed = np.array([term.material == MINUTES for term in terms], dtype=float)
     return price @ use, timed @ use
 
 
-def _write_down(rng: np.random.Generator, term: Term, amount: float, mixes: float, share: float) -> tuple[Log, float]:
+def _write_down(shop: _Shop, term: Term, amount: float, mixes: float) -> tuple[Log, float]:
     """The log as written, and by what it is off (0 where it is right)."""
-    labour = term.material == MINUTES
-    step = 5.0 if labour else MATERIALS[term.material].log_step
+    rng, labour = shop.rng, term.material == MINUTES
+    step = 5.0 if labour else shop.trade.materials[term.material].log_step
     right = max(step, round(amount / step) * step)
     value = right
-    if rng.random() < share:
+    if rng.random() < shop.plan.slips:
         if labour:
             value = float(rng.choice([right * rng.uniform(4, 15), right / 60, right * 0.4]))
         else:
             slip = rng.choice(5, p=[0.3, 0.2, 0.2, 0.1, 0.2])
             value = right * (0.001, 1 / 28.35, 1000.0, 28.35, 0.5)[slip]
-        if not labour and MATERIALS[term.material].whole:
+        if shop.trade.whole(term.material):
             value = max(1.0, round(value))
     value = float(f"{value:.6g}")
     return Log(term.job, term.operation, term.material, value, mixes), value / right if value != right else 0.0
@@ -293,8 +336,8 @@ def _shelf(
         if term.material != MINUTES:
             used[term.material].append((term.day, amount * (1 + shop.unassigned[term.material])))
     receipts, counts = [], []
-    for key, material in MATERIALS.items():
-        pack = PACKS[key]
+    for key, pack in shop.packs.items():
+        material = shop.trade.materials[key]
         shelf, moves = pack, sorted(used[key])
         for number in range(int(last // every) + 1):
             end = number * every

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.learning.scoring import Scored, best, score
+from tests.learning.scoring import Scored, best, made, score
 from tests.learning.simulator import Plan
 
 KINDS = [
@@ -22,7 +22,7 @@ KINDS = [
 
 @pytest.fixture(scope="module")
 def scored() -> list[Scored]:
-    return [score(plan, seeds) for plan, seeds in KINDS]
+    return [score(made(plan, seeds)) for plan, seeds in KINDS]
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +65,7 @@ def test_learning_takes_most_of_what_there_is_to_learn(scored):
 
 
 def test_to_be_told_every_spread_and_every_slip_would_gain_next_to_nothing(scored):
-    told = best(*KINDS[1])
+    told = best(made(*KINDS[1]))
     assert np.abs(np.subtract(scored[1].over_knowing(), told)).max() < 0.03
 
 
@@ -74,5 +74,5 @@ def test_counts_alone_take_most_of_the_error_out_of_material(scored):
 
 
 def test_trade_defaults_twice_as_wrong_are_left_behind():
-    found = score(Plan(50, 0.3, wrong_trade=2.0), range(600, 606))
+    found = score(made(Plan(50, 0.3, wrong_trade=2.0), range(600, 606)))
     assert found.over_knowing()[0] < 1.35 < 1.6 < found.trade_over_knowing()[0]
