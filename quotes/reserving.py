@@ -20,7 +20,7 @@ from django.utils import timezone
 from inventory import planning
 from inventory.models import Material
 from inventory.planning import Want, Wanted, together
-from quotes.costing import lay_out
+from quotes.costing import Timed, place_in_days
 from quotes.costing.usage import Learned, planned_now
 from quotes.estimating import Calendar, shop_calendar, taught
 from quotes.models import Job, Step, StepReservation, StepUse
@@ -107,36 +107,83 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
                 yield step, Want(materials[key], quantity, days[step.pk])
 
 
-def days_of(steps: Sequence[Step], *, today: date, calendar: Calendar) -> dict[int, date]:
+class Ahead(NamedTuple):
+    """A step ahead as its days need it: minutes hands-on, hours of cure after the step before, when it has cured."""
+
+    pk: int
+    part: int | None
+    position: int
+    minutes: float
+    wait_h: float
+    cured_at: datetime | None
+
+    @classmethod
+    def of(cls, step: Step, minutes: float, wait_h: float) -> Ahead:
+        """A step with its plan's figures. One under way takes no more time: how much of it is left is not known."""
+        left = 0.0 if step.state == Step.State.DOING else minutes
+        return cls(step.pk, step.part_id, step.position, left, wait_h, step.earliest_at)
+
+
+class Days(NamedTuple):
+    """The first day a step can be done, and the day it is then done."""
+
+    begun: date
+    done: date
+
+
+def days_of(steps: Iterable[Step], *, today: date, calendar: Calendar) -> dict[int, date]:
     """The first day each step ahead can be done, by key: each repair from today on, or from when it has cured."""
-    found: dict[int, date] = {}
-    in_order = sorted(steps, key=lambda step: (step.part_id or 0, step.position))
-    for _, repair in groupby(in_order, key=lambda step: step.part_id or 0):
+    return {pk: days.begun for pk, days in _days(map(_planned, steps), today, calendar).items()}
+
+
+def late_finish(job: Job, *, today: date, calendar: Calendar) -> date | None:
+    """The earliest day a job on the bench is ready where that is after the day promised; else None."""
+    steps = [step for step in job.steps.all() if step.ahead]
+    return broken_promise(job, map(_planned, steps), today=today, calendar=calendar)
+
+
+def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date | None:
+    """The same from the steps ahead of a job."""
+    if not job.on_the_bench or job.promised_on is None or job.promised_on < today:
+        return None
+    first = ready_at_the_earliest(ahead, today=today, calendar=calendar)
+    return first if first > job.promised_on else None
+
+
+def _planned(step: Step) -> Ahead:
+    return Ahead.of(step, step.planned_minutes, float(step.plan.get("earliest_start_h") or 0.0))
+
+
+def ready_at_the_earliest(ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date:
+    """The day the last of a job's steps is done if nothing but their cures holds them up; today if none is ahead."""
+    return max((days.done for days in _days(ahead, today, calendar).values()), default=today)
+
+
+def _days(ahead: Iterable[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
+    found: dict[int, Days] = {}
+    in_order = sorted(ahead, key=lambda step: (step.part or 0, step.position))
+    for _, repair in groupby(in_order, key=lambda step: step.part or 0):
         found |= _days_of_repair(list(repair), today, calendar)
     return found
 
 
-def _days_of_repair(steps: Sequence[Step], today: date, calendar: Calendar) -> dict[int, date]:
-    cured = steps[0].earliest_at
+def _days_of_repair(steps: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
+    cured = steps[0].cured_at
     start = max(today, timezone.localdate(cured)) if cured else today
-    timed = [
-        {
-            "minutes": step.planned_minutes,
-            "earliest_start_h": (step.plan.get("earliest_start_h") or 0.0) if number else 0.0,
-            "latest_start_h": None,
-        }
-        for number, step in enumerate(steps)
-    ]
+    timed = [Timed(step.minutes, step.wait_h if number else 0.0, None) for number, step in enumerate(steps)]
     try:
         first = calendar.first_open(start)
-        slots = lay_out(
+        slots = place_in_days(
             timed,
             hours_per_day=calendar.hours_per_day,
             is_open=lambda number: calendar.is_open(first + timedelta(days=number)),
         )
     except (Refused, ValueError):  # a shop that works no day: what was really done is booked all the same
-        return {step.pk: start for step in steps}
-    return {step.pk: first + timedelta(days=slot.day) for step, slot in zip(steps, slots, strict=True)}
+        return {step.pk: Days(start, start) for step in steps}
+    return {
+        step.pk: Days(first + timedelta(days=slot.day), first + timedelta(days=slot.end_day))
+        for step, slot in zip(steps, slots, strict=True)
+    }
 
 
 class Shortage(NamedTuple):

@@ -70,6 +70,7 @@ BENCH = [
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
     path("job/<int:pk>/turned-up/", jobs.bench_note, name="bench-note"),
     path("job/<int:pk>/another-way/", jobs.job_another_way, name="job-another-way"),
+    path("job/<int:pk>/promise/", jobs.job_promise, name="job-promise"),
     path("job/<int:pk>/stop/", jobs.job_stop, name="job-stop"),
     path("job/<int:pk>/release/", jobs.job_release, name="job-release"),
     path("job/<int:pk>/aftercare/", jobs.job_aftercare, name="job-aftercare"),

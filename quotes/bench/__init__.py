@@ -6,6 +6,7 @@ from quotes.bench.changing import (
     answer_extra,
     note_found,
     price_extra,
+    promise_another_day,
     propose_another_way,
     stop_job,
 )
@@ -98,6 +99,7 @@ __all__ = [
     "planned_minutes",
     "price_extra",
     "print_sheet",
+    "promise_another_day",
     "propose_another_way",
     "put_in_sanding",
     "record_mix",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from quotes import quoting
 from quotes.bench.order import insert
@@ -41,11 +41,13 @@ def accept_way(
     comeback_of: Job | None = None,
     cause: str = "",
     billed: bool = True,
+    promised_on: date | None = None,
 ) -> Job:
     """Make the job of a way the customer agreed to; `how` says how the yes was given.
 
     Agrees the way on its quote first (see quoting.agree for `past_date` and `spoken`). Accepting it again gives the
-    same job. `comeback_of` names the earlier job that a comeback's cost counts against. Raises Refused.
+    same job. `comeback_of` names the earlier job that a comeback's cost counts against. `promised_on` is the day the job
+    is promised for, empty as worked out on the day of the yes. Raises Refused.
     """
     may(by, *SEES_MONEY)
     Quote.objects.select_for_update().get(pk=way.board.quote_id)
@@ -55,6 +57,8 @@ def accept_way(
             return job
         raise Refused("Another way for this board is already agreed; change it on the job itself.")
     _check_comeback(way, comeback_of, cause)
+    if promised_on is not None and promised_on < quoting.shop_day(at):
+        raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
     way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken)
     job = Job.objects.create(
         takein=way.board.takein,
@@ -62,7 +66,7 @@ def accept_way(
         way=way,
         agreed_at=at,
         by=by,
-        promised_on=way.ready_on,
+        promised_on=promised_on or quoting.day_to_promise(way, at),
         comeback_of=comeback_of,
         cause=cause,
         billed=billed,

@@ -7,7 +7,7 @@ only steps still ahead are replaced or left out.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from quotes import quoting
@@ -21,6 +21,7 @@ from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import User
+from shop.templatetags.look import day as day_words
 
 
 @verb
@@ -228,6 +229,25 @@ def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, wor
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
+    return job
+
+
+@verb
+def promise_another_day(*, job: Job, day: date, how: str, by: User, at: datetime) -> Job:
+    """A job on the bench is promised for another day; `how` says how the customer was told. Raises Refused."""
+    may(by, *SEES_MONEY)
+    job = on_the_bench(job)
+    today = quoting.shop_day(at)
+    if day < today:
+        raise Refused("Ready on lies in the past: give a day from today on.", field="day")
+    if day == job.promised_on:
+        raise Refused(f"The job is already promised for {day_words(day)}: give another day.", field="day")
+    if not how.strip():
+        raise Refused("How is empty; say how the customer was told, like by phone.", field="how")
+    job.promised_on = day
+    job.save(update_fields=["promised_on"])
+    said = f"{job.takein.tag} is promised for {day_words(day)}; the customer was told {how.strip()}"
+    record(by=by, verb="promise another day", row=job, words=said, at=at)
     return job
 
 

@@ -7,17 +7,20 @@ turned up waits for the counter or for the customer. A board without a job waits
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Prefetch, Sum
+from django.db.models import FloatField, Prefetch, Sum
+from django.db.models.fields.json import KT
+from django.db.models.functions import Cast
 
 from quotes.bench.order import late, next_step, waits
 from quotes.bench.words import clock_words
+from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Damage, Extra, Invoice, Job, Payment, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import shop_day
-from quotes.reserving import in_short, short_steps
+from quotes.reserving import Ahead, broken_promise, in_short, short_steps
 from shop.models import Board
 
 HANDS, CURING, ANSWER, PRICE, READY = "hands", "curing", "answer", "price", "ready"
@@ -36,6 +39,10 @@ NOTHING_THERE = {
     READY: "Nothing waits to be collected.",
 }
 STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earliest_at", "latest_at")
+PLANNED = {  # read out of a step's plan, which is long
+    "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
+    "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
+}
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,7 @@ class Bar:
     short: str = ""
     by: date | None = None
     late: bool = False
+    not_before: date | None = None  # the earliest day its cures allow, where that is after the one promised
     due: Decimal | None = None
     least: Decimal | None = None
     most: Decimal | None = None
@@ -97,12 +105,13 @@ def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
+    calendar = shop_calendar()
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
-        bars = [_job_bar(takein, job, at, today, due, in_short(short.get(job.pk, ()), today)) for job in open_jobs] or [
-            _quote_bar(takein, money, today)
-        ]
+        bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
         for bar in bars:
+            if bar.job is not None and bar.job.on_the_bench:
+                bar = _ahead_of(bar, bar.job, in_short(short.get(bar.job.pk, ()), today), calendar, today)
             groups[bar.group].bars.append(bar)
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
@@ -111,7 +120,7 @@ def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
 
 def _here() -> Iterable[TakeIn]:
     """Every board in the shop with all that its bar shows, in seven queries."""
-    steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).order_by("position")
+    steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).annotate(**PLANNED).order_by("position")
     extras = Extra.objects.filter(state__in=Extra.UNANSWERED).order_by("pk")
     jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "release_check")
     jobs = jobs.prefetch_related(Prefetch("steps", steps), Prefetch("extras", extras, to_attr="unanswered"))
@@ -124,14 +133,24 @@ def _here() -> Iterable[TakeIn]:
     )
 
 
-def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal], short: str) -> Bar:
+def _ahead_of(bar: Bar, job: Job, short: str, calendar: Calendar, today: date) -> Bar:
+    """The same bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
+    ahead = (
+        Ahead.of(step, step.plan_minutes or 0.0, step.plan_wait_h or 0.0)  # type: ignore[attr-defined]
+        for step in job.steps.all()
+        if step.ahead
+    )
+    return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
+
+
+def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal]) -> Bar:
     steps = list(job.steps.all())
     done = sum(step.state == Step.State.DONE for step in steps)
     step = next_step(steps, at)
     far = job.promised_on or date.max
     own: dict[str, object] = {
         "takein": takein, "job": job, "page": "job", "pk": job.pk, "done": done, "total": len(steps), "by": job.promised_on,
-        "late": far < today, "short": short,
+        "late": far < today,
     }  # fmt: skip
     if job.state != Job.State.OPEN:
         words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"

@@ -29,7 +29,7 @@ from quotes.costing.pricing import (
 from quotes.costing.recipe import Act, Recipe
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
-from quotes.costing.schedule import Slot, lay_out
+from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
@@ -58,6 +58,7 @@ __all__ = [
     "Shop",
     "Slot",
     "Thrown",
+    "Timed",
     "at_price",
     "build_up",
     "check_own",
@@ -66,6 +67,7 @@ __all__ = [
     "estimate",
     "lay_out",
     "overhead_rate",
+    "place_in_days",
     "price",
     "price_for_earning",
     "price_way",

@@ -14,7 +14,7 @@ from quotes.bench import Dose, Planned, Together
 from quotes.models import Cause, Step
 from shop import units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
-from shop.forms.words import Laid, PageForm, PickField, WordsField
+from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 
 MINUTES_AT_MOST = 600  # ten hours on one step: our own limit, asked about once
 MIX_AT_MOST_G = 2000  # larger than any cup; our own limit, asked about once
@@ -318,6 +318,14 @@ class AnotherWayForm(PageForm):
     def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["way"].choices = ways
+
+
+class PromiseForm(PageForm):
+    """The job will be ready on another day than was promised."""
+
+    day = DayField(label="Ready on")
+    how = WordsField(label="How the customer was told", most=200, width="long", hint="Like by phone, Tuesday 10:15.")
+    button = "Promise this day"
 
 
 class StopForm(PageForm):

@@ -204,15 +204,20 @@ class QuoteForm(PageForm):
         return {"payer": str(quote.payer_id), "note": quote.note, "rush_percent": rush}
 
 
+LATER_THAN_SAID = "Later than on the quote: a yes today leaves no time for that day. Tell the customer."
+
+
 class AgreeForm(AskingForm):
     """How the customer said yes; of a board that was here before, whether an earlier job comes back with it."""
 
     how = PickField(label="How did the customer agree?", choices=[(how, how) for how in HOW], radios=True)
+    promised_on = DayField(label="Ready on", required=False)
     asks = {"past_date": "Yes, the price still holds"}
     button = "Agreed"
 
-    def __init__(self, *args: Any, earlier: Sequence[Job] = (), **kwargs: Any) -> None:
+    def __init__(self, *args: Any, earlier: Sequence[Job] = (), later: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["promised_on"].help_text = LATER_THAN_SAID if later else ""
         self.earlier = {str(job.pk): job for job in earlier}
         if not self.earlier:
             return

@@ -37,10 +37,16 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         "boards": [_board(board) for board in content["boards"]],
         "several": len(content["boards"]) > 1,
         "may_turn_up": content["may_turn_up"],
+        "later_yes": any(_worked_out(way) for board in content["boards"] for way in board["ways"]),
         "deposit_percent": content["deposit_percent"] if Decimal(content["deposit_percent"]) else "",
         "made_on": made,
         "valid_until": until,
     }
+
+
+def _worked_out(way: dict[str, Any]) -> bool:
+    """Whether a way's ready day was worked out for a yes on the day of the quote."""
+    return bool(way["ready_on"]) and not way.get("ready_by_hand", True)
 
 
 def _board(board: dict[str, Any]) -> SimpleNamespace:

@@ -2,7 +2,7 @@
 
 from quotes.models import WAYS_AT_MOST
 from quotes.quoting.content import content_of
-from quotes.quoting.drafting import add_board, edit_quote, recompute, remove_board, start_quote, ways_of
+from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
 from quotes.quoting.takein import (
     TAKE_IN_CHECK,
@@ -37,6 +37,7 @@ __all__ = [
     "add_way",
     "agree",
     "content_of",
+    "day_to_promise",
     "decline_quote",
     "edit_damage",
     "edit_line",

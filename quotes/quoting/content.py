@@ -124,6 +124,7 @@ def _way(way: Way, profile: Profile) -> dict[str, Any]:
         "title": way.title,
         "words": way.words,
         "ready_on": way.ready_on.isoformat() if way.ready_on else None,
+        "ready_by_hand": way.ready_by_hand,
         "grams": round(way.added_weight_g),
         "felt": felt(way.added_weight_g, profile),
         "shown": way.totals.get("shown"),

@@ -44,11 +44,27 @@ class Today:
     def of(cls, quote: Quote, at: datetime) -> Today:
         """Work begins on a worked day after the quote is made, once the jobs on the bench have had their hours; a rush
         goes before them. Takes the payer's discount."""
-        day = shop_day(at)
-        calendar = shop_calendar()
-        inputs = shop_inputs(day=day).of_quote(quote.payer.discount_percent, quote.rush_percent)
-        waits = 0.0 if quote.rush_percent else Job.objects.minutes_ahead()
-        return cls(inputs, calendar, calendar.begun_after(day + timedelta(days=1), waits), waits)
+        inputs = shop_inputs(day=shop_day(at)).of_quote(quote.payer.discount_percent, quote.rush_percent)
+        return cls(inputs, *_begun(quote, at))
+
+
+def _begun(quote: Quote, at: datetime) -> tuple[Calendar, date, float]:
+    """The shop's calendar, the day work on a quote would begin, and the minutes of work on the rack it waits for."""
+    calendar = shop_calendar()
+    waits = 0.0 if quote.rush_percent else Job.objects.minutes_ahead()
+    return calendar, calendar.begun_after(shop_day(at) + timedelta(days=1), waits), waits
+
+
+def day_to_promise(way: Way, at: datetime) -> date | None:
+    """The day to promise if the customer says yes now: the one given by hand or said on the quote, unless work begun
+    after this yes is ready later, or that day is over. None where no day is known."""
+    today, said = shop_day(at), way.ready_on
+    if way.ready_by_hand:
+        return said if said and said >= today else None
+    calendar, start, _ = _begun(way.board.quote, at)
+    steps = [part.snapshot.get("steps", ()) for part in way.parts.all()]
+    now = None if way.problems else ready_on(steps, start=start, calendar=calendar)
+    return max((day for day in (said, now) if day and day >= today), default=None)
 
 
 def locked(quote: Quote) -> Quote:

@@ -14,12 +14,14 @@ from django.utils import timezone
 
 from inventory.views.page import form_page, sent
 from quotes import bench, billing
+from quotes.estimating import shop_calendar
 from quotes.forms.bench import (
     AbsorbForm,
     AnotherWayForm,
     AnswerForm,
     ExtraPriceForm,
     FoundForm,
+    PromiseForm,
     ReleaseForm,
     StopForm,
     as_typed,
@@ -29,7 +31,7 @@ from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Extra, Job, Step, Way
 from quotes.papers import aftercare
 from quotes.papers import job_sheet as sheet_paper
-from quotes.reserving import by_material, short_steps
+from quotes.reserving import by_material, late_finish, short_steps
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -75,6 +77,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         **head(row),
         "steps": [_rung(step, following, now) for step in steps if step.state != Step.State.DROPPED],
         "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
+        "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
         "next": following if row.on_the_bench else None,
         "waiting": following is not None and bench.waits(following, now),
@@ -246,6 +249,21 @@ def job_another_way(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("extra", args=[made.pk])
 
     return form_page(request, "quotes/job_another_way.html", form, act, **head(row), ways=ways)
+
+
+@open_to(*SEES_MONEY)
+def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
+    """Another day than was promised, once the customer knows."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    first = late_finish(row, today=timezone.localdate(), calendar=shop_calendar())
+    form = PromiseForm(sent(request), shop=request.shop, initial={"day": first})
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.promise_another_day(job=row, day=data["day"], how=data["how"], by=request.user, at=timezone.now())
+        return reverse("job", args=[row.pk])
+
+    return form_page(request, "quotes/job_promise.html", form, act, **head(row), not_before=first)
 
 
 @open_to(*SEES_MONEY)

@@ -349,12 +349,16 @@ def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     earlier = Job.objects.came_back_with(way.board.takein)
-    form = AgreeForm(sent(request), shop=request.shop, earlier=earlier, initial={"how": "at the counter"})
+    day = quoting.day_to_promise(way, timezone.now())
+    form = AgreeForm(
+        sent(request), shop=request.shop, earlier=earlier, later=bool(day and way.ready_on and day > way.ready_on),
+        initial={"how": "at the counter", "promised_on": day},
+    )  # fmt: skip
 
     def act() -> str:
         job = bench.accept_way(
             way=way, by=request.user, at=timezone.now(), how=form.cleaned_data["how"],
-            past_date=form.said_yes("past_date"), **form.comeback(),
+            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"], **form.comeback(),
         )  # fmt: skip
         return reverse("job", args=[job.pk])
 

@@ -14,11 +14,12 @@ from django.urls import reverse
 from inventory import books, weighing
 from inventory.models import Material, StockQuestion
 from quotes import bench as b
+from quotes import quoting
 from quotes.models import Extra, Job, Mix, Step, StepUse
 from shop.models import JournalEntry, LabourRate
 from tests.conftest import NOW, TODAY, make_user
 from tests.quotes import seed
-from tests.quotes.benches import RAIL_DING, all_ticked, step_of, work_through
+from tests.quotes.benches import RAIL_DING, all_ticked, paper, step_of, work_through
 from tests.quotes.conftest import refusal
 
 HOUR = timedelta(hours=1)
@@ -43,6 +44,36 @@ def test_an_agreed_way_becomes_a_job_with_its_steps_and_its_promise(job, sent):
     assert (job.takein.tag, job.state) == ("001", Job.State.OPEN)
     sent.refresh_from_db()
     assert sent.state == sent.State.AGREED
+
+
+def test_a_yes_that_comes_late_is_promised_for_a_day_that_can_be_kept(quote, counter):
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    way = quote.boards.get().ways.get(position=1)
+    assert quoting.day_to_promise(way, NOW) == way.ready_on
+    late = NOW + timedelta(days=9)
+    day = quoting.day_to_promise(way, late)
+    assert day > way.ready_on
+    job = b.accept_way(way=way, by=counter, at=late, how="by phone")
+    assert job.promised_on == day
+
+
+def test_a_ready_day_given_by_hand_stands_until_it_is_over(quote, counter):
+    by_hand = NOW.date() + timedelta(days=5)
+    way = quote.boards.get().ways.get(position=1)
+    way = quoting.edit_way(way=way, by=counter, at=NOW, title=way.title, words=way.words, ready_on=by_hand)
+    assert quoting.day_to_promise(way, NOW + timedelta(days=4)) == by_hand
+    assert quoting.day_to_promise(way, NOW + timedelta(days=6)) is None
+
+
+def test_the_day_said_with_the_yes_is_what_is_promised(quote, counter):
+    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    way = quote.boards.get().ways.get(position=1)
+    over = TODAY - timedelta(days=1)
+    said = refusal(lambda: b.accept_way(way=way, by=counter, at=NOW, how="by phone", promised_on=over))
+    assert "lies in the past" in said["promised_on"][0]
+    assert not Job.objects.exists()
+    said = NOW.date() + timedelta(days=40)
+    assert b.accept_way(way=way, by=counter, at=NOW, how="by phone", promised_on=said).promised_on == said
 
 
 def test_a_second_yes_to_the_same_way_gives_the_same_job(job, counter):

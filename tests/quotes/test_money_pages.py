@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -203,6 +204,18 @@ def test_the_work_is_stopped_and_the_rest_paid_back(versions, counter, counter_c
     )
     assert answer["Location"] == f"/job/{job.pk}/pick-up/"
     assert billing.balance(invoice) == 0
+
+
+def test_another_day_is_promised_from_the_job(versions, counter, counter_client, form_key):
+    job = priced(counter, versions, "200.00")
+    day = job.promised_on + timedelta(days=2)
+    answer = post(counter_client, form_key, f"/job/{job.pk}/promise/", day="soon", how="by phone")
+    assert answer.status_code == 422
+    assert 'value="soon"' in answer.content.decode()
+    answer = post(counter_client, form_key, f"/job/{job.pk}/promise/", day=day.isoformat(), how="by phone")
+    assert answer["Location"] == f"/job/{job.pk}/"
+    job.refresh_from_db()
+    assert job.promised_on == day
 
 
 def test_stopped_for_nothing_pays_the_whole_deposit_back(versions, counter, counter_client, form_key):

@@ -59,7 +59,7 @@ def test_a_usual_quote_of_three_ways_is_one_page(three, counter, run):
     for words in (
         "Test Board Repairs", "VAT number IE0000000X", "Niamh Brennock", "Quote Q2026-0001", "Wed 25 Nov 2026",
         "held until Wed 9 Dec 2026", "Three ways to fix your 5′6″ fish", "left box crushed", "118 mm × 34 mm × 23 mm",
-        "I agree on this way", "What may turn up.", "ask before we go on", "A deposit of 30 % is due on your yes",
+        "I agree on this way", "Ready days are for a yes on Wed 25 Nov 2026", "What may turn up.", "ask before we go on", "A deposit of 30 % is due on your yes",
         "Includes Keel fins, pair, €38.00", "name", "signature", "page 1 of 1",
     ):  # fmt: skip
         assert words in page, words

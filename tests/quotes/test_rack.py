@@ -7,18 +7,22 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import PermissionDenied
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from quotes import bench as b
 from quotes import billing, quoting
 from quotes.bench.rack import on_the_rack
 from quotes.models import Job, Step, TakeIn
-from shop.models import Board, Customer
+from shop.acts import Refused
+from shop.models import Board, Customer, JournalEntry
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import paper, step_of
 from tests.quotes.conftest import take_in
+from tests.quotes.test_bench_pages import says
 from tests.quotes.test_billing import LATER, finished, priced
 
 D = Decimal
@@ -123,6 +127,56 @@ def test_what_was_promised_first_comes_first(versions, counter):
     assert bar("hands").late
 
 
+def test_a_promise_that_the_cures_cannot_keep_is_said_before_it_is_broken(job, bench, counter_client, bench_client):
+    # Wed 25 Nov; 20 steps with a day of cure after foam, laminate and hot coat
+    assert bar("hands").not_before is None
+    Job.objects.filter(pk=job.pk).update(promised_on=NOW.date() + timedelta(days=1))
+    first = bar("hands").not_before
+    assert first is not None
+    assert first > NOW.date() + timedelta(days=1)
+    Job.objects.filter(pk=job.pk).update(promised_on=first)
+    assert bar("hands").not_before is None
+
+
+def test_the_rack_and_the_job_say_that_a_promise_will_be_broken(job, counter_client, bench_client):
+    Job.objects.filter(pk=job.pk).update(promised_on=timezone.localdate())
+    assert "not ready before " in says(counter_client.get("/"))
+    page = says(counter_client.get(f"/job/{job.pk}/"))
+    assert "makes it ready on" in page
+    assert "and promise another day" in page
+    bench_sees = says(bench_client.get(f"/job/{job.pk}/"))
+    assert "makes it ready on" in bench_sees
+    assert "and promise another day" not in bench_sees
+
+
+def test_no_promise_is_in_danger_when_it_is_kept_or_over_or_was_never_given(job, bench):
+    far = NOW.date() + timedelta(days=60)
+    for promised in (None, far, NOW.date() - timedelta(days=1)):
+        Job.objects.filter(pk=job.pk).update(promised_on=promised)
+        assert bar("hands").not_before is None
+    Job.objects.filter(pk=job.pk).update(promised_on=NOW.date())
+    steps = list(job.steps.all())
+    Step.objects.filter(pk__in=[step.pk for step in steps[1:]]).update(state=Step.State.DONE, done_at=NOW)
+    assert bar("hands").not_before is None  # one step of a few minutes, done today
+
+
+def test_another_day_is_promised_once_the_customer_knows(job, counter, bench):
+    day = job.promised_on + timedelta(days=3)
+    for wrong, told, sentence in (
+        (NOW.date() - timedelta(days=1), "by phone", "lies in the past"),
+        (job.promised_on, "by phone", "already promised for"),
+        (day, " ", "say how the customer was told"),
+    ):
+        with pytest.raises(Refused, match=sentence):
+            b.promise_another_day(job=job, day=wrong, how=told, by=counter, at=NOW)
+    with pytest.raises(PermissionDenied):
+        b.promise_another_day(job=job, day=day, how="by phone", by=bench, at=NOW)
+    b.promise_another_day(job=job, day=day, how="by phone", by=counter, at=NOW)
+    job.refresh_from_db()
+    assert job.promised_on == day
+    assert JournalEntry.objects.latest("pk").words.endswith("the customer was told by phone")
+
+
 # The page
 
 
@@ -197,7 +251,7 @@ def test_the_rack_asks_as_much_of_five_boards_as_of_five_hundred(job, counter, c
             assert counter_client.get("/").status_code == 200
         asked.append(len(queries))
     assert asked[0] == asked[1]
-    assert asked[0] <= 22  # session, login and the shop's own row among them
+    assert asked[0] <= 24  # session, login and the shop's own row among them
 
 
 def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_client):

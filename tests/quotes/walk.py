@@ -279,6 +279,7 @@ pages(
     Page("job-sheet", STAFF, "job"),
     Page("bench-note", STAFF, "job"),
     Page("job-another-way", MONEY, "job"),
+    Page("job-promise", MONEY, "job"),
     Page("job-stop", MONEY, "job"),
     Page("job-release", STAFF, "job"),
     Page("job-aftercare", STAFF, "finished"),
