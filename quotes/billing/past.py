@@ -99,10 +99,10 @@ class Compared:
 class Past:
     """One ended job: its truth, its rows, and between what its cost was said to lie in 8 of 10 such jobs.
 
-    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or less than two thirds of
-    the planned minutes were written down: minutes left as planned would always lie within it. `real_first` is what the
-    quoted work cost once: without what turned up, was done again or came back, which no range is about. `repairs` names
-    the recipe of each part.
+    `noted` is whether two thirds of the planned minutes were written down: minutes left as planned are always as quoted.
+    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or they were not `noted`.
+    `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no range
+    is about. `repairs` names the recipe of each part.
 
     `lines_now` are the quoted lines by what is known now, at the prices of the quote, and `expected` their rows with
     what was bought in; `likely` is between what eight in ten such jobs would cost by that, None where nothing was
@@ -114,6 +114,7 @@ class Past:
     quoted: Sequence[Row]
     real: Sequence[Row]
     stopped: bool
+    noted: bool
     repairs: Mapping[int, str]
     said: tuple[float, float, float] | None
     real_first: float
@@ -139,7 +140,7 @@ class Past:
     @property
     def off_percent(self) -> float | None:
         """By how much it cost more than quoted; None where the two can not be compared."""
-        if self.stopped or not self.truth.quoted_cost or not self.truth.real.minutes:
+        if self.stopped or not self.noted or not self.truth.quoted_cost:
             return None
         return float(self.truth.difference / self.truth.quoted_cost * 100)
 
@@ -176,6 +177,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 quoted=[*quoted[job.pk], *lines.quoted],
                 real=rows,
                 stopped=stopped,
+                noted=written[job.pk] >= MOSTLY,
                 repairs={part.pk: part.kind for part in own},
                 said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
                 real_first=first,
@@ -425,7 +427,7 @@ class Overall:
 
 
 def overall(past: Sequence[Past]) -> Overall:
-    """All jobs together; those that were stopped, or have no minutes, say nothing about how far off quotes are."""
+    """All jobs together; those that were stopped or not timed say nothing about how far off quotes are."""
     judged = [one for one in past if one.off_percent is not None]
     quoted, real = (fsum(_float(getattr(one.truth, name)) for one in judged) for name in ("quoted_cost", "real_cost"))
     ranged = [one.held for one in past if one.held is not None]

@@ -28,7 +28,8 @@ from shop.money import from_float, round_money, show_money, spread
 
 FIGURES_SHOWN = 25  # on one page
 MOST_ASKED = 60  # signs of a search
-JOBS_SHOWN = 100  # on one page; the sums on it are over these
+JOBS_SUMMED = 100  # the last ones, over which the page's sums are
+JOBS_SHOWN = 10  # on one page of the table
 DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
 
@@ -40,9 +41,13 @@ def asked(request: HttpRequest) -> str:
 
 @open_to(Role.KEEPER)
 def learned(request: HttpRequest) -> HttpResponse:
-    """All ended jobs against their quotes, the last hundred on a page."""
-    page = Paginator(book.ended(), JOBS_SHOWN).get_page(request.GET.get("page"))
-    past = book.looked_back(list(page))
+    """The last hundred ended jobs against their quotes in sum, and all of them by pages or as they are asked for."""
+    q = asked(request)
+    page = Paginator(book.ended().named(q), JOBS_SHOWN).get_page(request.GET.get("page"))
+    summed = list(book.ended()[:JOBS_SUMMED])
+    beyond = [job for job in page if job not in summed]
+    looked = {one.job: one for one in book.looked_back([*summed, *beyond])}
+    past = [looked[job] for job in summed]
     found = book.overall(past)
     drawn = [one for one in reversed(past) if one.said is not None][-STRIPS:]
     return render(
@@ -50,7 +55,11 @@ def learned(request: HttpRequest) -> HttpResponse:
         "quotes/learned.html",
         {
             "page": page,
+            "shown": [looked[job] for job in page],
+            "q": q,
+            "query": urlencode({"q": q}) if q else "",
             "past": past,
+            "most": JOBS_SUMMED,
             "all": found,
             "strips": charts.strips([_strip(one) for one in drawn]) if drawn else None,
             "drawn": len(drawn),

@@ -145,6 +145,17 @@ def test_minutes_left_as_planned_say_nothing_about_the_range(versions, stocked, 
     assert book.overall([past]).ranges.jobs == 0
 
 
+def test_a_job_that_nobody_timed_does_not_make_quotes_look_closer(box, versions, counter, bench, keeper_client):
+    alone = book.overall(looked(box))
+    job = made(counter, versions)
+    ended(job, bench, work_through(job, bench))
+    both = book.overall(looked(box, job))
+    assert (both.jobs, both.judged) == (2, 1)
+    assert both.off == alone.off > 0
+    assert looked(job)[0].off_percent is None
+    assert "not timed" in keeper_client.get(reverse("learned")).content.decode()
+
+
 # --- expected today ---------------------------------------------------------------------------------------------------
 
 
@@ -277,6 +288,29 @@ def test_the_page_says_what_an_hour_earned_and_whether_ranges_held(box, keeper_c
     assert "too few jobs to judge" in html
     assert '<svg class="chart"' in html
     assert box.way.title in html
+
+
+def test_the_sums_are_over_the_last_jobs_and_any_job_is_found(taught, keeper_client, monkeypatch):
+    monkeypatch.setattr("quotes.views.learned.JOBS_SUMMED", 3)
+    monkeypatch.setattr("quotes.views.learned.JOBS_SHOWN", 2)
+    page = reverse("learned")
+    jobs = list(book.ended())
+    for number, shown in ((1, jobs[:2]), (2, jobs[2:4]), (3, jobs[4:])):
+        answer = keeper_client.get(page, {"page": number})
+        assert [one.job for one in answer.context["shown"]] == shown
+        assert answer.context["all"] == book.overall(looked(*jobs[:3]))
+    assert "Over the last 3 ended jobs" in answer.content.decode()
+    last = jobs[4]
+    answer = keeper_client.get(page, {"q": last.takein.tag})
+    assert [one.job for one in answer.context["shown"]] == [last]
+    assert answer.context["all"].jobs == 3
+    assert "Nothing found" in keeper_client.get(page, {"q": "moonlight"}).content.decode()
+    counts = []
+    for query in ({}, {"page": 3}, {"q": last.takein.tag}):
+        with CaptureQueriesContext(connection) as asked:
+            keeper_client.get(page, query)
+        counts.append(len(asked))
+    assert len(set(counts)) == 1
 
 
 def test_a_recipe_that_loses_money_is_named(box, keeper_client, bench):
