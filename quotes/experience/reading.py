@@ -81,7 +81,7 @@ class OwnFigure(NamedTuple):
 
     @property
     def words(self) -> str:
-        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
+        """“trade 1.30, your 7 logs 1.44, used 1.41 (eight in ten: 1.22 to 1.63)”."""
         return shown_in_words(self.trade.mid, self.own, self.used, self.low, self.high, self.logs, self.counts)
 
 

@@ -26,7 +26,8 @@ from shop.access import open_to
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
 
-FIGURES_SHOWN = 25  # on one page
+FIGURES_SHOWN = 15  # on one page
+LOGS_SHOWN = 10  # on one page, the last first
 MOST_ASKED = 60  # signs of a search
 JOBS_SUMMED = 100  # the last ones, over which the page's sums are
 JOBS_SHOWN = 10  # on one page of the table
@@ -162,18 +163,26 @@ def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
 
 @open_to(Role.KEEPER)
 def operations(request: HttpRequest) -> HttpResponse:
-    """Every factor that the shop's jobs have met, and how sure it is: what most is known about first, or what is asked for."""
+    """Every factor that the shop's jobs have met, or those that are asked for: what differs most from the trade first, then
+    what most is written down about.
+    """
     q = asked(request)
     present = experience.current_state()
     names = dict(Material.objects.values_list("key", "name"))
     rows = [_figure(figure, names) for figure in experience.own_figures(present)]
     words = q.casefold().split()
     found = [row for row in rows if all(word in f"{row['operation']} {row['name']}".casefold() for word in words)]
-    found.sort(key=lambda row: (-row["figure"].logs - row["figure"].counts, row["operation"], row["name"]))
+    found.sort(key=lambda row: (-_apart(row["figure"]), -row["figure"].logs, row["operation"], row["name"]))
     page = Paginator(found, FIGURES_SHOWN).get_page(request.GET.get("page"))
     context = {"present": present, "page": page, "q": q, "query": urlencode({"q": q}) if q else "", "known": bool(rows)}
     context |= _not_learned(present.row)
     return render(request, "quotes/operations.html", context)
+
+
+def _apart(figure: experience.OwnFigure) -> float:
+    """How many times what is used lies from the trade, to the hundredth that is shown; twice as much is as far as half."""
+    times = figure.used / figure.trade.mid
+    return round(max(times, 1.0 / times), 2)
 
 
 @open_to(Role.KEEPER)
@@ -188,10 +197,13 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
     trade = figure.trade
     found = [one for one in present.row.doubtful if (one["operation"], one["material"]) == (operation, material)]
     kept = {int(one["job"]) for one in found if one.get("kept")}
+    page = Paginator(logged[::-1], LOGS_SHOWN).get_page(request.GET.get("page"))
+    tags = experience.tags(str(point.job) for point in page)
     context = {
         "row": _figure(figure, {material: stock.name} if stock else {}),
         "unit": stock.unit if stock else "min",
-        "logged": logged,
+        "page": page,
+        "shown": [(point, tags.get(str(point.job), "")) for point in page],
         "doubtful": [one["explanation"] for one in found if not one.get("kept")],
         "kept": kept,
         "again": experience.again_of(operation, present.row),

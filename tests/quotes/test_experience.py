@@ -551,7 +551,7 @@ def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     assert node.value == factor["value"]
     assert node.how == (
         f"trade 1.10, your 6 logs {made['own']:.2f}, used {factor['value']:.2f} "
-        f"(80 %: {made['low']:.2f} to {made['high']:.2f})"
+        f"(eight in ten: {made['low']:.2f} to {made['high']:.2f})"
     )
     assert node.how == experience.own_figure("fill", "resin-lam").words
     assert node.source == "learned from 6 logs"

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from quotes import experience
 from quotes.bench import said_right
+from quotes.models import Job
 from shop.forms.fields import ODD
 from shop.models import Profile
 from tests.conftest import NOW
@@ -27,7 +28,8 @@ def test_a_page_draws_every_log_and_says_how_sure(taught, keeper_client):
     html = answer.content.decode()
     assert len(answer.context["chart"].dots) == taught.logs == 3
     assert f"{taught.used:.2f}" in html
-    assert "Learned from 3 logs and 0 counts" in html
+    assert "your 3 logs" in html
+    assert "0 counts" not in html
     assert f"{round(taught.sure * 100)} % narrower" in html
     assert "In doubt" not in html
 
@@ -81,8 +83,25 @@ def test_the_list_names_every_figure_once(taught, keeper_client):
     book = keeper_client.get(reverse("operations")).context["page"].paginator
     rows = [row for number in book.page_range for row in book.page(number)]
     assert len(rows) == len(experience.own_figures())
-    known = [row["figure"].logs + row["figure"].counts for row in rows]
-    assert known == sorted(known, reverse=True)
+    shown = [(row["figure"].used / row["figure"].trade.mid, row["figure"].logs) for row in rows]
+    apart = [round(max(times, 1 / times), 2) for times, _ in shown]
+    assert apart == sorted(apart, reverse=True)
+    assert apart[0] > 1.1
+    alike = [logs for (_, logs), far in zip(shown, apart, strict=True) if far == 1]
+    assert alike == sorted(alike, reverse=True)
+
+
+def test_logs_are_shown_by_pages_the_last_first_with_the_tag_of_their_job(taught, keeper_client, monkeypatch):
+    monkeypatch.setattr("quotes.views.learned.LOGS_SHOWN", 2)
+    page = reverse("operation", args=["laminate", "minutes"])
+    points = experience.logged_points("laminate", "minutes")[::-1]
+    shown = []
+    for number in (1, 2):
+        answer = keeper_client.get(page, {"page": number})
+        assert len(answer.context["chart"].dots) == 3  # the picture has them all
+        shown += answer.context["shown"]
+    assert [point for point, _ in shown] == points
+    assert [tag for _, tag in shown] == [Job.objects.get(pk=point.job).takein.tag for point in points]
 
 
 def test_the_list_is_short_and_is_searched_by_operation_and_material(taught, keeper_client, monkeypatch):

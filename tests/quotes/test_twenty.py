@@ -44,7 +44,7 @@ def test_the_same_fin_is_quoted_before_and_after_with_both_ranges(told):
     assert after.minutes < before.minutes * 1.3
     assert second.minutes.sd / second.minutes.mean < first.minutes.sd / first.minutes.mean
     assert second.cost.sd / second.cost.mean < first.cost.sd / first.cost.mean
-    assert in_words(after).startswith(f"€{after.gross:.2f}, cost €{after.cost:.2f} (80 %: €")
+    assert in_words(after).startswith(f"€{after.gross:.2f}, cost €{after.cost:.2f} (eight in ten: €")
     sanding = experience.own_figure("sand", "minutes")
     assert 1.1 < sanding.used < 1.35  # the truth is 1.22
     assert sanding.low < 1.22 < sanding.high

@@ -63,7 +63,7 @@ class Figure:
     counts: int
 
     def in_words(self) -> str:
-        """“trade 1.30, your 7 logs 1.44, used 1.41 (80 %: 1.22 to 1.63)”."""
+        """“trade 1.30, your 7 logs 1.44, used 1.41 (eight in ten: 1.22 to 1.63)”."""
         return shown_in_words(self.trade, self.own, self.used, self.low, self.high, self.logs, self.counts)
 
 
@@ -73,4 +73,4 @@ def shown_in_words(
     """A factor as it is shown; `low` to `high` is its 80 % range, `own` None without logs."""
     mine = f"your {many(logs, 'log')} {own:.2f}, " if own else ""
     counted = f"{many(counts, 'count')}, " if counts else ""
-    return f"trade {trade:.2f}, {mine}{counted}used {used:.2f} (80 %: {low:.2f} to {high:.2f})"
+    return f"trade {trade:.2f}, {mine}{counted}used {used:.2f} (eight in ten: {low:.2f} to {high:.2f})"

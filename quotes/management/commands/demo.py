@@ -276,8 +276,8 @@ def in_words(way: Way) -> str:
     odds = risk([part.snapshot for part in way.parts.all()])
     cost, minutes = odds.cost, odds.minutes
     return (
-        f"€{way.gross:.2f}, cost €{way.cost:.2f} (80 %: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "
-        f"{way.minutes:.0f} min (80 %: {minutes.quantile(0.1):.0f} to {minutes.quantile(0.9):.0f})"
+        f"€{way.gross:.2f}, cost €{way.cost:.2f} (eight in ten: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "
+        f"{way.minutes:.0f} min (eight in ten: {minutes.quantile(0.1):.0f} to {minutes.quantile(0.9):.0f})"
     )
 
 
