@@ -8,7 +8,10 @@ from typing import Any, TypeVar
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 
+from shop.carried import carry
+from shop.forms.login import LoginForm
 from shop.models import Role
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -46,6 +49,8 @@ class ClosedByDefault:
         if PUBLIC in roles:
             return None
         if not request.user.is_authenticated:
+            if request.method == "POST" and (kept := carry(request, view)):
+                return render(request, "shop/login.html", {"form": LoginForm(initial={"kept": kept})})
             return redirect_to_login(request.get_full_path() if request.method == "GET" else "/")
         if request.user.role not in roles:
             raise PermissionDenied("Your login does not open this page; ask the keeper.")

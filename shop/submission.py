@@ -10,12 +10,15 @@ import hashlib
 import uuid
 from collections.abc import Callable
 
+from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
-from django.http import HttpRequest, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect
 
 from shop.acts import Refused, writing
+from shop.carried import LOOK_AGAIN
 from shop.forms.fields import ShedForm
 from shop.models import Submission
 
@@ -51,9 +54,11 @@ def _file_hash(file: UploadedFile) -> str:
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     """Run `act` (it returns where to go next) unless this form was already taken; then go where it led.
 
-    Raises Refused when the form has no key, when the same key comes with other entries, or when `act` refuses;
-    nothing is stored then.
+    Raises Refused when the form has no key, when the same key comes with other entries, when it is only to be looked at
+    after a login, or when `act` refuses; nothing is stored then.
     """
+    if LOOK_AGAIN in request.POST:
+        raise Refused("You were logged out before this was recorded. Look at it once more, then send it.")
     key, body = _key(request), _body_hash(request)
     user = request.user if request.user.is_authenticated else None
     with writing():
@@ -81,3 +86,13 @@ def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> Http
     except ValidationError as problem:  # a verb's no, or a figure larger than can be kept
         form.refuse(problem)
         return None
+
+
+def said_or_done(request: HttpRequest, act: Callable[[], str], back: str) -> HttpResponse:
+    """For a form of one button: its refusal is a sentence above the page it goes back to."""
+    try:
+        return once(request, act)
+    except Refused as problem:
+        for sentence in problem.messages:
+            messages.error(request, sentence)
+        return redirect(back)

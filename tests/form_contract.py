@@ -65,6 +65,33 @@ def check(client: Client, url: str) -> list[str]:
     return found
 
 
+def ready_to_send(client: Client, url: str) -> Iterator[tuple[str, dict[str, str]]]:
+    """Address and entries, as they stand on the page, of each form of its main part that carries a key."""
+    answer = client.get(url)
+    if not answer.headers.get("Content-Type", "").startswith("text/html"):
+        return
+    main = read(answer.content.decode()).find(".//main")
+    for form in [] if main is None else main.findall(".//form"):
+        entries = _hidden(form)
+        if "submission_key" not in entries:
+            continue
+        for element in boxes(form):
+            text = "".join(element.itertext()) if element.tag == "textarea" else element.get("value", "")
+            entries[element.get("name", "")] = text
+        for element in form.iter("select"):
+            chosen = [option for option in element.iter("option") if "selected" in option.attrib]
+            entries[element.get("name", "")] = next((option.get("value", "") for option in chosen), "")
+        for element in form.iter("input"):
+            if element.get("type") == "radio" and ("checked" in element.attrib or element.get("name") not in entries):
+                entries[element.get("name", "")] = element.get("value", "")
+        for element in form.iter("button"):
+            if element.get("name"):
+                yield form.get("action") or url, {**entries, element.get("name", ""): element.get("value", "")}
+                break
+        else:
+            yield form.get("action") or url, entries
+
+
 def _looked_at(form: ET.Element, tree: ET.Element) -> Iterator[str]:
     names = [e.get("name") for e in form.iter() if e.tag == "input"]
     for name in HIDDEN:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from shop.carried import LOOK_AGAIN
 from shop.models import Role
 from tests import form_contract, walker
 from tests.conftest import logged_in, make_user
@@ -22,3 +23,15 @@ def test_a_form_keeps_to_the_contract(page, rows):
     client = logged_in(rows.keeper)
     problems = form_contract.check(client, walker.address(page, rows))
     assert not problems, "\n".join(problems)
+
+
+def test_what_is_only_looked_at_after_a_login_stores_nothing(rows):
+    client, looked_at = logged_in(rows.keeper), 0
+    where = {page: walker.address(page, rows) for page in walker.PAGES}
+    before = walker.counts()
+    for page, url in where.items():
+        for action, entries in form_contract.ready_to_send(client, url):
+            client.post(action, {**entries, LOOK_AGAIN: "1"})
+            assert walker.counts() == before, f"{page}: {action} took what was only to be looked at"
+            looked_at += 1
+    assert looked_at > 100

@@ -16,10 +16,11 @@ from inventory import buying, orders
 from inventory.forms.buying import OrderForm, RulesForm
 from inventory.models import Order, Supplier
 from inventory.order_text import for_the_shop, for_the_supplier, subject
-from inventory.views.page import form_page, said_or_done, sent
+from inventory.views.page import form_page, sent
 from shop.access import SEES_MONEY, open_to
 from shop.paper import plain_head
 from shop.paper import render as paper
+from shop.submission import said_or_done
 from shop.templatetags.look import day, day_year
 
 

@@ -12,7 +12,7 @@ from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, Weig
 from inventory.models import Container, Lot
 from inventory.shelf_life import change_lot, record_test
 from inventory.views.movements import after
-from inventory.views.page import form_page, said_or_done, sent
+from inventory.views.page import form_page, sent
 from inventory.weighing import (
     Should,
     add_container,
@@ -25,6 +25,7 @@ from inventory.weighing import (
 from inventory.words import amount
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
+from shop.submission import said_or_done
 
 LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 
-from shop.acts import Refused
 from shop.forms.fields import ShedForm
-from shop.submission import filled, once
+from shop.submission import filled
 
 
 def form_page(
@@ -21,16 +19,6 @@ def form_page(
     if answer := filled(request, form, act):
         return answer
     return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
-
-
-def said_or_done(request: HttpRequest, act: Callable[[], str], back: str) -> HttpResponse:
-    """For a form of one button: its refusal is a sentence above the page it goes back to."""
-    try:
-        return once(request, act)
-    except Refused as problem:
-        for sentence in problem.messages:
-            messages.error(request, sentence)
-        return redirect(back)
 
 
 def sent(request: HttpRequest) -> Any:

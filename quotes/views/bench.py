@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from inventory.models import Container, Material
 from inventory.totals import monday
-from inventory.views.page import form_page, said_or_done, sent
+from inventory.views.page import form_page, sent
 from quotes import bench, experience
 from quotes.costing.words import many
 from quotes.experience import InDoubt
@@ -40,7 +40,7 @@ from quotes.views.jobs import head, jobs_with_all
 from shop import units
 from shop.access import EVERY_ROLE, open_to
 from shop.forms.fields import ShedForm
-from shop.submission import filled
+from shop.submission import filled, said_or_done
 
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 

@@ -16,7 +16,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.models import Material
-from inventory.views.page import said_or_done
 from quotes import experience
 from quotes.billing import past as book
 from quotes.billing.past import Past
@@ -25,6 +24,7 @@ from shop import charts
 from shop.access import open_to
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
+from shop.submission import said_or_done
 
 FIGURES_SHOWN = 15  # on one page
 LOGS_SHOWN = 10  # on one page, the last first

@@ -25,6 +25,7 @@ from quotes.papers import receipt as receipt_paper
 from quotes.views.jobs import as_pdf, head, jobs_with_all, ready_with
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
+from shop.carried import typed_anew
 from shop.paper import PaperProblem
 
 ON_A_PAGE = 25
@@ -119,6 +120,7 @@ def receipt_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     return as_pdf(bytes(row.document.pdf), row.document.name)
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be handed over; `pk` is a job."""
@@ -136,6 +138,7 @@ def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/invoice_issue.html", form, act, **head(row), **context)
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def deposit_new(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
@@ -165,6 +168,7 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "quotes/receipt.html", {"payment": row, "size": abs(row.amount)})
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
     """Money taken on an invoice; `then` names the job whose pick-up goes on after it."""
@@ -201,6 +205,7 @@ def _job_of(row: Invoice, request: HttpRequest) -> Job | None:
     return row.jobs.filter(pk=int(asked)).first() if asked.isascii() and asked.isdigit() and len(asked) < 19 else None
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
     """Money paid back on an invoice that was paid too much."""
@@ -220,6 +225,7 @@ def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/refund.html", form, act, invoice=row, due=due, then=then)
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
     """The rest of a deposit paid back where no invoice is issued."""
@@ -238,6 +244,7 @@ def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/refund.html", form, act, **head(row), due=due)
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def invoice_credit(request: HttpRequest, pk: int) -> HttpResponse:
     """A credit note: the whole invoice, or amounts of its lines."""

@@ -20,6 +20,7 @@ from quotes.models import Recipe, RecipeVersion
 from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
+from shop.carried import typed_anew
 from shop.models import Board, Customer
 from shop.submission import filled
 
@@ -28,6 +29,7 @@ PEOPLE_AT_MOST = 200
 NOT_MEASURED = {"length_mm": Decimal("1830"), "width_mm": Decimal("510")}  # 6′0″ × 20″, for the drawing only
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def quick(request: HttpRequest) -> HttpResponse:
     """One screen: the recipe is picked first, then one form from measures to money."""

@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Material, PackPrice
-from inventory.views.page import said_or_done
 from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.submission import said_or_done
 
 SHOWN_AT_MOST = 25
 

@@ -37,7 +37,7 @@ from shop.access import open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import filled
+from shop.submission import filled, said_or_done
 
 PANEL = "price"  # id of the box that shows the price; htmx says it wants only that
 
@@ -66,8 +66,7 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
     """The draft as a whole. Sent from the recipe's page it begins one; its buttons move, take out, save, throw away."""
     if request.POST.get("do") == "begin":
         row = get_object_or_404(Recipe, key=key)
-        book.edit_recipe(recipe=row, by=request.user, at=timezone.now())
-        return redirect("recipe-edit", key=key)
+        return said_or_done(request, lambda: _begun(request, row), reverse("recipe", args=[key]))
     if not RecipeDraft.objects.filter(key=key).exists() and Recipe.objects.filter(key=key).exists():
         return redirect("recipe", key=key)
     draft = _draft(key)
@@ -77,6 +76,11 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
     core = read(draft.body)
     context = {"draft": draft, "form": form, "problems": core.problems(), "panel": _panel(draft), **shown_parts(core)}
     return render(request, "quotes/recipe_edit.html", context, status=422 if form.is_bound else 200)
+
+
+def _begun(request: HttpRequest, row: Recipe) -> str:
+    book.edit_recipe(recipe=row, by=request.user, at=timezone.now())
+    return reverse("recipe-edit", args=[row.key])
 
 
 def _done(request: HttpRequest, draft: RecipeDraft) -> str:

@@ -16,10 +16,12 @@ from quotes.forms.money import SaleForm
 from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
+from shop.carried import typed_anew
 
 MOST_GOODS = 60
 
 
+@typed_anew
 @open_to(*SEES_MONEY)
 def sale(request: HttpRequest) -> HttpResponse:
     """What counter goods are on the shelf, each with its price; sold, invoiced and paid at once."""

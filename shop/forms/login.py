@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from crispy_forms.helper import FormHelper
 from django import forms
+from django.urls import reverse
 
 from shop.forms.words import PageForm, WordsField
 
@@ -13,6 +15,7 @@ class LoginForm(PageForm):
         label="Password", strip=False, widget=forms.PasswordInput({"autocomplete": "current-password"})
     )
     next = forms.CharField(required=False, widget=forms.HiddenInput())
+    kept = forms.CharField(required=False, widget=forms.HiddenInput())
     password.width = "middle"  # type: ignore[attr-defined]
     by_browser = True
     button = "Log in"
@@ -21,6 +24,13 @@ class LoginForm(PageForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].widget.attrs.update(autocapitalize="none", spellcheck="false")
+
+    @property
+    def helper(self) -> FormHelper:
+        """Sent to the login's own address: the page may be the answer to a form that was sent to another."""
+        helper = super().helper
+        helper.form_action = reverse("login")
+        return helper
 
     def clean_username(self) -> str:
         """Login names are kept in small letters, and a phone likes to begin with a large one."""

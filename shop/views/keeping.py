@@ -28,7 +28,7 @@ from shop.forms.keeping import (
 )
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
-from shop.submission import filled, once
+from shop.submission import filled, said_or_done
 
 
 def _sent(request: HttpRequest) -> Any:
@@ -185,7 +185,7 @@ def closed_day_open(request: HttpRequest, pk: int) -> HttpResponse:
             keeping.open_day(by=request.user, at=timezone.now(), closed=closed)
         return reverse("closed-days")
 
-    return once(request, act)
+    return said_or_done(request, act, reverse("closed-days"))
 
 
 @open_to(Role.KEEPER)

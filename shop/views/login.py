@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from shop.access import EVERY_ROLE, PUBLIC, open_to
+from shop.carried import LOOK_AGAIN, carried
 from shop.forms.login import LoginForm
 
 
@@ -31,6 +32,8 @@ def log_in(request: HttpRequest) -> HttpResponse:
         person = authenticate(request, username=form.cleaned_data["username"], password=form.cleaned_data["password"])
         if person is not None:
             login(request, person)
+            if kept := carried(form.cleaned_data["kept"]):
+                return render(request, "shop/carried.html", {**kept._asdict(), "look_again": LOOK_AGAIN})
             return redirect(_where_to(request, asked))
         form.add_error("password", "Login name and password do not belong together. Look at both once more.")
     return render(request, "shop/login.html", {"form": form}, status=422 if form.is_bound else 200)

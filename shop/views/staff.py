@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from shop import staff as verbs
 from shop.access import open_to
+from shop.carried import typed_anew
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
 from shop.submission import filled
@@ -22,6 +23,7 @@ def staff(request: HttpRequest) -> HttpResponse:
     return render(request, "shop/staff.html", {"people": people})
 
 
+@typed_anew
 @open_to(Role.KEEPER)
 def staff_new(request: HttpRequest) -> HttpResponse:
     form = NewLoginForm(request.POST if request.method == "POST" else None, shop=request.shop)
@@ -37,6 +39,7 @@ def staff_new(request: HttpRequest) -> HttpResponse:
     return render(request, "shop/staff_new.html", {"form": form}, status=422 if form.is_bound else 200)
 
 
+@typed_anew
 @open_to(Role.KEEPER)
 def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
@@ -55,6 +58,7 @@ def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "shop/staff_edit.html", context, status=422 if form.is_bound else 200)
 
 
+@typed_anew
 @open_to(Role.KEEPER)
 def staff_password(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
