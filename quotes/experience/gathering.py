@@ -21,7 +21,7 @@ from inventory.models import CountLine, Movement, MovementKind, Weighing
 from inventory.models import Material as StockMaterial
 from inventory.prices import prices_on
 from quotes.costing.learning.again import Again, done_again
-from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.history import (
     Cell,
     Count,
@@ -35,6 +35,7 @@ from quotes.costing.learning.history import (
     Trade,
 )
 from quotes.costing.learning.looking_back import Real
+from quotes.costing.learning.neutral import grown
 from quotes.costing.mixing import CUP_LOSS
 from quotes.costing.usage import POOLED
 from quotes.experience.rows import (
@@ -54,7 +55,6 @@ from quotes.models import BenchHours, Job, WayPart
 MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
 STEPS = {"g": 0.1, "mL": 0.1, "m": 0.01, "m2": 0.001, "each": 1.0}  # what a scale or a rule shows at the bench
 COUNTED_TO = {"g": 1.0, "mL": 1.0, "m": 0.1, "m2": 0.01, "each": 1.0}  # and at the shelf
-_SURE = 6.0  # sd by which a count must lie above what was there and came in to contradict them
 _DUST = 1e-9
 
 
@@ -391,8 +391,7 @@ def _believable(counts: Sequence[Count], material: Material, receipts: Sequence[
 
 def _grew(before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> bool:
     came = math.fsum(one.qty for one in receipts if one.material == material.key and before.day < one.day <= count.day)
-    error = math.hypot(USUAL.count_error * before.qty, USUAL.count_error * count.qty, material.count_step)
-    return count.qty > before.qty + came + _SURE * error
+    return grown(before, count, came, material)
 
 
 def _hours() -> Iterator[Hours]:

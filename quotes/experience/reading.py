@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -102,7 +102,7 @@ def own_figure(operation: str, material: str, present: Present | None = None) ->
 def _own_figure(present: Present, cell: Cell) -> OwnFigure:
     trade = present.trade.factors[cell]
     shown = present.state.figure(cell)
-    before = untaught(Trade({}, {cell: trade})).layout.prior_sd[0]
+    before = untaught(replace(present.trade, factors={cell: trade})).layout.prior_sd[0]
     now = present.cells.get(cell)
     used, sd = (trade.mid * now["used"], now["sd"]) if now else (shown.used, shown.sd)
     own = trade.mid * now["own"] if now and now["own"] is not None else shown.own

@@ -113,3 +113,13 @@ def test_a_step_done_again_empties_the_shelf_too():
     counts = (Count(0.0, "resin", 5000.0), Count(14.0, "resin", 5000.0 - 1560.0 * 1.03))
     figure = fit(History(TRADE, tuple(terms), (), (), counts)).state.figure(LAM)
     assert figure.used == pytest.approx(1.3, rel=0.03)
+
+
+def test_an_empty_shelf_counted_twice_harms_nothing():
+    """Nothing there, nothing came, no step of the scale known: no figure moves and none is lost."""
+    trade = Trade({"glue": Material("glue", "g", 0.1)}, {Cell("stick", "glue"): Range(1.2, 1.0, 1.5)})
+    empty = History(trade, counts=(Count(0.0, "glue", 0.0), Count(14.0, "glue", 0.0)))
+    with np.errstate(all="raise"):
+        found = fit(empty)
+    assert found.state.figure(Cell("stick", "glue")).used == pytest.approx(1.2, rel=1e-12)
+    assert found.span_z.tolist() == [0.0]

@@ -95,6 +95,83 @@ def test_a_byte_order_mark_and_blank_lines_do_no_harm():
     assert read_history(texts) == read_history(GOOD)
 
 
+def test_lines_that_a_spreadsheet_padded_with_empty_fields_do_no_harm():
+    header, *rows = GOOD["logs.csv"].splitlines()
+    padded = "\n".join([header, *(row + ",," for row in rows)])
+    assert read_history({**GOOD, "logs.csv": padded}) == read_history(GOOD)
+
+
+def test_days_may_be_counted_from_anywhere():
+    later = GOOD["terms.csv"].replace(",0.5,", ",739000.5,").replace(",2.5,", ",739002.5,")
+    assert [term.day for term in read_history({**GOOD, "terms.csv": later}).terms] == [739000.5, 739000.5, 739002.5]
+
+
+def test_a_question_is_answered_in_its_own_order():
+    header = GOOD["terms.csv"].splitlines()[0]
+    ask = f"{header}\nlate,lam,9,A,resin,60,1,1\nearly,lam,3,A,resin,60,1,1\nlate,sand,10,A,disc,0.4,0,1\n"
+    assert [term.job for term in read_all(GOOD, ask)[1]] == ["late", "early", "late"]
+
+
+@pytest.mark.parametrize(("need", "planned"), [("60", 1.0), ("234", 2.0), ("700", 3.0)])
+def test_mixes_left_empty_are_planned_by_the_largest_batch(need, planned):
+    """1.5 × the need in mixes of at most 350 g, at least one; what is not mixed has none."""
+    history = read_history({**GOOD, "terms.csv": GOOD["terms.csv"].replace("resin,60,1,", f"resin,{need},,")})
+    assert [term.mixes for term in history.terms] == [planned, 0.0, 0.0]
+    none = read_history({**GOOD, "terms.csv": GOOD["terms.csv"].replace("minutes,12,0,", "minutes,12,,")})
+    assert none == read_history(GOOD)
+
+
+def test_a_log_for_each_mix_teaches_as_one_log_of_all():
+    """Two mixes of equal weight are no slip where two were planned."""
+    two = {**GOOD, "terms.csv": GOOD["terms.csv"].replace("resin,60,1,", "resin,120,2,")}
+    header = GOOD["logs.csv"].splitlines()[0]
+    apart = read_history({**two, "logs.csv": f"{header}\n1,lam,resin,104,1\n1,lam,resin,104,1\n"})
+    as_one = read_history({**two, "logs.csv": f"{header}\n1,lam,resin,208,2\n"})
+    assert len(apart.logs) == 2
+    assert fit(apart).state.x == pytest.approx(fit(as_one).state.x, abs=1e-4)
+    unequal = read_history({**GOOD, "logs.csv": f"{header}\n1,lam,resin,104,1\n1,lam,resin,40,1\n"})
+    assert [log.value for log in unequal.logs] == [104.0, 40.0]
+
+
+def hours(*rows: str) -> list[tuple[float, float]]:
+    """From and to which moment totals of hours reach."""
+    text = "\n".join(["from_day,to_day,worker,minutes", *rows])
+    return [(found.from_day, found.to_day) for found in read_history({**GOOD, "hours.csv": text}).hours]
+
+
+def test_whole_days_reach_to_the_end_of_the_last():
+    assert hours("0,6,A,900", "7,13,A,800") == [pytest.approx((0, 7), abs=1e-4), pytest.approx((7, 14), abs=1e-4)]
+    assert hours("5,5,A,90") == [pytest.approx((5, 6), abs=1e-4)]
+    assert hours("0.25,6.5,A,900") == [(0.25, 6.5)]
+
+
+def test_a_step_at_the_moment_two_totals_meet_belongs_to_the_first_alone():
+    (_, first), (second, last) = hours("0,7,A,900", "7,14,A,800")
+    assert first == 7.0 < second < 7.001
+    assert last == 14.0
+
+
+def test_a_total_without_a_worker_is_that_of_all():
+    terms = GOOD["terms.csv"] + "2,lam,1.5,B,minutes,20,0,1\n"
+    text = "from_day,to_day,worker,minutes\n0,6,,60\n"
+    whole = fit(read_history({**GOOD, "terms.csv": terms, "hours.csv": text}))
+    assert whole.spans.line[whole.spans.span == len(whole.spans.used) - 1].size == 2
+
+
+def test_a_careless_count_is_no_contradiction():
+    """1040 of 1000 is an eye that is 3 % off at both ends; 1200 is a delivery nobody wrote down."""
+    text = "day,material,qty\n4,resin,1000\n14,resin,{}\n"
+    assert len(read_history({**GOOD, "counts.csv": text.format(1150)}).counts) == 2
+    assert "a delivery is missing" in problems(counts=text.format(1200))[0]
+    boxes = "day,material,qty\n0,disc,3\n14,disc,5\n"
+    assert "a delivery is missing" in problems(counts=boxes)[0]
+
+
+def test_what_came_in_on_the_day_of_a_count_may_have_come_after_it():
+    text = "day,material,qty\n3,resin,1000\n14,resin,5900\n"
+    assert len(read_history({**GOOD, "counts.csv": text}).counts) == 2
+
+
 @pytest.mark.parametrize("file", [name for name in COLUMNS if name != "hours.csv"])
 def test_a_missing_file_is_named(file):
     texts = {name: text for name, text in GOOD.items() if name != file}
@@ -125,6 +202,19 @@ BAD = [
         line("terms", 1, "job,operation,day,worker,material,mixes,brand"),
         "terms.csv, line 1, need: the header row must name",
     ),
+    (line("terms", 2, "1,lam,0.5,A,resin,1e-300,1,1"), "terms.csv, line 2, need: 1e-300 is too small to be meant;"),
+    (
+        line("factors", 2, "lam,resin,1.5,1e-6,1e6"),
+        "factors.csv, line 2, hi: must be no more than 1000 times lo; 1e+06 over 1e-06 is.",
+    ),
+    (
+        line("materials", 2, "resin,g,0.022,resin,22,1e-6,40,1,10,350"),
+        "materials.csv, line 2, loss_hi: must be no more than 1000 times loss_lo; 40 over 1e-06 is.",
+    ),
+    (
+        line("logs", 1, "job,operation,material,value,mixes,value"),
+        "logs.csv, line 1, value: stands twice in the header row; it must stand there once.",
+    ),
     (line("logs", 2, "9,lam,resin,104,1"), "logs.csv, line 2, job: there is no job “9” in terms.csv."),
     (line("logs", 2, "1,weld,resin,104,1"), "logs.csv, line 2, operation: job 1 has no “weld” in terms.csv."),
     (line("logs", 2, "1,lam,disc,104,1"), "logs.csv, line 2, material: lam of job 1 needs no “disc” in terms.csv."),
@@ -143,8 +233,8 @@ BAD = [
         "counts.csv, line 3, day: day 0 does not come after day 0; days must go forward.",
     ),
     (
-        {"logs": GOOD["logs.csv"] + "1,lam,resin,99,1\n"},
-        "logs.csv, line 4, material: the log of lam with resin of job 1 stands in line 2 already;",
+        {"logs": GOOD["logs.csv"] + "1,lam,resin,104,1\n"},
+        "logs.csv, line 4, value: all of this stands in line 2 already;",
     ),
     (
         {"terms": GOOD["terms.csv"] + "1,lam,0.5,A,minutes,12,0,1\n"},
@@ -153,13 +243,13 @@ BAD = [
     (line("terms", 2, "1,lam,0.5,A,resin,6_0,1,1"), "terms.csv, line 2, need: “6_0” is no number;"),
     (line("terms", 2, "1,lam,-0.5,A,resin,60,1,1"), "terms.csv, line 2, day: must be no less than 0; -0.5 is not."),
     (
-        line("terms", 2, "1,lam,100001,A,resin,60,1,1"),
-        "terms.csv, line 2, day: must be no more than 100 000; 100001 is.",
+        line("terms", 2, "1,lam,1000001,A,resin,60,1,1"),
+        "terms.csv, line 2, day: must be no more than 1 000 000; 1000001 is.",
     ),
     (line("receipts", 2, "-1,resin,50"), "receipts.csv, line 2, day: must be no less than 0; -1 is not."),
     (
-        {"hours": "from_day,to_day,worker,minutes\n1,1e6,A,60\n"},
-        "hours.csv, line 2, to_day: must be no more than 100 000;",
+        {"hours": "from_day,to_day,worker,minutes\n1,1e9,A,60\n"},
+        "hours.csv, line 2, to_day: must be no more than 1 000 000;",
     ),
     (
         line("counts", 3, "14,resin,9000"),
@@ -203,6 +293,11 @@ def test_every_problem_is_named_at_once_and_nothing_is_learned():
     said = problems(**line("terms", 2, "1,weld,0.5,A,resin,60,1,1"), **line("counts", 3, "14,resin,-1"))
     assert len(said) == 3  # the log of the refused step has no step either
     assert {problem.split(",")[0] for problem in said} == {"terms.csv", "logs.csv", "counts.csv"}
+
+
+def test_a_wrong_figure_is_named_alone_and_not_what_stands_on_it():
+    assert len(problems(**line("materials", 2, "resin,g,dear,resin,22,12,40,1,10,350"))) == 1
+    assert len(problems(**line("factors", 2, "lam,resin,1.5,1.6,2.0"))) == 1
 
 
 def test_a_bad_question_is_refused_too():

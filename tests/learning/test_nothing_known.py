@@ -77,6 +77,33 @@ def test_discs_round_up_by_the_chances_of_each_piece():
     assert use["disc"].mean == pytest.approx(1.0 + sum(chances), rel=1e-6)
 
 
+def test_discs_of_which_a_whole_number_is_needed_on_paper_round_up_like_all_others():
+    """Median 1.2: two discs, more where need × factor passes 2; a box has no such range and stays one."""
+    use = by_material(expected_use(untaught(ONE_LINE), ONE_LINE, [Term("1", "sand", 0.0, "A", "disc", 1.0)]))
+    near = by_material(expected_use(untaught(ONE_LINE), ONE_LINE, [Term("1", "sand", 0.0, "A", "disc", 1.001)]))
+    assert use["disc"].mean == pytest.approx(near["disc"].mean, rel=2e-3)
+    assert use["disc"].mean > 1.7
+
+
+def test_a_range_of_no_width_still_leaves_room_from_job_to_job_but_for_whole_pieces():
+    flat = Trade(
+        ONE_LINE.materials, {cell: Range(usual.mid, usual.mid, usual.mid) for cell, usual in ONE_LINE.factors.items()}
+    )
+    terms = [Term("1", "pour", 0.0, "A", "foam", 50.0), Term("1", "set", 0.0, "A", "box", 1.0)]
+    use = by_material(expected_use(untaught(flat), flat, terms))
+    assert use["foam"].quantile(0.5) == pytest.approx(70.0, rel=1e-9)
+    assert use["foam"].log_sd > 0.173
+    assert use["box"].sd < 1e-3
+
+
+def test_a_step_by_nobody_in_particular_is_by_the_one_who_works_here():
+    state = fit(make(5, Plan(jobs=20, logged=1.0, second_worker=0.0, new_brand=0.0)).history).state
+    known = Term("x", "pour", 50.0, "A", "pour_foam", 60.0, 1.0, "first")
+    timed = known._replace(material="minutes", mixes=0.0, brand="")
+    named = forecast(state, TRADE, [known, timed], HOURLY)
+    assert forecast(state, TRADE, [known._replace(worker="", brand=""), timed._replace(worker="")], HOURLY) == named
+
+
 def test_a_fin_box_is_one_fin_box():
     use = by_material(expected_use(untaught(ONE_LINE), ONE_LINE, [Term("1", "set", 0.0, "A", "box", 1.0)]))
     assert use["box"].mean == pytest.approx(1.0, abs=1e-9)

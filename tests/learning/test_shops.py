@@ -106,6 +106,8 @@ def test_without_json_each_job_is_a_line_for_the_eye():
 
 
 def test_a_folder_without_history_is_refused_in_a_sentence(tmp_path):
+    with pytest.raises(CommandError, match=r"elsewhere is no folder; --history takes the one with the CSV files"):
+        call_command("backtest", history=tmp_path / "elsewhere", ask=SHOPS / "shop-1" / "ask.csv", json=True)
     with pytest.raises(CommandError, match=r"ask\.csv is missing; it says which jobs to foretell"):
         call_command("backtest", history=tmp_path, json=True)
     (tmp_path / "ask.csv").write_text("job,operation,day,worker,material,need,mixes,brand\n")

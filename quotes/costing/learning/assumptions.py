@@ -15,7 +15,7 @@ class Assumptions:
     """The constants of the model. Standard deviations (sd) are of logarithms unless a unit is given."""
 
     widen: float = 1.15  # × the sd read from a trade range; 1 to 1.3; trade ranges are over-confident
-    least_prior_sd: float = 0.005  # a range of no width would forbid learning
+    least_prior_sd: float = 0.005  # of whole pieces; a range of no width would forbid learning
     range_trust: float = 20.0  # figures that a shop's own distance from the trade is weighed against
     # usual sd of a step's use from job to job; with the job's difficulty below, one log scatters by 0.18 and 0.24. On
     # top of the difficulty 0.18 and 0.24 held too often (sd 0.94 of what was foretold; these 0.97; own simulator, from
@@ -23,7 +23,8 @@ class Assumptions:
     spread_material: float = 0.173
     spread_labour: float = 0.218  # the same for minutes
     spread_trust: float = 8.0  # jobs that the usual spread counts for against a cell's own
-    narrow: float = 0.05  # prior sd below which a cell scatters no more from job to job than its range is wide
+    # prior sd below which whole pieces scatter no more from job to job than their range is wide; of all else the least
+    narrow: float = 0.05
     widest: float = 2.5  # × the usual spread, up or down: a cell is not believed to scatter more, or less
     difficulty_material: float = 0.05  # sd of what all materials of one job have in common
     difficulty_labour: float = 0.10  # the same for its minutes

@@ -22,7 +22,9 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 ASK = "ask.csv"
 _MOST = 1e7  # of anything a shop needs, receives or counts, in its unit
-_LAST_DAY = 1e5
+_LEAST = 1e-9  # below it nothing is weighed, and products of two such numbers get lost
+_LAST_DAY = 1e6  # days since the year 1 and a spreadsheet's days are both below
+_WIDEST = 1000.0  # high over low of a range that says anything at all
 
 
 class Unreadable(ValueError):
@@ -64,6 +66,8 @@ class Row:
             self.wrong(field, f"“{written}” is no finite number.")
         elif value < least or (above and value == least):
             self.wrong(field, f"must be {'above' if above else 'no less than'} {least:g}; {written} is not.")
+        elif above and value < _LEAST:
+            self.wrong(field, f"{written} is too small to be meant; {_LEAST:.9f} is the least.")
         elif value > most:
             self.wrong(field, f"must be no more than {most:,.0f}; {written} is.".replace(",", " "))
         else:
@@ -85,21 +89,30 @@ class Row:
             self.wrong(
                 names[0], f"must lie between {names[1]} and {names[2]}; {mid:g} is not within {low:g} to {high:g}."
             )
+        elif self.good and high > _WIDEST * low:
+            self.wrong(names[2], f"must be no more than {_WIDEST:g} times {names[1]}; {high:g} over {low:g} is.")
         return Range(mid, low, high)
 
 
 def rows_of(file: str, text: str, problems: list[str]) -> Iterable[Row]:
+    """The lines of a file that are filled in, each with all its fields; what is no such line goes on the list."""
     columns = COLUMNS["terms.csv" if file == ASK else file]
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")), strict=True)
     try:
         header = [name.strip() for name in next(reader, [])]
         missing = [name for name in columns if name not in header]
+        twice = [name for name in columns if header.count(name) > 1]
         if missing:
             problems.append(f"{file}, line 1, {missing[0]}: the header row must name {', '.join(columns)}.")
+            return
+        if twice:
+            problems.append(f"{file}, line 1, {twice[0]}: stands twice in the header row; it must stand there once.")
             return
         for fields in reader:
             if not any(field.strip() for field in fields):
                 continue
+            while len(fields) > len(header) and not fields[-1].strip():
+                fields.pop()  # a spreadsheet pads lines with empty fields
             row = Row(file, reader.line_num, dict(zip(header, fields, strict=False)), problems)
             if len(fields) != len(header):
                 row.wrong(header[min(len(fields), len(header) - 1)],

@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 from quotes.costing.learning.assumptions import MINUTES
 
+_COUNTED = 1.15  # high over low of a trade range up to which pieces are counted
+
 
 class Range(NamedTuple):
     """A trade figure: its middle, and the 5 to 95 % range."""
@@ -49,6 +51,8 @@ class Material:
 
 class Term(NamedTuple):
     """What one step needed of one material on paper, when, by whom; `mixes` as planned (0 where nothing is mixed).
+
+    Without a worker or a brand it is by the first one met, as far as anybody knows.
 
     `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none.
     """
@@ -96,7 +100,10 @@ class Count(NamedTuple):
 
 
 class Hours(NamedTuple):
-    """Hands-on minutes of one worker from one day to another, both included, whatever they were spent on."""
+    """Hands-on minutes of one worker from one day to another, both included, whatever they were spent on.
+
+    Without a worker it is the total of all.
+    """
 
     from_day: float
     to_day: float
@@ -114,6 +121,11 @@ class Trade:
     def whole(self, material: str) -> bool:
         """Whether a material is used by whole pieces. Minutes never are."""
         return material != MINUTES and self.materials[material].whole
+
+    def counted(self, cell: Cell) -> bool:
+        """Whether a cell takes pieces that are counted, not estimated: a fin box, not a worn disc. It has next to no range."""
+        usual = self.factors.get(cell)
+        return self.whole(cell.material) and (usual is None or usual.high <= _COUNTED * usual.low)
 
     def loss(self, material: str) -> Range | None:
         """What a mix leaves in the cup, in the material's unit; None where nothing is mixed."""

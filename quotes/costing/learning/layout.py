@@ -92,19 +92,21 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
     base_worker, base_brands = old.base_worker, dict(old.base_brands)
     found: dict[Entry, tuple[float, float]] = {}
     for cell, usual in trade.factors.items():
-        found[factor(cell)] = (usual.mid, _prior_sd(usual, assume))
+        found[factor(cell)] = (usual.mid, _prior_sd(usual, trade.whole(cell.material), assume))
     for key, material in trade.materials.items():
         if material.loss is not None:
-            found["loss", key] = (material.loss.mid, _prior_sd(material.loss, assume))
+            found["loss", key] = (material.loss.mid, _prior_sd(material.loss, False, assume))
     for key in counted:
         found["unassigned", key] = (assume.unassigned, assume.unassigned_sd)
     for term in terms:
         if base_worker is None:
             base_worker = term.worker
-        if term.worker != base_worker:
+        if term.worker and term.worker != base_worker:
             found["worker", term.worker, LABOUR] = (1.0, assume.worker_labour)
             found["worker", term.worker, MATERIAL] = (1.0, assume.worker_material)
-        if term.material != MINUTES and base_brands.setdefault(term.material, term.brand) != term.brand:
+        if term.material == MINUTES:
+            continue
+        if base_brands.setdefault(term.material, term.brand) != term.brand and term.brand:
             found["brand", term.material, term.brand] = (1.0, assume.brand)
     new = [entry for entry in found if entry not in old.index]
     return Layout(
@@ -116,5 +118,7 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
     )
 
 
-def _prior_sd(usual: Range, assume: Assumptions) -> float:
-    return max(assume.widen * math.log(usual.high / usual.low) / (2.0 * _HALF_RANGE), assume.least_prior_sd)
+def _prior_sd(usual: Range, whole: bool, assume: Assumptions) -> float:
+    """What is weighed, cut or timed is never known as well as whole pieces are, whatever its range says."""
+    least = assume.least_prior_sd if whole else assume.narrow
+    return max(assume.widen * math.log(usual.high / usual.low) / (2.0 * _HALF_RANGE), least)

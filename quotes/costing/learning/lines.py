@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quotes.costing.learning.assumptions import MINUTES, Assumptions
-from quotes.costing.learning.history import Term, Trade
+from quotes.costing.learning.history import Cell, Term, Trade
 from quotes.costing.learning.layout import Layout
 from quotes.costing.learning.normal import Floats, below, density
 
@@ -81,11 +81,15 @@ def lines(terms: Sequence[Term], layout: Layout, trade: Trade) -> Lines:
         cup_base=middles[columns[:, LOSS]],
         mixes=np.array([term.mixes for term in terms], dtype=np.float64),
         whole=np.array([trade.whole(term.material) for term in terms], dtype=np.bool_),
-        counted=np.array([trade.whole(term.material) and _is_whole(term.need) for term in terms], dtype=np.bool_),
+        counted=np.array([_is_whole(term.need) and trade.counted(_cell(term)) for term in terms], dtype=np.bool_),
         labour=np.array([term.material == MINUTES for term in terms], dtype=np.bool_),
         day=np.array([term.day for term in terms], dtype=np.float64),
         job=np.array([jobs.setdefault(term.job, len(jobs)) for term in terms], dtype=np.int64),
     )
+
+
+def _cell(term: Term) -> Cell:
+    return Cell(term.operation, term.material)
 
 
 def _is_whole(need: float) -> bool:

@@ -10,14 +10,16 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from quotes.costing.learning.assumptions import MINUTES, USUAL
+from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.csv_rows import ASK, COLUMNS, Row, Unreadable, rows_of
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
 
 MAY_BE_MISSING = ("hours.csv",)
 UNITS = ("g", "mL", "m", "m2", "each")
 _MOST_LOGGED = 1e8  # a slip of × 1000 is a doubtful log, 10⁹ is no log
-_SURE = 6.0  # sd that a count must lie above opening + receipts to contradict them
+_MOMENT = 1e-5  # days
+_SLOPPY = 0.03  # sd of a count by eye, as a share of what is there; what is only sloppy the model weighs
+_SURE = 4.0  # sd that a count must lie above opening + receipts to contradict them
 
 
 def read_history(texts: Mapping[str, str]) -> History:
@@ -40,7 +42,7 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
         raise Unreadable(problems)
     materials = _materials(texts["materials.csv"], problems)
     trade = Trade(materials, _factors(texts["factors.csv"], materials, problems))
-    terms = _terms("terms.csv", texts["terms.csv"], trade, problems)
+    terms = _by_first_day(_terms("terms.csv", texts["terms.csv"], trade, problems))
     asked = _terms(ASK, texts[ASK], trade, problems) if ASK in texts else []
     logs = _logs(texts["logs.csv"], terms, problems)
     receipts = _receipts(texts["receipts.csv"], trade, problems)
@@ -73,8 +75,8 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
             count_step=row.optional("count_step", above=False) or 0.0,
             max_batch=row.optional("max_batch"),
         )
-        if row.good:
-            found[key] = material
+        if key and material.unit in UNITS:
+            found[key] = material  # even where a figure is wrong: what stands on it is not wrong as well
     return found
 
 
@@ -86,8 +88,9 @@ def _factors(text: str, materials: Mapping[str, Material], problems: list[str]) 
             row.wrong("material", f"“{cell.material}” is not in materials.csv.")
         if cell in found:
             row.wrong("operation", f"{cell.operation} with {cell.material} stands here twice.")
+        known = row.good
         usual = row.middle_and_range(("mid", "lo", "hi"))
-        if row.good:
+        if known:
             found[cell] = usual
     return found
 
@@ -100,6 +103,7 @@ def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if row.good:
             _known(row, Cell(operation, material), trade, operations)
+        known = row.good
         term = Term(
             job=job,
             operation=operation,
@@ -110,11 +114,22 @@ def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term
             mixes=row.optional("mixes", above=False) or 0.0,
             brand=row.text("brand", empty=True),
         )
+        if known and not row.text("mixes", empty=True):
+            term = term._replace(mixes=_planned(term, trade))
         if row.good and met.setdefault(term, row.line) != row.line:
             row.wrong("job", f"all of this stands in line {met[term]} already; leave one of them out.")
         if row.good:
             found.append(term)
-    return _by_first_day(found)
+    return found
+
+
+def _planned(term: Term, trade: Trade) -> float:
+    """How many mixes a need takes by the trade default and the largest batch; 0 for what is not mixed."""
+    if trade.loss(term.material) is None:
+        return 0.0
+    batch = trade.materials[term.material].max_batch
+    expected = term.need * trade.factors[Cell(term.operation, term.material)].mid
+    return max(1.0, float(math.ceil(expected / batch))) if batch else 1.0
 
 
 def _by_first_day(terms: Sequence[Term]) -> list[Term]:
@@ -136,26 +151,28 @@ def _known(row: Row, cell: Cell, trade: Trade, operations: set[str]) -> None:
 
 def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
     jobs = {term.job for term in terms}
-    steps = {(term.job, term.operation, term.material) for term in terms}
-    operations = {(term.job, term.operation) for term in terms}
+    mixes: dict[tuple[str, str, str], float] = defaultdict(float)
+    for term in terms:
+        mixes[term.job, term.operation, term.material] += term.mixes
+    operations = {key[:2] for key in mixes}
     found = []
-    met: dict[tuple[str, str, str], int] = {}
+    met: dict[Log, list[int]] = defaultdict(list)
     for row in rows_of("logs.csv", text, problems):
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if job not in jobs:
             row.wrong("job", f"there is no job “{job}” in terms.csv.")
         elif (job, operation) not in operations:
             row.wrong("operation", f"job {job} has no “{operation}” in terms.csv.")
-        elif (job, operation, material) not in steps:
+        elif (job, operation, material) not in mixes:
             row.wrong("material", f"{operation} of job {job} needs no “{material}” in terms.csv.")
-        elif met.setdefault((job, operation, material), row.line) != row.line:
-            before = met[job, operation, material]
-            row.wrong("material", f"the log of {operation} with {material} of job {job} stands in line {before} already; "
-                                  "write all that was logged as one.")  # fmt: skip
         value = row.number("value", most=_MOST_LOGGED)
-        mixes = row.optional("mixes", above=False) or 0.0
+        log = Log(job, operation, material, value, row.optional("mixes", above=False) or 0.0)
         if row.good:
-            found.append(Log(job, operation, material, value, mixes))
+            met[log].append(row.line)
+            found.append(log)
+        if row.good and len(met[log]) > max(1.0, math.ceil(mixes[job, operation, material])):
+            row.wrong("value", f"all of this stands in line {met[log][0]} already; leave one of them out, or write "
+                               "what was logged as one.")  # fmt: skip
     return found
 
 
@@ -189,19 +206,24 @@ def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list
 
 
 def _not_grown(row: Row, before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> None:
-    """What is counted cannot be more than what was there and what came in, beyond what a scale and an eye allow."""
+    """What came in on the day of the first count may have come after it."""
     came = sum(
         receipt.qty
         for receipt in receipts
-        if receipt.material == count.material and before.day < receipt.day <= count.day
+        if receipt.material == count.material and before.day <= receipt.day <= count.day
     )
-    error = math.hypot(USUAL.count_error * before.qty, USUAL.count_error * count.qty, material.count_step)
-    if count.qty > before.qty + came + _SURE * error:
+    if grown(before, count, came, material):
         row.wrong(
             "qty",
             f"{count.qty:g} {material.unit} of {count.material} on day {count.day:g} is more than the {before.qty:g} "
             f"of day {before.day:g} and the {came:g} received since; a delivery is missing, or a count is wrong.",
         )
+
+
+def grown(before: Count, count: Count, came: float, material: Material) -> bool:
+    """Whether more was counted than was there and came in (in the material's unit), beyond what a careless eye allows."""
+    error = material.count_step + _SURE * _SLOPPY * math.hypot(before.qty, count.qty)
+    return count.qty > before.qty + came + error
 
 
 def _on_the_shelf(row: Row, material: str, trade: Trade) -> None:
@@ -224,4 +246,18 @@ def _hours(text: str, problems: list[str]) -> list[Hours]:
         if row.good:
             last[hours.worker] = hours.to_day
             found.append(hours)
-    return found
+    return _to_the_end_of_the_day(found)
+
+
+def _to_the_end_of_the_day(found: Sequence[Hours]) -> list[Hours]:
+    """Totals from one moment to another, whatever the file means by its days.
+
+    Whole days (0 to 6, 7 to 13) reach to the end of the last one; where totals begin on the day the one before ended
+    (0 to 7, 7 to 14) days are moments, and what was done at that very moment belongs to the total before.
+    """
+    ends = {(hours.worker, hours.to_day) for hours in found if hours.to_day > hours.from_day}
+    if any((hours.worker, hours.from_day) in ends for hours in found):
+        return [hours._replace(from_day=hours.from_day + _MOMENT * ((hours.worker, hours.from_day) in ends))
+                for hours in found]  # fmt: skip
+    return [hours._replace(to_day=hours.to_day + 1.0 - _MOMENT)
+            if hours.from_day.is_integer() and hours.to_day.is_integer() else hours for hours in found]  # fmt: skip

@@ -31,6 +31,8 @@ from quotes.costing.learning.lines import (
 )
 from quotes.costing.learning.normal import Floats
 
+_DUST = 1e-12  # variance of a count of nothing, so that it has one
+
 
 @dataclass(frozen=True, slots=True)
 class Spans:
@@ -67,12 +69,11 @@ def spans(history: History, found: Lines, where: Layout, timed_to: float, assume
     for at, term in enumerate(found.terms):
         by_material[term.material].append(at)
     rows = [span for key in _counted(history) for span in _counted_spans(history, found, key, by_material[key], assume)]
+    timed = np.array(by_material[MINUTES], dtype=np.int64)
+    workers, days = np.array([found.terms[at].worker for at in timed.tolist()]), found.day[timed]
     for hours in history.hours:
-        members = [
-            at
-            for at in by_material[MINUTES]
-            if found.terms[at].worker == hours.worker and hours.from_day <= found.day[at] <= hours.to_day
-        ]
+        within = (days >= hours.from_day) & (days <= hours.to_day)
+        members = timed[within & ((workers == hours.worker) | (not hours.worker))].tolist()
         error = timed_to**2 / 12.0
         rows.append(_Span(hours.minutes, 0.0, error, False, MINUTES, hours.from_day, hours.to_day, members))
     return _columns(rows, found, where)
@@ -93,7 +94,7 @@ def _counted_spans(
     rows = []
     for number, (start, end) in enumerate(pairwise(counts)):
         arrived = sum(receipt.qty for receipt in received if start.day < receipt.day <= end.day)
-        errors = [step**2 / 12.0 + (assume.count_error * count.qty) ** 2 for count in (start, end)]
+        errors = [_DUST + step**2 / 12.0 + (assume.count_error * count.qty) ** 2 for count in (start, end)]
         within = inside[(days > start.day) & (days <= end.day)].tolist()
         used = start.qty + arrived - end.qty
         rows.append(_Span(used, errors[0], errors[1], number > 0, material, start.day, end.day, within))

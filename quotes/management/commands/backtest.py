@@ -53,6 +53,8 @@ class Command(BaseCommand):
             self.own_jobs(hourly, options["json"])
 
     def from_files(self, folder: Path, ask: Path | None, hourly: float, as_json: bool) -> None:
+        if not folder.is_dir():
+            raise CommandError(f"{folder} is no folder; --history takes the one with the CSV files.")
         texts = {file: read(folder / file) for file in COLUMNS if (folder / file).exists()}
         ask = ask or folder / ASK
         if not ask.exists():
