@@ -17,6 +17,7 @@ from quotes.bench.correcting import (
     minutes_of_days,
     own_minutes,
     said_right,
+    spread_of,
     spread_total,
     take_total_back,
 )
@@ -58,7 +59,7 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
-from quotes.bench.words import cautions, instruction, next_window_words, shown_doses, window_words
+from quotes.bench.words import cautions, hands_words, instruction, next_window_words, shown_doses, window_words
 
 __all__ = [
     "RELEASE",
@@ -84,6 +85,7 @@ __all__ = [
     "finish_job",
     "finish_step",
     "following",
+    "hands_words",
     "heads",
     "instruction",
     "late",
@@ -109,6 +111,7 @@ __all__ = [
     "reopen_step",
     "said_right",
     "shown_doses",
+    "spread_of",
     "spread_total",
     "standing_invoice",
     "start_step",

@@ -7,14 +7,19 @@ a shared cup keeps its proportion.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from itertools import groupby
+
+from django.utils.dateformat import format as day_words
 
 from inventory import ledger
 from inventory.models import Material
 from quotes import experience
 from quotes.bench.stepping import SHORTEST, planned_minutes
 from quotes.bench.using import book, undo_use
+from quotes.bench.words import hands_words
 from quotes.experience.rows import timed
 from quotes.models import BenchHours, Job, Mix, StepTime, StepUse
 from quotes.reserving import reserve_job
@@ -117,32 +122,87 @@ def own_minutes(time: StepTime) -> bool:
     return not time.of_total and timed(float(time.minutes), time.step.planned_minutes)
 
 
+@dataclass(frozen=True)
+class Spread:
+    """What a total of some days can be spread over: `open` are the minutes that stand as planned, on days that no earlier
+    total is for. `given` are those earlier totals; they and the minutes `written` down on the other days are part of it.
+    """
+
+    given: Sequence[BenchHours]
+    free: Sequence[Sequence[date]]  # the days without a total, those that follow each other together
+    times: Sequence[StepTime]  # on these days
+    within: bool  # whether the earlier totals are for no other days
+
+    @property
+    def takes_another(self) -> bool:
+        """Whether some day is left, and no earlier total reaches beyond these days."""
+        return not self.given or bool(self.free and self.within)
+
+    @property
+    def open(self) -> list[StepTime]:
+        """Minutes that wait for a share."""
+        return [time for time in self.times if not own_minutes(time)]
+
+    @property
+    def written(self) -> Decimal:
+        """Minutes that a total must hold, whatever is spread."""
+        own = [time.minutes for time in self.times if own_minutes(time)]
+        return sum([*own, *(total.minutes for total in self.given)], Decimal(0))
+
+
+def spread_of(person: User, first: date, last: date) -> Spread:
+    """What a total of a person's hands-on minutes from one day to another can be spread over. Two queries."""
+    given = list(BenchHours.objects.standing().filter(person=person, from_day__lte=last, to_day__gte=first))
+    days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
+    taken = {day for day in days for total in given if total.from_day <= day <= total.to_day}
+    runs = [list(run) for is_taken, run in groupby(days, key=taken.__contains__) if not is_taken]
+    times = [time for time in minutes_of_days(person, first, last) if time.day not in taken]
+    within = all(first <= total.from_day and total.to_day <= last for total in given)
+    return Spread(given, runs, times, within)
+
+
 @verb
 def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
-    """A day's or a week's total of hands-on minutes, first to last day: what its own minutes leave is spread over the
-    other steps as they were planned.
+    """A day's or a week's total of hands-on minutes, first to last day: what is written down already, as minutes of a step
+    or as an earlier total of some of the days, is part of it; the rest is spread over the other steps as they were planned.
 
-    The total itself is what is learned from, as `note_hours` keeps it; the shares are for what each job cost. Raises
-    Refused where there is nothing to spread over, or the total does not hold the minutes written down already.
+    The total itself is what is learned from, as `note_hours` keeps it, for the days that had none; the shares are for what
+    each job cost. Raises Refused where there is nothing to spread over, or the total does not hold what is written down.
     """
     may(by, *EVERY_ROLE)
-    times = minutes_of_days(person, first, last)
-    written = sum((time.minutes for time in times if own_minutes(time)), Decimal(0))
-    open_ones = [time for time in times if not own_minutes(time)]
-    if not open_ones:
-        raise Refused("No step waits for minutes: each has its own.", field="minutes")
-    left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - written
-    if left < SHORTEST * len(open_ones):
+    found = spread_of(person, first, last)
+    if not found.takes_another:
         raise Refused(
-            f"Minutes must be above the {written.normalize():f} that are written down already, like "
-            f"{written + 10 * len(open_ones):f}.",
-            field="minutes",
+            f"A total stands for these days already: {_said(found.given)}. Take it back first.", field="minutes"
         )
-    experience.note_hours(person=person, from_day=first, to_day=last, minutes=minutes, by=by, at=at)
-    shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in open_ones])
-    return [
-        _instead(time, share, at, of_total=True) for time, share in zip(open_ones, shares, strict=True) if share > 0
-    ]
+    if not found.open:
+        raise Refused("No step waits for minutes: each has its own.", field="minutes")
+    left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - found.written
+    if left < SHORTEST * len(found.open):
+        raise Refused(_too_little(found), field="minutes")
+    shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in found.open])
+    given = {time.pk: share for time, share in zip(found.open, shares, strict=True)}
+    for run in found.free:
+        there = [time for time in found.times if run[0] <= time.day <= run[-1]]
+        if any(time.pk in given for time in there):
+            total = sum((given.get(time.pk, time.minutes) for time in there), Decimal(0))
+            experience.note_hours(person=person, from_day=run[0], to_day=run[-1], minutes=total, by=by, at=at)
+    return [_instead(time, share, at, of_total=True) for time, share in zip(found.open, shares, strict=True)]
+
+
+def _too_little(found: Spread) -> str:
+    like = f"like {hands_words(found.written + 10 * len(found.open))}"
+    among = f", {_said(found.given)} among them" if found.given else ""
+    return f"Minutes must be above the {hands_words(found.written)} that are written down already{among}, {like}."
+
+
+def _said(totals: Sequence[BenchHours]) -> str:
+    """Totals with their days: 18 h for Mon 23 Nov to Wed 25 Nov."""
+    said = []
+    for total in totals:
+        days = " to ".join(day_words(day, "D j M") for day in sorted({total.from_day, total.to_day}))
+        said.append(f"{hands_words(total.minutes)} for {days}")
+    return " and ".join(said)
 
 
 @verb

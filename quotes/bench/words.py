@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django.utils import timezone
@@ -97,6 +99,14 @@ def hours_words(hours: float) -> str:
     whole, rest = divmod(minutes, 60)
     if not whole:
         return f"{rest} min"
+    return f"{whole} h {rest:02d}" if rest else f"{whole} h"
+
+
+def hands_words(minutes: Decimal) -> str:
+    """Hands-on minutes, up to the next whole one from an hour on: 7.5 min, 18 h, 18 h 20."""
+    if minutes < 60:
+        return f"{minutes.normalize():f} min"
+    whole, rest = divmod(math.ceil(minutes), 60)
     return f"{whole} h {rest:02d}" if rest else f"{whole} h"
 
 

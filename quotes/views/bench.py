@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
@@ -453,14 +454,16 @@ def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date
             person=request.user, first=first, last=last, minutes=form.cleaned_data["minutes"], by=request.user,
             at=timezone.now(),
         )  # fmt: skip
-        messages.success(request, f"Spread over {many(len(done), 'step')}.")
+        spread = bench.hands_words(sum((time.minutes for time in done), Decimal(0)))
+        messages.success(request, f"{spread} spread over {many(len(done), 'step')}.")
         return page
 
     rows = [{"time": time, "own": bench.own_minutes(time)} for time in bench.minutes_of_days(request.user, first, last)]
+    spread = bench.spread_of(request.user, first, last)
     totals = BenchHours.objects.standing().filter(to_day__gte=last - TOTALS_SHOWN).order_by("-to_day", "-pk")
     return form_page(
         request, "quotes/day.html", form, act,
-        rows=rows, waiting=any(not row["own"] and not row["time"].of_total for row in rows), first=first, last=last,
+        rows=rows, waiting=bool(spread.open) and spread.takes_another, given=spread.given, first=first, last=last,
         whole_week=kind is WeekForm, totals=totals.filter(person=request.user),
     )  # fmt: skip
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import threading
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -54,7 +55,8 @@ def test_a_total_is_spread_by_plan_and_adds_up(done, bench):
 
 def test_a_total_below_what_is_written_down_is_refused(done, bench):
     now = timezone.now()
-    with pytest.raises(Refused, match="written down already"):
+    like = re.escape(f"like {b.hands_words(minutes(done[2]) + 20)}.")
+    with pytest.raises(Refused, match=f"written down already, {like}"):
         total_of_today(bench, now, D(1))
     assert not BenchHours.objects.exists()
 
@@ -118,6 +120,100 @@ def test_one_total_for_the_week(done, bench, bench_client, form_key):
     assert (total.from_day, total.to_day, total.minutes) == (monday, timezone.localdate(), own + 120)
     again = bench_client.get(reverse("day")).context["totals"]
     assert [one.pk for one in again] == [total.pk]
+
+
+# --- a week in which totals were given already --------------------------------------------------------------------------
+
+MONDAY = date(2026, 11, 2)
+FRIDAY = MONDAY + timedelta(days=4)
+AT = datetime(2026, 11, 6, 17, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def week(job, bench):
+    """Four steps done as planned, on Monday, Wednesday, Thursday and Friday."""
+    steps = list(job.steps.order_by("position")[:4])
+    for step, number in zip(steps, (0, 2, 3, 4), strict=True):
+        step.refresh_from_db()
+        b.finish_step(step=step, minutes=b.planned_minutes(step), by=bench, at=AT)
+        StepTime.objects.filter(step=step).update(day=MONDAY + timedelta(days=number))
+    return steps
+
+
+def given(person, first: int, last: int, minutes: int) -> None:
+    days = {"first": MONDAY + timedelta(days=first), "last": MONDAY + timedelta(days=last)}
+    b.spread_total(person=person, **days, minutes=D(minutes), by=person, at=AT)
+
+
+def stored() -> list[tuple[int, int, Decimal]]:
+    rows = BenchHours.objects.standing().order_by("from_day")
+    return [((row.from_day - MONDAY).days, (row.to_day - MONDAY).days, row.minutes) for row in rows]
+
+
+def test_a_weeks_total_takes_in_the_one_of_its_first_days(week, bench):
+    given(bench, 0, 2, 100)
+    before = minutes(week[0]), minutes(week[1])
+    given(bench, 0, 4, 170)
+    assert (minutes(week[0]), minutes(week[1])) == before
+    assert minutes(week[2]) + minutes(week[3]) == 70
+    assert stored() == [(0, 2, 100), (3, 4, 70)]
+    assert [hours.minutes for hours in gather(day=FRIDAY).history.hours] == [100, 70]
+
+
+def test_days_between_totals_share_what_is_left(week, bench):
+    given(bench, 2, 2, 40)
+    given(bench, 0, 4, 200)
+    assert minutes(week[1]) == 40
+    assert sum(minutes(step) for step in week) == 200
+    assert stored() == [(0, 1, minutes(week[0])), (2, 2, 40), (3, 4, minutes(week[2]) + minutes(week[3]))]
+
+
+def test_only_the_rest_given_as_the_week_is_asked_about(week, bench):
+    given(bench, 0, 2, 100)
+    with pytest.raises(Refused) as refusal:
+        given(bench, 0, 4, 70)
+    assert refusal.value.messages == [
+        "Minutes must be above the 1 h 40 that are written down already, 1 h 40 for Mon 2 Nov to Wed 4 Nov among them, "
+        "like 2 h."
+    ]
+    assert stored() == [(0, 2, 100)]
+
+
+def test_a_day_that_a_total_stands_for_takes_no_other(week, bench):
+    given(bench, 0, 2, 100)
+    for first, last in ((2, 2), (1, 3)):
+        with pytest.raises(Refused, match=r"already: 1 h 40 for Mon 2 Nov to Wed 4 Nov\. Take it back first"):
+            given(bench, first, last, 60)
+    given(bench, 3, 3, 50)
+    assert stored() == [(0, 2, 100), (3, 3, 50)]
+
+
+def test_taking_the_rest_back_leaves_the_first_days_as_they_were(week, bench):
+    given(bench, 0, 2, 100)
+    given(bench, 0, 4, 170)
+    b.take_total_back(hours=BenchHours.objects.get(from_day=MONDAY + timedelta(days=3)), by=bench, at=AT)
+    assert minutes(week[0]) + minutes(week[1]) == 100
+    assert minutes(week[3]) == b.planned_minutes(week[3])
+    given(bench, 0, 4, 180)
+    assert stored() == [(0, 2, 100), (3, 4, 80)]
+
+
+def test_the_page_of_the_week_says_what_is_part_of_it(done, bench, bench_client, form_key, monkeypatch):
+    monday = timezone.localdate() - timedelta(days=3)  # as on a Thursday
+    monkeypatch.setattr("quotes.views.bench.monday", lambda day: monday)
+    StepTime.objects.filter(step=done[0]).update(day=monday)
+    b.spread_total(person=bench, first=monday, last=monday, minutes=D(90), by=bench, at=timezone.now())
+    page = reverse("week")
+    html = bench_client.get(page).content.decode()
+    assert "Give the whole week" in html
+    assert "1 h 30 for" in html
+    sent = {"submission_key": form_key(), "minutes": str(90 + minutes(done[2]) + 30)}
+    answer = bench_client.post(page, sent, follow=True)
+    assert "30 min spread over 1 step." in answer.content.decode()
+    assert minutes(done[0]) == 90
+    assert minutes(done[1]) == 30
+    assert not answer.context["waiting"]
+    assert "Give the whole week" not in answer.content.decode()
 
 
 @pytest.mark.django_db(transaction=True)
