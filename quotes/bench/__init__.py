@@ -40,10 +40,12 @@ from quotes.bench.sheet import print_sheet
 from quotes.bench.stepping import (
     drop_step,
     finish_step,
+    minutes_since,
     planned_minutes,
     redo_step,
     reopen_step,
     start_step,
+    timed_since,
 )
 from quotes.bench.together import Together, together_now, together_with
 from quotes.bench.using import (
@@ -59,7 +61,15 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
-from quotes.bench.words import cautions, hands_words, instruction, next_window_words, shown_doses, window_words
+from quotes.bench.words import (
+    cautions,
+    clock_words,
+    hands_words,
+    instruction,
+    next_window_words,
+    shown_doses,
+    window_words,
+)
 
 __all__ = [
     "RELEASE",
@@ -78,6 +88,7 @@ __all__ = [
     "cautions",
     "charged",
     "charges",
+    "clock_words",
     "correct_minutes",
     "correct_use",
     "doses",
@@ -90,6 +101,7 @@ __all__ = [
     "instruction",
     "late",
     "minutes_of_days",
+    "minutes_since",
     "next_step",
     "next_window_words",
     "note_found",
@@ -119,6 +131,7 @@ __all__ = [
     "stop_job",
     "suggested_stop",
     "take_total_back",
+    "timed_since",
     "together_now",
     "together_with",
     "undo_use",

@@ -22,6 +22,7 @@ from shop.journal import record
 from shop.models import LabourRate, Overhead, User
 
 SHORTEST = Decimal("0.1")  # min; minutes are kept to a tenth
+LONGEST = timedelta(hours=10)  # that nobody spends on one step without a break; our own limit
 
 
 @verb
@@ -47,6 +48,25 @@ def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> St
     step.save(update_fields=["state", "started_at"])
     record(by=by, verb="start step", row=job, words=f"Began “{step.title}” on {job.takein.tag}", at=at)
     return step
+
+
+def timed_since(step: Step, at: datetime) -> datetime | None:
+    """When a step under way was begun by a tap, for its minutes to count from then. Two queries at most.
+
+    None where a mix began it, which comes late in a step, where it was done before, or was begun too long ago.
+    """
+    begun = step.started_at
+    if step.state != Step.State.DOING or begun is None or not timedelta(0) <= at - begun < LONGEST:
+        return None
+    if step.times.exists() or step.uses.filter(mix__mixed_at=begun).exists():
+        return None
+    return begun
+
+
+def minutes_since(begun: datetime, at: datetime) -> Decimal:
+    """Minutes from one moment to another, to a tenth, at least that."""
+    spent = Decimal(str((at - begun).total_seconds() / 60)).quantize(SHORTEST, ROUND_HALF_UP)
+    return max(spent, SHORTEST)
 
 
 @verb

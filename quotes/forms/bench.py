@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from inventory.forms.counting import weight_field
 from inventory.models import Material
-from quotes.bench import Dose, Planned, Together
+from quotes.bench import Dose, Planned, Together, clock_words
 from quotes.models import Cause, Step
 from shop import units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
@@ -93,7 +95,9 @@ def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
 
 
 class DoneForm(PageForm):
-    """A step is done: how long hands took, and whether the rest was used as planned."""
+    """A step is done: how long hands took, and whether the rest was used as planned. Where it was `begun` by a tap the
+    minutes may be left empty: they count from then.
+    """
 
     minutes = MeasureField(
         label="Minutes",
@@ -108,9 +112,18 @@ class DoneForm(PageForm):
     note = WordsField(label="A word about it", most=1000, required=False)
     button = "Step done"
 
-    def __init__(self, *args: Any, planned: Sequence[Planned], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, planned: Sequence[Planned], begun: datetime | None = None, usual: str = "", **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
+        self.begun = begun
+        if begun is not None:
+            self.fields["minutes"].required = False
+            planned_too = f" Planned: {usual}." if usual else ""
+            self.fields[
+                "minutes"
+            ].help_text = f"Left empty, all since {clock_words(begun, timezone.localdate(begun))}.{planned_too}"
         left = ", ".join(
             f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
         )

@@ -117,8 +117,9 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
 def _done_form(row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None) -> DoneForm | None:
     if not row.ahead:
         return None
-    initial = {"minutes": whole_minutes(row.planned_minutes), "rest": True}
-    return DoneForm(data, planned=planned, shop=request.shop, initial=initial)
+    minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
+    initial = {"minutes": "" if begun else minutes, "rest": True}
+    return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
 
 
 def _booked(row: Step) -> list[dict[str, Any]]:
@@ -188,17 +189,21 @@ def step_done(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
 
     def act() -> str:
-        data = form.cleaned_data
+        data, now = form.cleaned_data, timezone.now()
+        timed = form.begun is not None and not data["minutes"]
+        minutes = bench.minutes_since(form.begun, now) if timed else data["minutes"]
         bench.finish_step(
-            step=row, minutes=data["minutes"], rest_as_planned=bool(data.get("rest")), note=data["note"], by=request.user,
-            at=timezone.now(),
-        )  # fmt: skip
+            step=row,
+            minutes=minutes,
+            rest_as_planned=bool(data.get("rest")),
+            note=data["note"],
+            by=request.user,
+            at=now,
+        )
+        messages.success(request, f"Done: {row.title}" + (f", {bench.hands_words(minutes)}." if timed else "."))
         return _to_step(row) if experience.doubts_on(row) else _after(row)
 
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, f"Done: {row.title}.")
-    return answer or _page(request, row, done=form)
+    return filled(request, form, act) or _page(request, row, done=form)
 
 
 def _after(row: Step) -> str:

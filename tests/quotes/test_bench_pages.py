@@ -6,6 +6,7 @@ One step at a time, booked at once, undone at once, nothing typed lost.
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -51,6 +52,51 @@ def test_a_step_shows_its_dose_its_window_and_its_cautions(laminate, bench_clien
     assert page.count("safety data sheet") == 1
     assert "Next, hot coat: from" in page
     assert "or sand first" in page
+
+
+def test_a_step_begun_by_a_tap_is_timed_until_it_is_done(job, bench_client, form_key):
+    step = job.steps.order_by("position").first()
+    page = f"/step/{step.pk}/"
+    assert "Begin, and time it" in says(bench_client.get(page))
+    assert bench_client.get(page).context["done_form"]["minutes"].value() == f"{round(step.planned_minutes)}"
+    assert post(bench_client, form_key, f"{page}start/")["Location"] == page
+    began = timezone.now() - timedelta(minutes=23, seconds=6)
+    Step.objects.filter(pk=step.pk).update(started_at=began)
+    shown = bench_client.get(page)
+    assert "Begin, and time it" not in says(shown)
+    assert f"Left empty, all since {timezone.localtime(began):%H:%M}" in says(shown)
+    assert shown.context["done_form"]["minutes"].value() == ""
+    answer = bench_client.post(f"{page}done/", {"submission_key": form_key(), "minutes": ""}, follow=True)
+    assert f"Done: {step.title}, 23.1 min." in says(answer)
+    assert step.times.get().minutes == D("23.1")
+    assert b.own_minutes(step.times.get())
+
+
+def test_minutes_typed_go_before_the_clock_and_a_clock_left_on_over_night_is_not_asked(job, bench_client, form_key):
+    first, second = job.steps.order_by("position")[:2]
+    b.start_step(step=first, by=job.by, at=timezone.now() - timedelta(minutes=50))
+    post(bench_client, form_key, f"/step/{first.pk}/done/", minutes="12")
+    assert first.times.get().minutes == 12
+    b.start_step(step=second, by=job.by, at=timezone.now() - timedelta(hours=15), early=True)
+    shown = bench_client.get(f"/step/{second.pk}/")
+    assert shown.context["done_form"]["minutes"].value() == f"{max(1, round(second.planned_minutes))}"
+    assert post(bench_client, form_key, f"/step/{second.pk}/done/", minutes="").status_code == 422
+    assert not second.times.exists()
+
+
+def test_a_step_that_a_mix_began_or_that_was_done_before_stands_as_planned(laminate, bench, bench_client, form_key):
+    [dose] = b.doses(laminate)
+    page = f"/step/{laminate.pk}/"
+    shown = {"resin_g": f"{dose.resin_g}", "hardener_g": f"{dose.hardener_g}"}
+    post(bench_client, form_key, f"{page}mix/", **shown)
+    planned = f"{round(laminate.planned_minutes)}"
+    assert bench_client.get(page).context["done_form"]["minutes"].value() == planned
+    Step.objects.filter(pk=laminate.pk).update(started_at=timezone.now() - timedelta(minutes=30))
+    assert bench_client.get(page).context["done_form"]["minutes"].value() == ""
+    post(bench_client, form_key, f"{page}done/", minutes="30")
+    post(bench_client, form_key, f"{page}not-done/")
+    assert Step.objects.get(pk=laminate.pk).state == Step.State.DOING
+    assert bench_client.get(page).context["done_form"]["minutes"].value() == planned
 
 
 def test_mixed_as_shown_is_one_tap_and_undone_in_one(laminate, bench_client, form_key):
