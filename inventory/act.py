@@ -10,7 +10,7 @@ import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from functools import cached_property
 
 from django.db.models import QuerySet, Subquery
@@ -106,7 +106,7 @@ class Act:
 
     def amount(self, quantity: Decimal) -> Decimal:
         """A quantity rounded to the step of the material's unit. Raises Refused unless above zero."""
-        amount = quantity.quantize(units.STOCK_STEP[self.material.unit], ROUND_HALF_UP)
+        amount = units.to_step(quantity, self.material.unit)
         if amount <= 0:
             raise Refused("Quantity must be above zero.", field="quantity")
         return amount

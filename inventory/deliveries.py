@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from inventory.catalogue import set_pack_price
 from inventory.landed import landed
@@ -17,7 +17,7 @@ from shop.access import SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.models import User
 from shop.money import stored
-from shop.units import STOCK_STEP
+from shop.units import to_step
 
 
 def without_tax(price: Decimal, percent: Decimal) -> Decimal:
@@ -27,7 +27,7 @@ def without_tax(price: Decimal, percent: Decimal) -> Decimal:
 
 def area_of(length_mm: Decimal, width_mm: Decimal) -> Decimal:
     """The area of an offcut in m², to the step that cloth is kept in."""
-    return (length_mm * width_mm / 1_000_000).quantize(STOCK_STEP["m2"], ROUND_HALF_UP)
+    return to_step(length_mm * width_mm / 1_000_000, "m2")
 
 
 def price_of_packs(pack: Pack, count: int, day: date) -> Decimal | None:

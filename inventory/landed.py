@@ -8,25 +8,19 @@ exactly.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
-STEP = Decimal("0.0001")  # what a money column keeps
+from inventory import valuation
 
 
 def shared(extra: Decimal, weights: Sequence[Decimal]) -> list[Decimal]:
-    """`extra` (money; below zero for a discount) shared in proportion to the weights, each share to 1/10 000.
+    """`extra` (money; below zero for a discount) shared in proportion to the weights to 1/10 000, nothing lost.
 
-    Each line takes its share of what is still open, so nothing is lost. Raises ValueError unless all weights are zero
-    or more and some are above it.
+    Raises ValueError unless all weights are zero or more and some are above it.
     """
     if any(weight < 0 for weight in weights) or not sum(weights):
         raise ValueError("There must be something to share by: weights of zero or more, not all zero.")
-    shares, open_weight = [], sum(weights, Decimal(0))
-    for weight in weights:
-        share = (extra * weight / open_weight).quantize(STEP, ROUND_HALF_UP) if open_weight else Decimal(0)
-        shares.append(share)
-        extra, open_weight = extra - share, open_weight - weight
-    return shares
+    return valuation.shared(extra, weights)
 
 
 def landed(costs: Sequence[Decimal], extra: Decimal, weights: Sequence[Decimal] | None = None) -> list[Decimal]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from itertools import groupby
 from typing import NamedTuple
 
@@ -40,7 +40,7 @@ def reserve(*, wants: Iterable[Want], at: datetime) -> list[Reservation]:
     """
     rows = []
     for want in wants:
-        quantity = want.quantity.quantize(units.STOCK_STEP[want.material.unit], ROUND_HALF_UP)  # type: ignore[index]
+        quantity = units.to_step(want.quantity, want.material.unit)
         if quantity <= 0:
             raise Refused(f"A reservation of {want.material.name} must be of more than nothing.", field="quantity")
         rows.append(Reservation(material=want.material, quantity=quantity, needed_on=want.needed_on, made_at=at))

@@ -47,7 +47,7 @@ def set_safety(
     row = Safety.objects.select_for_update().filter(material=material).first() or Safety(material=material)
     row.classes = [hazard.key for hazard in known(classes)]
     if keep_at_most is not None:
-        keep_at_most = keep_at_most.quantize(units.STOCK_STEP[material.unit], ROUND_HALF_UP)  # type: ignore[index]
+        keep_at_most = units.to_step(keep_at_most, material.unit)
     if keep_below_c is not None:
         keep_below_c = keep_below_c.quantize(Decimal("0.1"), ROUND_HALF_UP)
     row.keep_at_most, row.keep_below_c = keep_at_most, keep_below_c
@@ -168,9 +168,9 @@ def _with_the_place(shelf: str, place: StoragePlace | None, kept: Sequence[Kept]
         if place.ignition:
             for pair in not_together(one.classes, [IGNITION]):
                 yield Clash(shelf, one.material, None, f"A source of ignition is near. {pair.why}", pair.source)
-        coolest = one.safety.keep_below_c if one.safety else None
-        if coolest is not None and place.warmest_c is not None and place.warmest_c > coolest:
-            why = f"It gets {place.warmest_c.normalize():f} °C there; keep it below {coolest.normalize():f} °C."
+        warmest = one.safety.keep_below_c if one.safety else None
+        if warmest is not None and place.warmest_c is not None and place.warmest_c > warmest:
+            why = f"It gets {place.warmest_c.normalize():f} °C there; keep it below {warmest.normalize():f} °C."
             yield Clash(shelf, one.material, None, why, "entered by the shop")
 
 

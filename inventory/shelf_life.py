@@ -53,7 +53,7 @@ def record_test(
     row.tested_until = good_until if passed else tested_on - timedelta(days=1)
     row.good_until = row.work_out_good_until(row.material)
     row.save(update_fields=["tested_until", "good_until"])
-    said = f"good until {good_until}" if passed else "no longer good"
+    said = f"good until {day_year(good_until)}" if passed else "no longer good"
     journal.record(by=by, verb="lot.test", row=row, words=f"Tested {row}: {said}", at=at)
     return test
 

@@ -9,14 +9,15 @@ Accounting, Volume 1, section 10.3 (perpetual method).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Literal, NamedTuple
 
+from shop.money import stored
+
 Method = Literal["fifo", "average"]
-VALUE_STEP = Decimal("0.0001")
 ZERO = Decimal(0)
 
 
@@ -83,7 +84,7 @@ def issue_from_lots(lots: Iterable[Lot], quantity: Decimal, *, method: Method = 
         remaining = [lot.quantity - take for lot, take in zip(ordered, taken, strict=True)]
         pool = _pool(ordered)
         out = _share(pool.value, sum(taken, ZERO), pool.quantity)
-        values, values_left = _shared(out, taken), _shared(pool.value - out, remaining)
+        values, values_left = shared(out, taken), shared(pool.value - out, remaining)
     rows = list(zip(ordered, taken, values, values_left, strict=True))
     return Issue(
         parts=tuple(Part(lot.lot_id, take, value) for lot, take, value, _ in rows if take),
@@ -119,11 +120,11 @@ def _share(value: Decimal, part: Decimal, whole: Decimal) -> Decimal:
     """The value of a part of a quantity, rounded once half up; all of it for the whole."""
     if part == whole:
         return value
-    return (value * part / whole).quantize(VALUE_STEP, ROUND_HALF_UP)
+    return stored(value * part / whole)
 
 
-def _shared(value: Decimal, quantities: list[Decimal]) -> list[Decimal]:
-    """A value shared by quantity, exactly: each takes its share of what is left, the last takes the rest."""
+def shared(value: Decimal, quantities: Sequence[Decimal]) -> list[Decimal]:
+    """Money shared by quantity to 1/10 000, exactly: each takes its share of what is left, the last takes the rest."""
     shares = []
     open_quantity = sum(quantities, ZERO)
     for quantity in quantities:

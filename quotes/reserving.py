@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from itertools import groupby
 from typing import NamedTuple
 
@@ -43,9 +43,8 @@ def planned_stock(
     for line in step.plan.get("materials") or ():
         row = materials.get(line["material"])
         if row is not None and line.get("planned"):
-            smallest = units.STOCK_STEP[row.unit]  # type: ignore[index]
             now = planned_now(line["planned"], line.get("made_of"), learned)
-            amount = Decimal(str(now)).quantize(smallest, ROUND_HALF_UP)
+            amount = units.to_step(Decimal(str(now)), row.unit)
             if amount > 0:
                 planned[row.key] = planned.get(row.key, Decimal(0)) + amount
     return planned

@@ -36,6 +36,7 @@ __all__ = [
     "show",
     "symbol",
     "tex_from_yield",
+    "to_step",
     "to_stock",
 ]
 
@@ -178,10 +179,15 @@ def to_stock(
     number = Fraction(_number_in(value, BY_NAME[here])) * rate
     if abs(number) >= MOST_KEPT:
         raise UnitError(f"{name}: {_said(value)} is larger than can be kept.")
-    kept = _decimal(number).quantize(STOCK_STEP[unit], ROUND_HALF_UP)
+    kept = to_step(_decimal(number), unit)
     if number and not kept:
         raise UnitError(f"{name}: {_said(value)} is smaller than can be kept.")
     return kept
+
+
+def to_step(amount: Decimal, unit: str) -> Decimal:
+    """An amount in a material's unit, rounded half away from zero to the step that its stock is kept in."""
+    return amount.quantize(STOCK_STEP[unit], ROUND_HALF_UP)  # type: ignore[index]
 
 
 def tex_from_yield(yards_per_pound: Decimal) -> Decimal:

@@ -74,7 +74,6 @@ class CountLineForm(PageForm):
         super().__init__(*args, **kwargs)
         loose = self.fields["loose"]
         loose.of(line.material)
-        loose.facts = line.material.unit_facts()
         self.fields["counted_at"].width = "short"
         pack = line.lot.pack if line.lot else None
         if pack is None:
@@ -147,7 +146,6 @@ class ContainerForm(PageForm):
             self.initial["holds"] = f"{_in_no_container(lot).normalize():f}"
         holds = self.fields["holds"]
         holds.of(lot.material)
-        holds.facts = lot.material.unit_facts()
 
 
 class WeighForm(PageForm):

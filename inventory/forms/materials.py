@@ -188,7 +188,6 @@ class PackForm(PageForm):
         self.material = material
         content = self.fields["content"]
         content.of(material)
-        content.facts = material.unit_facts()
         self.suppliers = {str(supplier.pk): supplier for supplier in Supplier.objects.all()}
         self.fields["supplier"].choices = [("", "–"), *((key, one.name) for key, one in self.suppliers.items())]
 

@@ -31,7 +31,6 @@ class AmountForm(PageForm):
         self.material = material
         quantity = self.fields["quantity"]
         quantity.of(material)
-        quantity.facts = material.unit_facts()
 
     def leave_out(self, *names: str) -> None:
         """Take fields out, and out of the layout."""

@@ -34,7 +34,6 @@ class SafetyForm(PageForm):
         super().__init__(*args, **kwargs)
         quantity = self.fields["keep_at_most"]
         quantity.of(material)
-        quantity.facts = material.unit_facts()
         quantity.help_text = "Your own limit, or that of your insurer or local rules. Empty: none."
 
 

@@ -75,8 +75,7 @@ def _amount(one: StepUse, use: StepUse, quantity: Decimal) -> Decimal:
         return quantity
     if one.mix_id is None or (one.mix_id, one.material_id) != (use.mix_id, use.material_id):
         return one.used
-    smallest = units.STOCK_STEP[one.material.unit]  # type: ignore[index]
-    return (one.used * quantity / use.used).quantize(smallest, ROUND_HALF_UP)
+    return units.to_step(one.used * quantity / use.used, one.material.unit)
 
 
 @verb

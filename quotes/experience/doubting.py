@@ -129,6 +129,6 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
     factors.setdefault(cell, line.base)
     if line.material != MINUTES and line.material not in materials:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
-        steps = STEPS[each(line.unit)], COUNTED_TO[each(line.unit)]
-        materials[line.material] = Material(line.material, each(line.unit), 0.0, group, loss, *steps)
+        steps = STEPS[line.unit], COUNTED_TO[line.unit]
+        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps)
     return Trade(materials, factors)

@@ -95,9 +95,9 @@ def gather(*, day: date) -> Gathered:
     steps = done_steps()
     entries = list(_entries(steps))
     rows = {row.key: row for row in StockMaterial.objects.only("key", "unit", "kind")}
-    trade = trade_of([entry.line for entry in entries], rows, day)
+    trade = _trade_of([entry.line for entry in entries], rows, day)
     entries = [entry for entry in entries if _still_counted_so(entry.line, trade)]
-    terms, logs = terms_and_logs(entries, trade)
+    terms, logs = _terms_and_logs(entries, trade)
     receipts = _receipts(trade)
     history = History(
         trade=trade,
@@ -172,7 +172,7 @@ def _shared_entry(line: PlanLine, steps: Sequence[DoneStep], *, known: bool) -> 
     return _Entry(line, anchor, line.need * taken.ours, taken.amount, 0.0, written, brand)
 
 
-def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term], list[Log]]:
+def _terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term], list[Log]]:
     """Each entry's need in the terms of its cell's default; one log for all of an operation in a job."""
     terms: list[Term] = []
     together: dict[tuple[str, str, str, bool], list[_Entry]] = defaultdict(list)
@@ -181,7 +181,7 @@ def terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term],
         line, step = entry.line, entry.step
         if line.material != MINUTES:
             brands[line.material] = entry.brand or brands.get(line.material, "")
-        terms.append(term_of(line, entry.need, step, trade, brands.get(line.material, "")))
+        terms.append(_term_of(line, entry.need, step, trade, brands.get(line.material, "")))
         together[str(step.job), line.operation, line.material, step.again].append(entry)
     logs = [log for key, found in together.items() if (log := _log(key, found)) is not None]
     return terms, logs
@@ -231,7 +231,7 @@ def ask_terms(trade: Trade, *, day: date) -> list[Term]:
     """What the jobs on the bench need altogether, as a history asks for it; cells that no job has met are left out."""
     jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
     parts = WayPart.objects.filter(way__jobs__in=jobs).order_by("way__jobs__pk", "pk")
-    today, now = float((day - FIRST_DAY).days), defaults_now()
+    today, now = float(_whole(day)), defaults_now()
     return [
         term
         for job, snapshot in parts.values_list("way__jobs__pk", "snapshot")
@@ -249,7 +249,7 @@ def planned_term(job: str, line: PlanLine, trade: Trade, *, day: float = 0.0) ->
     return [Term(job, line.operation, day, "", line.material, need, float(line.mixes))]
 
 
-def term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: str) -> Term:
+def _term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: str) -> Term:
     """A plan line as a term: needs worked out with another default of the same cell are brought to the present one."""
     usual = trade.factors[Cell(line.operation, line.material)]
     return Term(
@@ -282,7 +282,7 @@ def _log(key: tuple[str, str, str, bool], entries: Sequence[_Entry]) -> Log | No
     return Log(job, operation, material, round(value, 6), round(mixes, 6), again)
 
 
-def trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day: date) -> Trade:
+def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day: date) -> Trade:
     """Materials as they are used and priced on a day, and of each cell the default of the last snapshot that has it."""
     factors: dict[Cell, Range] = {}
     losses: dict[str, float] = {}
@@ -406,4 +406,5 @@ def _hours() -> Iterator[Hours]:
 
 
 def _whole(day: date) -> int:
+    """A day as whole days since the first day."""
     return (day - FIRST_DAY).days

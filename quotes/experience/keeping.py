@@ -315,7 +315,7 @@ def points_of(fitted: Fitted, kept: Collection[Logged]) -> dict[str, list[list[A
         points[cell_key(term.operation, term.material)].append(
             [term.job, term.day, term.need, value, mixes, factor, doubtful]
         )
-    return {key: sorted(rows, key=lambda row: row[1])[-POINTS_KEPT:] for key, rows in points.items()}
+    return {key: sorted(logs, key=lambda log: log[1])[-POINTS_KEPT:] for key, logs in points.items()}
 
 
 def cell_key(operation: str, material: str) -> str:

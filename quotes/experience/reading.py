@@ -56,10 +56,11 @@ def current_state() -> Present:
 
 
 class OwnFigure(NamedTuple):
-    """One factor as it is shown: its default with the 5 to 95 % range, this shop's own mean (None without logs), and
+    """One factor as it is shown: use over need.
 
-    what is used with its 80 % range, `job_low` to `job_high` for a single job. `sure` is how much narrower the range is
-    than the default's (0 nothing learned, 1 known exactly).
+    `trade` is its default with the 5 to 95 % range, `own` this shop's own mean (None without logs), `used` what is used
+    with its 80 % range, `job_low` to `job_high` that of a single job. `sure` is how much narrower the range is than the
+    default's (0 nothing learned, 1 known exactly).
     """
 
     operation: str

@@ -114,12 +114,7 @@ class StockField(ReadField):
 
     def of(self, material: Any) -> None:
         """Read for this material: its unit, and the facts that turn litres into grams and rolls into area."""
-        self.stock_unit = material.unit
-        self.facts = {
-            "density_kg_m3": material.density_kg_m3,
-            "areal_weight_g_m2": material.areal_weight_g_m2,
-            "roll_width_mm": material.roll_width_mm,
-        }
+        self.stock_unit, self.facts = material.unit, material.unit_facts()
 
     def read(self, text: str) -> Decimal:
         quantity = units.read_amount(

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, StockQuestion, Supplier
 from inventory.templatetags.shelf import spoken
+from shop.forms.fields import StockField
 from shop.models import JournalEntry, TaxRate
 
 
@@ -417,3 +418,9 @@ def test_pages_take_as_many_queries_with_5_rows_as_with_500(shelf, keeper_client
 )
 def test_an_amount_is_said_as_fine_as_it_can_be_measured_and_never_as_nothing(quantity, unit, said):
     assert spoken(D(quantity), unit).replace("\u00a0", " ") == said
+
+
+def test_a_roving_typed_by_weight_is_turned_into_metres_wherever_it_is_asked_for():
+    box = StockField(label="How much")
+    box.of(Material(unit="m", facts={"tex": 2000}))
+    assert box.clean("20 g") == D(10)  # 2000 g a kilometre

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.valuation import VALUE_STEP, Lot, Part, in_order_of_issue, issue_from_lots
+from inventory.valuation import Lot, Part, in_order_of_issue, issue_from_lots
+from shop.money import STORED_STEP
 
 D = Decimal
 MONDAY = date(2026, 3, 2)
@@ -101,7 +102,7 @@ def test_nothing_of_value_or_quantity_is_ever_lost(shelf, quantity, method):
     assert issue.value + sum(part.value for part in issue.left) == sum(each.value for each in shelf)
     assert sum(part.quantity for part in issue.parts) + issue.shortfall == quantity
     assert sum(p.quantity for p in (*issue.parts, *issue.left)) == sum(each.quantity for each in shelf)
-    assert all(part.value >= 0 and part.value % VALUE_STEP == 0 for part in (*issue.parts, *issue.left))
+    assert all(part.value >= 0 and part.value % STORED_STEP == 0 for part in (*issue.parts, *issue.left))
     assert all(part.quantity or not part.value for part in issue.left)
 
 

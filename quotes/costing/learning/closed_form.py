@@ -1,4 +1,4 @@
-"""One cell by hand: what the repairer is shown, and what the whole model must agree with where it is this simple.
+"""One cell by hand: what the whole model must agree with where it is this simple. Nothing in the shop runs on it.
 
 With a known spread the posterior is the precision-weighted mean of trade default and logs; with an unknown one it is
 normal-inverse-gamma, and the next job follows Student's t. Everything is in logarithms of use over need.

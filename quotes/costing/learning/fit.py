@@ -30,7 +30,6 @@ _STILL = 1e-9
 _LOGS_FIRST = 2  # rounds without spans
 _GENTLE = 6  # rounds until a span may be thrown out
 _SETTLED = 9  # rounds until it is settled which logs are trusted
-LEAST_OWN = 0.1  # a log whose amount is mostly cup says this little of the factor at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,8 +143,7 @@ def _begin(given: _Given) -> _Found:
 def _guess(given: _Given, found: _Found) -> None:
     """Starts each factor at the weighted median of its logs and its trade default: half of the logs may be slips."""
     at_trade = _pull(given, found)
-    off = at_trade.off / np.maximum(at_trade.own, LEAST_OWN)
-    weight = given.log_share * at_trade.information * at_trade.own**2
+    off, weight = at_trade.off_alone, at_trade.strength(given.log_share)
     cells = given.logs.columns[:, FACTOR]
     for at in np.unique(cells).tolist():
         mine = cells == at
@@ -246,8 +244,7 @@ def _state(given: _Given, found: _Found) -> State:
     logs, n = given.logs, len(found.x)
     now = _pull(given, found)
     cell = logs.columns[:, FACTOR]
-    weight = found.log_weight * now.information * now.own**2
-    own = found.x[cell] + now.off / np.maximum(now.own, LEAST_OWN)
+    weight, own = now.strength(found.log_weight), found.x[cell] + now.off_alone
     pairs = np.unique(given.shelf.span * n + given.lines.columns[given.shelf.line, FACTOR])
     columns = (
         found.spread_sum,

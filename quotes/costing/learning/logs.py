@@ -17,6 +17,7 @@ from quotes.costing.learning.history import Log, Trade
 from quotes.costing.learning.lines import FACTOR, Flags, Ints, Lines, cup, paper
 from quotes.costing.learning.normal import Floats, between
 
+LEAST_OWN = 0.1  # a log whose amount is mostly cup says this little of the factor at least
 _CRUMB = 1e-6
 _MINUTES_SHARE = 0.8  # of timed steps that must be multiples of the usual step before it is believed
 
@@ -58,6 +59,15 @@ class Pull:
     def off(self) -> Floats:
         """By how much each log is off, as a logarithm."""
         return self.mean * self.sd
+
+    @property
+    def off_alone(self) -> Floats:
+        """By how much the factor is off if it alone is to blame for a log, as a logarithm."""
+        return self.off / np.maximum(self.own, LEAST_OWN)
+
+    def strength(self, weight: Floats) -> Floats:
+        """How much each log says of its factor, given what it weighs."""
+        return weight * self.information * self.own**2
 
 
 def minutes_step(logs: Sequence[Log], assume: Assumptions) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +17,7 @@ import numpy as np
 
 from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
 from quotes.costing.learning.evidence import Evidence, Figure
-from quotes.costing.learning.history import Cell, History, Trade
+from quotes.costing.learning.history import Cell, History, Term, Trade
 from quotes.costing.learning.layout import Entry, Layout, extended, factor, layout
 from quotes.costing.learning.normal import Floats, quantile
 
@@ -175,7 +176,7 @@ def extra_mix(extra: float, planned: float, assume: Assumptions) -> float:
     return (assume.extra_mix * assume.extra_mix_trust + extra) / (assume.extra_mix_trust + planned)
 
 
-def with_terms(state: State, trade: Trade, terms: Any, assume: Assumptions = USUAL) -> State:
+def with_terms(state: State, trade: Trade, terms: Iterable[Term], assume: Assumptions = USUAL) -> State:
     """The state with room for cells, workers and brands it has not met, each at its trade default."""
     where = extended(state.layout, trade, terms, assume)
     old, n = len(state.x), len(where.entries)

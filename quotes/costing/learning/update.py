@@ -16,7 +16,7 @@ from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.belief import believed
 from quotes.costing.learning.equations import equations, faded, forgiven, left_out, surroundings
 from quotes.costing.learning.evidence import Evidence
-from quotes.costing.learning.fit import LEAST_OWN, inverse
+from quotes.costing.learning.fit import inverse
 from quotes.costing.learning.history import Log, Term, Trade
 from quotes.costing.learning.lines import FACTOR, Flags, lines, merged, tally
 from quotes.costing.learning.logs import LogRows, Pull, log_rows, pull
@@ -85,8 +85,7 @@ def _with(
     sums: tuple[Floats, Floats], trusted: Flags,
 ) -> Evidence:  # fmt: skip
     n, cell = len(x), rows.columns[:, FACTOR]
-    strength = weight * now.information * now.own**2
-    own = x[cell] + now.off / np.maximum(now.own, LEAST_OWN)
+    strength, own = now.strength(weight), x[cell] + now.off_alone
     return Evidence(
         spread_sum=old.spread_sum * age + sums[0][:-1],
         spread_weight=old.spread_weight * age + sums[1][:-1],
