@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from django.http import HttpResponse
 from django.template.loader import render_to_string
 
 from shop.models import Profile
@@ -111,6 +112,13 @@ def _named(letter: str) -> str:
     if unicodedata.category(letter) != "So":
         return ""
     return f"[{unicodedata.name(letter, 'sign').lower()}]"
+
+
+def as_pdf(pdf: bytes, name: str) -> HttpResponse:
+    """A paper as the answer of a page, shown in the browser; `name` is that of the file where it is saved."""
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+    )
 
 
 def fingerprint(pdf: bytes) -> str:

@@ -18,8 +18,8 @@ from inventory.models import Order, Supplier
 from inventory.order_text import for_the_shop, for_the_supplier, subject
 from inventory.views.page import form_page, sent
 from shop.access import SEES_MONEY, open_to
-from shop.paper import plain_head
-from shop.paper import render as paper
+from shop.paper import as_pdf, plain_head
+from shop.paper import render as render_paper
 from shop.submission import said_or_done
 from shop.templatetags.look import day, day_year
 
@@ -58,13 +58,7 @@ def buy_list_pdf(request: HttpRequest) -> HttpResponse:
         if not lists:
             raise Http404("Nothing is due from that supplier.")
     context = {**plain_head(shop, "Buy list", day_year(today)), "lists": lists}
-    return _pdf(paper("papers/buy_list.html", context), "buy-list")
-
-
-def _pdf(content: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(content, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return answer
+    return as_pdf(render_paper("papers/buy_list.html", context), "buy-list.pdf")
 
 
 @open_to(*SEES_MONEY)

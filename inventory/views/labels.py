@@ -10,6 +10,7 @@ from django.urls import reverse
 from inventory import labels
 from inventory.models import Container, Lot, Material
 from shop.access import EVERY_ROLE, open_to
+from shop.paper import as_pdf
 
 SIZE = "label_size"  # in the session: each device remembers the roll in its printer
 LEADS_TO = {"M": (Material, "material"), "L": (Lot, "lot"), "C": (Container, "weigh")}
@@ -22,12 +23,6 @@ def _size(request: HttpRequest) -> str:
         request.session[SIZE] = asked
     kept = request.session.get(SIZE)
     return kept if kept in labels.SIZES else labels.USUAL
-
-
-def _paper(pdf: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(pdf, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return answer
 
 
 @open_to(*EVERY_ROLE)
@@ -43,25 +38,25 @@ def label_choice(request: HttpRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def label_test(request: HttpRequest) -> HttpResponse:
-    return _paper(labels.trial(_size(request)), "label-test")
+    return as_pdf(labels.trial(_size(request)), "label-test.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def material_label(request: HttpRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
-    return _paper(labels.of_materials([material], _size(request)), f"label-{material.key}")
+    return as_pdf(labels.of_materials([material], _size(request)), f"label-{material.key}.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def lot_label(request: HttpRequest, pk: int) -> HttpResponse:
     lot = get_object_or_404(Lot.objects.select_related("material"), pk=pk)
-    return _paper(labels.of_lot(lot, _size(request)), f"label-lot-{pk}")
+    return as_pdf(labels.of_lot(lot, _size(request)), f"label-lot-{pk}.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def container_label(request: HttpRequest, pk: int) -> HttpResponse:
     container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
-    return _paper(labels.of_container(container, _size(request)), f"label-container-{pk}")
+    return as_pdf(labels.of_container(container, _size(request)), f"label-container-{pk}.pdf")
 
 
 @open_to(*EVERY_ROLE)
@@ -72,7 +67,7 @@ def shelf_labels(request: HttpRequest) -> HttpResponse:
     if not materials:
         messages.error(request, "Nothing stands on that shelf.")
         return render(request, "inventory/no_labels.html", status=404)
-    return _paper(labels.of_materials(list(materials), _size(request)), "labels")
+    return as_pdf(labels.of_materials(list(materials), _size(request)), "labels.pdf")
 
 
 @open_to(*EVERY_ROLE)

@@ -36,7 +36,7 @@ from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.money import show_money
-from shop.paper import PaperProblem
+from shop.paper import PaperProblem, as_pdf
 from shop.submission import once
 
 
@@ -138,12 +138,6 @@ def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, getattr(problem, "sentence", None) or " ".join(problem.messages))
         return redirect("job", pk=row.pk)
     return as_pdf(pdf, f"job-sheet-{row.takein.tag}.pdf")
-
-
-def as_pdf(pdf: bytes, name: str) -> HttpResponse:
-    """A paper, shown in the browser."""
-    header = {"Content-Disposition": f'inline; filename="{name}"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=header)
 
 
 @open_to(*EVERY_ROLE)

@@ -22,11 +22,11 @@ from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised as itemised_paper
 from quotes.papers import receipt as receipt_paper
-from quotes.views.jobs import as_pdf, head, jobs_with_all, ready_with
+from quotes.views.jobs import head, jobs_with_all, ready_with
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.carried import typed_anew
-from shop.paper import PaperProblem
+from shop.paper import PaperProblem, as_pdf
 
 ON_A_PAGE = 25
 SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))

@@ -22,6 +22,7 @@ from quotes.views.price_panel import problem_rows
 from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.models import Role
+from shop.paper import as_pdf
 from shop.submission import filled
 
 PRINTS = 10  # shown on the page
@@ -134,9 +135,7 @@ def price_list_pdf(request: HttpRequest) -> HttpResponse:
     made = prints.filter(pk=int(wanted)).first() if wanted.isascii() and wanted.isdigit() else prints.first()
     if made is None:
         raise Http404("no such print")
-    answer = HttpResponse(bytes(made.document.pdf), content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{made.document.name}"'
-    return answer
+    return as_pdf(bytes(made.document.pdf), made.document.name)
 
 
 @open_to(Role.KEEPER)

@@ -31,7 +31,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Profile
-from shop.paper import PaperProblem
+from shop.paper import PaperProblem, as_pdf
 from shop.submission import filled
 
 ON_A_PAGE = 25
@@ -264,7 +264,7 @@ def quote_preview(request: HttpRequest, pk: int) -> HttpResponse:
     if row.document:
         return redirect("quote-pdf", pk=row.pk)
     try:
-        return _as_pdf(paper.pdf(quoting.content_of(row, on=timezone.localdate())), "preview.pdf")
+        return as_pdf(paper.pdf(quoting.content_of(row, on=timezone.localdate())), "preview.pdf")
     except PaperProblem as problem:
         messages.error(request, problem.sentence)
         return redirect("quote", pk=row.pk)
@@ -274,12 +274,7 @@ def quote_preview(request: HttpRequest, pk: int) -> HttpResponse:
 def quote_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """The paper that was sent: always the same bytes."""
     row = get_object_or_404(Quote.objects.select_related("document"), pk=pk, document__isnull=False)
-    return _as_pdf(bytes(row.document.pdf), row.document.name)
-
-
-def _as_pdf(pdf: bytes, name: str) -> HttpResponse:
-    header = {"Content-Disposition": f'inline; filename="{name}"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=header)
+    return as_pdf(bytes(row.document.pdf), row.document.name)
 
 
 @open_to(*SEES_MONEY)

@@ -19,7 +19,7 @@ from quotes.papers import slip
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.models import Board, Customer
-from shop.paper import PaperProblem
+from shop.paper import PaperProblem, as_pdf
 from shop.submission import filled
 
 FOUND_AT_MOST = 8
@@ -158,11 +158,7 @@ def takein_slip(request: HttpRequest, pk: int) -> HttpResponse:
     except PaperProblem as problem:
         messages.error(request, problem.sentence)
         return redirect("takein", pk=row.pk)
-    return HttpResponse(
-        pdf,
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="slip-{row.tag}.pdf"'},
-    )
+    return as_pdf(pdf, f"slip-{row.tag}.pdf")
 
 
 @open_to(*SEES_MONEY)
