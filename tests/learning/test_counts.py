@@ -10,6 +10,7 @@ import pytest
 
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+from quotes.costing.learning.shelf import Balance, solved
 
 LAM = Cell("lam", "resin")
 WORK = Cell("lam", "minutes")
@@ -123,3 +124,21 @@ def test_an_empty_shelf_counted_twice_harms_nothing():
         found = fit(empty)
     assert found.state.figure(Cell("stick", "glue")).used == pytest.approx(1.2, rel=1e-12)
     assert found.span_z.tolist() == [0.0]
+
+
+def test_going_from_span_to_span_is_the_matrix_solve():
+    """Readings between two spans are common to both, with opposite signs; a span without weight parts its neighbours."""
+    rows = fit(counted(1.3)).spans
+    n, rng = len(rows.used), np.random.default_rng(2)
+    found = Balance(rng.normal(size=n), rng.uniform(1, 4, n) * rows.closing_error, rng.normal(size=(n, 3)))
+    weight = rng.uniform(0.3, 1.0, n)
+    weight[3] = 0.0
+    whole = np.diag(rows.opening_error + rows.closing_error)
+    for at in range(1, n):
+        whole[at - 1, at] = whole[at, at - 1] = -rows.closing_error[at - 1]
+    kept = weight > 0
+    whole = whole[kept][:, kept] + np.diag((found.variance / np.maximum(weight, 1e-300))[kept])
+    slope, left = found.slope[kept], found.left[kept]
+    precision, gradient = solved(rows, found, weight)
+    assert precision == pytest.approx(slope.T @ np.linalg.solve(whole, slope), rel=1e-10)
+    assert gradient == pytest.approx(slope.T @ np.linalg.solve(whole, left), rel=1e-10)

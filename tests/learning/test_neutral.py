@@ -131,6 +131,9 @@ def test_a_log_for_each_mix_teaches_as_one_log_of_all():
     assert fit(apart).state.x == pytest.approx(fit(as_one).state.x, abs=1e-4)
     unequal = read_history({**GOOD, "logs.csv": f"{header}\n1,lam,resin,104,1\n1,lam,resin,40,1\n"})
     assert [log.value for log in unequal.logs] == [104.0, 40.0]
+    timed = f"{header}\n1,lam,resin,104,1\n1,lam,resin,40,1\n1,lam,minutes,15,0\n1,lam,minutes,15,0\n"
+    assert len(read_history({**GOOD, "logs.csv": timed}).logs) == 4, "logs stand apart here: two sittings of 15 minutes"
+    assert "stands in line 4 already" in problems(logs=f"{timed}1,lam,minutes,15,0\n")[0]
 
 
 def hours(*rows: str) -> list[tuple[float, float]]:

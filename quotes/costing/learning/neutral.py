@@ -155,8 +155,8 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
     for term in terms:
         mixes[term.job, term.operation, term.material] += term.mixes
     operations = {key[:2] for key in mixes}
-    found = []
-    met: dict[Log, list[int]] = defaultdict(list)
+    found: list[Log] = []
+    met: dict[Log, list[Row]] = defaultdict(list)
     for row in rows_of("logs.csv", text, problems):
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if job not in jobs:
@@ -168,12 +168,23 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
         value = row.number("value", most=_MOST_LOGGED)
         log = Log(job, operation, material, value, row.optional("mixes", above=False) or 0.0)
         if row.good:
-            met[log].append(row.line)
+            met[log].append(row)
             found.append(log)
-        if row.good and len(met[log]) > max(1.0, math.ceil(mixes[job, operation, material])):
-            row.wrong("value", f"all of this stands in line {met[log][0]} already; leave one of them out, or write "
-                               "what was logged as one.")  # fmt: skip
+    _none_twice(met, mixes)
     return found
+
+
+def _none_twice(met: Mapping[Log, Sequence[Row]], mixes: Mapping[tuple[str, str, str], float]) -> None:
+    """Logs that are alike are one written twice, unless as many mixes were planned.
+
+    Where a file has several logs of one step anyhow, one more mix or sitting may have come out alike.
+    """
+    apart = len({log[:3] for log in met}) < len(met)
+    for log, rows in met.items():
+        most = max(1, math.ceil(mixes[log[:3]])) + apart
+        for row in rows[most:]:
+            row.wrong("value", f"all of this stands in line {rows[0].line} already; leave one of them out, or write "
+                               "what was logged as one.")  # fmt: skip
 
 
 def _receipts(text: str, trade: Trade, problems: list[str]) -> list[Receipt]:

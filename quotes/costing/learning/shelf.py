@@ -204,19 +204,18 @@ def cup_scatter(lost: Floats, cups: Floats, extra_mix: float, assume: Assumption
 def solved(rows: Spans, found: Balance, weight: Floats) -> tuple[Floats, Floats]:
     """Precision and gradient of the state from weighted spans.
 
-    Spans of one material hang together: what a wrong reading takes from one it gives to the next.
+    Spans of one material hang together: what a wrong reading takes from one it gives to the next. Each has to do with its
+    neighbours alone, so one pass from span to span takes the place of a matrix solve (A = LDLᵀ; Golub & Van Loan, Matrix
+    Computations, section 4.3, from memory).
     """
-    entries = found.slope.shape[1]
-    precision, gradient = np.zeros((entries, entries)), np.zeros(entries)
-    starts = np.flatnonzero(~rows.follows)
-    for start, end in pairwise([*starts.tolist(), len(rows.used)]):
-        at = np.arange(start, end)
-        together = np.diag(rows.opening_error[at] + rows.closing_error[at])
-        shared = np.arange(len(at) - 1)
-        together[shared, shared + 1] = together[shared + 1, shared] = -rows.closing_error[at][:-1]
-        kept = at[weight[at] > 0]
-        together = together[np.ix_(kept - start, kept - start)] + np.diag(found.variance[kept] / weight[kept])
-        held = np.linalg.solve(together, np.column_stack([found.slope[kept], found.left[kept]]))
-        precision += found.slope[kept].T @ held[:, :-1]
-        gradient += found.slope[kept].T @ held[:, -1]
-    return precision, gradient
+    kept = np.flatnonzero(weight > 0)
+    own = rows.opening_error[kept] + rows.closing_error[kept] + found.variance[kept] / weight[kept]
+    sides = np.column_stack([found.slope[kept], found.left[kept]])
+    joined = rows.follows[kept[1:]] & (np.diff(kept) == 1)
+    for at in (np.flatnonzero(joined) + 1).tolist():
+        shared = -rows.closing_error[kept[at - 1]]
+        part = shared / own[at - 1]
+        own[at] -= part * shared
+        sides[at] -= part * sides[at - 1]
+    both = sides.T @ (sides / own[:, None])
+    return both[:-1, :-1], both[:-1, -1]
