@@ -77,6 +77,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "doses": bench.shown_doses(row, request.shop.locale),
         "dose": dose,
         "planned": planned,
+        "unbooked": any(line.left for line in planned),
         "booked": _booked(row),
         "doubts": [_doubt(one, request.shop.locale) for one in experience.doubts_on(row)],
         "short": [

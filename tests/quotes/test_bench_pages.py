@@ -99,6 +99,14 @@ def test_a_step_that_a_mix_began_or_that_was_done_before_stands_as_planned(lamin
     assert bench_client.get(page).context["done_form"]["minutes"].value() == planned
 
 
+def test_as_planned_is_offered_while_something_is_left(laminate, bench_client, form_key):
+    page = f"/step/{laminate.pk}/"
+    assert "All as planned" in says(bench_client.get(page))
+    post(bench_client, form_key, f"{page}as-planned/")
+    assert "All as planned" not in says(bench_client.get(page))
+    assert all(line.used for line in bench_client.get(page).context["planned"])
+
+
 def test_mixed_as_shown_is_one_tap_and_undone_in_one(laminate, bench_client, form_key):
     [dose] = b.doses(laminate)
     shown = {"resin_g": f"{dose.resin_g}", "hardener_g": f"{dose.hardener_g}"}
