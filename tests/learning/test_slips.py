@@ -47,14 +47,18 @@ def test_a_log_that_fits_is_not_doubted():
     ("term", "value", "likeliest"),
     [
         (LAM, 0.12, "0.12 g of resin for lam on job 7: written down in kg? 120 g would fit"),
-        (LAM, 118_000.0, "118000 g of resin for lam on job 7: g entered as if they were kg? 118 g would fit"),
+        (LAM, 118_000.0, "118000 g of resin for lam on job 7: grams entered as if they were kg? 118 g would fit"),
         (LAM, 4.1, "4.1 g of resin for lam on job 7: written down in oz? 116 g would fit"),
-        (LAM, 3345.0, "3345 g of resin for lam on job 7: g entered as if they were oz? 118 g would fit"),
+        (LAM, 3345.0, "3345 g of resin for lam on job 7: grams entered as if they were oz? 118 g would fit"),
         (SAND, 0.5, "0.5 min for sand on job 7: hours for minutes? 30 min would fit"),
         (SAND, 2400.0, "2400 min for sand on job 7: seconds for minutes? 40 min would fit"),
         (SAND, 400.0, "400 min for sand on job 7: was the timer left on?"),
         (Term("7", "mask", 0.0, "A", "tape", 2.5), 300.0, "300 m of tape for mask on job 7: written down in cm? 3 m"),
-        (Term("7", "lam", 0.0, "A", "hardener", 0.04), 15.0, "mL entered as if they were fl oz? 0.5 mL would fit"),
+        (
+            Term("7", "lam", 0.0, "A", "hardener", 0.04),
+            15.0,
+            "millilitres entered as if they were fl oz? 0.5 mL would fit",
+        ),
     ],
 )
 def test_a_slip_is_said_in_one_sentence_with_its_likeliest_cause(term, value, likeliest):

@@ -51,6 +51,13 @@ def test_kilograms_for_grams_are_asked_about_before_anything_was_learned(laminat
     assert StepUse.objects.get(pk=use.pk).used == use.used  # asked, not changed
 
 
+def test_grams_for_kilograms_are_asked_about_in_whole_words(laminate, bench, bench_client):
+    mixed(laminate, str(b.doses(laminate)[0].resin_g * 1000), bench)
+    [one] = bench_client.get(reverse("step", args=[laminate.pk])).context["doubts"]
+    assert one["guess"].startswith("Grams entered as if they were kg? ")
+    assert one["fits"].replace("\u00a0", " ") == f"{b.doses(laminate)[0].resin_g:f} g"
+
+
 @pytest.mark.parametrize("times", ["0.7", "1", "1.4"])
 def test_what_fits_is_not_asked_about(laminate, bench, times):
     mixed(laminate, str(b.doses(laminate)[0].resin_g * D(times)), bench)

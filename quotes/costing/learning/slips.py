@@ -24,15 +24,15 @@ class Slip(NamedTuple):
 BY_UNIT: dict[str, tuple[Slip, ...]] = {
     "g": (
         Slip("written down in kg", 1000.0),
-        Slip("g entered as if they were kg", 0.001),
+        Slip("grams entered as if they were kg", 0.001),
         Slip("written down in oz", _OUNCE_G),
-        Slip("g entered as if they were oz", 1.0 / _OUNCE_G),
+        Slip("grams entered as if they were oz", 1.0 / _OUNCE_G),
     ),
     "mL": (
         Slip("written down in L", 1000.0),
-        Slip("mL entered as if they were L", 0.001),
+        Slip("millilitres entered as if they were L", 0.001),
         Slip("written down in fl oz", _FLUID_OUNCE_ML),
-        Slip("mL entered as if they were fl oz", 1.0 / _FLUID_OUNCE_ML),
+        Slip("millilitres entered as if they were fl oz", 1.0 / _FLUID_OUNCE_ML),
     ),
     "m": (
         Slip("written down in cm", 0.01),
