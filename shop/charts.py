@@ -15,6 +15,7 @@ WIDTH = 360.0
 _TICKS = (0.1, 0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 5.0, 10.0)
 _APART = 34.0  # units that labels on one axis keep from each other
 _LINE = 18.0
+_FAR = 3.0  # times beyond either range; a point farther off stands at the edge, so that the ranges can still be seen
 
 
 def _n(value: float) -> str:
@@ -163,9 +164,13 @@ class Points:
 def points(
     trade: tuple[float, float, float], own: tuple[float, float, float], logged: Sequence[tuple[float, bool]]
 ) -> Points:
-    """The trade's and the shop's (middle, low, high), and logs as (figure, whether in doubt), the earliest first."""
-    figures = [*trade, *own, *(value for value, _ in logged if value > 0)]
-    axis = LogAxis.over(figures, 10, WIDTH - 10)
+    """The trade's and the shop's (middle, low, high), and logs as (figure, whether in doubt), the earliest first.
+
+    A log far beyond both ranges stands at the edge.
+    """
+    ranges = [*trade, *own]
+    least, most = min(ranges) / _FAR, max(ranges) * _FAR
+    axis = LogAxis.over([*ranges, *(max(least, min(most, value)) for value, _ in logged)], 10, WIDTH - 10)
     apart = min(12.0, 200.0 / max(len(logged), 1))
     foot = 92 + apart * len(logged)
     dots = [

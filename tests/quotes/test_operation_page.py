@@ -64,6 +64,7 @@ def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keepe
     answer = keeper_client.get(page)
     assert "In doubt" not in answer.content.decode()
     assert "said to be right" in answer.content.decode()
+    assert "Nothing was written down" not in answer.content.decode()
     assert not any(dot.doubtful for dot in answer.context["chart"].dots)
     assert experience.doubts_on(step) == []
     assert keeper_client.get(reverse("step", args=[step.pk])).context["doubts"] == []

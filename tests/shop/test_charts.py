@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 
 import pytest
@@ -71,3 +72,16 @@ def test_an_axis_of_per_cent_has_few_round_ticks_and_holds_all(most):
     ticks = charts.pairs([(most, most / 2)], (most, most / 2)).ticks
     assert 2 <= len(ticks) <= 6
     assert float(ticks[-1].label.removesuffix(" %")) >= most
+
+
+def test_a_log_that_is_far_off_stands_at_the_edge_and_leaves_the_ranges_wide():
+    trade, own = (1.15, 0.95, 1.6), (1.15, 0.91, 1.45)
+    near = charts.points(trade, own, [(1.2, False)])
+    far = charts.points(trade, own, [(1.2, False), (2216.0, True), (0.0001, True)])
+    first, last = (float(end) for end in re.findall(r"[MH]([\d.]+)", far.own))
+    assert last - first > 0.1 * charts.WIDTH
+    dots = [float(dot.x) for dot in far.dots]
+    assert min(dots) == dots[2] < first < last < dots[1] == max(dots)
+    assert all(0 <= x <= charts.WIDTH for x in dots)
+    first, last = (float(end) for end in re.findall(r"[MH]([\d.]+)", near.own))
+    assert last - first > 0.3 * charts.WIDTH
