@@ -65,7 +65,10 @@ def letterhead(shop: Profile) -> dict[str, str]:
 
 
 def plain_head(shop: Profile, name: str, *lines: str) -> dict[str, Any]:
-    """What `papers/base.html` asks for, of a paper that is about no tax: `name` and `lines` in its head and its foot."""
+    """What `papers/base.html` asks for, of a paper that is about no tax.
+
+    `name` and `lines` in its head and its foot.
+    """
     return {
         "paper": shop.paper,
         "lang": "en",

@@ -46,8 +46,8 @@ def accept_way(
     """Make the job of a way the customer agreed to; `how` says how the yes was given.
 
     Agrees the way on its quote first (see quoting.agree for `past_date` and `spoken`). Accepting it again gives the
-    same job. `comeback_of` names the earlier job that a comeback's cost counts against. `promised_on` is the day the job
-    is promised for, empty as worked out on the day of the yes. Raises Refused.
+    same job. `comeback_of` names the earlier job that a comeback's cost counts against. `promised_on` is the day the
+    job is promised for, empty as worked out on the day of the yes. Raises Refused.
     """
     may(by, *SEES_MONEY)
     Quote.objects.select_for_update().get(pk=way.board.quote_id)

@@ -123,8 +123,10 @@ def own_minutes(time: StepTime) -> bool:
 
 @dataclass(frozen=True)
 class Spread:
-    """What a total of some days can be spread over: `open` are the minutes that stand as planned, on days that no earlier
-    total is for. `given` are those earlier totals; they and the minutes `written` down on the other days are part of it.
+    """What a total of some days can be spread over.
+
+    `open` are the minutes that stand as planned, on days that no earlier total is for. `given` are those earlier
+    totals; they and the minutes `written` down on the other days are part of it.
     """
 
     given: Sequence[BenchHours]
@@ -162,11 +164,12 @@ def spread_of(person: User, first: date, last: date) -> Spread:
 
 @verb
 def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
-    """A day's or a week's total of hands-on minutes, first to last day: what is written down already, as minutes of a step
-    or as an earlier total of some of the days, is part of it; the rest is spread over the other steps as they were planned.
+    """A day's or a week's total of hands-on minutes, first to last day.
 
-    The total itself is what is learned from, as `note_hours` keeps it, for the days that had none; the shares are for what
-    each job cost. Raises Refused where there is nothing to spread over, or the total does not hold what is written down.
+    What is written down already, as minutes of a step or as an earlier total of some of the days, is part of it; the
+    rest is spread over the other steps as they were planned. The total itself is what is learned from, as `note_hours`
+    keeps it, for the days that had none; the shares are for what each job cost. Raises Refused where there is nothing
+    to spread over, or the total does not hold what is written down.
     """
     may(by, *EVERY_ROLE)
     found = spread_of(person, first, last)

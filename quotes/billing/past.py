@@ -99,10 +99,10 @@ class Compared:
 class Past:
     """One ended job: its truth, its rows, and between what its cost was said to lie in 8 of 10 such jobs.
 
-    `noted` is whether two thirds of the planned minutes were written down: minutes left as planned are always as quoted.
-    `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or they were not `noted`.
-    `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which no range
-    is about. `repairs` names the recipe of each part.
+    `noted` is whether two thirds of the planned minutes were written down: minutes left as planned are always as
+    quoted. `said` holds the 10, 50 and 90 % points of the cost, None where the quote keeps no range or they were not
+    `noted`. `real_first` is what the quoted work cost once: without what turned up, was done again or came back, which
+    no range is about. `repairs` names the recipe of each part.
 
     `lines_now` are the quoted lines by what is known now, at the prices of the quote, and `expected` their rows with
     what was bought in; `likely` is between what eight in ten such jobs would cost by that, None where nothing was

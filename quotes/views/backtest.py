@@ -1,4 +1,7 @@
-"""What learning was worth: each finished job foretold from what was known before it. For the keeper, since it shows wages."""
+"""What learning was worth: each finished job foretold from what was known before it.
+
+For the keeper, since it shows wages.
+"""
 
 from __future__ import annotations
 
@@ -33,7 +36,10 @@ NAMES = {"material_cost": "Material", "minutes": "Minutes", "total": "In all"}
 
 
 class Foretold(NamedTuple):
-    """One job as it was foretold, material and hands in currency: eight in ten, the middles of shop and trade, the truth."""
+    """One job as it was foretold, material and hands in currency.
+
+    Eight in ten, the middles of shop and trade, the truth.
+    """
 
     tag: str
     pk: int
@@ -56,8 +62,9 @@ class Foretold(NamedTuple):
 
 
 class Kept(NamedTuple):
-    """How one figure was foretold: off by, in per cent, by the shop's own figures and the trade's, and how many of `jobs`
-    each range held.
+    """How one figure was foretold.
+
+    Off by, in per cent, by the shop's own figures and the trade's, and how many of `jobs` each range held.
     """
 
     name: str

@@ -1,4 +1,7 @@
-"""What the shop's own past teaches: jobs against their quotes, and what was earned. For the keeper, since it shows wages."""
+"""What the shop's own past teaches: jobs against their quotes, and what was earned.
+
+For the keeper, since it shows wages.
+"""
 
 from __future__ import annotations
 
@@ -163,8 +166,9 @@ def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
 
 @open_to(Role.KEEPER)
 def operations(request: HttpRequest) -> HttpResponse:
-    """Every factor that the shop's jobs have met, or those that are asked for: what differs most from the trade first, then
-    what most is written down about.
+    """Every factor that the shop's jobs have met, or those that are asked for.
+
+    What differs most from the trade first, then what most is written down about.
     """
     q = asked(request)
     present = experience.current_state()
@@ -180,7 +184,10 @@ def operations(request: HttpRequest) -> HttpResponse:
 
 
 def _apart(figure: experience.OwnFigure) -> float:
-    """How many times what is used lies from the trade, to the hundredth that is shown; twice as much is as far as half."""
+    """How many times what is used lies from the trade, to the hundredth that is shown.
+
+    Twice as much is as far as half.
+    """
     times = figure.used / figure.trade.mid
     return round(max(times, 1.0 / times), 2)
 

@@ -1,7 +1,7 @@
 """`python -m tests.learning.likeness`: how like the made-up shops are to the sample shops, a minute.
 
-Only what a shop's own files show is compared, never what the asked jobs really took: learning runs on both alike, and what
-it found out about each is set side by side. Where the two differ, the made-up shops are to be the harder ones.
+Only what a shop's own files show is compared, never what the asked jobs really took: learning runs on both alike, and
+what it found out about each is set side by side. Where the two differ, the made-up shops are to be the harder ones.
 """
 
 from __future__ import annotations

@@ -1,14 +1,14 @@
 """Made-up repair shops, so that learning can be scored against what it could not see. Same seed, same shop.
 
 Written apart from the product's own mathematics: it draws, it never computes a moment. A shop has true factors around
-the trade's, true cup losses, steps that scatter, jobs that are harder or easier as a whole, cups that vary, a mix too many
-now and then, discs used by whole pieces, a second worker, new brands, a slow drift, use that no job accounts for, scales
-with steps, and a repairer who writes down some jobs and slips in some of that.
+the trade's, true cup losses, steps that scatter, jobs that are harder or easier as a whole, cups that vary, a mix too
+many now and then, discs used by whole pieces, a second worker, new brands, a slow drift, use that no job accounts for,
+scales with steps, and a repairer who writes down some jobs and slips in some of that.
 
-How wide all this is drawn follows what the sample shops' own files show without their answers (`likeness` prints both side
-by side): how far steps scatter, how far a shop lies from the trade, how well a shelf is counted, how large a delivery is,
-when a second worker comes. Who comes does a little less of what is asked about than there; labour lies further from the
-trade than there.
+How wide all this is drawn follows what the sample shops' own files show without their answers (`likeness` prints both
+side by side): how far steps scatter, how far a shop lies from the trade, how well a shelf is counted, how large a
+delivery is, when a second worker comes. Who comes does a little less of what is asked about than there; labour lies
+further from the trade than there.
 """
 
 from __future__ import annotations

@@ -7,9 +7,9 @@ counts alone 1.07). With 20 jobs it is not (1.17 ± 0.02 / 1.19 ± 0.02; trade t
 and there is no more in what was written down: one who is told how far each step scatters and which logs are wrong does
 no better, and no other value of a constant of the model betters it by a hundredth. What is missing is a second worker
 not yet met, brands to come, and what six logged jobs leave open; with none of the first two it is 1.13 / 1.09.
-With nothing known the error is above the trade's by 0.005: a brand not met before is wider, and a wider sum has a larger
-middle. Tried from seeds 20 000 and 30 000 and not worth it: what a job has in common as an unknown of its own, taken
-out of its logs (no gain); trade ranges narrowed for a shop that lies near the trade (0.003, but then a step never
+With nothing known the error is above the trade's by 0.005: a brand not met before is wider, and a wider sum has a
+larger middle. Tried from seeds 20 000 and 30 000 and not worth it: what a job has in common as an unknown of its own,
+taken out of its logs (no gain); trade ranges narrowed for a shop that lies near the trade (0.003, but then a step never
 logged looks learned).
 """
 

@@ -56,7 +56,10 @@ def test_the_rate_leans_on_the_shops_own_rate_over_everything():
 
 
 def test_once_of_once_is_not_every_time():
-    """1 of 2 over all leans on 20: 1/22; (1 + 20/22) / (1 + 20) = 1 in 11, and nothing for what never was done again."""
+    """1 of 2 over all leans on 20.
+
+    1/22; (1 + 20/22) / (1 + 20) = 1 in 11, and nothing for what never was done again.
+    """
     found = done_again(*pours(1, 1), SHOP, 45.0)
     assert found["pour"].carried == pytest.approx((1 + 20 / 22) / 21)
     assert found["lam"].rate > 0

@@ -127,7 +127,10 @@ def test_an_empty_shelf_counted_twice_harms_nothing():
 
 
 def test_going_from_span_to_span_is_the_matrix_solve():
-    """Readings between two spans are common to both, with opposite signs; a span without weight parts its neighbours."""
+    """Readings between two spans are common to both, with opposite signs.
+
+    A span without weight parts its neighbours.
+    """
     rows = fit(counted(1.3)).spans
     n, rng = len(rows.used), np.random.default_rng(2)
     found = Balance(rng.normal(size=n), rng.uniform(1, 4, n) * rows.closing_error, rng.normal(size=(n, 3)))

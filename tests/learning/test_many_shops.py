@@ -1,6 +1,7 @@
 """Over many made-up shops: ranges hold, chosen losses come out, and learning never harms.
 
-Sizes are chosen for two slow cores: 42 shops, 1 260 asked jobs, about half a minute. `tests.learning.study` is the whole.
+Sizes are chosen for two slow cores: 42 shops, 1 260 asked jobs, about half a minute. `tests.learning.study` is the
+whole.
 """
 
 from __future__ import annotations

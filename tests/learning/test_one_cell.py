@@ -50,7 +50,7 @@ def test_the_shown_sentence_names_trade_own_and_used():
 
 
 def test_seven_logs_by_hand():
-    """Precision-weighted mean of the trade's 1.30 and seven logs, spread fixed at 0.18, the trade range as it stands."""
+    """Precision-weighted mean of the trade's 1.30 and seven logs, spread fixed at 0.18, the trade range as it is."""
     uses = [150.0, 133.0, 160.0, 141.0, 138.0, 155.0, 132.0]
     prior_sd = 1.15 * math.log(1.7) / (2 * 1.6448536269514722)
     logarithms = [math.log(use / 100.0) for use in uses]

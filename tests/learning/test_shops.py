@@ -1,7 +1,7 @@
 """The six sample shops, scored against what their asked jobs really took.
 
-The figures beside ours are those printed with the shops: mean absolute error of the median in per cent, material cost and
-minutes, of the trade defaults, of the model as first tried, and of one who knows every true factor of the shop.
+The figures beside ours are those printed with the shops: mean absolute error of the median in per cent, material cost
+and minutes, of the trade defaults, of the model as first tried, and of one who knows every true factor of the shop.
 """
 
 from __future__ import annotations

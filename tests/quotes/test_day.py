@@ -122,7 +122,7 @@ def test_one_total_for_the_week(done, bench, bench_client, form_key):
     assert [one.pk for one in again] == [total.pk]
 
 
-# --- a week in which totals were given already --------------------------------------------------------------------------
+# --- a week in which totals were given already ------------------------------------------------------------------------
 
 MONDAY = date(2026, 11, 2)
 FRIDAY = MONDAY + timedelta(days=4)

@@ -123,7 +123,10 @@ class Trade:
         return material != MINUTES and self.materials[material].whole
 
     def counted(self, cell: Cell) -> bool:
-        """Whether a cell takes pieces that are counted, not estimated: a fin box, not a worn disc. It has next to no range."""
+        """Whether a cell takes pieces that are counted, not estimated: a fin box, not a worn disc.
+
+        It has next to no range.
+        """
         usual = self.factors.get(cell)
         return self.whole(cell.material) and (usual is None or usual.high <= _COUNTED * usual.low)
 

@@ -204,9 +204,9 @@ def cup_scatter(lost: Floats, cups: Floats, extra_mix: float, assume: Assumption
 def solved(rows: Spans, found: Balance, weight: Floats) -> tuple[Floats, Floats]:
     """Precision and gradient of the state from weighted spans.
 
-    Spans of one material hang together: what a wrong reading takes from one it gives to the next. Each has to do with its
-    neighbours alone, so one pass from span to span takes the place of a matrix solve (A = LDLᵀ; Golub & Van Loan, Matrix
-    Computations, section 4.3, from memory).
+    Spans of one material hang together: what a wrong reading takes from one it gives to the next. Each has to do with
+    its neighbours alone, so one pass from span to span takes the place of a matrix solve (A = LDLᵀ; Golub & Van Loan,
+    Matrix Computations, section 4.3, from memory).
     """
     kept = np.flatnonzero(weight > 0)
     own = rows.opening_error[kept] + rows.closing_error[kept] + found.variance[kept] / weight[kept]
