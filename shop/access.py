@@ -50,7 +50,9 @@ class ClosedByDefault:
             return None
         if not request.user.is_authenticated:
             if request.method == "POST" and (kept := carry(request, view)):
-                return render(request, "shop/login.html", {"form": LoginForm(initial={"kept": kept})})
+                answer = render(request, "shop/login.html", {"form": LoginForm(initial={"kept": kept})})
+                answer["Cache-Control"] = "private, no-store"
+                return answer
             return redirect_to_login(request.get_full_path() if request.method == "GET" else "/")
         if request.user.role not in roles:
             raise PermissionDenied("Your login does not open this page; ask the keeper.")

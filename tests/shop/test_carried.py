@@ -41,7 +41,9 @@ def log_in(client: Client, kept: str, name: str = "counter", password: str = PAS
 
 def test_what_was_typed_is_shown_again_after_the_login_and_recorded_by_one_more_tap(phone, form_key):
     key = form_key()
-    page = send(phone, NEW, {**WHO, "submission_key": key}).content.decode()
+    answer = send(phone, NEW, {**WHO, "submission_key": key})
+    assert "no-store" in answer["Cache-Control"]
+    page = answer.content.decode()
     assert "You were logged out before this was recorded" in page
     assert 'action="/login/"' in page
     wrong = log_in(phone, hidden(page)["kept"], password="not the password")

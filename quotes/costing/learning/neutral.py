@@ -232,7 +232,7 @@ def _not_grown(row: Row, before: Count, count: Count, material: Material, receip
 
 
 def grown(before: Count, count: Count, came: float, material: Material) -> bool:
-    """Whether more was counted than was there and `came` in, beyond what a careless eye allows; in the unit."""
+    """Whether a count shows more than was there and `came` in (its unit), beyond what a careless eye allows."""
     error = material.count_step + _SURE * _SLOPPY * math.hypot(before.qty, count.qty)
     return count.qty > before.qty + came + error
 
