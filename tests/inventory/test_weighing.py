@@ -171,3 +171,18 @@ def test_the_scale_on_a_phone(drum, shelf, bench_client, form_key):
     for bad in ("", "1 kg", "12 m", "-3", "full"):
         assert send(gross=bad, why="used").status_code == 422
     assert shelf.on_hand == 19600
+
+
+def test_a_new_container_is_shown_with_what_the_others_do_not_hold_and_asks_after_them_only_then(
+    drum, shelf, keeper_client, form_key, django_assert_max_num_queries
+):
+    lot = drum.row.lot
+    add_container(lot=lot, name="can", tare_g=D(300), holds=D(0), by=shelf.by, **shelf.times())
+    drum.used("11200")  # of 20 kg 10 kg are left, all in the drum
+    shelf.receive("1", "1.00", received_on=TODAY)
+    page = reverse("container-new", args=[lot.pk])
+    assert keeper_client.get(page).context["form"]["holds"].value() == "0"
+    with django_assert_max_num_queries(40) as asked:
+        answer = keeper_client.post(page, {"name": "tin", "tare": "", "holds": "5 kg", "submission_key": form_key()})
+    assert (answer.status_code, answer.context["form"]["holds"].value()) == (422, "5 kg")
+    assert not [query for query in asked.captured_queries if "inventory_weighing" in query["sql"]]
