@@ -22,7 +22,8 @@ from inventory.models import Material
 from quotes import experience
 from quotes.billing import past as book
 from quotes.billing.past import Past
-from quotes.models import Experience
+from quotes.costing.learning.assumptions import MINUTES
+from quotes.models import Experience, Step
 from shop import charts
 from shop.access import open_to
 from shop.models import Role
@@ -34,6 +35,7 @@ LOGS_SHOWN = 10  # on one page, the last first
 MOST_ASKED = 60  # signs of a search
 JOBS_SUMMED = 100  # the last ones, over which the page's sums are
 JOBS_SHOWN = 10  # on one page of the table
+DOUBTS_SHOWN = 5  # above the list of operations, the last ones
 DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
 
@@ -179,6 +181,9 @@ def operations(request: HttpRequest) -> HttpResponse:
     found.sort(key=lambda row: (-_apart(row["figure"]), -row["figure"].logs, row["operation"], row["name"]))
     page = Paginator(found, FIGURES_SHOWN).get_page(request.GET.get("page"))
     context = {"present": present, "page": page, "q": q, "query": urlencode({"q": q}) if q else "", "known": bool(rows)}
+    if not q and page.number == 1:
+        doubtful = [one for one in present.row.doubtful if not one.get("kept")]
+        context |= {"doubtful": doubtful[-DOUBTS_SHOWN:][::-1], "in_doubt": len(doubtful)}
     context |= _not_learned(present.row)
     return render(request, "quotes/operations.html", context)
 
@@ -211,7 +216,7 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
         "unit": stock.unit if stock else "min",
         "page": page,
         "shown": [(point, tags.get(str(point.job), "")) for point in page],
-        "doubtful": [one["explanation"] for one in found if not one.get("kept")],
+        "doubtful": _doubtful(operation, material, [one for one in found if not one.get("kept")]),
         "kept": kept,
         "again": experience.again_of(operation, present.row),
         "chart": charts.points(
@@ -221,6 +226,15 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
         ),
     }
     return render(request, "quotes/operation.html", context)
+
+
+def _doubtful(operation: str, material: str, found: Sequence[Mapping[str, Any]]) -> list[tuple[str, int | None]]:
+    """Each doubt's sentence with the step where it can be answered, None for what belongs to no single step. One query."""
+    steps = Step.objects.filter(job__in=[int(one["job"]) for one in found], operation=operation).order_by("-position")
+    if material != MINUTES:
+        steps = steps.filter(uses__material__key=material, uses__undone_at__isnull=True)
+    where = dict(steps.values_list("job", "pk"))
+    return [(one["explanation"], where.get(int(one["job"]))) for one in found]
 
 
 def _figure(figure: experience.OwnFigure, names: Mapping[str, str]) -> dict[str, Any]:

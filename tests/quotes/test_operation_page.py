@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from html import unescape
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from django.urls import reverse
 
 from quotes import experience
 from quotes.bench import said_right
-from quotes.models import Job
+from quotes.models import Job, Step
 from shop.forms.fields import ODD
 from shop.models import Profile
 from tests.conftest import NOW
@@ -48,7 +49,17 @@ def test_a_doubtful_log_is_named_and_marked(taught, versions, keeper, keeper_cli
     [doubtful] = experience.experience().doubtful
     answer = keeper_client.get(reverse("operation", args=[doubtful["operation"], doubtful["material"]]))
     assert "In doubt" in answer.content.decode()
+    [(words, where)] = answer.context["doubtful"]
+    assert words == doubtful["explanation"]
+    step = Step.objects.get(pk=where)
+    assert (str(step.job_id), step.operation) == (doubtful["job"], doubtful["operation"])
+    assert f'href="{reverse("step", args=[where])}"' in answer.content.decode()
+    assert keeper_client.get(reverse("step", args=[where])).context["doubts"]
     assert sum(dot.doubtful for dot in answer.context["chart"].dots) == 1
+    listed = keeper_client.get(reverse("operations"))
+    assert listed.context["doubtful"] == [doubtful]
+    assert doubtful["explanation"] in unescape(listed.content.decode())
+    assert "In doubt" not in keeper_client.get(reverse("operations"), {"q": "laminate"}).content.decode()
 
 
 def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keeper, bench, keeper_client):
