@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import uuid
 from collections.abc import Callable
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -49,6 +50,11 @@ def _file_hash(file: UploadedFile) -> str:
         running.update(chunk)
     file.seek(0)
     return running.hexdigest()
+
+
+def sent(request: HttpRequest) -> Any:
+    """What the form was sent with, or None while it is only shown."""
+    return request.POST if request.method == "POST" else None
 
 
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:

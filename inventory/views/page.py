@@ -9,7 +9,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from shop.forms.fields import ShedForm
-from shop.submission import filled
+from shop.submission import filled, sent
+
+__all__ = ["form_page", "sent"]
 
 
 def form_page(
@@ -19,8 +21,3 @@ def form_page(
     if answer := filled(request, form, act):
         return answer
     return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
-
-
-def sent(request: HttpRequest) -> Any:
-    """What the form was sent with, or None while it is only shown."""
-    return request.POST if request.method == "POST" else None

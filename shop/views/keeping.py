@@ -28,11 +28,7 @@ from shop.forms.keeping import (
 )
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
-from shop.submission import filled, said_or_done
-
-
-def _sent(request: HttpRequest) -> Any:
-    return request.POST if request.method == "POST" else None
+from shop.submission import filled, said_or_done, sent
 
 
 def _page(
@@ -63,7 +59,7 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def shop_edit(request: HttpRequest) -> HttpResponse:
-    form = ShopForm(_sent(request), shop=request.shop, initial=ShopForm.showing(request.shop))
+    form = ShopForm(sent(request), shop=request.shop, initial=ShopForm.showing(request.shop))
 
     def act() -> str:
         keeping.change_profile(by=request.user, at=timezone.now(), **form.entries())
@@ -75,7 +71,7 @@ def shop_edit(request: HttpRequest) -> HttpResponse:
 @open_to(Role.KEEPER)
 def tax_rates(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
-    form = TaxRateForm(_sent(request), shop=request.shop, initial={"from_day": today})
+    form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
 
     def act() -> str:
         keeping.add_tax_rate(by=request.user, at=timezone.now(), **form.cleaned_data)
@@ -88,7 +84,7 @@ def tax_rates(request: HttpRequest) -> HttpResponse:
 @open_to(Role.KEEPER)
 def tax_rate_end(request: HttpRequest, pk: int) -> HttpResponse:
     rate = get_object_or_404(TaxRate, pk=pk)
-    form = EndRateForm(_sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
+    form = EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
 
     def act() -> str:
         keeping.end_tax_rate(by=request.user, at=timezone.now(), rate=rate, to_day=form.cleaned_data["to_day"])
@@ -100,7 +96,7 @@ def tax_rate_end(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(Role.KEEPER)
 def labour_rates(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
-    form = WageForm(_sent(request), shop=request.shop, initial={"from_day": today})
+    form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
 
     def act() -> str:
         keeping.set_wage(by=request.user, at=timezone.now(), **form.cleaned_data)
@@ -112,7 +108,7 @@ def labour_rates(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def overheads(request: HttpRequest) -> HttpResponse:
-    form = OverheadForm(_sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
+    form = OverheadForm(sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
 
     def act() -> str:
         keeping.set_overhead(
@@ -191,7 +187,7 @@ def closed_day_open(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(Role.KEEPER)
 def series(request: HttpRequest) -> HttpResponse:
     rows = list(NumberSeries.objects.order_by("pk"))
-    form = SeriesForm(_sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
+    form = SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
 
     def act() -> str:
         keeping.move_numbers_on(by=request.user, at=timezone.now(), next_numbers=form.cleaned_data)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from shop.access import EVERY_ROLE, PUBLIC, open_to
 from shop.carried import LOOK_AGAIN, carried
 from shop.forms.login import LoginForm
+from shop.submission import sent
 
 
 def _where_to(request: HttpRequest, asked: str) -> str:
@@ -27,7 +28,7 @@ def log_in(request: HttpRequest) -> HttpResponse:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     if request.user.is_authenticated and request.method != "POST":
         return redirect(_where_to(request, asked))
-    form = LoginForm(request.POST if request.method == "POST" else None, initial={"next": asked})
+    form = LoginForm(sent(request), initial={"next": asked})
     if form.is_valid():
         person = authenticate(request, username=form.cleaned_data["username"], password=form.cleaned_data["password"])
         if person is not None:

@@ -15,7 +15,7 @@ from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.people import BoardForm, CustomerForm, PhotosForm, as_written
 from shop.models import Board, Customer
-from shop.submission import filled
+from shop.submission import filled, sent
 
 ON_A_PAGE = 25
 MOST_ASKED = 80  # characters of a search
@@ -38,7 +38,7 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def customer_new(request: HttpRequest) -> HttpResponse:
-    form = CustomerForm(request.POST if request.method == "POST" else None, shop=request.shop)
+    form = CustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
         row = people.add_customer(by=request.user, at=timezone.now(), **form.entries())
@@ -54,8 +54,7 @@ def customer_new(request: HttpRequest) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Customer, pk=pk)
-    sent = request.POST if request.method == "POST" else None
-    form = CustomerForm(sent, shop=request.shop, initial=CustomerForm.showing(row))
+    form = CustomerForm(sent(request), shop=request.shop, initial=CustomerForm.showing(row))
 
     def act() -> str:
         people.change_customer(by=request.user, at=timezone.now(), customer=row, **form.entries())
@@ -87,7 +86,7 @@ def board(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def board_new(request: HttpRequest, customer: int) -> HttpResponse:
     owner = get_object_or_404(Customer, pk=customer)
-    form = BoardForm(request.POST if request.method == "POST" else None, shop=request.shop)
+    form = BoardForm(sent(request), shop=request.shop)
 
     def act() -> str:
         row = people.add_board(by=request.user, at=timezone.now(), owner=owner, **form.entries())
@@ -104,8 +103,7 @@ def board_new(request: HttpRequest, customer: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def board_edit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
-    sent = request.POST if request.method == "POST" else None
-    form = BoardForm(sent, shop=request.shop, initial=BoardForm.showing(row))
+    form = BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(row))
 
     def act() -> str:
         people.change_board(by=request.user, at=timezone.now(), board=row, **form.entries())

@@ -14,7 +14,7 @@ from shop.forms.shop import SetupForm, hours
 from shop.models import User
 from shop.numbering import STARTING_SERIES
 from shop.setup import set_up
-from shop.submission import filled
+from shop.submission import filled, sent
 
 
 @open_to(PUBLIC)
@@ -22,7 +22,7 @@ from shop.submission import filled
 def setup(request: HttpRequest) -> HttpResponse:
     if request.shop is not None:
         return redirect("rack")
-    form = SetupForm(request.POST if request.method == "POST" else None)
+    form = SetupForm(sent(request))
 
     def act() -> str:
         entries = form.cleaned_data

@@ -14,7 +14,7 @@ from shop.access import open_to
 from shop.carried import typed_anew
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
-from shop.submission import filled
+from shop.submission import filled, sent
 
 
 @open_to(Role.KEEPER)
@@ -26,7 +26,7 @@ def staff(request: HttpRequest) -> HttpResponse:
 @typed_anew
 @open_to(Role.KEEPER)
 def staff_new(request: HttpRequest) -> HttpResponse:
-    form = NewLoginForm(request.POST if request.method == "POST" else None, shop=request.shop)
+    form = NewLoginForm(sent(request), shop=request.shop)
 
     def act() -> str:
         verbs.add_login(by=request.user, at=timezone.now(), **form.cleaned_data)
@@ -44,7 +44,7 @@ def staff_new(request: HttpRequest) -> HttpResponse:
 def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     shown = {"name": person.name, "role": person.role, "is_active": person.is_active}
-    form = LoginEntriesForm(request.POST if request.method == "POST" else None, shop=request.shop, initial=shown)
+    form = LoginEntriesForm(sent(request), shop=request.shop, initial=shown)
 
     def act() -> str:
         verbs.change_login(by=request.user, at=timezone.now(), person=person, **form.cleaned_data)
@@ -62,7 +62,7 @@ def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(Role.KEEPER)
 def staff_password(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
-    form = PasswordForm(request.POST if request.method == "POST" else None, shop=request.shop)
+    form = PasswordForm(sent(request), shop=request.shop)
 
     def act() -> str:
         verbs.reset_password(by=request.user, at=timezone.now(), person=person, password=form.cleaned_data["password"])
