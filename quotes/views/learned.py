@@ -229,7 +229,10 @@ def operation(request: HttpRequest, operation: str, material: str) -> HttpRespon
 
 
 def _doubtful(operation: str, material: str, found: Sequence[Mapping[str, Any]]) -> list[tuple[str, int | None]]:
-    """Each doubt's sentence with the step where it can be answered, None for what belongs to no single step. One query."""
+    """Each doubt's sentence with the step where it can be answered, None for what belongs to no single step.
+
+    One query.
+    """
     steps = Step.objects.filter(job__in=[int(one["job"]) for one in found], operation=operation).order_by("-position")
     if material != MINUTES:
         steps = steps.filter(uses__material__key=material, uses__undone_at__isnull=True)
