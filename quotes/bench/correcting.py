@@ -111,9 +111,9 @@ def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool =
 
 
 def minutes_of_days(person: User, first: date, last: date) -> list[StepTime]:
-    """The minutes of a person from one day to another, in the order they were written. One query."""
+    """The minutes of a person from one day to another, by day in the order they were written. One query."""
     times = StepTime.objects.filter(person=person, day__range=(first, last), replaced_at__isnull=True)
-    return list(times.select_related("step__job__takein__board", "person").order_by("pk"))
+    return list(times.select_related("step__job__takein__board", "person").order_by("day", "pk"))
 
 
 def own_minutes(time: StepTime) -> bool:

@@ -206,6 +206,10 @@ def test_the_page_of_the_week_says_what_is_part_of_it(done, bench, bench_client,
     page = reverse("week")
     html = bench_client.get(page).content.decode()
     assert "Give the whole week" in html
+    assert html.index('name="minutes"') < html.index("Totals you gave") < html.index("What you did")
+    days = [row["time"].day for row in bench_client.get(page).context["rows"]]
+    assert days == sorted(days)
+    assert days[0] == monday
     assert "1 h 30 for" in html
     sent = {"submission_key": form_key(), "minutes": str(90 + minutes(done[2]) + 30)}
     answer = bench_client.post(page, sent, follow=True)
