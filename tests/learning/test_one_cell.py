@@ -94,6 +94,17 @@ def test_a_shop_far_from_the_trade_is_believed_once_its_logs_agree():
     assert figure.logs == 12
 
 
+def test_one_range_that_is_far_too_narrow_says_little_of_all_others():
+    """A trade figure of 1.3 “to 1 %” that is really 2.6 is one mistake: an operation nobody has logged is as sure as it was."""
+    thin, other = Cell("thin", "resin"), Cell("other", "resin")
+    trade = Trade(TRADE.materials, {thin: Range(1.3, 1.29, 1.31), other: Range(1.2, 0.9, 1.6)})
+    terms = tuple(Term(str(job), "thin", 0.0, "A", "resin", 100.0) for job in range(60))
+    logs = tuple(Log(str(job), "thin", "resin", use) for job, use in enumerate(drawn(60, 2.6, 0.15)))
+    learned, start = fit(History(trade, terms, logs)).state, fit(History(trade)).state
+    assert learned.figure(thin).used == pytest.approx(2.6, rel=0.15)
+    assert learned.figure(other).sd < 1.5 * start.figure(other).sd
+
+
 def test_discs_that_are_hardly_touched_teach_nothing_about_the_factor():
     trade = Trade({"disc": Material("disc", "each", 0.9, log_step=1)}, {Cell("sand", "disc"): Range(1.2, 0.7, 2.0)})
     terms = tuple(Term(str(job), "sand", 0.0, "A", "disc", 0.05) for job in range(40))

@@ -30,6 +30,7 @@ _STILL = 1e-9
 _LOGS_FIRST = 2  # rounds without spans
 _GENTLE = 6  # rounds until a span may be thrown out
 _SETTLED = 9  # rounds until it is settled which logs are trusted
+_FAR = 4.0  # sd of a trade range; what lies further off says no more of all the others
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,9 +235,9 @@ def _trust_trade(given: _Given, found: _Found) -> None:
     usual = np.array(given.layout.prior_sd, dtype=np.float64)
     mine = given.from_trade
     informed = np.clip(1.0 - np.diag(found.covariance)[:-1] / found.prior_sd**2, 0.0, 1.0)
-    distance = (found.x[:-1] / usual) ** 2
+    distance = np.minimum((found.x[:-1] / usual) ** 2, _FAR**2)
     trust = given.assume.range_trust
-    wider = np.sqrt(max(1.0, (trust + distance[mine].sum()) / (trust + informed[mine].sum())))
+    wider = np.sqrt(np.clip((trust + distance[mine].sum()) / (trust + informed[mine].sum()), 1.0, _FAR**2))
     found.prior_sd = np.where(mine, usual * wider, usual)
 
 
