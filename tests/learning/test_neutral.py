@@ -300,6 +300,7 @@ def test_every_problem_is_named_at_once_and_nothing_is_learned():
 
 def test_a_wrong_figure_is_named_alone_and_not_what_stands_on_it():
     assert len(problems(**line("materials", 2, "resin,g,dear,resin,22,12,40,1,10,350"))) == 1
+    assert len(problems(**line("materials", 2, "resin,kg,0.022,resin,22,12,40,1,10,350"))) == 1
     assert len(problems(**line("factors", 2, "lam,resin,1.5,1.6,2.0"))) == 1
 
 

@@ -95,7 +95,7 @@ def test_a_shop_far_from_the_trade_is_believed_once_its_logs_agree():
 
 
 def test_one_range_that_is_far_too_narrow_says_little_of_all_others():
-    """A trade figure of 1.3 “to 1 %” that is really 2.6 is one mistake: an operation nobody has logged is as sure as it was."""
+    """A trade figure of 1.3 “to 1 %” that is really 2.6 is one mistake; what nobody has logged is as sure as it was."""
     thin, other = Cell("thin", "resin"), Cell("other", "resin")
     trade = Trade(TRADE.materials, {thin: Range(1.3, 1.29, 1.31), other: Range(1.2, 0.9, 1.6)})
     terms = tuple(Term(str(job), "thin", 0.0, "A", "resin", 100.0) for job in range(60))

@@ -115,6 +115,20 @@ def test_a_folder_without_history_is_refused_in_a_sentence(tmp_path):
         call_command("backtest", history=tmp_path, json=True)
 
 
+def test_of_thousands_of_problems_the_first_are_told_and_how_many_there_are(tmp_path):
+    for file in (SHOPS / "shop-1").iterdir():
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    rows = "".join(f"{job},weld,1,A,resin_lam,5,1,1\n" for job in range(2000))
+    (tmp_path / "ask.csv").write_text("job,operation,day,worker,material,need,mixes,brand\n" + rows)
+    said = StringIO()
+    with pytest.raises(CommandError) as refused:
+        call_command("backtest", history=tmp_path, json=True, stdout=said)
+    first, *_, last = str(refused.value).splitlines()
+    assert first == "ask.csv, line 2, operation: “weld” is not in factors.csv."
+    assert last == "and 1960 more like these."
+    assert said.getvalue() == ""
+
+
 def test_a_file_that_is_no_utf_8_is_refused_with_its_line(tmp_path):
     for file in (SHOPS / "shop-3").iterdir():
         (tmp_path / file.name).write_bytes(file.read_bytes())

@@ -75,7 +75,7 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
             count_step=row.optional("count_step", above=False) or 0.0,
             max_batch=row.optional("max_batch"),
         )
-        if key and material.unit in UNITS:
+        if key:
             found[key] = material  # even where a figure is wrong: what stands on it is not wrong as well
     return found
 

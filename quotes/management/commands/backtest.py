@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from quotes.costing.learning.looking_back import Kept, Looked, Summary
 from quotes.costing.learning.neutral import read_all
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
+TOLD = 40  # problems of a history that are told at once
 
 
 class Command(BaseCommand):
@@ -62,7 +63,7 @@ class Command(BaseCommand):
         try:
             history, asked = read_all(texts, read(ask))
         except Unreadable as error:
-            raise CommandError(str(error)) from error
+            raise CommandError(first_of(error.problems)) from error
         fitted = fit(history)
         for note in fitted.state.notes:
             self.stderr.write(note)
@@ -147,6 +148,12 @@ def read(path: Path) -> str:
         raise CommandError(f"{path.name}, line {line}: is not UTF-8 text.") from error
     except OSError as error:
         raise CommandError(f"{path}: cannot be read ({error.strerror}).") from error
+
+
+def first_of(problems: Sequence[str]) -> str:
+    """The first problems, a line each, and how many there are besides."""
+    more = len(problems) - TOLD
+    return "\n".join([*problems[:TOLD], *([f"and {more} more like these."] if more > 0 else [])])
 
 
 def by_job(terms: list[Term]) -> list[list[Term]]:
