@@ -281,6 +281,10 @@ BAD = [
         {"hours": "from_day,to_day,worker,minutes\n1,7,A,600\n5,9,A,60\n"},
         "hours.csv, line 3, from_day: day 5 lies within",
     ),
+    (
+        {"hours": "from_day,to_day,worker,minutes\n5,5,A,60\n5,5,A,60\n"},
+        "hours.csv, line 3, from_day: day 5 lies within the total of this worker up to day 5;",
+    ),
     ({"hours": "from_day,to_day,worker,minutes\n1,7,A,0\n"}, "hours.csv, line 2, minutes: must be above 0; 0 is not."),
     ({"logs": 'job,operation,material,value,mixes\n1,"lam,resin,104,1\n'}, "logs.csv, line 2: is no CSV"),
     ({"counts": ""}, "counts.csv, line 1, day: the header row must name day, material, qty."),

@@ -251,9 +251,10 @@ def _hours(text: str, problems: list[str]) -> list[Hours]:
         hours = Hours(row.day("from_day"), row.day("to_day"), row.text("worker", empty=True), row.number("minutes"))
         if row.good and hours.to_day < hours.from_day:
             row.wrong("to_day", f"day {hours.to_day:g} comes before from_day {hours.from_day:g}.")
-        if row.good and hours.from_day < last.get(hours.worker, -math.inf):
+        before = last.get(hours.worker, -math.inf)
+        if row.good and (hours.from_day < before or hours.to_day <= before):
             row.wrong("from_day", f"day {hours.from_day:g} lies within the total of this worker up to day "
-                                  f"{last[hours.worker]:g}; days must go forward.")  # fmt: skip
+                                  f"{before:g}; days must go forward.")  # fmt: skip
         if row.good:
             last[hours.worker] = hours.to_day
             found.append(hours)
