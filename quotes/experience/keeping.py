@@ -246,7 +246,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
         if entry[0] != "factor":
             continue
         told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
-        x, sd = float(told @ state.x), math.sqrt(float(told @ state.covariance @ told))
+        x, sd = float(told @ (state.x + state.layout.log_shifts)), math.sqrt(float(told @ state.covariance @ told))
         logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
         if not (logs or counts or entry in doubted) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
             continue

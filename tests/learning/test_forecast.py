@@ -44,7 +44,7 @@ def draw(state: State, terms: list[Term], seed: int) -> tuple[np.ndarray, np.nda
             ("brand", term.material, term.brand),
         ):
             if entry in index:
-                logarithm = logarithm + drawn[:, index[entry]]
+                logarithm = logarithm + math.log(state.layout.middles[index[entry]]) + drawn[:, index[entry]]
         use = np.exp(logarithm + rng.normal(0, state.spread[at], DRAWS))
         if not labour and TRADE.materials[term.material].whole:
             counted = abs(term.need - round(term.need)) < 1e-6

@@ -637,7 +637,8 @@ def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(d
     shares = keeping._last_hands(experience.gather(day=TODAY).history)
     assert shares[str(counter.pk)] == pytest.approx(5 / 8)
     state = experience.current_state().state
-    shift = state.x[state.layout.index["worker", str(keeper.pk), "labour"]]
+    at = state.layout.index["worker", str(keeper.pk), "labour"]
+    shift = state.x[at] + math.log(state.layout.middles[at])
     assert shift < -0.1
     base = state.figure(Cell("laminate", "minutes")).used
     assert figure.used == pytest.approx(base * math.exp(shift * 3 / 8))

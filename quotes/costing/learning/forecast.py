@@ -50,7 +50,7 @@ class Forecast:
 
 
 def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> Use:
-    """The use of one job's steps. A worker, brand or cell not met before brings its own uncertainty, nothing else.
+    """The use of one job's steps. A worker or brand not met before makes it wider and leaves its mean.
 
     Raises KeyError for a cell that has no trade default either.
     """

@@ -35,7 +35,7 @@ def kind_of(material: str) -> str:
 
 @dataclass(frozen=True)
 class Layout:
-    """The entries of a state, their trade middles (1 for shifts) and prior sd; whom shifts are measured against."""
+    """The entries of a state, their middles before anything is known and prior sd; whom shifts are measured against."""
 
     entries: tuple[Entry, ...]
     middles: tuple[float, ...]
@@ -57,6 +57,12 @@ class Layout:
     def prior_precision(self) -> Floats:
         """One over the prior variance of each entry."""
         return 1.0 / np.array(self.prior_sd, dtype=np.float64) ** 2
+
+    @cached_property
+    def log_shifts(self) -> Floats:
+        """The logarithm of the middle of each worker's and brand's shift; 0 for other entries."""
+        shifted = [entry[0] in ("worker", "brand") for entry in self.entries]
+        return np.where(shifted, np.log(np.where(shifted, self.middles, 1.0)), 0.0)
 
     def column(self, entry: Entry) -> int:
         """The entry's column, or the idle one."""
@@ -102,12 +108,12 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
         if base_worker is None:
             base_worker = term.worker
         if term.worker and term.worker != base_worker:
-            found["worker", term.worker, LABOUR] = (1.0, assume.worker_labour)
-            found["worker", term.worker, MATERIAL] = (1.0, assume.worker_material)
+            found["worker", term.worker, LABOUR] = _shift(assume.worker_labour)
+            found["worker", term.worker, MATERIAL] = _shift(assume.worker_material)
         if term.material == MINUTES:
             continue
         if base_brands.setdefault(term.material, term.brand) != term.brand and term.brand:
-            found["brand", term.material, term.brand] = (1.0, assume.brand)
+            found["brand", term.material, term.brand] = _shift(assume.brand)
     new = [entry for entry in found if entry not in old.index]
     return Layout(
         old.entries + tuple(new),
@@ -116,6 +122,11 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
         base_worker,
         base_brands,
     )
+
+
+def _shift(sd: float) -> tuple[float, float]:
+    """The middle and sd of a shift of which nothing is known: what is expected on the mean stays as it was."""
+    return math.exp(-(sd**2) / 2.0), sd
 
 
 def _prior_sd(usual: Range, whole: bool, assume: Assumptions) -> float:

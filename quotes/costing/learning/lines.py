@@ -72,11 +72,13 @@ def lines(terms: Sequence[Term], layout: Layout, trade: Trade) -> Lines:
     columns = np.array(
         [found[term.operation, term.material, term.worker, term.brand] for term in terms], dtype=np.int64
     ).reshape(len(terms), 4)
-    middles = np.array([*layout.middles, 0.0])
+    middles, shifts = np.array([*layout.middles, 0.0]), np.append(layout.log_shifts, 0.0)
     jobs: dict[str, int] = {}
     return Lines(
         terms=tuple(terms),
-        base=np.log(np.array([term.need for term in terms]) * middles[columns[:, FACTOR]]),
+        base=np.log(np.array([term.need for term in terms]) * middles[columns[:, FACTOR]])
+        + shifts[columns[:, WORKER]]
+        + shifts[columns[:, BRAND]],
         columns=columns,
         cup_base=middles[columns[:, LOSS]],
         mixes=np.array([term.mixes for term in terms], dtype=np.float64),
