@@ -238,6 +238,8 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
     if not (evidence.logs.any() or evidence.counts.any() or doubted):
         return {"cells": [], "losses": {}, "bases": {}}
     start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
+    believed = np.array([each not in doubted for each in state.layout.entries], dtype=np.bool_)
+    moved = state.x + np.where(believed, state.layout.log_shifts, 0.0)
     hands, brands = _last_hands(history), {term.material: term.brand for term in history.terms}
     cells, losses = [], {}
     for at, entry in enumerate(state.layout.entries):
@@ -246,7 +248,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
         if entry[0] != "factor":
             continue
         told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
-        x, sd = float(told @ (state.x + state.layout.log_shifts)), math.sqrt(float(told @ state.covariance @ told))
+        x, sd = float(told @ moved), math.sqrt(float(told @ state.covariance @ told))
         logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
         if not (logs or counts or entry in doubted) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
             continue
