@@ -248,6 +248,7 @@ def test_when_it_is_sent_when_it_is_agreed_and_before_the_step(
     assert case.sentence in shown
     assert 'class="doses"' not in shown
     assert "Really weighed" not in shown
+    assert "Used as planned:" not in shown
     assert "Tell the counter what turned up" in shown
     assert case.sentence in page(bench_client.get(f"/job/{job.pk}/"))
     (printed,) = [one for one in job_sheet.context(Job.objects.get(pk=job.pk), at=at)["steps"] if one["refused"]]
