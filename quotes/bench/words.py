@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 
 from django.utils import timezone
 
+from quotes.bench.old_words import without_doses, without_sheet
 from quotes.bench.order import late, waits
 from quotes.bench.using import Dose, doses
-from quotes.costing.mixing import dose_words
 from quotes.models import Step
 from shop import units
 
@@ -68,21 +68,12 @@ def _small(plan: Any, locale: str) -> str:
 
 def instruction(step: Step) -> str:
     """What to do, without the dose, which stands apart."""
-    words = step.instruction
-    for mix in step.plan.get("mixes") or ():
-        try:
-            words = words.replace(str(dose_words(mix)), "")
-        except (KeyError, TypeError, ValueError):
-            continue  # a mix that is not weighed resin has no such words
-    return " ".join(words.split())
-
-
-SHEET_COMES_FIRST = " The product's safety data sheet and local rules come first."
+    return without_doses(step.instruction, step.plan.get("mixes") or ())
 
 
 def cautions(step: Step) -> list[str]:
     """A step's cautions; that the data sheet rules is said once below all of them."""
-    return [text.removesuffix(SHEET_COMES_FIRST) for text in step.plan.get("cautions") or ()]
+    return [without_sheet(text) for text in step.plan.get("cautions") or ()]
 
 
 def clock_words(moment: datetime | None, today: date | None = None) -> str:

@@ -15,6 +15,7 @@ from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
 from quotes.costing.result import Line, MixedLine, Problem, Share, Supply, TimeLine
+from quotes.costing.telling import Slowed
 from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit, with_learned
 from quotes.costing.words import Text, Words
 
@@ -36,6 +37,11 @@ class Wait(NamedTuple):
     cut_h: float = 0.0
     touch_h: float = 0.0
     coat_until_h: float | None = None
+    slowed: tuple[tuple[str, Slowed], ...] = ()  # what each of these is the longest of, where it hangs on temperature
+
+    def as_dict(self) -> dict[str, Any]:
+        """The wait as the snapshot keeps it."""
+        return {**self._asdict(), "slowed": [[name, *one] for name, one in self.slowed]}
 
 
 NO_WAIT = Wait()
