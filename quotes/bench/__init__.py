@@ -61,6 +61,7 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
+from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
     cautions,
     clock_words,
@@ -91,6 +92,7 @@ __all__ = [
     "clock_words",
     "correct_minutes",
     "correct_use",
+    "degrees",
     "doses",
     "drop_step",
     "finish_job",
@@ -99,6 +101,7 @@ __all__ = [
     "hands_words",
     "heads",
     "instruction",
+    "last_reading",
     "late",
     "minutes_of_days",
     "minutes_since",
@@ -122,6 +125,7 @@ __all__ = [
     "release_lines",
     "reopen_step",
     "said_right",
+    "say_temperature",
     "shown_doses",
     "spread_of",
     "spread_total",
@@ -131,6 +135,7 @@ __all__ = [
     "stop_job",
     "suggested_stop",
     "take_total_back",
+    "temperature_now",
     "timed_since",
     "together_now",
     "together_with",

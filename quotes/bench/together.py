@@ -17,8 +17,10 @@ from typing import Any
 from inventory.models import Material
 from quotes.bench.order import heads, late, waits
 from quotes.bench.using import Dose, doses, hardener_of
+from quotes.bench.warmth import temperature_now
 from quotes.costing import CONSTANTS, REGISTRY
 from quotes.models import Step, StepUse, WayPart
+from quotes.quoting import shop_day
 
 GRAM = Decimal(1)
 
@@ -85,7 +87,7 @@ def together_with(step: Step, at: datetime, own: Mapping[str, Any]) -> Together 
 
 
 def _ready(at: datetime) -> list[tuple[Step, Dose]]:
-    """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its dose."""
+    """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its told dose."""
     ahead = Step.objects.on_the_bench()
     ahead = ahead.only("job", "part", "position", "state", "earliest_at", "latest_at").order_by("job", "position")
     ready = [
@@ -96,8 +98,14 @@ def _ready(at: datetime) -> list[tuple[Step, Dose]]:
     ]
     weighed = StepUse.objects.filter(mix__isnull=False, undone_at__isnull=True).values("step")
     rows = Step.objects.filter(pk__in=ready).exclude(pk__in=weighed).select_related("job__takein__board")
-    cups = [(step, doses(step)) for step in rows.order_by("job", "position")]
-    return [(step, found[0]) for step, found in cups if len(found) == 1 and found[0].count == 1]
+    warmth = temperature_now(shop_day(at))
+    cups = [(step, doses(step, warmth)) for step in rows.order_by("job", "position")]
+    return [
+        (step, dose)
+        for step, found in cups
+        for dose in found
+        if len(found) == 1 and dose.count == 1 and not dose.withheld
+    ]
 
 
 def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:
