@@ -1,21 +1,21 @@
-"""Resin systems: what a mix takes, how it is dosed, when it gels, and what it must not touch.
+"""Resin systems: what a mix takes, how it is dosed, when it gels.
 
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
-is smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+is smaller than can be metered. What a resin must not touch is said in `refusing`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
-from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes
-from quotes.costing.inputs import Construction
+from quotes.costing.curing import System, gel_minutes
+from quotes.costing.refusing import system_for as system_for
 from quotes.costing.words import Text, Words
 from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
 
@@ -93,34 +93,6 @@ def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
     return part_a, mixed_g - part_a
 
 
-def system_for(words: str, board: Construction) -> System:
-    """The resin system: as the recipe says, or by the board: polyester on a polyester-skinned PU board, else epoxy."""
-    if words == "polyester":
-        return "polyester"
-    if words == "epoxy":
-        return "epoxy"
-    return "polyester" if board.core == "pu" and board.resin == "polyester" else "epoxy"
-
-
-def polyester_refusals(board: Construction) -> Iterator[str]:
-    """Why polyester must not go on this board; nothing if it may."""
-    if board.core in ("eps", "xps"):
-        yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
-    elif board.core == "unknown":
-        yield "This board's core is not known and counts as EPS, which polyester melts: test the core, or use epoxy."
-    elif board.core != "pu":
-        yield f"Polyester is used on a PU core only, and this board is {board.core}: use epoxy."
-    elif board.resin == "epoxy":
-        yield "Polyester does not hold on an epoxy skin: use epoxy."
-    elif board.resin == "unknown":
-        yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
-
-
-def system_refusals(wanted: object, board: Construction) -> Iterable[str]:
-    """Why the wanted resin system must not go on this board."""
-    return polyester_refusals(board) if wanted == "polyester" else ()
-
-
 LAMINATING = {"polyester": "resin-lam", "epoxy": "epoxy-resin"}
 GLOSSING = {"polyester": "resin-gloss", "epoxy": "epoxy-resin"}
 HARDENER = {"polyester": "mekp", "epoxy": "epoxy-hardener"}
@@ -149,11 +121,7 @@ def mix(
         return 0.0
     key = resin or LAMINATING[system]
     facts = at.material(key).facts
-    floor = facts.get("floor_c") or at[FLOOR_POLYESTER if system == "polyester" else FLOOR_EPOXY]
-    if at.temperature_c < floor:
-        text = (f"The shop is at {at.temperature_c:g} °C, below the {floor:g} °C that {system} needs: "
-                "warm shop, board and resin first.")  # fmt: skip
-        raise Gap(at.problem("temperature_c", text, "shop:temperature_c"))
+    at.warm_enough(system, facts)
     expected = net_g * at.factor(key, factor).value
     loss, least = at.lost(CUP_LOSS, key), at[LEAST_MIX]
     most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]

@@ -38,6 +38,7 @@ from quotes.forms.bench import (
 from quotes.models import BenchHours, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
+from quotes.views.refused import refused_shown
 from shop import units
 from shop.access import EVERY_ROLE, open_to
 from shop.forms.fields import ShedForm
@@ -60,7 +61,8 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
     """The step's page; a form that was refused is handed in and shown again."""
     now, owner = timezone.now(), jobs_with_all().get(pk=row.job_id)
     planned = bench.planned_and_used(row)
-    dose = _next_dose(row)
+    refused = bench.refused_step(row)
+    dose = None if refused else _next_dose(row)
     steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
     after = bench.following(row)
     context = {
@@ -74,6 +76,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "window": bench.window_words(row, now),
         "next_window": bench.next_window_words(after, now) if row.ahead else "",
         "words": bench.instruction(row),
+        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job),
         "doses": bench.shown_doses(row, request.shop.locale),
         "dose": dose,
         "planned": planned,
@@ -85,7 +88,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
-        "done_form": done or _done_form(row, planned, request),
+        "done_form": done or _done_form(row, planned, request, rest=not refused),
         "form": mix or done,
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
@@ -115,11 +118,13 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
     return MixForm(dose=dose, names=_names(row), shop=request.shop) if dose and row.ahead else None
 
 
-def _done_form(row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None) -> DoneForm | None:
+def _done_form(
+    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, rest: bool = True
+) -> DoneForm | None:
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": True}
+    initial = {"minutes": "" if begun else minutes, "rest": rest}
     return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
 
 
@@ -226,30 +231,37 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
     if dose is None:
         messages.warning(request, "Nothing is mixed in this step. Book what was used as a material.")
         return redirect("step", pk=row.pk)
+    refused = bench.refused_step(row)
     whole = request.method == "GET" or "onto" in request.POST
     others = _others(row, dose) if whole else []
     cup = None
-    if request.method == "GET" and "together" in request.GET:
+    if request.method == "GET" and "together" in request.GET and not refused:
         cup = bench.together_with(row, timezone.now(), request.shop.constants)
-    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {}
+    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {"initial": {}} if refused else {}
     form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop, **filled_in)
 
     def act() -> str:
         now = timezone.now()
-        if row.state == Step.State.TODO and not bench.late(row, now):
+        if row.state == Step.State.TODO and not bench.late(row, now) and not refused:
             bench.start_step(step=row, by=request.user, at=now, early=True)
         entries = form.entries(row)
         bench.record_mix(step=row, by=request.user, at=now, **entries)
         for other in entries["shares"] or ():
-            if other != row and bench.can_start(other, now) and not bench.late(other, now):
+            if (
+                other != row
+                and bench.can_start(other, now)
+                and not bench.late(other, now)
+                and not bench.refused_step(other)
+            ):
                 bench.start_step(step=other, by=request.user, at=now)
         return _to_step(row)
 
     if form.is_bound and not whole:
         return filled(request, form, act) or _page(request, row, mix=form)
     return form_page(
-        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose
-    )
+        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
+        refused=refused_shown(refused, row.job.takein, request.user, job=row.job),
+    )  # fmt: skip
 
 
 def _others(row: Step, dose: bench.Dose) -> list[Step]:
