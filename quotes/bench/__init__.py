@@ -35,6 +35,7 @@ from quotes.bench.leaving import (
     release_lines,
     standing_invoice,
 )
+from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
 from quotes.bench.stepping import (
@@ -122,6 +123,8 @@ __all__ = [
     "record_mix",
     "record_use",
     "redo_step",
+    "refused_ahead",
+    "refused_step",
     "release_lines",
     "reopen_step",
     "said_right",

@@ -18,8 +18,7 @@ from inventory import ledger, weighing
 from inventory.models import Container, Lot, Material
 from quotes import experience
 from quotes.bench.warmth import temperature_now
-from quotes.costing.mixing import told_at
-from quotes.costing.telling import Told
+from quotes.costing.telling import Told, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
 from quotes.reserving import planned_stock, reserve_job
@@ -80,17 +79,17 @@ def doses(step: Step, warmth: Decimal | float | None = None) -> list[Dose]:
     Told for a shop of so many °C; None is as quoted.
     """
     celsius = None if warmth is None else float(warmth)
-    return [_dose(which, told_at(plan, celsius)) for which, plan in enumerate(step.plan.get("mixes") or ())]
+    return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.plan.get("mixes") or ())]
 
 
-def _dose(which: int, told: Told) -> Dose:
-    plan = told.mix
+def _dose(which: int, said: Told) -> Dose:
+    plan = said.mix
     resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
     hardener = plan.get("hardener") or plan.get("catalyst") or ""
     grams = hardener_of(plan)
     hardener_g = None if not hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
     count = int(plan.get("count") or 1)
-    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, count, plan, told.for_c, told.withheld)
+    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, count, plan, said.for_c, said.withheld)
 
 
 def hardener_of(plan: Mapping[str, Any]) -> float | None:
@@ -130,8 +129,8 @@ def _told_shares(step: Step, warmth: Decimal | None) -> dict[str, Decimal]:
     """What each catalyst of a step is told at over what it was quoted at, by key; without one nothing differs."""
     if warmth is None:
         return {}
-    quoted, told = (_hardeners(doses(step, at)) for at in (None, warmth))
-    return {key: Decimal(str(told[key] / grams)) for key, grams in quoted.items() if grams and told[key] != grams}
+    quoted, now = (_hardeners(doses(step, at)) for at in (None, warmth))
+    return {key: Decimal(str(now[key] / grams)) for key, grams in quoted.items() if grams and now[key] != grams}
 
 
 def _hardeners(found: Sequence[Dose]) -> dict[str, float]:
@@ -289,8 +288,8 @@ def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: Use
     """
     may(by, *EVERY_ROLE)
     material = container.lot.material
-    told = doses(step, temperature_now(shop_day(at)))
-    dose = next((dose for dose in told if dose.resin == material.key), None)
+    shown = doses(step, temperature_now(shop_day(at)))
+    dose = next((dose for dose in shown if dose.resin == material.key), None)
     _lock_keys([material.key, dose.hardener if dose else ""])
     taken = weighing.gone(container, gross_g)
     if dose is None:

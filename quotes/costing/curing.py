@@ -7,19 +7,13 @@ other before it is sanded.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
 
 from quotes.costing import sources
 from quotes.costing.constants import practice, published
+from quotes.costing.refusing import System as System
 from quotes.costing.telling import Resin, Slowed
 from quotes.costing.work import Bench, Wait
 
-System = Literal["polyester", "epoxy"]
-
-FLOOR_POLYESTER = published(
-    "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
-    source=sources.COLD_RESIN, data_sheet=True)  # fmt: skip
-FLOOR_EPOXY = practice("epoxy_floor_c", 12.0, 10.0, 16.0, "degC", "lowest shop temperature for epoxy")
 GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")
 GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
 HALVING = published(

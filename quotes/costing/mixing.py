@@ -1,22 +1,20 @@
-"""Resin systems: what a mix takes, how it is dosed, when it gels, and what it must not touch.
+"""Resin systems: what a mix takes, how it is dosed, when it gels.
 
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
-is smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+is smaller than can be metered. What a resin must not touch is said in `refusing`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
-from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, hangs_on
-from quotes.costing.inputs import Construction
-from quotes.costing.telling import Catalyst, Ladder, Told, told, too_cold
+from quotes.costing.curing import System, hangs_on
+from quotes.costing.refusing import system_for as system_for
+from quotes.costing.telling import Catalyst, Ladder
 from quotes.costing.words import Text
 from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
 
@@ -72,34 +70,6 @@ def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
     return part_a, mixed_g - part_a
 
 
-def system_for(words: str, board: Construction) -> System:
-    """The resin system: as the recipe says, or by the board: polyester on a polyester-skinned PU board, else epoxy."""
-    if words == "polyester":
-        return "polyester"
-    if words == "epoxy":
-        return "epoxy"
-    return "polyester" if board.core == "pu" and board.resin == "polyester" else "epoxy"
-
-
-def polyester_refusals(board: Construction) -> Iterator[str]:
-    """Why polyester must not go on this board; nothing if it may."""
-    if board.core in ("eps", "xps"):
-        yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
-    elif board.core == "unknown":
-        yield "This board's core is not known and counts as EPS, which polyester melts: test the core, or use epoxy."
-    elif board.core != "pu":
-        yield f"Polyester is used on a PU core only, and this board is {board.core}: use epoxy."
-    elif board.resin == "epoxy":
-        yield "Polyester does not hold on an epoxy skin: use epoxy."
-    elif board.resin == "unknown":
-        yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
-
-
-def system_refusals(wanted: object, board: Construction) -> Iterable[str]:
-    """Why the wanted resin system must not go on this board."""
-    return polyester_refusals(board) if wanted == "polyester" else ()
-
-
 LAMINATING = {"polyester": "resin-lam", "epoxy": "epoxy-resin"}
 GLOSSING = {"polyester": "resin-gloss", "epoxy": "epoxy-resin"}
 HARDENER = {"polyester": "mekp", "epoxy": "epoxy-hardener"}
@@ -128,9 +98,7 @@ def mix(
         return 0.0
     key = resin or LAMINATING[system]
     facts = at.material(key).facts
-    floor = facts.get("floor_c") or at[FLOOR_POLYESTER if system == "polyester" else FLOOR_EPOXY]
-    if at.temperature_c < floor:
-        raise Gap(at.problem("temperature_c", too_cold(at.temperature_c, floor, system), "shop:temperature_c"))
+    floor = at.warm_enough(system, facts)
     expected = net_g * at.factor(key, factor).value
     loss, least = at.lost(CUP_LOSS, key), at[LEAST_MIX]
     most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]
@@ -209,11 +177,3 @@ def _add_pair(
     for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
         work.take(key, net_g * share, "g", words, factor, mixes=count, loss=loss * share, least=least * share,
                   moves_with=resin)  # fmt: skip
-
-
-FLOORS = {"polyester": FLOOR_POLYESTER.value, "epoxy": FLOOR_EPOXY.value}  # °C, for mixes that keep no floor
-
-
-def told_at(mix: Mapping[str, Any], temperature_c: float | None) -> Told:
-    """A stored mix as it is told at a temperature in °C; see `telling.told`."""
-    return told(mix, temperature_c, FLOORS)

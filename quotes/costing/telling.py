@@ -12,6 +12,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from quotes.costing.refusing import FLOORS, too_cold
+
+TRADE_FLOORS = {floor.name: floor.value for floor in FLOORS.values()}  # °C, by the figure's name
 NEXT_DEGREES = 5.0  # °C up and down that a told dose is said for too; our own choice
 USUAL_PERCENT = 1.5  # catalyst at which a gel time of polyester is said
 
@@ -121,14 +124,6 @@ class Resin(NamedTuple):
         return cls(kept["floor_c"], (gel[0], gel[1]), kept["gel_c"], (speed[0], speed[1]), catalyst)
 
 
-def too_cold(temperature_c: float, floor_c: float, what: str) -> str:
-    """The sentence where a shop is below what a resin or foam needs, with the next thing to do."""
-    return (
-        f"The shop is at {temperature_c:g} °C, below the {floor_c:g} °C that {what} needs: "
-        "warm shop, board and resin first."
-    )
-
-
 class Told(NamedTuple):
     """A mix as it is told: its data, for which temperature in °C (None: that of the quote, not kept), or why not."""
 
@@ -137,18 +132,17 @@ class Told(NamedTuple):
     withheld: str = ""
 
 
-def told(mix: Mapping[str, Any], temperature_c: float | None, floors: Mapping[str, float]) -> Told:
+def told(mix: Mapping[str, Any], temperature_c: float | None) -> Told:
     """A stored mix worked out for a temperature in °C; None leaves it as it was quoted.
 
-    One that does not keep what it hangs on is told as it was, or withheld below the floor of its system (`floors`, °C).
+    One that does not keep what it hangs on is told as it was, or withheld below the trade's floor of its system.
     """
     quoted_c, kept = mix.get("told_for_c"), mix.get("by_temperature")
     if temperature_c is None:
         return Told(mix, quoted_c)
-    system = str(mix.get("system") or "")
-    floor = kept["floor_c"] if kept else floors.get(system)
-    if floor is not None and temperature_c < floor:
-        return Told(mix, temperature_c, too_cold(temperature_c, floor, system))
+    cold = too_cold(str(mix.get("system") or ""), temperature_c, kept or {}, TRADE_FLOORS)
+    if cold is not None:
+        return Told(mix, temperature_c, cold.text)
     if not kept or "gel" not in kept:
         return Told(mix, quoted_c)
     resin = Resin.from_dict(kept)

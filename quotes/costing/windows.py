@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from quotes.costing.operation import Compiled
+from quotes.costing.refusing import Doing
 from quotes.costing.telling import windows
 from quotes.costing.work import NO_WAIT, Work
 
@@ -20,6 +21,7 @@ class Step:
 
     __slots__ = (
         "cuts_back",
+        "doing",
         "earliest_start_h",
         "if_late",
         "in_time",
@@ -30,8 +32,9 @@ class Step:
         "work",
     )
 
-    def __init__(self, work: Work, index: int, act: Compiled) -> None:
+    def __init__(self, work: Work, index: int, act: Compiled, doing: Doing) -> None:
         self.work = work
+        self.doing = doing
         self.index = index
         self.meets = act.meets
         self.cuts_back = act.operation.meets == "cut"
@@ -93,6 +96,7 @@ class Step:
             "cautions": list(dict.fromkeys(work.cautions)),
             "weight_g": work.weight_g,
             "bench_hours_ok": self.in_time,
+            "does": self.doing.kept(),
         }
 
 

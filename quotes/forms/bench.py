@@ -100,7 +100,7 @@ class WarmthForm(PageForm):
     """How warm the shop is, in °C."""
 
     temperature = MeasureField(
-        label="How warm is the shop today?",
+        label="Temperature today",
         dimension="temperature",
         unit="degC",
         low=5,

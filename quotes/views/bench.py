@@ -39,6 +39,7 @@ from quotes.forms.bench import (
 from quotes.models import BenchHours, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
+from quotes.views.refused import refused_shown
 from shop import units
 from shop.access import EVERY_ROLE, open_to
 from shop.forms.fields import ShedForm
@@ -63,7 +64,8 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
     asked = warmth_asked(request, now, reverse("step-warmth", args=[row.pk]))
     celsius = asked["warmth"].celsius if asked["warmth"] else None
     planned = bench.planned_and_used(row, celsius)
-    dose = _next_dose(row, celsius)
+    refused = bench.refused_step(row, celsius)
+    dose = None if refused else _next_dose(row, celsius)
     steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
     after = bench.following(row)
     context = {
@@ -77,6 +79,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
+        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job),
         "doses": bench.shown_doses(row, request.shop.locale, celsius, after),
         **asked,
         "dose": dose,
@@ -89,7 +92,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
-        "done_form": done or _done_form(row, planned, request, withheld=bool(dose and dose.withheld)),
+        "done_form": done or _done_form(row, planned, request, rest=not (refused or (dose and dose.withheld))),
         "form": mix or done,
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
@@ -120,12 +123,12 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
 
 
 def _done_form(
-    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, withheld: bool = False
+    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, rest: bool = True
 ) -> DoneForm | None:
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": not withheld}
+    initial = {"minutes": "" if begun else minutes, "rest": rest}
     return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
 
 
@@ -233,30 +236,37 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
     if dose is None:
         messages.warning(request, "Nothing is mixed in this step. Book what was used as a material.")
         return redirect("step", pk=row.pk)
+    refused = bench.refused_step(row, celsius)
     whole = request.method == "GET" or "onto" in request.POST
     others = _others(row, dose) if whole else []
     cup = None
-    if request.method == "GET" and "together" in request.GET:
+    if request.method == "GET" and "together" in request.GET and not refused:
         cup = bench.together_with(row, timezone.now(), request.shop.constants)
-    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {}
+    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {"initial": {}} if refused else {}
     form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop, **filled_in)
 
     def act() -> str:
         now = timezone.now()
-        if row.state == Step.State.TODO and not bench.late(row, now):
+        if row.state == Step.State.TODO and not bench.late(row, now) and not refused:
             bench.start_step(step=row, by=request.user, at=now, early=True)
         entries = form.entries(row)
         bench.record_mix(step=row, by=request.user, at=now, **entries)
         for other in entries["shares"] or ():
-            if other != row and bench.can_start(other, now) and not bench.late(other, now):
+            if (
+                other != row
+                and bench.can_start(other, now)
+                and not bench.late(other, now)
+                and not bench.refused_step(other, celsius)
+            ):
                 bench.start_step(step=other, by=request.user, at=now)
         return _to_step(row)
 
     if form.is_bound and not whole:
         return filled(request, form, act) or _page(request, row, mix=form)
     return form_page(
-        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose
-    )
+        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
+        refused=refused_shown(refused, row.job.takein, request.user, job=row.job),
+    )  # fmt: skip
 
 
 def _others(row: Step, dose: bench.Dose) -> list[Step]:

@@ -26,7 +26,7 @@ def rack(request: HttpRequest) -> HttpResponse:
     """Hands wanted first; the longest groups are cut, and shown whole on their own."""
     money = request.user.role in SEES_MONEY
     now = timezone.now()
-    groups = on_the_rack(now, money=money)
+    groups = on_the_rack(now, money=money, profile=request.shop)
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
@@ -42,7 +42,7 @@ def rack(request: HttpRequest) -> HttpResponse:
             "pages_of_money": money,
             "question": None if only else _question(now),
             **({} if only else warmth_asked(request, now, reverse("warmth"))),
-            "cups": [] if only else together_now(now, request.shop.constants),
+            "cups": [] if only else together_now(now, request.shop.constants, request.shop),
         },
     )
 

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.costing import STARTING_RECIPES, estimate
-from quotes.costing.mixing import told_at
-from quotes.costing.telling import windows_at
+from quotes.costing.telling import told, windows_at
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 RECIPES = tuple(STARTING_RECIPES.values())
@@ -34,14 +33,14 @@ def test_a_stored_step_is_told_as_an_estimate_made_at_that_temperature_says_it(r
     for old, new in zip(stored["steps"], fresh["steps"], strict=True):
         for mix, wanted in zip(old["mixes"], new["mixes"], strict=True):
             if mix["system"] in RESINS:
-                found = dict(told_at(mix, now).mix)
+                found = dict(told(mix, now).mix)
                 assert found.pop("gel_min") == pytest.approx(wanted.pop("gel_min"))
                 kept, wanted_kept = found.pop("by_temperature"), wanted.pop("by_temperature")
                 assert kept == wanted_kept
                 assert {k: v for k, v in found.items() if k != "ratio"} == pytest.approx(
                     {k: v for k, v in wanted.items() if k != "ratio"}
                 )
-                assert (told_at(mix, now).for_c, told_at(mix, now).withheld) == (now, "")
+                assert (told(mix, now).for_c, told(mix, now).withheld) == (now, "")
     waits = windows_at(stored["steps"], now)
     wanted_waits = [(step["earliest_start_h"], step["latest_start_h"]) for step in fresh["steps"]]
     for (start, until), (fresh_start, fresh_until) in zip(waits, wanted_waits, strict=True):
@@ -60,7 +59,7 @@ def laminate_mix(board, temperature, **facts):
 @given(now=st.floats(*WORKED), low=st.floats(0.8, 1.4), width=st.floats(0.2, 1.5))
 def test_no_told_catalyst_leaves_the_band_of_its_data_sheet(now, low, width):
     mix = laminate_mix(PU, 20.0, catalyst_low=low, catalyst_high=low + width)
-    found = told_at(mix, now).mix
+    found = told(mix, now).mix
     assert low - 1e-9 <= found["percent"] <= low + width + 1e-9
     assert found["catalyst_g"] == pytest.approx(found["resin_g"] * found["percent"] / 100)
 
@@ -68,7 +67,7 @@ def test_no_told_catalyst_leaves_the_band_of_its_data_sheet(now, low, width):
 @given(cold=st.floats(*WORKED), more=st.floats(0, 10))
 def test_it_gels_sooner_in_the_warm_unless_catalyst_is_taken_back(cold, more):
     mix = laminate_mix(EPS, 20.0)
-    early, late = (told_at(mix, t).mix["gel_min"] for t in (cold, cold + more))
+    early, late = (told(mix, t).mix["gel_min"] for t in (cold, cold + more))
     assert late[0] <= early[0] * (1 + 1e-9)
     assert late[1] <= early[1] * (1 + 1e-9)
 
@@ -76,34 +75,34 @@ def test_it_gels_sooner_in_the_warm_unless_catalyst_is_taken_back(cold, more):
 def test_every_ten_degrees_halve_the_pot_life_of_epoxy():
     """Every 10 °C (18 °F) halves or doubles: an epoxy maker's note on speed (see `curing.HALVING`), Q 1.7 to 3."""
     mix = laminate_mix(EPS, 22.0)
-    low, high = told_at(mix, 32.0).mix["gel_min"]
+    low, high = told(mix, 32.0).mix["gel_min"]
     assert (low, high) == (pytest.approx(20 / 3.0), pytest.approx(45 / 1.7))
-    assert told_at(mix, 32.0).mix["hardener_g"] == mix["hardener_g"]  # the ratio is never changed to change the speed
+    assert told(mix, 32.0).mix["hardener_g"] == mix["hardener_g"]  # the ratio is never changed to change the speed
 
 
 @pytest.mark.parametrize(
     ("board", "now", "floor"), [(PU, 15.0, "15.5 °C that polyester"), (EPS, 11.5, "12 °C that epoxy")]
 )
 def test_below_the_floor_nothing_is_told_and_it_says_what_to_do(board, now, floor):
-    found = told_at(laminate_mix(board, 20.0), now)
+    found = told(laminate_mix(board, 20.0), now)
     assert floor in found.withheld
     assert found.withheld.endswith("warm shop, board and resin first.")
 
 
 def test_the_data_sheets_own_floor_goes_before_the_trades():
     mix = laminate_mix(PU, 22.0, floor_c=18.0)
-    assert "18 °C that polyester" in told_at(mix, 17.0).withheld
-    assert not told_at(mix, 18.0).withheld
+    assert "18 °C that polyester" in told(mix, 17.0).withheld
+    assert not told(mix, 18.0).withheld
 
 
 def test_a_mix_that_keeps_nothing_is_told_as_it_was_but_not_in_the_cold():
     mix = {
         name: value for name, value in laminate_mix(PU, 22.0).items() if name not in ("told_for_c", "by_temperature")
     }
-    assert told_at(mix, 27.0) == (mix, None, "")
-    assert "15.5 °C" in told_at(mix, 14.0).withheld
+    assert told(mix, 27.0) == (mix, None, "")
+    assert "15.5 °C" in told(mix, 14.0).withheld
 
 
 def test_without_a_temperature_it_is_what_was_quoted():
     mix = laminate_mix(PU, 22.0)
-    assert told_at(mix, None) == (mix, 22.0, "")
+    assert told(mix, None) == (mix, 22.0, "")

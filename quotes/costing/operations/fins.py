@@ -8,13 +8,13 @@ other.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from quotes.costing import curing, mixing
 from quotes.costing.cautions import CYANOACRYLATE
 from quotes.costing.constants import practice
-from quotes.costing.inputs import Construction
+from quotes.costing.inputs import Construction, Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
@@ -25,6 +25,7 @@ from quotes.costing.operations.laminating import (
     wet_out_g,
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin
+from quotes.costing.refusing import Stuff
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
@@ -91,6 +92,7 @@ class TackFin(Operation):
     """Stand a fin on its marks with a little resin or glue."""
 
     key = "tack-fin"
+    on_skin = True
     name = "Tack a fin"
     settings = (
         place("fin", "the fin"),
@@ -101,11 +103,11 @@ class TackFin(Operation):
         number("resin_g", "resin for one fin", TACK_RESIN, "g", 0, 100),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go; no cyanoacrylate on bare EPS or XPS."""
-        yield from mixing.system_refusals(settings.get("system"), board)
-        if settings.get("glue") == "cyanoacrylate" and board.soft_foam:
-            yield "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
+    def puts(
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+    ) -> tuple[Stuff, ...]:
+        """Glue or resin."""
+        return ("cyanoacrylate",) if told["glue"] == "cyanoacrylate" else super().puts(told, board, materials)
 
     def work(self, at: Bench) -> Work:
         """Resin and chopped strand, or glue; tape; minutes per fin; a short wait."""
@@ -159,6 +161,7 @@ class RopeFin(Operation):
     """Lay ropes of roving along both sides of a fin's base."""
 
     key = "rope-fin"
+    on_skin = True
     name = "Rope a fin"
     meets = "coat"
     settings = (
@@ -171,10 +174,6 @@ class RopeFin(Operation):
         material("roving", "roving", "roving"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Roving by strands and base, resin by glass; minutes per side; radius and strands both said."""
@@ -225,6 +224,7 @@ class FinPatches(Operation):
     """Patches up both sides of a fin and out onto the board, while the ropes still take them."""
 
     key = "fin-patches"
+    on_skin = True
     name = "Fin-side patches"
     meets = "coat"
     settings = (
@@ -237,10 +237,6 @@ class FinPatches(Operation):
         number("resin_to_glass", "resin over glass by weight", RESIN_TO_GLASS, "1", 0.5, 4),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Cloth for both sides and all plies, resin by glass; minutes per side."""

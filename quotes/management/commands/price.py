@@ -31,6 +31,8 @@ class Command(BaseCommand):
         parser.add_argument("--odd", action="store_true", help="take measures beyond the usual as they are")
         parser.add_argument("--core", choices=Board.Core.values, default="pu", help="the board's core (pu)")
         parser.add_argument("--resin", choices=Board.Resin.values, help="its skin resin (as the core usually has)")
+        parser.add_argument("--skin", choices=Board.Skin.values, default="glass", help="the board's skin (glass)")
+        parser.add_argument("--wet", action="store_true", help="there is water in the core")
         parser.add_argument("--json", action="store_true", help="one JSON object with every line")
         parser.add_argument("--list", action="store_true", help="the recipes and what they measure")
         parser.add_argument("--demo", action="store_true", help="the demo's own database")
@@ -55,7 +57,7 @@ class Command(BaseCommand):
                 version=version,
                 measures=measures,
                 day=day,
-                board=Construction(options["core"], resin),
+                board=Construction(options["core"], resin, options["skin"], wet=options["wet"]),
                 inputs=shop_inputs(day=day),
                 accepted_odd=[measure.name for measure in recipe.measures] if options["odd"] else (),
             )
