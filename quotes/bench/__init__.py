@@ -62,6 +62,7 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
+from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
     cautions,
     clock_words,
@@ -92,6 +93,7 @@ __all__ = [
     "clock_words",
     "correct_minutes",
     "correct_use",
+    "degrees",
     "doses",
     "drop_step",
     "finish_job",
@@ -100,6 +102,7 @@ __all__ = [
     "hands_words",
     "heads",
     "instruction",
+    "last_reading",
     "late",
     "minutes_of_days",
     "minutes_since",
@@ -125,6 +128,7 @@ __all__ = [
     "release_lines",
     "reopen_step",
     "said_right",
+    "say_temperature",
     "shown_doses",
     "spread_of",
     "spread_total",
@@ -134,6 +138,7 @@ __all__ = [
     "stop_job",
     "suggested_stop",
     "take_total_back",
+    "temperature_now",
     "timed_since",
     "together_now",
     "together_with",

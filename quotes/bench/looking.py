@@ -7,6 +7,7 @@ same.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Exists, OuterRef
@@ -19,23 +20,23 @@ DRYING = tuple(key for key, operation in REGISTRY.items() if operation.dries)
 NO_MATERIALS: Mapping[str, Material] = {}
 
 
-def refused_ahead(job: Job) -> dict[int, tuple[Refusal, ...]]:
+def refused_ahead(job: Job, warmth: Decimal | None) -> dict[int, tuple[Refusal, ...]]:
     """By step still ahead: why it must not be done, once all before it is done as planned. Three queries.
 
-    Steps that may be done are left out.
+    `warmth` is what was read at the bench today in °C, None where nobody has said. Steps that may be done are left out.
     """
     steps = _standing(job.steps.order_by("position"))
-    found = _looked(steps, conditions_now(job.takein), taken_by([step.plan for step in steps]))
+    found = _looked(steps, conditions_now(job.takein, warmth=warmth), taken_by([step.plan for step in steps]))
     return {step.pk: found[step.pk] for step in steps if step.ahead and found.get(step.pk)}
 
 
-def refused_step(step: Step) -> tuple[Refusal, ...]:
+def refused_step(step: Step, warmth: Decimal | None) -> tuple[Refusal, ...]:
     """Why a step ahead must not be done now, after what was really done before it; empty if it may. Three queries."""
     if not step.ahead:
         return ()
     steps = _standing(Step.objects.filter(job=step.job_id).order_by("position"))
     materials = taken_by([step.plan])
-    return _looked(steps, conditions_now(step.job.takein), materials, only_done=True).get(step.pk, ())
+    return _looked(steps, conditions_now(step.job.takein, warmth=warmth), materials, only_done=True).get(step.pk, ())
 
 
 def refused_alone(plan: Mapping[str, Any], now: Now, *, dried: bool) -> tuple[Refusal, ...]:

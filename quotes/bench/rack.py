@@ -18,6 +18,7 @@ from django.db.models.functions import Cast
 
 from quotes.bench.looking import DRYING, refused_alone
 from quotes.bench.order import late, next_step, waits
+from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
 from quotes.costing import Now
 from quotes.estimating import Calendar, shop_calendar
@@ -111,14 +112,14 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
-    calendar, profile = shop_calendar(), profile or Profile.objects.get()
+    calendar, profile, warmth = shop_calendar(), profile or Profile.objects.get(), temperature_now(today)
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
         bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
         for bar in bars:
             if bar.job is not None and bar.job.on_the_bench:
                 bar = _ahead_of(bar, bar.job, in_short(short.get(bar.job.pk, ()), today), calendar, today)
-                bar = replace(bar, refused=_refused(bar.job, at, conditions_now(takein, profile)))
+                bar = replace(bar, refused=_refused(bar.job, at, conditions_now(takein, profile, warmth)))
             groups[bar.group].bars.append(bar)
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)

@@ -13,6 +13,7 @@ from quotes.bench.lateness import sanding_before
 from quotes.bench.looking import refused_step
 from quotes.bench.order import close_window, following, insert, late, locked, on_the_bench, open_window, waits
 from quotes.bench.using import book_the_rest, lock_planned
+from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
 from quotes.models import Cause, Extra, Job, Step, StepTime
 from quotes.quoting import shop_day, what_to_do
@@ -40,7 +41,7 @@ def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> St
         return step
     if step.state != Step.State.TODO:
         raise Refused(f"This step is {step.get_state_display()}.")
-    if refused := refused_step(step):
+    if refused := refused_step(step, temperature_now(shop_day(at))):
         raise Refused({"__all__": [*(one.text for one in refused), *what_to_do(refused)]})
     if waits(step, at) and not early:
         raise Refused(

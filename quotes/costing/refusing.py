@@ -8,6 +8,7 @@ resin as epoxy. All of it is common practice, no source, but for the temperature
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
@@ -206,15 +207,20 @@ def looked_at(
     return found
 
 
+def floor_c(what: str, facts: Mapping[str, float], figures: Mapping[str, float]) -> float:
+    """The least °C that polyester, epoxy or pour foam is mixed at; minus infinity for what has none.
+
+    The data sheet's own (`floor_c` of the material's facts) goes before the shop's figure.
+    """
+    known = FLOORS.get(what)
+    return -math.inf if known is None else facts.get("floor_c") or figures[known.name]
+
+
 def too_cold(
     what: str, temperature_c: float, facts: Mapping[str, float], figures: Mapping[str, float]
 ) -> Refusal | None:
-    """Why polyester, epoxy or pour foam must not be mixed at this temperature in °C; None where it may.
-
-    The data sheet's own least temperature (`floor_c` of the material's facts) goes before the shop's figure.
-    """
-    known = FLOORS.get(what)
-    floor = (facts.get("floor_c") or figures[known.name]) if known else temperature_c
+    """Why polyester, epoxy or pour foam must not be mixed at this temperature in °C; None where it may."""
+    floor = floor_c(what, facts, figures)
     if temperature_c >= floor:
         return None
     first = "shop, board and foam" if what == "pour foam" else "shop, board and resin"

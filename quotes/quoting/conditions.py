@@ -7,6 +7,7 @@ is and how warm the shop is; the rules are the costing core's.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from quotes.costing import Material, Now, Refusal, look_again
@@ -24,11 +25,14 @@ WHAT_TO_DO = {
 }
 
 
-def conditions_now(takein: TakeIn, profile: Profile | None = None) -> Now:
-    """The board as it is put down now, with its water, and the shop's temperature and figures. One query at most."""
+def conditions_now(takein: TakeIn, profile: Profile | None = None, warmth: Decimal | None = None) -> Now:
+    """The board as it is put down now, with its water, and the shop's temperature and figures. One query at most.
+
+    `warmth` is what was read at the bench in °C; None is the shop's usual temperature, as at the quote and at the yes.
+    """
     profile = profile or Profile.objects.get()
     board = construction(takein.board, wet=takein.wet)
-    return Now(board, float(profile.shop_temperature_c), _figures(profile))
+    return Now(board, float(profile.shop_temperature_c if warmth is None else warmth), _figures(profile))
 
 
 def _figures(profile: Profile) -> dict[str, float]:

@@ -74,7 +74,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     steps = list(row.steps.all())
     following = bench.next_step(steps, now)
     can_finish = bench.can_finish_job(row)
-    refused = bench.refused_ahead(row) if row.on_the_bench else {}
+    refused = bench.refused_ahead(row, bench.temperature_now(timezone.localdate())) if row.on_the_bench else {}
     context = {
         **head(row),
         "steps": [

@@ -14,6 +14,7 @@ from inventory.models import Material, PackPrice
 from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
+from quotes.views.bench import warmth_asked
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.submission import said_or_done
 
@@ -40,6 +41,7 @@ def rack(request: HttpRequest) -> HttpResponse:
             "no_prices": money and not PackPrice.objects.exists(),
             "pages_of_money": money,
             "question": None if only else _question(now),
+            **({} if only else warmth_asked(request, now, reverse("warmth"))),
             "cups": [] if only else together_now(now, request.shop.constants, request.shop),
         },
     )

@@ -46,5 +46,7 @@ def _links(
             yield reverse("takein-edit", args=[takein.pk]), "Say whether it is dry"
     elif job is not None:
         yield reverse("bench-note", args=[job.pk]), "Tell the counter what turned up"
-    if "temperature" in because and person.role == Role.KEEPER:
+    if "temperature" in because and job is not None:
+        yield reverse("warmth"), "Say how warm the shop is"
+    elif "temperature" in because and person.role == Role.KEEPER:
         yield reverse("shop-edit"), "The shop’s temperature"

@@ -97,9 +97,9 @@ class _Coat(Operation):
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
             wax_words = (
-                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
+                f"Wax {wax / work.mixes[0]['count']:.1f} mL a mix. " if system == "polyester" and self.waxed else ""
             )
-            work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
+            work.instruction = wax_words + self.words
         return work
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
@@ -159,4 +159,6 @@ class GlossCoat(_Coat):
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """Longer than a hot coat: until it is wet sanded."""
         usual = curing.cure(at, system, waxed=True)
-        return usual._replace(cut_h=max(usual.cut_h, curing.slowed(at, at[GLOSS_HOURS])))
+        longer = curing.slowing(at, at[GLOSS_HOURS])
+        cut = max(usual.cut_h, longer.hours_at(at.temperature_c))
+        return usual._replace(cut_h=cut, slowed=(*usual.slowed, ("cut_h", longer)))

@@ -93,8 +93,7 @@ class Fill(Operation):
         work.wait = curing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
             work.instruction = Words(
-                "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
-                mixing.dose_text(work.mixes[0]),
+                "Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
                 paste * share / max(1, count),
                 count,
                 "s" * (count > 1),

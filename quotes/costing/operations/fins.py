@@ -118,7 +118,6 @@ class TackFin(Operation):
         if glued:
             work.take("ca-glue", at[TACK_GLUE] * fins, "g", Words("{:g} g for each of {:g} fins", at[TACK_GLUE], fins))
             work.cautions = (CYANOACRYLATE,)
-            dose = f"{at[TACK_GLUE]:g} g gel a fin"
         else:
             each = at.number("resin_g")
             mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
@@ -129,7 +128,6 @@ class TackFin(Operation):
                 Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
             )
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = str(mixing.dose_text(work.mixes[0])) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, Words("{:g} fins", fins))
@@ -141,13 +139,22 @@ class TackFin(Operation):
             Words("stays for each of {:g} fins", fins),
         )
         work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
-        hours = at[TACK_WAIT_GLUE] if glued else curing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
         if fins:
-            work.wait = Wait(coat_h=hours, touch_h=hours, cut_h=hours)
-            work.instruction = Words(
-                "{} Tape upright from both sides, check centre, toe and cant, tape off when it is set.", dose
+            work.wait = _tacked(at, system, glued)
+            gel = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else ""
+            work.instruction = (
+                gel + "Tape upright from both sides, check centre, toe and cant, tape off when it is set."
             )
         return work
+
+
+def _tacked(at: Bench, system: curing.System, glued: bool) -> Wait:
+    """Until the tape comes off: glue and polyester in their own time, epoxy when it no longer sticks."""
+    if glued or system == "polyester":
+        hours = at[TACK_WAIT_GLUE if glued else TACK_WAIT]
+        return Wait(hours, hours, hours)
+    until = [one for name, one in curing.cure(at, system).slowed if name == "touch_h"]
+    return curing.waiting(at, coat_h=until, cut_h=until, touch_h=until)
 
 
 class RopeFin(Operation):
@@ -202,12 +209,11 @@ class RopeFin(Operation):
             radius = fillet_radius_mm(strands, tex, fibre, density)
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             work.instruction = Words(
-                "{:g} strands a side, {:.0f} mm long, ends dry; fillet about {:.0f} mm. {} Dipped {:.0%} glass "
+                "{:g} strands a side, {:.0f} mm long, ends dry; fillet about {:.0f} mm. Dipped {:.0%} glass "
                 "by volume; wring to about {:.0%}.",
                 strands,
                 fin.base_mm + 2 * at.number("overrun_mm"),
                 radius,
-                mixing.dose_text(work.mixes[0]),
                 fibre_fraction(ratio, density / cured),
                 fibre,
             )
@@ -263,10 +269,9 @@ class FinPatches(Operation):
             work.weight_g = glass + wet_out_g(glass, ratio) * kept_share(at, system)
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "{} a side, oval {}, {:.0f} mm up the fin. {}",
+                "{} a side, oval {}, {:.0f} mm up the fin.",
                 len(plies),
                 oval.size_words,
                 fin.height_mm * at.number("up"),
-                mixing.dose_text(work.mixes[0]),
             )
         return work

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.constants import derived, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.refusing import FOAM_SAFE_EPS, too_hot
 from quotes.costing.setting import TIMES, material, number, place
+from quotes.costing.telling import Slowed
 from quotes.costing.words import Words
 from quotes.costing.work import CUPS, GLOVES, Bench, Gap, Wait, Work
 
@@ -78,8 +79,7 @@ class PourFoam(Operation):
         """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
         hole, times, foam = at.place(), at.number("times"), at.words("foam")
         density = at.fact(foam, "free_rise_kg_m3")
-        if hole.volume_ml * times:
-            at.warm_enough("pour foam", at.material(foam).facts)
+        floor = at.warm_enough("pour foam", at.material(foam).facts) if hole.volume_ml * times else 0.0
         warm = at.temperature_c >= at[FOAM_WARM]
         share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
         one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)
@@ -102,7 +102,7 @@ class PourFoam(Operation):
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
                         "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
-                        "count": count}  # fmt: skip
+                        "count": count, "told_for_c": at.temperature_c, "by_temperature": {"floor_c": floor}}  # fmt: skip
             work.mixes += (one_pour,)
             for item in ("cup", "stick"):
                 work.pieces(item, at[CUPS] * count, "one for each pour")
@@ -110,17 +110,7 @@ class PourFoam(Operation):
             tape = hole.perimeter_mm / 1000.0 * times
             work.take("tape-masking", tape, "m", Words("perimeter {:.2f} m for the dam", tape), DAM_TAPE)
             work.vapour = True
-            work.instruction = Words(
-                "{} pour{} of {:.0f} g ({:.0f} mL): {:.0f} g A + {:.0f} g B, stir 20 s, pour at once. Dam the "
-                "edge, let it rise proud. Cut after {:.0f} h.",
-                count,
-                "s" * (count > 1),
-                mixed,
-                one_pour["liquid_ml"],
-                part_a,
-                part_b,
-                self._hours(at),
-            )
+            work.instruction = "Stir 20 s, pour at once. Dam the edge, let it rise proud."
         work.takes_minutes(
             at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
             Words("{:g} min + {:g} min for each of {} pours", at[FOAM_SET_UP], at[FOAM_PER_POUR], count),
@@ -132,12 +122,14 @@ class PourFoam(Operation):
             work.cautions += (f"{density:g} kg/m³ is unusual for a pocket ({light:g} to {heavy:g}).",)
         if at.board.soft_foam:
             work.cautions += (EPS_HEAT,)
-        wait = self._hours(at) if net > 0 else 0.0
-        work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, at[FOAM_TOUCH]))
+        work.wait = self._wait(at) if net > 0 else Wait()
         return work
 
-    def _hours(self, at: Bench) -> float:
-        return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < at[FOAM_COLD] else 0.0)
+    def _wait(self, at: Bench) -> Wait:
+        """Until it may be touched, and cut: longer in the cold."""
+        usual = at[FOAM_WAIT]
+        cut = [Slowed(usual, at[FOAM_COLD], 1.0, at[FOAM_COLD], usual + at[FOAM_WAIT_COLD])]
+        return curing.waiting(at, coat_h=cut, cut_h=cut)._replace(touch_h=min(usual, at[FOAM_TOUCH]))
 
 
 def _ratio(at: Bench, foam: str) -> tuple[float, float]:

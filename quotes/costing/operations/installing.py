@@ -107,9 +107,8 @@ class Install(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. Stir in "
                 "{:.0f} g fibre; set flush, hold square.",
-                mixing.dose_text(work.mixes[0]),
                 grams * share,
             )
         return work

@@ -142,9 +142,8 @@ class Laminate(Operation):
             areal = glass / area if area else 0.0  # of a mean ply
             thick = len(plies) * ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured)
             work.instruction = Words(
-                "Cut {}. {} Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
+                "Cut {}. Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
                 sizes,
-                mixing.dose_text(work.mixes[0]),
                 thick,
                 glass_share(ratio),
             )

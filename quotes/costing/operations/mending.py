@@ -82,10 +82,9 @@ class Rejoin(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {} Clamp in the jig, check rocker "
+                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
                 dowels,
-                mixing.dose_text(work.mixes[0]),
             )
         return work
 
@@ -134,14 +133,12 @@ class Inject(Operation):
         )
         if work.mixes:
             work.weight_g = grams
-            hours = max(curing.slowed(at, at[DELAM_HOURS]), curing.cure(at, system).cut_h)
-            work.wait = Wait(hours, hours, hours)
+            until = [curing.slowing(at, at[DELAM_HOURS]), curing.sanding(at, system)]
+            work.wait = curing.waiting(at, coat_h=until, cut_h=until, touch_h=until)
             work.instruction = Words(
-                "{} holes of 3 mm, one at each end left to vent. {} Film, pad and weight for {:.0f} h. Large "
+                "{} holes of 3 mm, one at each end left to vent. Film, pad and weight until it is cured. Large "
                 "lenses of resin crack later: tell the owner.",
                 holes,
-                mixing.dose_text(work.mixes[0]),
-                hours,
             )
         return work
 

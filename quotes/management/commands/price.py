@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes.costing import Construction, Recipe
+from quotes.costing.cautions import SHEET_RULES
 from quotes.estimating import core_recipe, estimate, shop_inputs
 from quotes.models import RecipeVersion
 from shop import units
@@ -143,5 +144,5 @@ def _words(snapshot: dict[str, Any]) -> str:
         f"board gains {snapshot['added_weight_g']:.0f} g",
     ]
     if snapshot["cautions"]:
-        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"])]
+        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
     return "\n".join(rows)
