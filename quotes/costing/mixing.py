@@ -2,7 +2,8 @@
 
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
-is smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+is smaller than can be metered; what is stirred in is a share of the mix as mixed. Polyester goes on a
+polyester-skinned PU board only; anything unknown counts as EPS.
 """
 
 from __future__ import annotations
@@ -226,6 +227,44 @@ def _add_pair(
     for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
         work.take(key, net_g * share, "g", words, factor, mixes=count, loss=loss * share, least=least * share,
                   moves_with=resin)  # fmt: skip
+
+
+def stir_in(
+    at: Bench,
+    work: Work,
+    key: str,
+    share: float,
+    net_g: float,
+    formula: Text,
+    factor: Constant = EXACT,
+    unit: str = "g",
+) -> float:
+    """Stirs filler, fibre or wax into the step's last mix; gives back how much of it goes into one cup, in `unit`.
+
+    `share` is so much for each gram of mixed resin, `net_g` what the place takes of the latter. It goes with the mix as
+    mixed: by the resin's usage factor, its cup loss and its smallest mix, so that every cup has the recipe's
+    proportions. Nothing where nothing was mixed.
+    """
+    if not work.mixes or share <= 0:
+        return 0.0
+    mixed = work.mixes[-1]
+    resin, count = mixed["resin"], mixed["count"]
+    work.take(key, net_g * share, unit, formula, factor, mixes=count, loss=at.lost(CUP_LOSS, resin) * share,
+              least=at[LEAST_MIX] * count * share, moves_with=resin)  # fmt: skip
+    each = (mixed["resin_g"] + mixed.get("hardener_g", 0.0)) * share
+    one = {"material": key, "amount": each, "unit": unit}
+    work.mixes = (*work.mixes[:-1], {**mixed, "stirred_in": [*mixed.get("stirred_in", ()), one]})
+    return float(each)
+
+
+def told(amount: float) -> str:
+    """An amount as a bench scale or a measuring cup reads it: whole from ten on, tenths below."""
+    return f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
+
+
+def stirred_words(each: float, what: str) -> Text:
+    """What is stirred into each cup in words, a sentence to put behind the dose; nothing where it is nothing."""
+    return Words(" Stir {} g {} into each mix, after the hardener.", told(each), what) if each else ""
 
 
 def dose_text(one: Mapping[str, Any]) -> Text:

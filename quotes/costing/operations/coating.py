@@ -87,13 +87,9 @@ class _Coat(Operation):
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
-            wax = wax_ml(mixed, at.number("wax_percent"), density)
-            work.take(
-                "wax-styrene",
-                wax,
-                "mL",
-                Words("{:g} % by volume of {:.0f} g resin mixed", at.number("wax_percent"), mixed),
-            )
+            percent = at.number("wax_percent")
+            wax = mixing.stir_in(at, work, "wax-styrene", wax_ml(1.0, percent, density), grams,
+                                 Words("{:g} % by volume of {:.0f} g resin", percent, grams), COAT_FACTOR, "mL")  # fmt: skip
         set_up, per = at[self.set_up], at[self.per_1000]
         work.takes_minutes(
             set_up * max(1.0, coats) + per * area * 10.0,
@@ -102,9 +98,7 @@ class _Coat(Operation):
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            wax_words = (
-                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
-            )
+            wax_words = f" Wax {mixing.told(wax)} mL a mix." if system == "polyester" and self.waxed else ""
             work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
         return work
 

@@ -120,14 +120,11 @@ class TackFin(Operation):
         else:
             each = at.number("resin_g")
             mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
-            work.take(
-                "chopped-strand",
-                at[TACK_CHOP] * fins,
-                "g",
-                Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
-            )
+            chop = mixing.stir_in(at, work, "chopped-strand", at[TACK_CHOP] / at[TACK_RESIN], each * fins,
+                                  Words("{:g} g to {:g} g of resin", at[TACK_CHOP], at[TACK_RESIN]))  # fmt: skip
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = str(mixing.dose_text(work.mixes[0])) if work.mixes else ""
+            strand = mixing.stirred_words(chop, "chopped strand")
+            dose = f"{mixing.dose_text(work.mixes[0])}{strand}" if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, Words("{:g} fins", fins))

@@ -99,7 +99,8 @@ class Install(Operation):
             SET_FACTOR,
             brush=False,
         )
-        work.take("milled-fibre", grams * share, "g", Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)
+        fibre = mixing.stir_in(at, work, "milled-fibre", share / (1.0 - share), grams * (1.0 - share),
+                               Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)  # fmt: skip
         work.pieces(key, times, Words("{:g} {}", times, kind))
         liner = at.words("liner")
         if liner:
@@ -114,9 +115,9 @@ class Install(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
-                "{:.0f} g fibre; set flush, hold square.",
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {}{} "
+                "Set flush, hold square.",
                 mixing.dose_text(work.mixes[0]),
-                grams * share,
+                mixing.stirred_words(fibre, "fibre"),
             )
         return work
