@@ -35,6 +35,8 @@ EPOXY_SAND = published(
     "epoxy_sand_hours", 24, 12, 48, "h", "epoxy until it can be sanded, at 20 °C",
     source=sources.EPOXY_CURE, data_sheet=True)  # fmt: skip
 
+POLISH_HOURS = practice("polish_cure_hours", 24, 24, 72, "h", "any resin, colour or clear until it is polished")
+
 _T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
 
 
@@ -50,8 +52,14 @@ def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[flo
     return low * share * min(speed), high * share * max(speed)
 
 
+def gel_usual(at: Bench, system: System, percent: float = _P_GEL) -> float:
+    """The usual gel in min, of the middle figures: t0 × (p0/p) × Q^((T0 − T)/10); p only for polyester."""
+    share = _P_GEL / percent if system == "polyester" else 1.0
+    return slowed(at, at[GEL_MINUTES if system == "polyester" else GEL_EPOXY] * share)
+
+
 def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
-    """Hours at the shop's temperature of something that takes `hours` at the reference.
+    """Time at the shop's temperature of something that takes `hours` at the reference, in the same unit.
 
     Every 10 °C halves or doubles.
     """
@@ -70,7 +78,7 @@ def _cure(at: Bench, system: System, waxed: bool) -> Wait:
     if system == "epoxy":
         sand = slowed(at, at[EPOXY_SAND], _T_CURE)
         tack = slowed(at, at[EPOXY_TACK])
-        return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]))
+        return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]), at[POLISH_HOURS])
     tack = slowed(at, at[TACK_HOURS])
     sand = at[SAND_HOURS_COLD] if at.temperature_c < _COLD else slowed(at, at[SAND_HOURS])
-    return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]))
+    return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]), at[POLISH_HOURS])

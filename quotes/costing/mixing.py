@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
-from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes
+from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes, gel_usual
 from quotes.costing.inputs import Construction
 from quotes.costing.words import Text, Words
 from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
@@ -191,6 +191,7 @@ def _polyester(
     density = at.material(HARDENER["polyester"]).density_kg_m3 or at[CATALYST_DENSITY]
     one = dose(each, percent, density, at[DROPS_PER_ML])
     gel = gel_minutes(at, "polyester", percent)
+    work.gel_min = gel_usual(at, "polyester", percent)
     _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
               f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
     mixed = {
@@ -209,6 +210,7 @@ def _epoxy(
     resin_share = 100.0 / (100.0 + ratio)
     resin_g, hardener_g = parts(each, 100.0, ratio)
     gel = gel_minutes(at, "epoxy")
+    work.gel_min = gel_usual(at, "epoxy")
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
               f"100 : {ratio:g} by weight, as the label says")  # fmt: skip
     mixed = {

@@ -159,7 +159,45 @@ def test_a_large_hot_pour_into_eps():
     assert one("pour-foam", EPS, sizes=big, place="hole", foam="foam-32").steps[0].mixes[0]["count"] == 2
     found = one("pour-foam", EPS, sizes=big, place="hole", foam="foam-32", pours=1)
     assert refusal(found) == (
-        "78 g of foam in one pour is too hot for EPS: at most 60 g, so 2 pours, or glue in a block of foam."
+        "92 g of foam in one pour is too hot for EPS: at most 60 g, so 2 pours, or glue in a block of foam."
+    )  # 1.5 L × 32 kg/m³ × 1.2 / 0.74 = 77.8 g, × 1.05, and 10 g that stay in the cup
+
+
+@pytest.mark.parametrize(("board", "foam", "sizes", "pours", "each", "most"), [
+    # 152 × 100 × 25 mm = 0.38 L: 0.38 × 64 × 1.2 / 0.74 = 39.4 g, × 1.05 + 10 = 51.4 g
+    (EPS, "foam-64", {"length": 152, "width": 100, "depth": 25}, 1, 51.4, 60),
+    # 217 × 100 × 25 mm: 56.3 g net would be one pour of 60 g, but 69.1 g as mixed: two of 39.6 g
+    (EPS, "foam-64", {"length": 217, "width": 100, "depth": 25}, 2, 39.6, 60),
+    # 450 × 207 × 25 mm: 241.7 g net, 263.8 g as mixed: two of 136.9 g
+    (PU, "foam-64", {"length": 450, "width": 207, "depth": 25}, 2, 136.9, 250),
+])  # fmt: skip
+def test_no_pour_as_it_is_mixed_exceeds_the_safe_batch(board, foam, sizes, pours, each, most):
+    step = one("pour-foam", board, sizes=sizes, place="hole", foam=foam).steps[0]
+    [mix] = step.mixes
+    assert mix["count"] == pours
+    assert mix["resin_g"] == pytest.approx(each, abs=0.05)
+    assert mix["resin_g"] <= most
+
+
+def test_between_pours_into_one_hole_the_foam_cools():
+    """Common practice, no source: 20 min (15 to 40), till it no longer warms; hands are on it for the pours alone."""
+    sizes = {"length": 300, "width": 200, "depth": 70}  # three layers of 25 mm
+    step = one("pour-foam", PU, sizes=sizes, place="hole", foam="foam-64").steps[0]
+    assert step.mixes[0]["count"] == 3
+    assert "20 min between pours into one hole, till it no longer warms" in step.instruction
+    assert step.minutes == pytest.approx(6 + 3 * 4)
+    assert step.work.pause_h == pytest.approx(40 / 60)
+    two_holes = one("pour-foam", PU, sizes=sizes, place="hole", foam="foam-64", times=2).steps[0]
+    assert (two_holes.mixes[0]["count"], two_holes.work.pause_h) == (6, pytest.approx(40 / 60))
+    single = one("pour-foam", PU, sizes={**sizes, "depth": 20}, place="hole", foam="foam-64").steps[0]
+    assert (single.work.pause_h, "between pours" in single.instruction) == (0, False)
+
+
+def test_a_shop_whose_cups_keep_more_than_a_safe_pour_is_told_so():
+    shop = replace(SHOP, losses={"foam-32": 7.0})
+    found = one("pour-foam", EPS, shop, place="hole", foam="foam-32")
+    assert refusal(found).startswith(
+        "The largest pour that does not overheat is 60 g, but 70 g of each stay in the cup"
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from quotes.costing import STARTING_RECIPES, Act, Estimate, Factor, Recipe, estimate
+from quotes.costing import STARTING_RECIPES, Act, Construction, Estimate, Factor, Recipe, estimate
 from quotes.costing.operations import coating, fins, installing
 from quotes.costing.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
@@ -90,16 +90,17 @@ def test_told_parts_have_the_recipes_proportions_at_any_size(key, scale, board, 
     assert found.problems == []
     acts = [act for act in recipe.acts if not act.when or sizes[act.when]]
     for act, step in zip(acts, found.steps, strict=True):
-        check_step(act, step, uses_of(found, step.index))
+        check_step(act, step, uses_of(found, step.index), board)
 
 
-def check_step(act: Act, step: Any, uses: dict[str, float]) -> None:
+def check_step(act: Act, step: Any, uses: dict[str, float], board: Construction) -> None:
     words = step.instruction
     for mix in step.mixes:
         resin = uses[mix["resin"]]
         assert resin == pytest.approx(mix["count"] * mix["resin_g"])
         if mix["system"] == "pour foam":
             parts = figures(words, r"(\d+) g A \+ (\d+) g B")
+            assert mix["resin_g"] <= (250 if board == PU else 60)
             assert parts == pytest.approx([mix["part_a_g"], mix["part_b_g"]], abs=SCALE + 1e-6)
             continue
         if act.operation == "make-fin":

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
-from quotes.costing import mixing
+from quotes.costing import curing, mixing
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice
 from quotes.costing.inputs import Construction
@@ -183,7 +183,7 @@ class SprayColour(_Spray):
         share = 1.0 / (1.0 + thin)
         thinner = ("thinner", 1.0 - share, f"{thin:g} parts to one of colour")
         cup = _gun_takes(at, work, ((key, share, words), thinner), litres, "thinner")
-        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
+        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL], at[curing.POLISH_HOURS])
         work.cautions = (SPRAY_MIST,)
         work.instruction = Words(
             "{}; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
@@ -229,7 +229,7 @@ class SprayClear(_Spray):
         )
         hardener = ("clear-hardener", 1.0 - share, f"{parts:g} parts to one of clear")
         cup = _gun_takes(at, work, ((key, share, words), hardener), litres, "hardener")
-        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
+        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0, at[curing.POLISH_HOURS])
         work.cautions = (CLEAR_ISOCYANATE, SPRAY_MIST)
         work.instruction = Words(
             "{}, as the label says; {:g} coats, {:.0f} min flash between.",
@@ -245,7 +245,7 @@ class Polish(Operation):
 
     key = "polish"
     name = "Polish"
-    meets = "cut"
+    meets = "polish"
     settings = (place(), TIMES, number("passes", "passes", 2, "piece", 0, 6))
 
     def work(self, at: Bench) -> Work:
