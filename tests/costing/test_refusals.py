@@ -232,7 +232,55 @@ def test_sealing_over_a_wet_core():
 
 def test_a_box_that_does_not_fit_its_pocket():
     found = one("install", PU, sizes={"length": 100, "width": 25, "depth": 20}, pocket="hole")
-    assert "does not fit a pocket of 100 × 25 × 20 mm (50 mL)" in refusal(found)
+    assert refusal(found) == (
+        "“Fin box” is 114 × 27 × 21 mm and does not fit a pocket of 100 × 25 × 20 mm, which is 14 mm too short and 2 mm "
+        "too narrow and 1 mm too shallow: measure again, rout it out to that size, no other in the store fits."
+    )
+
+
+@pytest.mark.parametrize(
+    ("sizes", "wanting"),
+    [
+        ((113, 60, 40), "1 mm too short"),  # 271 mL hold four boxes of 65 mL, and this one does not go in
+        ((300, 26.5, 40), "0.5 mm too narrow"),
+        ((300, 90, 20), "1 mm too shallow"),
+    ],
+)
+def test_a_box_goes_in_by_length_width_and_depth_and_not_by_volume(sizes: tuple, wanting: str):
+    found = one("install", PU, sizes=dict(zip(("length", "width", "depth"), sizes, strict=True)), pocket="hole")
+    assert f"which is {wanting}: measure again" in refusal(found)
+
+
+def test_a_pocket_of_the_very_size_of_the_box_takes_it():
+    found = one("install", PU, sizes={"length": 114, "width": 27, "depth": 21}, pocket="hole")
+    assert found.priced is not None
+
+
+def test_a_box_of_the_store_that_fits_is_offered_and_one_that_is_retired_is_not():
+    small = replace(SHOP.materials["fin-box"], key="box-small", name="Small box",
+                    facts={"length_mm": 88.0, "width_mm": 24.0, "depth_mm": 18.0})  # fmt: skip
+    pocket = {"length": 100, "width": 25, "depth": 20}
+    shop = replace(SHOP, materials={**SHOP.materials, "box-small": small})
+    said = refusal(one("install", PU, shop, sizes=pocket, pocket="hole"))
+    assert said.endswith("or choose “Small box” (88 × 24 × 18 mm), which fits.")
+    assert one("install", PU, shop, sizes=pocket, pocket="hole", insert="box-small").priced is not None
+    gone = replace(SHOP, materials={**SHOP.materials, "box-small": replace(small, retired=True)})
+    assert "no other in the store fits" in refusal(one("install", PU, gone, sizes=pocket, pocket="hole"))
+
+
+def test_a_plug_must_fit_its_hole_and_a_box_must_not_stand_on_its_corners():
+    holes = {"hole": {"shape": "plug", "diameter": "length", "depth": "depth"}}
+
+    def bored(sizes: dict, insert: str) -> Estimate:
+        act = Act("install", {"pocket": "hole", "insert": insert, "kind": "plug"})
+        return estimate(Recipe("one", "One", 1, MEASURES, holes, (act,)), sizes, SHOP, board=PU)
+
+    said = refusal(bored({"length": 26, "width": 1, "depth": 40}, "leash-plug"))
+    assert said.startswith("“Leash plug” is 27 mm across and 17 mm deep and does not fit a pocket of 26 × 26 × 40 mm")
+    assert bored({"length": 27, "width": 1, "depth": 17}, "leash-plug").priced is not None
+    # √(114² + 27²) = 117.2 mm from corner to corner
+    assert "too round for its corners" in refusal(bored({"length": 117, "width": 1, "depth": 40}, "fin-box"))
+    assert bored({"length": 118, "width": 1, "depth": 40}, "fin-box").priced is not None
 
 
 def test_a_box_whose_size_is_not_on_file():
