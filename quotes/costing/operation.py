@@ -25,6 +25,8 @@ class Operation:
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
     seals: ClassVar[bool] = False  # closes the core in: not over a wet one
+    bonds: ClassVar[bool] = False  # must bond to what is under it; so whatever is to meet it as a coat
+    sand_first: ClassVar[bool] = False  # takes no other coat before it is sanded: waxed, or hard
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:
@@ -34,6 +36,7 @@ class Operation:
         if cls.key in REGISTRY:
             raise ValueError(f"The operation {cls.key} is there twice.")
         cls.settings = (*cls.settings, TITLE, NOTE)
+        cls.bonds = cls.bonds or cls.meets == "coat"
         REGISTRY[cls.key] = cls()
 
     def work(self, at: Bench) -> Work:

@@ -44,9 +44,10 @@ def test_below_eighteen_degrees_sanding_waits_for_the_next_day():
 
 
 def test_a_waxed_coat_takes_no_other_before_it_is_sanded():
-    again = run(HOT, HOT).steps[1]
-    assert again.latest_start_h == again.earliest_start_h
-    assert again.if_late
+    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (HOT, HOT))
+    again = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
+    assert [problem.fix for problem in again.problems] == ["setting:2:place"]
+    assert again.priced is None
     sanded = run(HOT, SAND, HOT).steps[2]
     assert sanded.latest_start_h is None
     assert sanded.if_late == ""

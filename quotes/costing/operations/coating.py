@@ -54,6 +54,7 @@ class _Coat(Operation):
     """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
 
     meets = "coat"
+    sand_first = True
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None

@@ -92,6 +92,7 @@ class TackFin(Operation):
 
     key = "tack-fin"
     name = "Tack a fin"
+    bonds = True
     settings = (
         place("fin", "the fin"),
         TIMES,
