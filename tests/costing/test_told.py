@@ -60,13 +60,14 @@ def uses_of(found: Estimate, step: int) -> dict[str, float]:
     return {line.supply.material: line.use for at, line in found.rows if at == step and line.supply.material}
 
 
-def told_dose(mix: dict[str, Any], words: str) -> float:
-    """Grams of mixed resin as the instruction tells them for one cup; checks that its two parts are in proportion."""
+def told_dose(mix: dict[str, Any]) -> float:
+    """Grams of mixed resin in one cup, as a scale of whole grams reads them; its two parts are in proportion."""
     if mix["system"] == "polyester":
-        resin, catalyst = figures(words, r"(\d+) g resin \+ ([\d.]+) g catalyst")
-        assert catalyst == pytest.approx(resin * mix["percent"] / 100, abs=0.05 + SCALE * mix["percent"] / 100 + 1e-6)
+        resin = round(mix["resin_g"])
+        share = mix["percent"] / 100
+        assert round(mix["catalyst_g"], 1) == pytest.approx(resin * share, abs=0.05 + SCALE * share + 1e-6)
         return resin
-    resin, hardener = figures(words, r"(\d+) g resin \+ (\d+) g hardener")
+    resin, hardener = round(mix["resin_g"]), round(mix["hardener_g"])
     ratio = mix["ratio"][1] / mix["ratio"][0]
     assert hardener == pytest.approx(resin * ratio, abs=SCALE + SCALE * ratio + 1e-6)
     return resin + hardener
@@ -99,13 +100,11 @@ def check_step(act: Act, step: Any, uses: dict[str, float], board: Construction)
         resin = uses[mix["resin"]]
         assert resin == pytest.approx(mix["count"] * mix["resin_g"])
         if mix["system"] == "pour foam":
-            parts = figures(words, r"(\d+) g A \+ (\d+) g B")
             assert mix["resin_g"] <= (250 if board == PU else 60)
-            assert parts == pytest.approx([mix["part_a_g"], mix["part_b_g"]], abs=SCALE + 1e-6)
+            assert mix["part_a_g"] == pytest.approx(mix["part_b_g"])  # 1 : 1 on this shop's labels
+            assert mix["part_a_g"] + mix["part_b_g"] == pytest.approx(mix["resin_g"])
             continue
-        if act.operation == "make-fin":
-            continue  # its dose stands by itself
-        cup = told_dose(mix, words)
+        cup = told_dose(mix)
         if act.operation not in FILLERS or (act.operation == "hot-coat" and mix["system"] == "epoxy"):
             continue
         share, filler = stirred_share(act), FILLERS[act.operation]
@@ -135,7 +134,7 @@ def test_the_fibre_of_a_fin_box_goes_with_the_resin_as_mixed():
     resin, to which 0.15/0.85 of it is 15.9 g of fibre, and not the 12.8 g of the net paste.
     """
     found = alone("install", pocket="here")
-    assert "90 g resin" in found.steps[0].instruction
+    assert found.steps[0].mixes[0]["resin_g"] == pytest.approx(89.95, abs=0.05)
     assert "Stir 16 g fibre into each mix" in found.steps[0].instruction
     uses = uses_of(found, 1)
     assert uses["resin-lam"] == pytest.approx(89.95, abs=0.05)
@@ -161,7 +160,7 @@ def test_the_smallest_mix_takes_filler_for_all_of_it():
     places = {"here": {"shape": "ellipse", "length": 12, "width": 12, "depth": 3}}
     recipe = Recipe("one", "One", 1, (length("x", "X", 0, 9),), places, (Act("fill", {"place": "here"}),))
     found = estimate(recipe, {"x": 1.0}, SHOP, board=PU)
-    assert "20 g resin" in found.steps[0].instruction
+    assert found.steps[0].mixes[0]["resin_g"] == 20
     assert "Stir 3.5 g filler" in found.steps[0].instruction
     assert uses_of(found, 1)["microspheres"] == pytest.approx(20 * 0.15 / 0.85)
 

@@ -7,12 +7,10 @@ cloth.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing
 from quotes.costing.constants import memory, practice
-from quotes.costing.inputs import Construction, Material
+from quotes.costing.inputs import Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.places import Place
@@ -97,7 +95,6 @@ class Install(Operation):
     """Set a box or plug."""
 
     key = "install"
-    seals = True
     name = "Set a box or plug"
     meets = "coat"
     settings = (
@@ -109,10 +106,6 @@ class Install(Operation):
         number("fibre_share", "milled fibre in the paste by weight", SET_FIBRE, "1", 0, 0.5),
         material("liner", "lining cloth (empty: none)", ""),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin and fibre by the gap, the insert, lining, tape; minutes by kind."""
@@ -158,9 +151,8 @@ class Install(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {}{} "
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {}"
                 "Set flush, hold square.",
-                mixing.dose_text(work.mixes[0]),
                 mixing.stirred_words(fibre, "fibre"),
             )
         return work
