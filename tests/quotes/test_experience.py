@@ -422,7 +422,7 @@ def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
 def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper_client, form_key, monkeypatch):
     monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
     finished_jobs(deck, keeper, 2, minutes=1.3)
-    count_all("cloth-4oz", "1900", keeper, LATER)
+    count_all("cloth-4oz", "1900", keeper, NOW)
     assert experience.waiting(experience.experience()) == 3
     for page in ("learned", "operations"):
         html = keeper_client.get(reverse(page)).content.decode()
