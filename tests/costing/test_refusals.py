@@ -7,14 +7,17 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Construction, Estimate, Recipe, estimate
+from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Construction, Estimate, Material, Recipe, estimate
 from quotes.costing.mixing import ladder
+from quotes.costing.refusing import stuff_of
 from quotes.costing.starting.pieces import length
-from tests.costing.marram import EPS, PU, SHOP, bench_at
+from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
 
 PLACES = {
     "hole": {"shape": "rectangle", "length": "length", "width": "width", "depth": "depth"},
     "fin": {"shape": "fin", "base": 120, "height": 110, "tip": 40},
+    "edge": {"shape": "grown", "of": "hole", "by": 30},
+    "second": {"shape": "rectangle", "length": 60, "width": 40, "depth": 15},
 }
 MEASURES = (length("length", "Length", 0, 900), length("width", "Width", 0, 900), length("depth", "Depth", 0, 100))
 POCKET = {"length": 120.0, "width": 50.0, "depth": 22.0}
@@ -189,6 +192,120 @@ def test_sealing_over_a_wet_core():
         "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
     }
     assert estimate(STARTING_RECIPES["waterlogged"], sizes, SHOP, board=wet).priced is not None
+
+
+def several(board: Construction, *acts: Act, shop=SHOP, sizes=POCKET) -> Estimate:
+    recipe = Recipe("several", "Several steps", 1, MEASURES, PLACES, acts)
+    assert recipe.problems() == []
+    return estimate(recipe, sizes, shop, board=board)
+
+
+CUT, CLOTH, COAT, CLEAR = (
+    Act("cut-back", {"place": "hole"}),
+    Act("laminate", {"place": "hole", "plies": ["cloth-4oz"]}),
+    Act("hot-coat", {"place": "edge"}),
+    Act("spray-clear", {"place": "edge"}),
+)
+
+
+# What is bare and what is not: common practice, no source
+
+
+def test_foam_is_bare_from_the_cut_until_cloth_or_a_coat_lies_on_it():
+    assert "Two-pack clear eats bare EPS" in refusal(several(EPS, CUT, CLEAR))
+    assert several(EPS, CUT, CLOTH, CLEAR).priced is not None
+    assert several(EPS, CUT, COAT, CLEAR).priced is not None
+    assert several(PU, CUT, CLEAR).priced is not None
+    assert "eats bare EPS" in refusal(several(EPS, CUT, CLOTH, CUT, CLEAR)), "cut open again"
+
+
+def test_a_second_hole_that_nothing_covers_is_still_bare():
+    second = Act("rout", {"place": "second"})
+    covered = Act("laminate", {"place": "second", "plies": ["cloth-4oz"]})
+    assert several(EPS, CUT, second, CLOTH, covered, CLEAR).priced is not None
+    assert "eats bare EPS" in refusal(several(EPS, CUT, second, CLOTH, CLEAR, covered))
+
+
+def test_a_crease_is_covered_by_the_band_laid_over_it():
+    crease = Act("cut-back", {"place": "second"})
+    assert several(EPS, crease, CLOTH, CLEAR).priced is not None
+
+
+def test_every_starting_recipe_is_priced_on_pu_and_on_eps_painted_too():
+    for recipe in STARTING_RECIPES.values():
+        for board in (
+            PU,
+            EPS,
+            Construction(),
+            Construction("pu", "polyester", "carbon"),
+            Construction("eps", "epoxy", "sandwich"),
+        ):
+            assert estimate(recipe, sizes_for(recipe), SHOP, board=board).problems == [], (recipe.key, board)
+
+
+def test_polyester_does_not_follow_epoxy_in_the_same_place():
+    epoxy = Act("laminate", {**CLOTH.settings, "system": "epoxy"})
+    assert "Polyester does not hold on the epoxy" in refusal(several(PU, CUT, epoxy, COAT))
+    assert several(PU, CUT, epoxy, Act("hot-coat", {"place": "second"})).priced is not None
+    assert several(PU, CUT, epoxy, Act("hot-coat", {"place": "edge", "system": "epoxy"})).priced is not None
+
+
+def test_a_moulded_sandwich_and_a_soft_skin_are_easily_spoiled_whatever_the_core():
+    for skin in ("sandwich", "soft"):
+        board = Construction("pu", "polyester", skin)
+        assert board.soft_foam
+        assert "Polyester" in refusal(one("fill", board, place="hole", system="polyester"))
+        assert one("fill", board, place="hole").steps[0].mixes[0]["system"] == "epoxy"
+        assert "softens" in refusal(one("dry-out", board, room_c=60))
+
+
+def test_the_least_temperature_of_a_foam_is_its_data_sheets():
+    cold = replace(SHOP, temperature_c=17.0)
+    assert one("pour-foam", PU, cold, place="hole").priced is not None
+    foam = replace(SHOP.materials["foam-56"], facts={"floor_c": 18.0})
+    cold = replace(cold, materials={**SHOP.materials, "foam-56": foam})
+    found = one("pour-foam", PU, cold, place="hole")
+    assert refusal(found) == (
+        "The shop is at 17 °C, below the 18 °C that pour foam needs: warm shop, board and foam first."
+    )
+    assert found.problems[0].fix == "shop:temperature_c"
+
+
+@pytest.mark.parametrize(
+    ("material", "stuff"),
+    [
+        (Material("x", "Clear casting resin", "g", kind="resin"), ("polyester",)),
+        (Material("x", "Fast set", "g", kind="resin", facts={"ratio_by_weight": 50.0}), ("epoxy",)),
+        (Material("x", "Superglue (cyanoacrylate)", "g", kind="resin"), ("cyanoacrylate",)),
+        (Material("x", "Gun wash", "mL", kind="solvent"), ("solvent",)),
+        (Material("x", "White lacquer", "mL", kind="paint"), ("solvent paint",)),
+        (Material("x", "Water-based white", "mL", kind="paint"), ()),
+        (Material("x", "Polishing compound", "g", kind="paint"), ()),
+        (Material("x", "Rag", "piece", kind="sundry"), ()),
+        (None, ()),
+    ],
+)
+def test_a_shops_own_material_is_known_by_its_kind_its_facts_and_its_name(material: Material | None, stuff: tuple):
+    assert stuff_of("x", material) == stuff
+
+
+def test_what_an_allowance_takes_beside_the_board_touches_none():
+    for key in ("acetone", "ca-glue", "resin-lam"):
+        told = {"material": key, "quantity": 10}
+        assert one("allowance", EPS, **told).priced is None
+        assert one("allowance", EPS, **told, over="not the board").priced is not None
+    assert one("allowance", EPS, material="acetone", quantity=10, over="glass").priced is not None
+
+
+def test_a_fin_is_laid_up_on_the_bench_whatever_the_board():
+    for board in (EPS, replace(EPS, wet=True), Construction("eps", "epoxy", "soft")):
+        assert one("make-fin", board, fin="fin").priced is not None
+
+
+def test_acetone_on_spilt_peroxide_is_no_step_of_a_recipe_so_every_catalysed_mix_warns_of_it():
+    for operation, told in WITH_RESIN:
+        cautions = one(operation, PU, **told, system="polyester").cautions
+        assert any("never near acetone" in caution for caution in cautions), operation
 
 
 def test_a_box_that_does_not_fit_its_pocket():
