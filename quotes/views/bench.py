@@ -79,8 +79,8 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
-        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job),
-        "doses": bench.shown_doses(row, request.shop.locale, celsius, after),
+        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
+        "doses": bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after),
         **asked,
         "dose": dose,
         "planned": planned,
@@ -97,6 +97,11 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
     return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
+
+
+def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:
+    """The temperature that a step's doses are told for: today's, or that of the day on which it was done."""
+    return bench.temperature_now(timezone.localdate(row.done_at)) if row.done_at else celsius
 
 
 def _next_dose(row: Step, celsius: Decimal | None) -> bench.Dose | None:
@@ -265,7 +270,7 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
         return filled(request, form, act) or _page(request, row, mix=form)
     return form_page(
         request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
-        refused=refused_shown(refused, row.job.takein, request.user, job=row.job),
+        refused=refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
     )  # fmt: skip
 
 
