@@ -30,7 +30,7 @@ STAYS_LATER = (
 )
 RATE_HINTS = {
     True: "The usual one, from memory: look whether it still holds.",
-    False: "As your tax office says; 0 if there is none.",
+    False: "As your tax office says; 0 if there is none. Empty if you are not registered.",
 }
 
 
@@ -108,12 +108,19 @@ class ShopEntries(PageForm):
             return
         there = usual.country(entries["country"])
         sentences = {
-            "currency": f"Money in {there.name} is {' or '.join(there.currencies)}, not {entries.get('currency')}. If "
-            "it is right, tick the box and look at every amount on this page: it is taken as typed.",
-            "timezone": f"{entries.get('timezone')} is not a time zone of {there.name}. Tick the box if it is right.",
-            "paper": f"{PAPERS[there.paper]} is the usual paper in {there.name}. Tick the box if you print on another.",
+            "currency": f"{there.name}: money is {' or '.join(there.currencies)}, not {entries.get('currency')}. If it "
+            "is right, tick the box and look at every amount on this page: it is taken as typed.",
+            "timezone": f"{there.name}: {entries.get('timezone')} is no time zone there. Tick the box if it is right.",
+            "paper": f"{there.name}: the usual paper is {PAPERS[there.paper]}. Tick the box if you print on another.",
+            "tax_profile": f"{there.name}: {dict(tax.CHOICES).get(entries.get('tax_profile', ''))} is not its tax. Tick "
+            "the box if it is right.",
         }
-        fit = {"currency": there.currencies, "timezone": there.zones, "paper": (there.paper,)}
+        fit = {
+            "currency": there.currencies,
+            "timezone": there.zones,
+            "paper": (there.paper,),
+            "tax_profile": tuple(key for key, _ in there.taxes),
+        }
         changed = set(self.changed_data)
         for name, those in fit.items():
             if those and name in entries and entries[name] not in those and changed & {name, "country"}:
@@ -193,13 +200,18 @@ class SetupForm(ShopEntries):
         offered = PickField(label="Registered for tax?", choices=country.taxes, radios=True)
         if country.tax_profile == tax.NOT_REGISTERED:
             offered.help_text = (
-                f"Dryrack holds no tax rules of {country.name} yet, so it prints no tax; ask your tax office whether "
+                f"{country.name}: Dryrack holds no tax rules of it yet, so it prints no tax; ask your tax office whether "
                 "you may work with it."
             )
         elif word := tax.profile(country.tax_profile).number_word:
             self.fields["tax_number"].label = word
             self.fields["tax_number"].help_text = "Leave it empty if you are not registered."
         self.fields["tax_profile"] = offered
+
+    def _needs_a_look(self, name: str) -> bool:
+        """Amounts, too, where another currency was picked than that of their guesses."""
+        amount = isinstance(self.fields[name], MoneyFormField)
+        return super()._needs_a_look(name) or (amount and self.is_bound and "currency" in self.errors)
 
     def _laid(self, rules: tax.TaxProfile | None) -> tuple[Laid, ...]:
         """The page; of tax only what those rules ask for, all where they are not known."""
@@ -263,7 +275,7 @@ def _usual_entries(country: usual.Country) -> dict[str, Any]:
         "country": country.code,
         **{name: getattr(country, name) for name in names},
         "prices_include_tax": rules.prices_include_tax,
-        "productive_hours": f"{usual.GUESSED_HOURS} h",
+        "productive_hours": f"{usual.GUESSED_HOURS}",
         **{name: plain_money(getattr(guess, name)) for name in amounts if guess},
     }
 

@@ -142,7 +142,7 @@ def test_the_currency_changes_while_nothing_was_given_out_and_amounts_keep_their
     entries = {**shown(), "currency": "GBP", "submission_key": form_key()}
     asked = keeper_client.post("/shop/change/", entries)
     assert asked.status_code == 422
-    assert "Money in Ireland is EUR, not GBP" in asked.content.decode()
+    assert "Ireland: money is EUR, not GBP" in asked.content.decode()
     assert keeper_client.post("/shop/change/", {**entries, "odd_currency": "on"}).status_code == 302
     shop = Profile.objects.get()
     assert (shop.currency, shop.minimum_price) == ("GBP", 25)
@@ -156,7 +156,8 @@ def test_what_disagrees_with_the_country_is_asked_about_when_it_changes_not_at_e
     quiet = {**shown(), "name": "Another name"}
     assert keeper_client.post("/shop/change/", {**quiet, "submission_key": form_key()}).status_code == 302
     moved = keeper_client.post("/shop/change/", {**shown(), "country": "PT", "submission_key": form_key()})
-    assert "Europe/London is not a time zone of Portugal" in moved.content.decode()
+    assert "Portugal: Europe/London is no time zone there" in moved.content.decode()
+    assert "Portugal: Ireland, VAT is not its tax" in moved.content.decode()
 
 
 def test_amounts_on_the_settings_page_are_read_in_the_currency_chosen_there(keeper_client, form_key):

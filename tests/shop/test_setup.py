@@ -309,9 +309,9 @@ def test_the_first_page_asks_for_the_country_and_the_browser_may_know_it(db, cli
 @pytest.mark.parametrize(
     ("country", "changed", "says", "tick"),
     [
-        ("AU", {"currency": "EUR"}, "Money in Australia is AUD, not EUR", "odd_currency"),
-        ("AU", {"timezone": "Europe/Dublin"}, "Europe/Dublin is not a time zone of Australia", "odd_timezone"),
-        ("US", {"paper": "A4"}, "US Letter is the usual paper in United States", "odd_paper"),
+        ("AU", {"currency": "EUR"}, "Australia: money is AUD, not EUR", "odd_currency"),
+        ("AU", {"timezone": "Europe/Dublin"}, "Australia: Europe/Dublin is no time zone there", "odd_timezone"),
+        ("US", {"paper": "A4"}, "United States: the usual paper is US Letter", "odd_paper"),
     ],
 )
 def test_what_disagrees_with_the_country_is_asked_about_once(country, changed, says, tick, db, client):
@@ -319,6 +319,7 @@ def test_what_disagrees_with_the_country_is_asked_about_once(country, changed, s
     answer = as_a_browser(client, country, **typed)
     assert answer.status_code == 422
     assert says in answer.content.decode()
+    assert "<details open>" in answer.content.decode(), "the amounts, guessed for another money, or what is wrong"
     assert f'name="{tick}"' in answer.content.decode()
     assert nothing_was_made()
     assert as_a_browser(client, country, **typed, **{tick: "on"}).status_code == 302
@@ -341,7 +342,7 @@ def test_a_shop_that_is_not_registered_types_four_boxes(db, client):
 
 def test_where_no_tax_rules_are_held_the_page_says_so_and_asks_for_no_rates(db, client):
     html = client.get("/setup/?country=JP").content.decode()
-    assert "Dryrack holds no tax rules of Japan yet" in html
+    assert "Japan: Dryrack holds no tax rules of it yet" in html
     assert 'name="repair_rate"' not in html
     assert 'name="tax_number"' not in html
 
