@@ -111,7 +111,7 @@ class Group:
 def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) -> list[Group]:
     """All boards in the shop in their groups; amounts only if `money`."""
     groups = {key: Group(key) for key in TITLES}
-    today, due = shop_day(at), _due() if money else {}
+    today, due = shop_day(at, profile), _due() if money else {}
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
