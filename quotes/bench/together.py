@@ -14,6 +14,8 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
+from django.utils import timezone
+
 from inventory.models import Material
 from quotes.bench.looking import dried, refused_alone
 from quotes.bench.order import heads, late, waits
@@ -21,7 +23,7 @@ from quotes.bench.using import Dose, doses, hardener_of
 from quotes.bench.warmth import temperature_now
 from quotes.costing import CONSTANTS, REGISTRY
 from quotes.models import Step, StepUse, WayPart
-from quotes.quoting import conditions_now, shop_day
+from quotes.quoting import conditions_now
 from shop.models import Profile
 
 GRAM = Decimal(1)
@@ -100,7 +102,7 @@ def _ready(at: datetime, profile: Profile | None) -> list[tuple[Step, Dose]]:
     ]
     weighed = StepUse.objects.filter(mix__isnull=False, undone_at__isnull=True).values("step")
     rows = Step.objects.filter(pk__in=ready).exclude(pk__in=weighed).select_related("job__takein__board")
-    warmth = temperature_now(shop_day(at))
+    warmth = temperature_now(timezone.localdate(at))
     allowed = _allowed(rows.annotate(dried=dried()).order_by("job", "position"), profile, warmth)
     cups = [(step, doses(step, warmth)) for step in allowed]
     return [
