@@ -92,7 +92,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
-        "done_form": done or _done_form(row, planned, request, rest=not (refused or (dose and dose.withheld))),
+        "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
         "form": mix or done,
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
@@ -128,13 +128,13 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
 
 
 def _done_form(
-    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, rest: bool = True
+    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, told: bool = True
 ) -> DoneForm | None:
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": rest}
-    return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
+    initial = {"minutes": "" if begun else minutes, "rest": told}
+    return DoneForm(data, planned=planned, begun=begun, usual=minutes, told=told, shop=request.shop, initial=initial)
 
 
 def _booked(row: Step) -> list[dict[str, Any]]:

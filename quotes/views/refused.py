@@ -47,7 +47,7 @@ def _links(
         if "construction" in because:
             yield reverse("board-edit", args=[takein.board_id]), "Change the board"
         if "wet" in because:
-            yield reverse("takein-edit", args=[takein.pk]), "Water at the damage"
+            yield reverse("takein-edit", args=[takein.pk]), "Say whether it is dry"
     elif job is not None:
         yield reverse("bench-note", args=[job.pk]), "Tell the counter what turned up"
 

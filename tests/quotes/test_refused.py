@@ -248,6 +248,7 @@ def test_when_it_is_sent_when_it_is_agreed_and_before_the_step(
     assert case.sentence in shown
     assert 'class="doses"' not in shown
     assert "Really weighed" not in shown
+    assert "Used as planned:" not in shown
     assert "Tell the counter what turned up" in shown
     assert case.sentence in page(bench_client.get(f"/job/{job.pk}/"))
     (printed,) = [one for one in job_sheet.context(Job.objects.get(pk=job.pk), at=at)["steps"] if one["refused"]]
@@ -278,7 +279,7 @@ def test_every_polyester_step_of_a_board_that_turned_out_eps_is_refused_on_job_s
 ):
     poly = {step.pk for step in put_right.steps.all() if {m["system"] for m in step.plan["mixes"]} == {"polyester"}}
     assert len(poly) >= 6
-    refused = b.refused_ahead(put_right)
+    refused = b.refused_ahead(put_right, None)
     assert poly <= set(refused)
     assert all("Polyester melts EPS foam" in refused[pk][0].text for pk in poly)
     shown = page(counter_client.get(f"/job/{put_right.pk}/"))
@@ -417,7 +418,7 @@ def soaked(shop, counter):
 
 
 def test_a_wet_board_is_closed_once_the_drying_was_done_and_not_when_it_was_left_out(soaked, counter):
-    assert b.refused_ahead(soaked) == {}, "the sheet has its doses: it is dried first"
+    assert b.refused_ahead(soaked, None) == {}, "the sheet has its doses: it is dried first"
     foam = soaked.steps.get(operation="pour-foam")
     at = NOW + timedelta(days=40)
     said = refusal(lambda: b.start_step(step=foam, by=counter, at=at, early=True))
@@ -430,24 +431,27 @@ def test_a_wet_board_is_closed_once_the_drying_was_done_and_not_when_it_was_left
 
 def test_drying_left_out_leaves_the_core_wet(soaked, counter):
     b.drop_step(step=soaked.steps.get(operation="dry-out"), reason="in a hurry", by=counter, at=NOW)
-    refused = b.refused_ahead(soaked)
+    refused = b.refused_ahead(soaked, None)
     assert soaked.steps.get(operation="pour-foam").pk in refused
     assert soaked.steps.get(operation="hot-coat").pk in refused
 
 
 def test_steps_from_before_what_they_do_was_kept_are_read_by_their_mixes(put_right):
-    now = b.refused_ahead(put_right)
+    now = b.refused_ahead(put_right, None)
     for step in put_right.steps.all():
         del step.plan["does"]
         step.save()
-    assert set(b.refused_ahead(put_right)) == set(now)
+    assert set(b.refused_ahead(put_right, None)) == set(now)
 
 
 def test_the_bench_of_another_temperature_is_asked_in_one_place(job, counter):
     step = next_to_do(job, "laminate", counter)
-    assert b.refused_step(step) == ()
+    assert b.refused_step(step, None) == ()
     Profile.objects.update(shop_temperature_c=Decimal("9.5"))
-    (cold,) = b.refused_step(step)
+    (cold,) = b.refused_step(step, None)
     assert (
         cold.text == "The shop is at 9.5 °C, below the 15.5 °C that polyester needs: warm shop, board and resin first."
     )
+    assert b.refused_step(step, Decimal(20)) == (), "what was read at the bench today goes before the shop's usual"
+    (read,) = b.refused_step(step, Decimal(14))
+    assert "at 14 °C" in read.text
