@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
 from importlib import import_module
+from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils.text import capfirst
@@ -224,8 +225,8 @@ def test_a_sale_made_before_lines_knew_their_movements_is_known_after_the_migrat
     invoice, movement = rows["sale"], rows["sold_movement"]
     invoice.lines.get().movements.clear()
     assert standing([movement.act]) == {}
-    migration = import_module("quotes.migrations.0012_goods_sold_and_the_version_of_learning")
-    migration.link_sales(apps, None)
+    migration = import_module("quotes.migrations.0013_goods_sold_and_the_version_of_learning")
+    migration.link_sales(apps, SimpleNamespace(connection=connection))
     assert standing([movement.act])[movement.act].pk == invoice.pk
     assert problems() == []
 

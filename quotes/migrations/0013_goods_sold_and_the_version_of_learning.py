@@ -21,12 +21,13 @@ def link_sales(apps, schema_editor):
                 if out[0].material.name[:400] == line.words and -sum(one.quantity for one in out) == line.quantity:
                     line.movements.set(acts.pop(act))
                     break
+    schema_editor.connection.check_constraints()  # PostgreSQL alters no table while checks wait
 
 
 class Migration(migrations.Migration):
     dependencies = [
         ("inventory", "0010_weighings_know_what_they_booked"),
-        ("quotes", "0011_the_last_backtest"),
+        ("quotes", "0012_taps_lines_by_hand_and_the_warmth_of_the_shop"),
     ]
 
     operations = [
