@@ -177,7 +177,7 @@ def taught() -> dict[str, Any]:
     One query; by the names that `costing.Shop` has for them.
     """
     names = ("figures", "digest", "jobs", "logs", "counts", "learned_at")
-    row = Experience.objects.filter(learned_at__isnull=False).values(*names).first()
+    row = Experience.objects.readable().filter(learned_at__isnull=False).values(*names).first()
     if row is None:
         return {}
     figures = row["figures"]

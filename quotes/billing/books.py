@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from inventory.models import Movement, MovementKind
 from quotes.billing.parts import totals_from
-from quotes.models import Document, Invoice, Payment, Quote, StepUse, Way
+from quotes.models import Document, Invoice, InvoiceLine, Payment, Quote, StepUse, Way
 from quotes.totals import Line, TaxRow, Totals, left_after, totals
 from shop import tax
 from shop.models import NumberSeries, Profile
@@ -25,7 +25,7 @@ MONEY = ("net", "tax", "gross", "prepaid", "rounding", "payable")
 
 def problems() -> list[str]:
     """Sentences for all that does not add up; an empty list means that the papers balance."""
-    return [*_hashes(), *_invoices(), *_payments(), *_quotes(), *_series(), *_uses()]
+    return [*_hashes(), *_invoices(), *_payments(), *_quotes(), *_series(), *_uses(), *_goods()]
 
 
 def _hashes() -> Iterator[str]:
@@ -167,3 +167,12 @@ def _uses() -> Iterator[str]:
             yield f"{name} is kept at a cost of {use.cost}, its movements make {cost}."
         elif not use.customers_own and -sum((movement.quantity for movement in moved), ZERO) != use.used:
             yield f"{name} is kept as {use.used} {use.material.unit}, its movements make something else."
+
+
+def _goods() -> Iterator[str]:
+    """What an invoice sold off the shelf is off it as long as its line stands."""
+    lines = InvoiceLine.objects.standing().filter(movements__isnull=False).select_related("invoice")
+    for line in lines.prefetch_related("movements__reversed_by").order_by("pk"):
+        out = -sum((one.quantity for one in line.movements.all() if not hasattr(one, "reversed_by")), ZERO)
+        if out != line.quantity:
+            yield f"{line.invoice}: {line.quantity.normalize():f} of {line.words} were sold, but {out} are off the shelf."

@@ -1,7 +1,8 @@
 """Learning from all that was written down, and keeping what came of it as the shop's one row of experience.
 
 Invariant: learning never breaks what called it. Whatever goes wrong, the row keeps what was learned before, says so in
-a sentence, and waits for `tick`.
+a sentence, and waits for `tick`. A row that another version of the software kept is never read: it counts as not
+learned yet and waits too.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
 from quotes.experience.rows import defaults_now
-from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
+from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
 from shop.journal import record
@@ -54,8 +55,15 @@ _log = logging.getLogger(__name__)
 
 
 def experience() -> Experience:
-    """The shop's row; an empty one, not stored, before anything was learned."""
-    return Experience.objects.filter(pk=1).first() or Experience(pk=1)
+    """The shop's row; an empty one, not stored, before anything was learned.
+
+    Where another version of the software learned, an empty one that waits to be worked out again since then.
+    """
+    row = Experience.objects.filter(pk=1).first() or Experience(pk=1)
+    if row.version == LEARNED_VERSION or row.learned_at is None:
+        return row
+    notes = row.notes if row.stale_since else []
+    return Experience(pk=1, version=row.version, stale_since=row.stale_since or row.learned_at, notes=notes)
 
 
 def size() -> int:
@@ -136,6 +144,12 @@ def _learned(at: datetime) -> Experience:
     return row
 
 
+def learned_elsewhere() -> bool:
+    """Whether another version of the software learned what is kept, so that it waits to be worked out. One query."""
+    row = experience()
+    return row.version != LEARNED_VERSION and row.stale_since is not None
+
+
 def hourly(inputs: Inputs) -> float:
     """What a hands-on hour costs, wage and overhead, in currency without tax."""
     return inputs.shop.wage_per_hour + inputs.shop.overhead_per_hour
@@ -149,7 +163,7 @@ def _locked() -> Experience:
 def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> None:
     """Puts a fit into the row: the state to the last digit, and beside it what estimates and pages read."""
     history = gathered.history
-    row.state, row.trade = state.as_dict(), trade_as_dict(history.trade)
+    row.version, row.state, row.trade = LEARNED_VERSION, state.as_dict(), trade_as_dict(history.trade)
     found = doubts(fitted, history.trade)
     kept, names = said_right(found), names_of(found)
     row.figures, row.points = figures_of(state, history), points_of(fitted, kept)

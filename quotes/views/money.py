@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 
+from inventory.models import Movement
 from inventory.views.page import form_page, sent
 from quotes import bench, billing
 from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm
@@ -27,6 +28,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.carried import typed_anew
 from shop.paper import PaperProblem, as_pdf
+from shop.submission import asked_for
 
 ON_A_PAGE = 25
 SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))
@@ -50,7 +52,7 @@ INVOICE_PDF, RECEIPT_PDF = set_or_refuse(invoice_paper.pdf), set_or_refuse(recei
 @open_to(*SEES_MONEY)
 def money(request: HttpRequest) -> HttpResponse:
     """What is still open first; found by number, name or tag."""
-    q = request.GET.get("q", "").replace("\0", "").strip()[:80]
+    q = asked_for(request)
     show = request.GET.get("show", "unpaid")
     show = show if show in dict(SHOWS) else "unpaid"
     rows: QuerySet[Any]
@@ -91,8 +93,17 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
         "prepaid": row.frozen["prepaid"],
         "notes": row.corrections.order_by("pk"),
         "jobs": row.jobs.select_related("takein__board"),
+        "goods": _goods(row),
     }
     return render(request, "quotes/invoice.html", context)
+
+
+def _goods(row: Invoice) -> list[Movement]:
+    """What it took off the shelf and is not back, each with its `amount`. One query."""
+    gone = list(billing.goods_on(row))
+    for movement in gone:
+        movement.amount = -movement.quantity  # type: ignore[attr-defined]
+    return gone
 
 
 @open_to(*SEES_MONEY)
