@@ -25,6 +25,7 @@ class Operation:
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
     seals: ClassVar[bool] = False  # closes the core in: not over a wet one
+    dries: ClassVar[bool] = False  # a wet core is dry after it
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:

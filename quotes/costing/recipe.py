@@ -20,6 +20,7 @@ from quotes.costing.places import check_places, measures_of
 from quotes.costing.result import Problem
 
 SCHEMA = 1
+WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
 
 
 @dataclass(frozen=True)
@@ -146,12 +147,23 @@ class Recipe:
 
     def refusals(self, board: Construction) -> list[Problem]:
         """What must not be done to a board of this construction, with the reason; empty if the recipe fits."""
-        return [
+        found = [
             Problem(act.operation, "system", reason, f"setting:{index}:system")
             for index, act in enumerate(self.acts, 1)
             if act.operation in REGISTRY
             for reason in REGISTRY[act.operation].refusals(act.settings, board)
         ]
+        return [*found, *self._sealed_wet()] if board.wet else found
+
+    def _sealed_wet(self) -> list[Problem]:
+        """The first step that closes a wet core in; steps that a measure may leave out are not held against it."""
+        for act in self.acts:
+            operation = REGISTRY.get(act.operation)
+            if operation is not None and operation.dries:
+                break
+            if operation is not None and operation.seals and not act.when:
+                return [Problem(operation.key, "wet", WET, "board:wet")]
+        return []
 
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:

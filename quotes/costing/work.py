@@ -77,7 +77,6 @@ class Work:
     cautions: tuple[str, ...] = ()
     dust: bool = False
     vapour: bool = False
-    dries: bool = False  # a wet core is dry after it
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
     cuts: tuple[Cut, ...] = ()

@@ -17,13 +17,12 @@ from quotes.costing.measures import Given, read_measures
 from quotes.costing.operation import Compiled, Kept
 from quotes.costing.places import build_places
 from quotes.costing.pricing import earned_per_hour, price
-from quotes.costing.recipe import Recipe
+from quotes.costing.recipe import WET, Recipe
 from quotes.costing.result import Line, PooledLine, Problem
 from quotes.costing.windows import Step, set_windows
 from quotes.costing.work import Bench, Gap
 
 UNKNOWN_BOARD = Construction()
-WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
 
 
 def estimate(
@@ -65,7 +64,7 @@ def estimate(
             if shop.variation is None:
                 act.kept = kept
         steps.append(Step(kept.work, len(steps) + 1, act))
-        dry = dry or kept.work.dries
+        dry = dry or act.operation.dries
     set_windows(steps)
     if bench is not None:
         problems += bench.problems

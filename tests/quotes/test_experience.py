@@ -16,6 +16,7 @@ from inventory.counting import book_count, enter_line, start_count
 from inventory.models import Lot, Material, PackPrice
 from quotes import bench as b
 from quotes import experience
+from quotes.costing import Construction
 from quotes.costing.learning.history import Cell
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
@@ -40,9 +41,7 @@ def deck(versions, keeper):
 
 
 def snapshot(version) -> dict:
-    from shop.models import Board
-
-    made = estimate(version=version, measures=DING, day=TODAY, board=Board(core="pu", resin="polyester"))
+    made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"))
     assert made.problems == []
     return made.as_dict()
 
@@ -615,12 +614,11 @@ def reserved(job: Job, key: str) -> dict[str, Decimal]:
 
 def test_what_moves_a_price_knows_the_learned_range(taught, deck):
     from quotes.costing import what_moves
-    from quotes.estimating import construction, core_recipe, read_typed
-    from shop.models import Board
+    from quotes.estimating import core_recipe, read_typed
 
     shop, recipe = shop_inputs(day=TODAY).shop, core_recipe(deck)
     given, _ = read_typed(recipe, DING)
-    movers = what_moves(recipe, given, shop, board=construction(Board(core="pu", resin="polyester")))
+    movers = what_moves(recipe, given, shop, board=Construction("pu", "polyester"))
     one = next(mover for mover in movers if mover.name == "laminate minutes")
     learned = shop.learned["laminate", "minutes"]
     assert one.low < learned.used == one.value < one.high

@@ -163,6 +163,7 @@ class DryOut(Operation):
 
     key = "dry-out"
     name = "Dry out a wet core"
+    dries = True
     settings = (
         choice("how_wet", "how wet", "ding", ("ding", "soaked")),
         number("days", "days (0: as the trade says)", 0, "day", 0, 90),
@@ -181,7 +182,6 @@ class DryOut(Operation):
         constant = DRY_DAYS[f"{kind} {at.words('how_wet')}"]
         days = at.number("days") or at[constant]
         work = at.work("Dry out")
-        work.dries = True
         work.takes_minutes(
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
             Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),
