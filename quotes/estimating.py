@@ -245,11 +245,12 @@ def _day(day: date) -> str:
 
 
 def read_typed(
-    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us"
+    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us", kept: bool = True
 ) -> tuple[dict[str, Given], dict[str, str]]:
     """What was typed for a recipe's measures: the canonical values, and a sentence for each that can not be read.
 
-    Nothing typed is left out, so that the recipe's own default stands or the core asks for it.
+    Nothing typed is left out, so that the recipe's own default stands or the core asks for it. `kept` is what a form
+    has asked about already; `1.500` in other text gives a sentence.
     """
     given: dict[str, Given] = {}
     wrong: dict[str, str] = {}
@@ -265,6 +266,7 @@ def read_typed(
                 volume_system=volume_system,
                 allow_negative=measure.dimension == "temperature",
                 name=measure.label,
+                kept=kept,
             )
             given[measure.name] = Given(units.canonical(quantity, measure.dimension), text.strip())
         except units.UnitError as problem:

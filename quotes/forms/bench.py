@@ -14,7 +14,7 @@ from inventory.forms.counting import weight_field
 from inventory.models import Material
 from quotes.bench import Dose, Planned, Together, clock_words
 from quotes.models import Cause, Step
-from shop import units
+from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 
@@ -357,4 +357,4 @@ def whole_minutes(minutes: float) -> str:
 
 def as_typed(number: Decimal | float) -> str:
     """A figure as one would type it: 20, 12.5."""
-    return f"{Decimal(str(number)).normalize():f}"
+    return numerals.undoubted(f"{Decimal(str(number)).normalize():f}")
