@@ -205,7 +205,7 @@ class ShedForm(forms.Form):
                 self._add_tick_box(name)
 
     def get_initial_for_field(self, field: forms.Field, field_name: str) -> Any:
-        """As it stands in the box: a figure of ours is written so that it can be sent back without being asked about."""
+        """As it stands in the box: a figure of ours is written so that it can be sent back and is not asked about."""
         value = super().get_initial_for_field(field, field_name)
         asked = isinstance(field, ReadField) and field.doubts_point
         return numerals.undoubted(str(value)) if asked and isinstance(value, str | Decimal) else value
