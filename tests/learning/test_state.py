@@ -160,3 +160,12 @@ def test_what_no_job_used_is_believed_from_a_tenth_below_nothing_to_a_fifth(shar
     if not kept:
         assert unbelieved(found) == (("unassigned", "resin"),)
         assert f"{abs(share):.0%} {'more' if share > 0 else 'less'} left the shelf" in found.notes[0]
+
+
+def test_a_log_of_several_steps_is_known_once_all_of_them_are_done():
+    """Sanded on day 1, 3 and 6, 30 minutes in all: on day 5 nobody knew that, and 30 are not what two steps took."""
+    terms = tuple(Term("7", "sand", day, "", "minutes", 10.0, step=str(day)) for day in (1.0, 3.0, 6.0))
+    history = History(TRADE, terms, (Log("7", "sand", "minutes", 30.0),))
+    on_the_fifth = history.before(5.0)
+    assert (len(on_the_fifth.terms), on_the_fifth.logs) == (2, ())
+    assert history.before(6.5).logs == history.logs
