@@ -1,6 +1,7 @@
 """The steps of one job in their order: when each may start, and until when a coat still bonds to the last one.
 
-Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window.
+Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window. A
+trim at gel belongs to the sitting of its laminate: from gel to twice gel, counted from the end of laying it.
 """
 
 from __future__ import annotations
@@ -8,10 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 from quotes.costing.operation import Compiled
+from quotes.costing.refusing import Doing
+from quotes.costing.telling import MEETS, Row, windows
 from quotes.costing.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
-_TIMES = {"coat": 0, "cut": 1, "touch": 2}
+PAST_GEL = "The resin is past firm gel and a blade would lift it: let it harden, then grind the overhang off."
 
 
 class Step:
@@ -19,6 +22,7 @@ class Step:
 
     __slots__ = (
         "cuts_back",
+        "doing",
         "earliest_start_h",
         "if_late",
         "in_time",
@@ -26,11 +30,13 @@ class Step:
         "latest_start_h",
         "measures",
         "meets",
+        "sitting",
         "work",
     )
 
-    def __init__(self, work: Work, index: int, act: Compiled) -> None:
+    def __init__(self, work: Work, index: int, act: Compiled, doing: Doing) -> None:
         self.work = work
+        self.doing = doing
         self.index = index
         self.meets = act.meets
         self.cuts_back = act.operation.meets == "cut"
@@ -39,6 +45,7 @@ class Step:
         self.latest_start_h: float | None = None
         self.if_late = ""
         self.in_time = True
+        self.sitting = False  # done before the hands leave the step before
 
     @property
     def operation(self) -> str:
@@ -82,41 +89,42 @@ class Step:
             "earliest_start_h": self.earliest_start_h,
             "latest_start_h": self.latest_start_h,
             "if_late": self.if_late,
+            "same_sitting": self.sitting,
+            "pause_h": work.pause_h,
             "mixes": [dict(one) for one in work.mixes],
             "materials": materials,
             "pieces": [cut.as_dict() for cut in work.cuts],
             "measures": list(self.measures),
+            "meets": MEETS[self.meets],
+            "cuts_back": self.cuts_back,
+            "wait": None if work.wait is NO_WAIT else work.wait.as_dict(),
             "cautions": list(dict.fromkeys(work.cautions)),
             "weight_g": work.weight_g,
             "bench_hours_ok": self.in_time,
+            "does": self.doing.kept(),
         }
 
 
 def set_windows(steps: list[Step]) -> None:
-    """Says of each step when it may start after the one before, and until when a coat still bonds.
+    """Says of each step when it may start after the one before, and until when a coat still bonds; see `windows`."""
+    rows = [_row(step) for step in steps]
+    for step, (start, until) in zip(steps, windows(rows), strict=True):
+        step.earliest_start_h = start
+        if until is not None:
+            step.latest_start_h, step.if_late = until, PAST_GEL if step.meets == "gel" else SAND_FIRST
 
-    A coat onto another face waits until the first can be lain on, and has no window. Sanding settles a window.
-    """
-    now = 0.0
-    cures: list[tuple[float, float, float]] = []  # hours at which what cures may be coated, cut, touched
-    until: float | None = None  # hour until which the last coat bonds
-    for step in steps:
-        work = step.work
-        start = now
-        which = _TIMES[step.meets]
-        for cure in cures:
-            if cure[which] > start:
-                start = cure[which]
-        step.earliest_start_h = start - now
-        if until is not None and step.meets == "coat":
-            step.latest_start_h = max(until, start) - now
-            step.if_late = SAND_FIRST
-        now = start + work.minutes / 60.0
-        if step.cuts_back:
-            until = None
-        if cures:
-            cures = [cure for cure in cures if cure[0] > now or cure[1] > now or cure[2] > now]
-        wait = work.wait
-        if wait is not NO_WAIT:
-            cures.append((now + wait.coat_h, now + wait.cut_h, now + wait.touch_h))
-            until = None if wait.coat_until_h is None else now + wait.coat_until_h
+    for at, step in enumerate(steps):
+        if step.meets != "gel":
+            continue
+        laid = next((n for n in range(at - 1, -1, -1) if steps[n].work.gel_min), at)
+        for between in steps[laid + 1 : at + 1]:
+            between.sitting = True
+
+
+def _row(step: Step) -> Row:
+    work, wait = step.work, step.work.wait
+    hours, gel_h = work.minutes / 60.0 + work.pause_h, work.gel_min / 60.0
+    if wait is NO_WAIT:
+        return Row(MEETS[step.meets], step.cuts_back, hours)
+    hours_of = wait.coat_h, wait.cut_h, wait.touch_h, max(wait.cut_h, wait.polish_h)
+    return Row(MEETS[step.meets], step.cuts_back, hours, hours_of, wait.coat_until_h, gel_h)

@@ -58,7 +58,9 @@ class MixForm(PageForm):
 
     @staticmethod
     def showing(dose: Dose) -> dict[str, str]:
-        """The boxes as the dose is shown."""
+        """The boxes as the dose is shown, empty where it is withheld."""
+        if dose.withheld:
+            return {}
         shown = {"resin_g": f"{dose.resin_g:f}"}
         return shown if dose.hardener_g is None else {**shown, "hardener_g": f"{dose.hardener_g:f}"}
 
@@ -94,7 +96,7 @@ class MixForm(PageForm):
             "which": self.dose.which,
             "resin_g": resin,
             "hardener_g": hardener,
-            "as_planned": (resin, hardener) in self._offered(),
+            "as_planned": not self.dose.withheld and (resin, hardener) in self._offered(),
             "shares": {step: data["onto"], **shares} if shares else None,
         }
 
@@ -107,11 +109,27 @@ def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
     return field
 
 
+class WarmthForm(PageForm):
+    """How warm the shop is, in °C."""
+
+    temperature = MeasureField(
+        label="Temperature today",
+        dimension="temperature",
+        unit="degC",
+        low=5,
+        high=40,
+        allow_negative=True,
+        example="21",
+        width="middle",
+    )
+    button = "So warm it is"
+
+
 class DoneForm(PageForm):
     """A step is done: how long hands took, and whether the rest was used as planned.
 
     The minutes may be left empty where it was `begun` by a tap, for they count from then, or where some are planned.
-    The box stands empty, so that what is in it was written by somebody.
+    The box stands empty, so that what is in it was written by somebody. Amounts are `told` unless the dose is withheld.
     """
 
     minutes = MeasureField(
@@ -128,7 +146,13 @@ class DoneForm(PageForm):
     button = "Step done"
 
     def __init__(
-        self, *args: Any, planned: Sequence[Planned], begun: datetime | None = None, usual: str = "", **kwargs: Any
+        self,
+        *args: Any,
+        planned: Sequence[Planned],
+        begun: datetime | None = None,
+        usual: str = "",
+        told: bool = True,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
@@ -144,7 +168,7 @@ class DoneForm(PageForm):
             f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
         )
         if left:
-            self.fields["rest"].label = f"Used as planned: {left}"
+            self.fields["rest"].label = f"Used as planned: {left}" if told else "All was used as it had been planned"
         else:
             del self.fields["rest"]
 

@@ -6,12 +6,10 @@ volume, or its paper clogs; a waxed coat takes no other before it is sanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
@@ -54,6 +52,7 @@ class _Coat(Operation):
     """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
 
     meets = "coat"
+    sand_first = True
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None
@@ -63,10 +62,6 @@ class _Coat(Operation):
     sanded: ClassVar[Constant]
     title: ClassVar[str]
     words: ClassVar[str]
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
@@ -87,13 +82,9 @@ class _Coat(Operation):
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
-            wax = wax_ml(mixed, at.number("wax_percent"), density)
-            work.take(
-                "wax-styrene",
-                wax,
-                "mL",
-                Words("{:g} % by volume of {:.0f} g resin mixed", at.number("wax_percent"), mixed),
-            )
+            percent = at.number("wax_percent")
+            wax = mixing.stir_in(at, work, "wax-styrene", wax_ml(1.0, percent, density), grams,
+                                 Words("{:g} % by volume of {:.0f} g resin", percent, grams), COAT_FACTOR, "mL")  # fmt: skip
         set_up, per = at[self.set_up], at[self.per_1000]
         work.takes_minutes(
             set_up * max(1.0, coats) + per * area * 10.0,
@@ -102,10 +93,8 @@ class _Coat(Operation):
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            wax_words = (
-                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
-            )
-            work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
+            wax_words = f"Wax {mixing.told(wax)} mL a mix. " if system == "polyester" and self.waxed else ""
+            work.instruction = wax_words + self.words
         return work
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
@@ -117,6 +106,8 @@ class HotCoat(_Coat):
     """The coat that fills the weave."""
 
     key = "hot-coat"
+    closes = True
+    on_skin = True
     name = "Hot coat"
     title = "Hot coat"
     words = "Brush out thin, tip off one way, tape off when it gels."
@@ -140,6 +131,8 @@ class GlossCoat(_Coat):
     """The thin coat that shines."""
 
     key = "gloss-coat"
+    closes = True
+    on_skin = True
     name = "Gloss coat"
     title = "Gloss coat"
     words = "Strain, brush out thin in a dust-free room, tape off when it gels."
@@ -161,4 +154,6 @@ class GlossCoat(_Coat):
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """Longer than a hot coat: until it is wet sanded."""
         usual = curing.cure(at, system, waxed=True)
-        return usual._replace(cut_h=max(usual.cut_h, curing.slowed(at, at[GLOSS_HOURS])))
+        longer = curing.slowing(at, at[GLOSS_HOURS])
+        cut = max(usual.cut_h, longer.hours_at(at.temperature_c))
+        return usual._replace(cut_h=cut, slowed=(*usual.slowed, ("cut_h", longer)))
