@@ -10,6 +10,7 @@ import zoneinfo
 from collections.abc import Callable
 
 from django.conf import settings
+from django.contrib import messages
 from django.core.exceptions import BadRequest, RequestDataTooBig
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
@@ -18,6 +19,8 @@ from django.utils import timezone
 
 from shop.logs import request_id
 from shop.models import Profile
+from shop.paper import hears
+from shop.writing import isolated
 
 
 class RequestId:
@@ -82,6 +85,25 @@ class ShopSetUp:
             response = self.get_response(request)
         if request.user.is_authenticated and "Cache-Control" not in response:
             response["Cache-Control"] = "private, no-store"
+        return response
+
+
+class Writing:
+    """Tells who asked for a paper what its fonts lack, and keeps right-to-left words on a page to themselves."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with hears() as sentences:
+            response = self.get_response(request)
+        for sentence in sentences:
+            messages.warning(request, sentence)
+        if not response.streaming and response.get("Content-Type", "").startswith("text/html"):
+            page = response.content.decode()
+            set_apart = isolated(page)
+            if set_apart is not page:
+                response.content = set_apart.encode()
         return response
 
 

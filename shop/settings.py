@@ -99,6 +99,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
+    "shop.middleware.Writing",
     "shop.middleware.ShopSetUp",
     "shop.middleware.BodyLimit",
     "shop.access.ClosedByDefault",

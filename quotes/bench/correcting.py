@@ -90,7 +90,7 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     time = StepTime.objects.select_related("step__job__takein", "person").get(pk=time.pk)
     if time.replaced_at is not None:
         raise Refused("These minutes were already corrected. Open the step again.")
-    right = _instead(time, minutes, at)
+    right = _instead(time, minutes, at, typed=True)
     if not time.step.job.on_the_bench:
         experience.mark_stale(at=at)
     words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
@@ -98,7 +98,7 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     return right
 
 
-def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool = False) -> StepTime:
+def _instead(time: StepTime, minutes: Decimal, at: datetime, *, typed: bool, of_total: bool = False) -> StepTime:
     StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
     return StepTime.objects.create(
         step=time.step,
@@ -108,6 +108,7 @@ def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool =
         wage_per_hour=time.wage_per_hour,
         overhead_per_hour=time.overhead_per_hour,
         of_total=of_total,
+        typed=typed,
     )
 
 
@@ -118,8 +119,8 @@ def minutes_of_days(person: User, first: date, last: date) -> list[StepTime]:
 
 
 def own_minutes(time: StepTime) -> bool:
-    """Whether somebody wrote these minutes down, and not the box as it stood."""
-    return not time.of_total and timed(float(time.minutes), time.step.planned_minutes)
+    """Whether somebody wrote these minutes down or timed them."""
+    return not time.of_total and timed([time.typed], float(time.minutes), time.step.planned_minutes)
 
 
 @dataclass(frozen=True)
@@ -190,7 +191,9 @@ def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by:
         if any(time.pk in given for time in there):
             total = sum((given.get(time.pk, time.minutes) for time in there), Decimal(0))
             experience.note_hours(person=person, from_day=run[0], to_day=run[-1], minutes=total, by=by, at=at)
-    return [_instead(time, share, at, of_total=True) for time, share in zip(found.open, shares, strict=True)]
+    return [
+        _instead(time, share, at, typed=False, of_total=True) for time, share in zip(found.open, shares, strict=True)
+    ]
 
 
 def _too_little(found: Spread) -> str:
@@ -214,7 +217,7 @@ def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTi
     may(by, *EVERY_ROLE)
     experience.forget_hours(hours=hours, by=by, at=at)
     shares = [one for one in minutes_of_days(hours.person, hours.from_day, hours.to_day) if one.of_total]
-    return [_instead(one, planned_minutes(one.step), at) for one in shares]
+    return [_instead(one, planned_minutes(one.step), at, typed=False) for one in shares]
 
 
 def _shares(total: Decimal, weights: Sequence[float]) -> list[Decimal]:

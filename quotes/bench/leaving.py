@@ -85,7 +85,7 @@ def finish_job(
     kept = _checked(job, checks)
     for step in job.steps.ahead().filter(operation=RELEASE):
         spent = minutes if minutes is not None else planned_minutes(step)
-        finish_step(step=step, minutes=spent, by=by, at=at)
+        finish_step(step=step, minutes=spent, by=by, at=at, typed=minutes is not None)
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at
     job.save(update_fields=["release_check", "state", "finished_at"])
     release_job(job=job, at=at)

@@ -259,9 +259,9 @@ def _written(jobs: Sequence[Job]) -> dict[int, float]:
     planned: dict[int, float] = defaultdict(float)
     known: dict[int, float] = defaultdict(float)
     times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
-    for job, minutes, plan in times.values_list("step__job", "minutes", "step__plan__minutes"):
+    for job, minutes, plan, typed in times.values_list("step__job", "minutes", "step__plan__minutes", "typed"):
         planned[job] += float(plan or 0)
-        known[job] += float(plan or 0) if timed(_float(minutes), float(plan or 0)) else 0.0
+        known[job] += float(plan or 0) if timed([typed], _float(minutes), float(plan or 0)) else 0.0
     return {job.pk: known[job.pk] / planned[job.pk] if planned[job.pk] else 0.0 for job in jobs}
 
 

@@ -267,15 +267,18 @@ def _term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: s
 
 
 def _log(key: tuple[str, str, str, bool], entries: Sequence[_Entry]) -> Log | None:
-    """The log of one operation and material in a job, once the job is finished and most of it was written down."""
+    """The log of one operation and material in a job, once the job is finished and most of it was written down.
+
+    What was written down stands for the rest; what was booked as planned says nothing of it.
+    """
     if not all(entry.step.finished for entry in entries):
         return None
     need = math.fsum(entry.need for entry in entries)
     written = math.fsum(entry.need for entry in entries if entry.written)
-    known = math.fsum(entry.need for entry in entries if entry.used > 0)
     if not written or written < MOSTLY * need:
         return None
-    scale = need / known
+    scale = need / written
+    entries = [entry for entry in entries if entry.written]
     value = math.fsum(entry.used for entry in entries) * scale
     job, operation, material, again = key
     mixes = math.fsum(entry.mixes for entry in entries) * scale

@@ -20,7 +20,7 @@ import numpy as np
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import Count, CountLine, Material
+from inventory.models import Count, CountLine, Material, StockQuestion
 from quotes.costing import REGISTRY
 from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.belief import sentence, unbelieved
@@ -137,6 +137,7 @@ def _learned(at: datetime) -> Experience:
     fitted = fit(gathered.history)
     state = replace(fitted.state, jobs=gathered.jobs)
     fill(row, state, fitted, gathered)
+    ask_about_shares(state, row.notes, at)
     rates = gathered.again(hourly(shop_inputs(day=timezone.localdate(at))))
     row.figures["again"] = {name: [one.done, one.redone, one.rate, one.cost] for name, one in rates.items()}
     row.learned_at, row.stale_since = at, None
@@ -226,7 +227,26 @@ def notes_of(state: State) -> list[str]:
     stock = dict(Material.objects.values_list("key", "name"))
     people = {str(pk): name for pk, name in User.objects.values_list("pk", "name")}
     said = {sentence(entry): sentence(_named(entry, stock, people)) for entry in unbelieved(state)}
-    return list(dict.fromkeys(said.get(note, note) for note in state.notes))
+    return list(dict.fromkeys(_renamed(note, said) for note in state.notes))
+
+
+def _renamed(note: str, said: Mapping[str, str]) -> str:
+    """A note with the sentence at its head in the names people use."""
+    head = next((one for one in said if note.startswith(one)), "")
+    return said[head] + note.removeprefix(head) if head else note
+
+
+def ask_about_shares(state: State, notes: Sequence[str], at: datetime) -> None:
+    """Puts a question about each material whose counts do not go with its jobs, unless one like it is open.
+
+    Among the questions of the store, where what shelf and bench disagree on is answered.
+    """
+    keys = [entry[1] for entry in unbelieved(state) if entry[0] == "unassigned"]
+    for material in Material.objects.filter(key__in=keys) if keys else ():
+        head = sentence(("unassigned", material.name))
+        words = next((note for note in notes if note.startswith(head)), "")
+        if words and not material.questions.open().filter(words__startswith=head).exists():
+            StockQuestion.objects.create(material=material, words=words[:400], asked_at=at)
 
 
 def _named(entry: Entry, stock: Mapping[str, str], people: Mapping[str, str]) -> Entry:

@@ -168,6 +168,10 @@ class StepTime(models.Model):
     overhead_per_hour = MoneyField()
     replaced_at = models.DateTimeField("taken back", null=True, blank=True)
     of_total = models.BooleanField("share of a day's total", default=False)
+    typed = models.BooleanField(
+        "written down or timed", null=True, default=None,
+        help_text="No: as planned, because nobody said. Empty: kept before this was marked, and told by its value.",
+    )  # fmt: skip
     sure_at = models.DateTimeField("said to be right", null=True, blank=True, help_text="Empty: nobody was asked.")
 
     class Meta:

@@ -296,10 +296,8 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
     minutes = sum((bench.planned_minutes(step) for step in steps), Decimal(0))
-    initial = {"minutes": whole_minutes(float(minutes))}
-    form = ReleaseForm(
-        sent(request), shop=request.shop, lines=bench.release_lines(row), minutes=bool(steps), initial=initial
-    )
+    usual = whole_minutes(float(minutes)) if steps else ""
+    form = ReleaseForm(sent(request), shop=request.shop, lines=bench.release_lines(row), usual=usual)
 
     def act() -> str:
         spent = form.cleaned_data.get("minutes")

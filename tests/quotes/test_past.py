@@ -180,7 +180,7 @@ def test_before_anything_is_learned_expected_is_as_quoted(box):
 
 def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
     part = taught.job.way.parts.get()
-    board = construction(taught.job.takein.board, wet=taught.job.takein.wet)
+    board = construction(taught.job.takein)
     now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board).as_dict()
     for said, line in zip(taught.lines_now, now["lines"], strict=True):
         if said["need"] != line["need"]:
