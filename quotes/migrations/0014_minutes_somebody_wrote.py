@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('quotes', '0012_taps_lines_by_hand_and_the_warmth_of_the_shop'),
+        ('quotes', '0013_goods_sold_and_the_version_of_learning'),
     ]
 
     operations = [
