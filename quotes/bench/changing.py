@@ -1,4 +1,4 @@
-"""What changes after the yes: work that turned up, another way instead, work at our cost, or a stop after opening.
+"""What changes after the yes: work that turned up, another way instead, work at our cost, a stop, or no charge at all.
 
 Invariant: nothing is charged that the customer did not agree to, and how the answer came is kept. Work done stays done;
 only steps still ahead are replaced or left out.
@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from quotes import quoting
 from quotes.bench.accepting import steps_of
+from quotes.bench.charges import agreed_total, uncharged
 from quotes.bench.order import insert, locked, on_the_bench
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
@@ -229,6 +230,43 @@ def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, wor
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
+    return job
+
+
+@verb
+def charge_nothing(*, job: Job, reason: str, by: User, at: datetime) -> Extra:
+    """Nothing is charged for an ended job, with the reason: it may leave without an invoice, what was paid goes back.
+
+    Raises Refused without a reason, while the work goes on or an invoice stands, and where nothing is charged anyway.
+    """
+    may(by, *SEES_MONEY)
+    if not reason.strip():
+        raise Refused("Why is empty; say why nothing is charged, like: the repair did not hold.", field="reason")
+    job = locked(job)
+    if job.on_the_bench:
+        raise Refused("The work is not finished: make the release check first, or stop the work.")
+    if (invoice := job.invoices.standing().first()) is not None:
+        raise Refused(f"This job is on invoice {invoice.number}: credit that one altogether first.")
+    if agreed_total(job) == 0:
+        raise Refused("Nothing is charged for this job already.")
+    free = Extra(job=job, kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED, found_at=at, found_by=by)
+    free.words = _fitting(reason)
+    free.save()
+    record(by=by, verb="charge nothing", row=job, words=f"Nothing is charged for {job.takein.tag}: {free.words}", at=at)
+    return free
+
+
+@verb
+def charge_after_all(*, job: Job, by: User, at: datetime) -> Job:
+    """A job for which nothing was to be charged is charged as agreed again. Raises Refused where it is anyway."""
+    may(by, *SEES_MONEY)
+    job = locked(job)
+    free = uncharged(job)
+    if free is None:
+        raise Refused("This job is charged as agreed already.")
+    free.state = Extra.State.DECLINED
+    _close(free, "charged after all", at)
+    record(by=by, verb="charge after all", row=job, words=f"{job.takein.tag} is charged as agreed after all", at=at)
     return job
 
 

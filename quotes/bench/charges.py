@@ -1,20 +1,23 @@
-"""What a job comes to for who pays: the agreed way, the agreed extras, or the work done until it was stopped.
+"""What a job comes to for who pays: the agreed way, the agreed extras, the work done until a stop, or nothing.
 
 Lines are as the customer agreed to them, at the tax rates of that day and with or without tax as prices were then.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 
-from quotes.models import Extra, Job, Way
+from django.db.models import QuerySet
+
+from quotes.models import Extra, Invoice, Job, Payment, Way
 from quotes.totals import Line, Totals, totals
 from shop import tax
 from shop.models import Profile
 
-ONE = Decimal(1)
+ZERO, ONE = Decimal(0), Decimal(1)
 
 
 class Charges(NamedTuple):
@@ -37,7 +40,7 @@ class Charges(NamedTuple):
 
 
 def charges(job: Job) -> Charges:
-    """What is charged for a job as it stands: nothing for a comeback at our cost."""
+    """What is charged for a job as it stands: nothing for a comeback at our cost, nor where nothing is charged."""
     return charged(job, list(job.extras.filter(state=Extra.State.AGREED).select_related("way")))
 
 
@@ -47,7 +50,7 @@ def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
     includes = bool(document.get("prices_include_tax", True))
     currency = str(document.get("currency") or Profile.objects.get().currency)
     stop = next((extra for extra in agreed if extra.kind == Extra.Kind.STOPPED), None)
-    if not job.billed:
+    if not job.billed or any(extra.kind == Extra.Kind.UNCHARGED for extra in agreed):
         lines: list[Line] = []
     elif stop is not None:
         lines = _extra_lines(stop, includes, job) if stop.gross else []
@@ -81,6 +84,64 @@ def _extra_lines(extra: Extra, includes: bool, job: Job) -> list[Line]:
 def agreed_total(job: Job) -> Decimal:
     """What the job comes to with tax as it stands."""
     return charges(job).totals().gross
+
+
+def on_account(job: Job) -> Decimal:
+    """Money of the job that no invoice holds by itself: deposits, less what was paid back."""
+    return Payment.objects.on_account().filter(job=job).total()
+
+
+class Due(NamedTuple):
+    """What is open on a job, with tax; below zero is to be given back.
+
+    Of an invoice that is for several jobs it is the whole, with its number in `joint` and the tags of all of them.
+    """
+
+    amount: Decimal
+    invoiced: bool = False
+    joint: str = ""
+    tags: tuple[str, ...] = ()
+
+    @property
+    def back(self) -> Decimal:
+        """What is to be given back."""
+        return -self.amount
+
+
+def dues(jobs: QuerySet[Job]) -> dict[int, Due]:
+    """What is open on each job, by its key: on its invoice, or as agreed less what was taken. Five queries."""
+    rows = {job.pk: job for job in jobs.select_related("way").only("state", "billed", "way__gross")}
+    extras: dict[int, list[Extra]] = defaultdict(list)
+    for extra in Extra.objects.filter(job__in=rows, state=Extra.State.AGREED).only("job", "kind", "gross"):
+        extras[extra.job_id].append(extra)
+    taken = Payment.objects.on_account().filter(job__in=rows).by("job")
+    found = {pk: Due(_agreed(job, extras[pk]) - taken.get(pk, ZERO)) for pk, job in rows.items()}
+    standing = {row.pk: row for row in Invoice.objects.standing().filter(jobs__in=rows).only("number")}
+    on: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    links = Invoice.jobs.through.objects.filter(invoice__in=standing).order_by("job")
+    for invoice, job, tag in links.values_list("invoice", "job", "job__takein__tag"):
+        on[invoice].append((job, tag))
+    for pk, linked in on.items():
+        tags = tuple(dict.fromkeys(tag for _, tag in linked)) if len(linked) > 1 else ()
+        due = Due(standing[pk].left, True, standing[pk].number if tags else "", tags)  # type: ignore[attr-defined]
+        found |= {job: due for job, _ in linked if job in found}
+    return found
+
+
+def _agreed(job: Job, extras: Iterable[Extra]) -> Decimal:
+    by_kind: dict[str, Decimal] = {}
+    for extra in extras:
+        by_kind[extra.kind] = by_kind.get(extra.kind, ZERO) + (extra.gross or ZERO)
+    if not job.billed or Extra.Kind.UNCHARGED in by_kind:
+        return ZERO
+    if Extra.Kind.STOPPED in by_kind:
+        return by_kind[Extra.Kind.STOPPED]
+    return (job.way.gross or ZERO) + by_kind.get(Extra.Kind.EXTRA, ZERO)
+
+
+def uncharged(job: Job) -> Extra | None:
+    """Why nothing is charged for a job, as it was said; None where it is charged as agreed."""
+    return job.extras.filter(kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED).first()
 
 
 def suggested_stop(job: Job) -> Decimal:

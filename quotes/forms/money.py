@@ -42,6 +42,18 @@ class RefundForm(MoneyForm):
     layout = ("amount", "method", "reason")
 
 
+class UnchargedForm(PageForm):
+    """Nothing is charged for a job."""
+
+    reason = WordsField(
+        label="Why nothing is charged",
+        most=400,
+        width="long",
+        hint="Like: the repair did not hold. It stays in the shop.",
+    )
+    button = "Charge nothing"
+
+
 class CreditForm(PageForm):
     """All that is left of an invoice, or an amount of some of its lines, with the reason."""
 

@@ -236,13 +236,14 @@ class StepReservation(models.Model):
 
 
 class Extra(models.Model):
-    """A change of scope after the yes: work that turned up, another way instead, or a stop after opening."""
+    """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
         EXTRA = "extra", "more work"
         ANOTHER = "another", "another way instead"
         ABSORBED = "absorbed", "done at our cost"
         STOPPED = "stopped", "opened, then stopped"
+        UNCHARGED = "uncharged", "nothing is charged"
 
     class State(models.TextChoices):
         FOUND = "found", "noted at the bench"

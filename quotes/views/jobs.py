@@ -106,17 +106,18 @@ def _money_of(row: Job) -> dict[str, Any]:
     totals, truth = bill.totals(), billing.job_truth(row)
     on_account = billing.on_account(row)
     invoice = bench.standing_invoice(row)
+    left = invoice.left if invoice else totals.gross - on_account  # type: ignore[attr-defined]
     return {
         "lines": list(zip(bill.lines, totals.line_amounts, strict=True)),
         "includes_tax": bill.prices_include_tax,
         "gross": totals.gross,
         "on_account": on_account,
-        "left": invoice.left if invoice else totals.gross - on_account,  # type: ignore[attr-defined]
+        "left": left,
+        "back": -left,
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
         "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
-        "to_pay_back": on_account - totals.gross if invoice is None and row.state == Job.State.STOPPED else 0,
     }
 
 
@@ -337,9 +338,10 @@ def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
         "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),
         "totals": totals,
         "invoice": invoice,
+        "uncharged": bench.uncharged(row),
         "left": left,
         "back": -left,
-        "account_back": billing.on_account(row) - totals.gross,
+        "account_back": -totals.payable,
         "payments": list(row.payments.order_by("pk")),
         "can_pick_up": bench.can_pick_up(row),
         "pay_form": pay_form,

@@ -38,7 +38,7 @@ def test_a_board_is_handed_over_invoice_first_then_money_then_home(ready, counte
     assert "€150.00" in page
     answer = post(counter_client, form_key, address)
     assert answer.status_code == 422
-    assert summary(answer) == ["There is no invoice yet: issue it first."]
+    assert summary(answer) == ["There is no invoice yet: issue it first, or say that nothing is charged."]
     answer = post(counter_client, form_key, f"/job/{ready.pk}/invoice/")
     assert answer["Location"] == address
     invoice = Invoice.objects.get()
@@ -223,7 +223,7 @@ def test_stopped_for_nothing_pays_the_whole_deposit_back(versions, counter, coun
     deposit(job, "90.00", counter)
     post(counter_client, form_key, f"/job/{job.pk}/stop/", words="sells it", amount="0", how="at the counter")
     page = says(counter_client.get(f"/job/{job.pk}/pick-up/"))
-    assert "€90.00 of the deposit is to be paid back" in page
+    assert "€90.00 is to be paid back" in page
     post(counter_client, form_key, f"/job/{job.pk}/pay-back/", amount="90", method="cash", reason="")
     assert billing.on_account(job) == 0
 
