@@ -10,6 +10,7 @@ from quotes.bench.changing import (
     price_extra,
     promise_another_day,
     propose_another_way,
+    short_of_cost,
     stop_job,
 )
 from quotes.bench.charges import (
@@ -49,6 +50,7 @@ from quotes.bench.leaving import (
 )
 from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
+from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
     drop_step,
     finish_step,
@@ -90,6 +92,7 @@ __all__ = [
     "Dose",
     "Due",
     "Planned",
+    "Spent",
     "Together",
     "absorb_extra",
     "accept_way",
@@ -106,6 +109,7 @@ __all__ = [
     "clock_words",
     "correct_minutes",
     "correct_use",
+    "done_ways",
     "doses",
     "drop_step",
     "dues",
@@ -139,7 +143,9 @@ __all__ = [
     "release_lines",
     "reopen_step",
     "said_right",
+    "short_of_cost",
     "shown_doses",
+    "spent",
     "spread_of",
     "spread_total",
     "standing_invoice",

@@ -12,8 +12,9 @@ from decimal import Decimal
 
 from quotes import quoting
 from quotes.bench.accepting import steps_of
-from quotes.bench.charges import agreed_total, uncharged
+from quotes.bench.charges import agreed_total, charges, uncharged
 from quotes.bench.order import insert, locked, on_the_bench
+from quotes.bench.spent import done_ways, spent
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.reserving import release_job, reserve_job
@@ -21,7 +22,8 @@ from quotes.totals import Line, totals
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
-from shop.models import User
+from shop.models import Profile, User
+from shop.money import round_money
 from shop.templatetags.look import day as day_words
 
 
@@ -206,19 +208,23 @@ def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
 
 
 @verb
-def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "") -> Job:
-    """End a job after opening: work done is charged at `amount` (as the shop's prices are), steps ahead are left out.
+def stop_job(
+    *, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "", below_cost: bool = False
+) -> Job:
+    """End a job after opening: all that is charged is `amount` (as the shop's prices are), steps ahead are left out.
 
     `how` says how the customer agreed to it. What the deposit holds beyond that is paid back after the invoice.
-    Raises Refused for more than the agreed price.
+    Raises Refused for more than was agreed, and once for less than it cost so far (`below_cost` says yes).
     """
     may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the customer agreed to stop, like by phone.", field="how")
     job = on_the_bench(job)
-    shown = Decimal(str(job.way.totals.get("shown") or 0))
-    if not 0 <= amount <= shown:
-        raise Refused(f"The amount must lie between 0 and the agreed price of {shown}.", field="amount")
+    agreed = charges(job).totals().lines_total
+    if not 0 <= amount <= agreed:
+        raise Refused(f"The amount must lie between 0 and the agreed price of {agreed:.2f}.", field="amount")
+    if not below_cost and (short := short_of_cost(job, amount, at)):
+        raise Refused(f"{short} Is that meant?", field="below_cost")
     for extra in job.extras.filter(state__in=Extra.UNANSWERED):
         answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], by=by, at=at)
     stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=at, found_by=by)
@@ -231,6 +237,21 @@ def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, wor
     release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
     return job
+
+
+def short_of_cost(job: Job, amount: Decimal, at: datetime) -> str:
+    """The sentence where `amount` (as the shop's prices are) is less than a job cost so far; empty where it is not.
+
+    Of a job that is not charged anyway nothing is said.
+    """
+    if not job.billed:
+        return ""
+    stop = Extra(job=job)
+    _price_by_hand(stop, amount, at)
+    cost = spent({job.pk: done_ways(job, job.extras.filter(state=Extra.State.AGREED))})[job.pk].cost
+    cost = round_money(cost, Profile.objects.get().currency)
+    short = stop.net is not None and stop.net < cost
+    return f"Without tax that is {stop.net:.2f}, below the {cost:.2f} it cost so far." if short else ""
 
 
 @verb

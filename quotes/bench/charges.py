@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import QuerySet
 
-from quotes.models import Extra, Invoice, Job, Payment, Way
+from quotes.models import Extra, Invoice, Job, Payment, Step, Way
 from quotes.totals import Line, Totals, totals
 from shop import tax
 from shop.models import Profile
@@ -145,9 +145,18 @@ def uncharged(job: Job) -> Extra | None:
 
 
 def suggested_stop(job: Job) -> Decimal:
-    """A fair part of the agreed price for the work done: by its share of the planned minutes, as prices are shown."""
-    shown = Decimal(str(job.way.totals.get("shown") or 0))
-    steps = list(job.steps.all())
-    planned = sum(Decimal(str(step.planned_minutes)) for step in steps)
-    done = sum(Decimal(str(step.planned_minutes)) for step in steps if step.state == step.State.DONE)
-    return (shown * done / planned).quantize(ONE, ROUND_HALF_UP) if planned else Decimal(0)
+    """A fair part of what was agreed, extras too, for the work done: by its planned minutes, as prices are shown.
+
+    Its share is of what was done and what is still ahead. What was left out, as by another way, is neither; what is
+    done at our cost, again or because a window was missed, is not the customer's.
+    """
+    at_our_cost = job.extras.filter(kind=Extra.Kind.ABSORBED, way__isnull=False).values("way")
+    steps = job.steps.exclude(state=Step.State.DROPPED).exclude(part__way__in=at_our_cost)
+    steps = steps.exclude(redo_of__isnull=False, redo_billed=False)
+    minutes = {True: ZERO, False: ZERO}
+    for state, planned, put_in in steps.values_list("state", "plan__minutes", "plan__put_in"):
+        if not put_in:
+            minutes[state == Step.State.DONE] += Decimal(str(planned or 0))
+    whole = sum(minutes.values(), ZERO)
+    agreed = charges(job).totals().lines_total
+    return (agreed * minutes[True] / whole).quantize(ONE, ROUND_HALF_UP) if whole else ZERO

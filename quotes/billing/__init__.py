@@ -17,13 +17,12 @@ from quotes.billing.paying import (
 )
 from quotes.billing.quick import two_minute_job, walk_in
 from quotes.billing.selling import Goods, goods_rate, sell_goods
-from quotes.billing.truth import Spent, Truth, job_truth
+from quotes.billing.truth import Truth, job_truth
 
 __all__ = [
     "Back",
     "Goods",
     "Held",
-    "Spent",
     "Truth",
     "balance",
     "credit_invoice",

@@ -17,7 +17,8 @@ from typing import Any, NamedTuple
 
 from django.db.models import Sum
 
-from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, done_ways, sold_ways, truths
+from quotes.bench import done_ways
+from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, sold_ways, truths
 from quotes.costing import REGISTRY, risk
 from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held

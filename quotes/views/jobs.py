@@ -264,18 +264,32 @@ def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def job_stop(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(bench.suggested_stop(row))})
+    fair = bench.suggested_stop(row)
+    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)})
 
     def act() -> str:
         data = form.cleaned_data
         bench.stop_job(
-            job=row, amount=data["amount"], how=data["how"], words=data["words"], by=request.user, at=timezone.now()
-        )
+            job=row, amount=data["amount"], how=data["how"], words=data["words"],
+            below_cost=form.said_yes("below_cost"), by=request.user, at=timezone.now(),
+        )  # fmt: skip
         return reverse("job-pickup", args=[row.pk])
 
-    truth = billing.job_truth(row)
-    context = {"shown": row.way.totals.get("shown"), "truth": truth, "on_account": billing.on_account(row)}
+    context = {
+        "agreed": bench.charges(row).totals().lines_total,
+        "fair": fair,
+        "short": _short_of_cost(row, fair),
+        "truth": billing.job_truth(row),
+        "on_account": billing.on_account(row),
+    }
     return form_page(request, "quotes/job_stop.html", form, act, **head(row), **context)
+
+
+def _short_of_cost(row: Job, amount: Decimal) -> str:
+    try:
+        return bench.short_of_cost(row, amount, timezone.now())
+    except Refused:  # no tax rate: the verb says so once it is sent
+        return ""
 
 
 @open_to(*EVERY_ROLE)

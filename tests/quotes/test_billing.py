@@ -525,6 +525,61 @@ def test_another_way_instead_charges_the_new_one_and_keeps_the_work_done(version
     assert invoice.lines.get().words == "Painted as well, 5′6″ fish"
 
 
+def test_a_stop_after_another_way_counts_what_was_done_and_is_ahead_not_what_was_left_out(versions, counter, bench):
+    # 120.00 for the first way, of which only the inspection was done. Then the same again as another way, at 120.00 too:
+    # with half of its steps done, the share is (looked + half) of (looked + all), whatever the first way left out.
+    job = priced(counter, versions, "120.00")
+    b.finish_step(step=step_of(job, "inspect"), minutes=D(8), by=bench, at=NOW)
+    quote = quoting.start_quote(takeins=[job.takein], by=counter, at=NOW)
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=NOW
+    )
+    way = quoting.edit_way(
+        way=way, by=counter, at=NOW, title="Painted", price_by_hand=D(120), price_reason="test", below_cost=True
+    )
+    extra = b.propose_another_way(job=job, way=way, words="", by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by message", by=counter, at=NOW)
+    new = job.steps.filter(part__way=way)
+    for step in new.order_by("position")[: new.count() // 2]:
+        b.finish_step(step=step, minutes=D(1), by=bench, at=NOW, rest_as_planned=False)
+    job = Job.objects.get(pk=job.pk)
+    done = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="done"))
+    ahead = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="todo"))
+    left_out = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="dropped"))
+    assert left_out > ahead
+    assert b.suggested_stop(job) == round(120 * done / (done + ahead))
+    assert b.suggested_stop(job) > D("1.4") * 120 * done / (done + ahead + left_out)
+
+
+def test_a_stop_counts_extras_and_not_what_was_done_at_our_cost(versions, counter, bench):
+    job = priced(counter, versions, "120.00")
+    for step in job.steps.order_by("position")[:4]:
+        b.finish_step(step=step, minutes=D(5), by=bench, at=NOW, rest_as_planned=False)
+    before = b.suggested_stop(job)
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=bench, at=NOW)
+    b.finish_step(step=again, minutes=D(30), by=bench, at=NOW, rest_as_planned=False)
+    assert b.suggested_stop(job) == before > 0
+    extra = b.note_found(job=job, words="Second ding", by=bench, at=NOW)
+    b.price_extra(extra=extra, price=D(60), by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    assert abs(b.suggested_stop(job) - before * 180 / 120) <= 1
+    b.stop_job(job=job, amount=D(150), how="by phone", by=counter, at=NOW)  # more than the way alone
+    assert b.agreed_total(job) == 150
+
+
+def test_a_stop_below_cost_is_asked_about_once(versions, counter, bench):
+    # 90 min at 22 + 9 an hour are 46.50; 40.00 with 13.5 % in it is 35.24 without, 52.80 is 46.52
+    job = priced(counter, versions, "300.00")
+    b.finish_step(step=step_of(job, "inspect"), minutes=D(90), by=bench, at=NOW, rest_as_planned=False)
+    stop = {"job": job, "how": "by phone", "by": counter, "at": LATER}
+    said = refusal(lambda: b.stop_job(amount=D("40.00"), **stop))["below_cost"][0]
+    assert said == "Without tax that is 35.24, below the 46.50 it cost so far. Is that meant?"
+    assert Job.objects.get().state == Job.State.OPEN
+    assert b.short_of_cost(job, D("52.80"), NOW) == ""
+    b.stop_job(amount=D("40.00"), below_cost=True, **stop)
+    assert b.agreed_total(job) == 40
+
+
 def test_an_extra_priced_by_a_recipe_brings_its_steps_before_what_is_ahead(versions, counter, bench):
     job = priced(counter, versions, "120.00")
     extra = b.note_found(job=job, words="A second ding under the tape", by=bench, at=NOW)

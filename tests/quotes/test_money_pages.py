@@ -206,6 +206,19 @@ def test_the_work_is_stopped_and_the_rest_paid_back(versions, counter, counter_c
     assert billing.balance(invoice) == 0
 
 
+def test_a_stop_below_cost_says_so_on_its_page(versions, counter, bench, counter_client, form_key):
+    job = priced(counter, versions, "200.00")
+    b.finish_step(step=job.steps.first(), minutes=D(240), by=bench, at=timezone.now(), rest_as_planned=False)
+    page = says(counter_client.get(f"/job/{job.pk}/stop/"))
+    assert "below the 124.00 it cost so far" in page
+    entries = {"words": "wet through", "amount": "30", "how": "by phone"}
+    answer = post(counter_client, form_key, f"/job/{job.pk}/stop/", **entries)
+    assert "below the 124.00 it cost so far. Is that meant?" in summary(answer)[0]
+    assert 'name="below_cost"' in says(answer)
+    answer = post(counter_client, form_key, f"/job/{job.pk}/stop/", **entries, below_cost="on")
+    assert answer["Location"] == f"/job/{job.pk}/pick-up/"
+
+
 def test_another_day_is_promised_from_the_job(versions, counter, counter_client, form_key):
     job = priced(counter, versions, "200.00")
     day = job.promised_on + timedelta(days=2)
