@@ -26,6 +26,9 @@ from shop.models import Profile, User
 from shop.money import round_money
 from shop.templatetags.look import day as day_words
 
+# Why a step was left out, in its plan; steps left out before it was kept there say it by their note alone.
+LEFT_OUT, BY_STOP, STOPPED_NOTE = "left_out", "stop", "The work was stopped."
+
 
 @verb
 def note_found(*, job: Job, words: str, by: User, at: datetime) -> Extra:
@@ -231,12 +234,21 @@ def stop_job(
     stop.words = _fitting(words) or "Stopped after opening"
     _price_by_hand(stop, amount, at)
     _close(stop, how, at)
-    job.steps.ahead().update(state=Step.State.DROPPED, note="The work was stopped.")
+    left_open = list(job.steps.ahead())
+    for step in left_open:
+        step.state, step.note, step.plan = Step.State.DROPPED, STOPPED_NOTE, {**step.plan, LEFT_OUT: BY_STOP}
+    Step.objects.bulk_update(left_open, ["state", "note", "plan"])
     job.state, job.finished_at = Job.State.STOPPED, at
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
     return job
+
+
+def left_undone(job: Job) -> list[Step]:
+    """The steps that a stop left out, in their order: what is still to be done by whoever goes on with it."""
+    dropped = job.steps.filter(state=Step.State.DROPPED).order_by("position")
+    return [step for step in dropped if step.plan.get(LEFT_OUT) == BY_STOP or step.note == STOPPED_NOTE]
 
 
 def short_of_cost(job: Job, amount: Decimal, at: datetime) -> str:

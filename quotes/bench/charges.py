@@ -144,6 +144,11 @@ def uncharged(job: Job) -> Extra | None:
     return job.extras.filter(kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED).first()
 
 
+def stopped(job: Job) -> Extra | None:
+    """Why a job was stopped after opening, and how that was agreed; None where it was not."""
+    return job.extras.filter(kind=Extra.Kind.STOPPED, state=Extra.State.AGREED).first()
+
+
 def suggested_stop(job: Job) -> Decimal:
     """A fair part of what was agreed, extras too, for the work done: by its planned minutes, as prices are shown.
 

@@ -316,8 +316,11 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
-    """The sheet that goes home with the board, to print."""
+    """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
+    if row.on_the_bench:
+        messages.error(request, "The work is not finished, so there is no sheet to go home with the board yet.")
+        return redirect("job", pk=row.pk)
     try:
         pdf = aftercare.pdf(row, profile=request.shop)
     except PaperProblem as problem:
@@ -353,6 +356,7 @@ def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
         "totals": totals,
         "invoice": invoice,
         "uncharged": bench.uncharged(row),
+        "stopped": bench.stopped(row),
         "left": left,
         "back": -left,
         "account_back": -totals.payable,

@@ -526,7 +526,7 @@ def test_another_way_instead_charges_the_new_one_and_keeps_the_work_done(version
 
 
 def test_a_stop_after_another_way_counts_what_was_done_and_is_ahead_not_what_was_left_out(versions, counter, bench):
-    # 120.00 for the first way, of which only the inspection was done. Then the same again as another way, at 120.00 too:
+    # 120.00 for the first way, of which only the inspection was done. Then the same as another way, at 120.00 too:
     # with half of its steps done, the share is (looked + half) of (looked + all), whatever the first way left out.
     job = priced(counter, versions, "120.00")
     b.finish_step(step=step_of(job, "inspect"), minutes=D(8), by=bench, at=NOW)
