@@ -29,6 +29,7 @@ from quotes.bench.charges import (
 from quotes.bench.correcting import (
     correct_minutes,
     correct_use,
+    minute_shares,
     minutes_of_days,
     own_minutes,
     said_right,
@@ -54,6 +55,7 @@ from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
+    SHORTEST,
     drop_step,
     finish_step,
     minutes_since,
@@ -89,6 +91,7 @@ from quotes.bench.words import (
 
 __all__ = [
     "RELEASE",
+    "SHORTEST",
     "Can",
     "Charges",
     "Dose",
@@ -123,6 +126,7 @@ __all__ = [
     "instruction",
     "late",
     "left_undone",
+    "minute_shares",
     "minutes_of_days",
     "minutes_since",
     "next_step",

@@ -1,7 +1,8 @@
 """What a job really was: quoted against real cost, and what an hour of hands earned. For the shop only.
 
 Real cost = lot cost of what was used + minutes at the wage and overhead of their day + what was bought in.
-Earned per hour = (price without tax - materials - overhead - bought in) / hands-on hours, comebacks counted in.
+Earned per hour = (price without tax - materials - overhead - bought in) / hands-on hours, comebacks counted in. A job
+whose minutes nobody wrote down says nothing about it.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ class Truth:
     real: Spent
     comebacks: Spent
     currency: str
+    hands_known: bool = True  # False: nobody wrote minutes down, and those of `real` are the planned ones
 
     @property
     def all_real(self) -> Spent:
@@ -59,9 +61,9 @@ class Truth:
 
     @property
     def earned_per_hour(self) -> Decimal | None:
-        """What an hour of hands earned; None before any minutes are written down."""
+        """What an hour of hands earned; None before any minutes are written down, and where they never were."""
         spent = self.all_real
-        if not spent.minutes:
+        if not spent.minutes or not self.hands_known:
             return None
         return round_money((self.net - spent.outlay) / spent.minutes * AN_HOUR, self.currency)
 
@@ -110,4 +112,5 @@ def _truth(job: Job, agreed: Sequence[Extra], real: Spent, comebacks: Sequence[S
     quoted = sum((way.cost or ZERO for way in sold), ZERO)
     minutes = sum((Decimal(str(way.minutes)) for way in sold), ZERO)
     again = reduce(Spent.plus, comebacks, Spent(ZERO, ZERO, ZERO, ZERO, ZERO))
-    return Truth(net, quoted, minutes, job.way.totals.get("earned_per_hour"), real, again, bill.currency)
+    known = job.hands != Job.Hands.UNKNOWN
+    return Truth(net, quoted, minutes, job.way.totals.get("earned_per_hour"), real, again, bill.currency, known)

@@ -310,6 +310,20 @@ def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stoc
     assert not Job.objects.exists()
 
 
+def test_the_minutes_of_a_two_minute_job_are_picked_or_typed(versions, stocked, counter_client, form_key):
+    entries = {**QUICK, "price_by_hand": "75", "price_reason": "a regular", "shown": "75.00", "pay": "1"}
+    answer = post(counter_client, form_key, "/quick/", **entries, took="20", minutes="15")
+    assert "picked as 20 and typed too" in summary(answer)[0]
+    assert 'value="15"' in says(answer)
+    for said, minutes in (({"took": "10"}, 10), ({"minutes": "15"}, 15), ({"minutes": "0.5 h"}, 30), ({}, None)):
+        answer = post(counter_client, form_key, "/quick/", **entries, **said)
+        assert answer.status_code == 302, summary(answer)
+        truth = billing.job_truth(Job.objects.latest("pk"))
+        assert truth.hands_known == (minutes is not None)
+        assert minutes is None or truth.real.minutes == minutes
+    assert "not known" in says(counter_client.get(f"/job/{Job.objects.latest('pk').pk}/"))
+
+
 def test_money_is_not_taken_at_a_price_nobody_saw(versions, stocked, counter_client, form_key):
     for shown in ("1.00", "", "x"):
         answer = post(counter_client, form_key, "/quick/", **QUICK, shown=shown, pay="1")
