@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from quotes.bench import clock_words, left_undone, stopped
+from quotes.bench import RELEASE, clock_words, left_undone, stopped
 from quotes.models import Extra, Job, Step
 from shop.models import Profile
 from shop.paper import plain_head, render
@@ -16,7 +16,7 @@ USUAL = ("Keep the board out of the sun and out of a hot car for a week.",)
 
 # Of a board whose repair was stopped; common practice, no source.
 NOT_CLOSED = (
-    "Do not surf it, and do not rinse it: until the place is closed, water runs into the foam.",
+    "Keep it out of the sea and the rain, and do not rinse it: until the place is closed, water runs into the foam.",
     "Keep it dry, in the shade and out of a hot car, on its rails or with the open place down, so that air gets to it.",
     "Put no weight on it: where glass is missing or thin the board breaks sooner.",
     "Cut glass is sharp and its dust itches: keep bare hands and children off the place.",
@@ -61,7 +61,7 @@ def stopped_context(job: Job, stop: Extra, profile: Profile) -> dict[str, Any]:
         "stop": stop,
         "on": timezone.localdate(stop.found_at),
         "done": _titles(job.steps.filter(state=Step.State.DONE).order_by("position")),
-        "undone": _titles(undone),
+        "undone": _titles(step for step in undone if step.operation != RELEASE),
         "soft_until": clock_words(max(cures)) if cures else "",
         "keep": [*NOT_CLOSED, WET if wet else DRY],
     }

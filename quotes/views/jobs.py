@@ -83,6 +83,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "waiting": following is not None and bench.waits(following, now),
         "window": bench.window_words(following, now) if following else "",
         "extras": list(row.extras.all()),
+        "stopped": bench.stopped(row),
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,

@@ -140,12 +140,14 @@ def test_the_sum_of_a_joint_invoice_is_said_once_with_its_number(versions, count
     billing.issue_invoice(jobs=jobs, by=counter, at=LATER, paper=paper)
     first, second = jobs[0].takein.tag, jobs[1].takein.tag
     html = says(counter_client.get("/"))
-    assert html.count("€200.00") == 1
-    assert f"to pay on invoice 2026-0001, with tag {second}" in html
-    assert f"on invoice 2026-0001 with tag {first}" in html
+    assert html.count('<b>€200.00</b><span class="hint">to pay</span>') == html.count("€200.00") == 1
+    assert html.count("on the same invoice") == 1
+    assert f"Invoice 2026-0001, with tag {second}" in html
+    assert f"Invoice 2026-0001, with tag {first}" in html
     b.pick_up(job=jobs[0], by=counter, at=LATER, owing_ok=True)
     html = says(counter_client.get("/"))
-    assert f'€200.00</b><span class="hint">to pay on invoice 2026-0001, with tag {first}' in html
+    assert "<b>€200.00</b>" in html
+    assert "on the same invoice" not in html
 
 
 def test_a_board_that_costs_nothing_is_not_called_paid(versions, counter, bench, counter_client):
@@ -161,6 +163,16 @@ def test_steps_are_counted_in_one_way(job, bench, bench_client):
         assert f"{done} of {total} steps done" in html
         assert f"{total - done} steps are still ahead" in html
         b.finish_step(step=job.steps.exclude(state="done").first(), minutes=D(5), by=bench, at=NOW)
+
+
+def test_a_stopped_job_is_not_counted_as_done(job, bench, counter, counter_client):
+    for step in list(job.steps.order_by("position")[:3]):
+        b.finish_step(step=step, minutes=D(5), by=bench, at=NOW, rest_as_planned=False)
+    b.stop_job(job=job, amount=D(40), how="by phone", by=counter, at=NOW)
+    for page in ("/", f"/job/{job.pk}/"):
+        html = says(counter_client.get(page))
+        assert "3 steps done, the others left out" in html
+        assert "3 of 3" not in html
 
 
 def test_what_was_promised_first_comes_first(versions, counter):
