@@ -51,6 +51,7 @@ from quotes.bench.leaving import (
     release_lines,
     standing_invoice,
 )
+from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
@@ -79,6 +80,7 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
+from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
     cautions,
     clock_words,
@@ -114,6 +116,7 @@ __all__ = [
     "clock_words",
     "correct_minutes",
     "correct_use",
+    "degrees",
     "done_ways",
     "doses",
     "drop_step",
@@ -124,6 +127,7 @@ __all__ = [
     "hands_words",
     "heads",
     "instruction",
+    "last_reading",
     "late",
     "left_undone",
     "minute_shares",
@@ -147,9 +151,12 @@ __all__ = [
     "record_mix",
     "record_use",
     "redo_step",
+    "refused_ahead",
+    "refused_step",
     "release_lines",
     "reopen_step",
     "said_right",
+    "say_temperature",
     "short_of_cost",
     "shown_doses",
     "spent",
@@ -162,6 +169,7 @@ __all__ = [
     "stopped",
     "suggested_stop",
     "take_total_back",
+    "temperature_now",
     "timed_since",
     "together_now",
     "together_with",

@@ -10,16 +10,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
-from quotes.costing.inputs import Construction
+from quotes.costing.inputs import Construction, Material
 from quotes.costing.measures import UNIT, Measure
 from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
 from quotes.costing.places import check_places, measures_of
+from quotes.costing.refusing import Doing, Refusal, looked_at
 from quotes.costing.result import Problem
 
 SCHEMA = 1
+WET_FIX = "board:wet"
+Looked = list[tuple[Doing, tuple[Refusal, ...]]]
 
 
 @dataclass(frozen=True)
@@ -144,14 +148,34 @@ class Recipe:
         """`problems`, looked for once."""
         return tuple(self.problems())
 
-    def refusals(self, board: Construction) -> list[Problem]:
-        """What must not be done to a board of this construction, with the reason; empty if the recipe fits."""
-        return [
-            Problem(act.operation, "system", reason, f"setting:{index}:system")
-            for index, act in enumerate(self.acts, 1)
-            if act.operation in REGISTRY
-            for reason in REGISTRY[act.operation].refusals(act.settings, board)
+    def refusals(self, board: Construction, materials: Mapping[str, Material] = MappingProxyType({})) -> list[Problem]:
+        """What must not be done to a board of this construction, with the reason; empty if the recipe fits.
+
+        Of a wet core only the first step that closes it in; one that a measure may leave out is not held against it.
+        """
+        known = [(index, act) for index, act in enumerate(self.acts, 1) if act.operation in REGISTRY]
+        doings = [REGISTRY[act.operation].doing(act.settings, board, materials, self.roots) for _, act in known]
+        found = [
+            (act, as_problem(refusal, act.operation, index))
+            for (index, act), refusals in zip(known, looked_at(doings, board), strict=True)
+            for refusal in refusals
         ]
+        wet = [problem for act, problem in found if problem.fix == WET_FIX and not act.when]
+        return [*(problem for _, problem in found if problem.fix != WET_FIX), *wet[:1]]
+
+    @cached_property
+    def roots(self) -> dict[str, str]:
+        """Each place with the one it grew out of, itself if it has sizes of its own."""
+        found: dict[str, str] = {}
+        for name, place in self.places.items():
+            of = str(place.get("of", ""))
+            found[name] = found.get(of, of) if place.get("shape") == "grown" else name
+        return found
+
+    @cached_property
+    def looked(self) -> dict[str, tuple[Mapping[str, Material], Any, Looked]]:
+        """What the rules said when the recipe was worked out last ("last"), with the materials and all else asked."""
+        return {}
 
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
@@ -161,6 +185,12 @@ class Recipe:
         """
         of_places = measures_of(self.places)
         return tuple(Compiled(act.operation, act.settings, act.when, of_places) for act in self.acts)
+
+
+def as_problem(refusal: Refusal, operation: str, index: int) -> Problem:
+    """A refusal of act `index` as a Problem."""
+    fix = WET_FIX if refusal.because == "wet" else f"setting:{index}:{refusal.setting}"
+    return Problem(operation, refusal.setting, refusal.text, fix)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:

@@ -8,6 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 from quotes.costing.operation import Compiled
+from quotes.costing.refusing import Doing
+from quotes.costing.telling import windows
 from quotes.costing.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
@@ -19,6 +21,7 @@ class Step:
 
     __slots__ = (
         "cuts_back",
+        "doing",
         "earliest_start_h",
         "if_late",
         "in_time",
@@ -29,8 +32,9 @@ class Step:
         "work",
     )
 
-    def __init__(self, work: Work, index: int, act: Compiled) -> None:
+    def __init__(self, work: Work, index: int, act: Compiled, doing: Doing) -> None:
         self.work = work
+        self.doing = doing
         self.index = index
         self.meets = act.meets
         self.cuts_back = act.operation.meets == "cut"
@@ -86,37 +90,27 @@ class Step:
             "materials": materials,
             "pieces": [cut.as_dict() for cut in work.cuts],
             "measures": list(self.measures),
+            "meets": _TIMES[self.meets],
+            "cuts_back": self.cuts_back,
+            "wait": None if work.wait is NO_WAIT else work.wait.as_dict(),
             "cautions": list(dict.fromkeys(work.cautions)),
             "weight_g": work.weight_g,
             "bench_hours_ok": self.in_time,
+            "does": self.doing.kept(),
         }
 
 
 def set_windows(steps: list[Step]) -> None:
-    """Says of each step when it may start after the one before, and until when a coat still bonds.
+    """Says of each step when it may start after the one before, and until when a coat still bonds; see `windows`."""
+    rows = [_row(step) for step in steps]
+    for step, (start, until) in zip(steps, windows(rows), strict=True):
+        step.earliest_start_h = start
+        if until is not None:
+            step.latest_start_h, step.if_late = until, SAND_FIRST
 
-    A coat onto another face waits until the first can be lain on, and has no window. Sanding settles a window.
-    """
-    now = 0.0
-    cures: list[tuple[float, float, float]] = []  # hours at which what cures may be coated, cut, touched
-    until: float | None = None  # hour until which the last coat bonds
-    for step in steps:
-        work = step.work
-        start = now
-        which = _TIMES[step.meets]
-        for cure in cures:
-            if cure[which] > start:
-                start = cure[which]
-        step.earliest_start_h = start - now
-        if until is not None and step.meets == "coat":
-            step.latest_start_h = max(until, start) - now
-            step.if_late = SAND_FIRST
-        now = start + work.minutes / 60.0
-        if step.cuts_back:
-            until = None
-        if cures:
-            cures = [cure for cure in cures if cure[0] > now or cure[1] > now or cure[2] > now]
-        wait = work.wait
-        if wait is not NO_WAIT:
-            cures.append((now + wait.coat_h, now + wait.cut_h, now + wait.touch_h))
-            until = None if wait.coat_until_h is None else now + wait.coat_until_h
+
+def _row(step: Step) -> tuple[int, bool, float, tuple[float, float, float] | None, float | None]:
+    wait, hours = step.work.wait, step.work.minutes / 60.0
+    if wait is NO_WAIT:
+        return _TIMES[step.meets], step.cuts_back, hours, None, None
+    return _TIMES[step.meets], step.cuts_back, hours, (wait.coat_h, wait.cut_h, wait.touch_h), wait.coat_until_h

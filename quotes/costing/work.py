@@ -14,7 +14,9 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
+from quotes.costing.refusing import floor_c, too_cold
 from quotes.costing.result import Line, MixedLine, Problem, Share, Supply, TimeLine
+from quotes.costing.telling import Slowed
 from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit, with_learned
 from quotes.costing.words import Text, Words
 
@@ -36,6 +38,11 @@ class Wait(NamedTuple):
     cut_h: float = 0.0
     touch_h: float = 0.0
     coat_until_h: float | None = None
+    slowed: tuple[tuple[str, Slowed], ...] = ()  # what each of these is the longest of, where it hangs on temperature
+
+    def as_dict(self) -> dict[str, Any]:
+        """The wait as the snapshot keeps it."""
+        return {**self._asdict(), "slowed": [[name, *one] for name, one in self.slowed]}
 
 
 NO_WAIT = Wait()
@@ -77,7 +84,6 @@ class Work:
     cautions: tuple[str, ...] = ()
     dust: bool = False
     vapour: bool = False
-    dries: bool = False  # a wet core is dry after it
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
     cuts: tuple[Cut, ...] = ()
@@ -306,6 +312,16 @@ class Bench:
             text = f"“{found.name}” has no {FACT_WORDS[name]}: add it in the store."
             raise Gap(self.problem(name, text, f"material:{key}"))
         return float(value)
+
+    def warm_enough(self, what: str, facts: Mapping[str, float]) -> float:
+        """The least °C that polyester, epoxy or pour foam with these facts may be mixed at.
+
+        Raises Gap if the shop is colder.
+        """
+        cold = too_cold(what, self.temperature_c, facts, self.figures)
+        if cold:
+            raise Gap(self.problem(cold.setting, cold.text, "shop:temperature_c"))
+        return floor_c(what, facts, self.figures)
 
     def problem(self, field: str, text: str, fix: str) -> Problem:
         """A Problem of this step."""

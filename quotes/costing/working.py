@@ -17,13 +17,13 @@ from quotes.costing.measures import Given, read_measures
 from quotes.costing.operation import Compiled, Kept
 from quotes.costing.places import build_places
 from quotes.costing.pricing import earned_per_hour, price
-from quotes.costing.recipe import Recipe
+from quotes.costing.recipe import Looked, Recipe, as_problem
+from quotes.costing.refusing import looked_at
 from quotes.costing.result import Line, PooledLine, Problem
 from quotes.costing.windows import Step, set_windows
 from quotes.costing.work import Bench, Gap
 
 UNKNOWN_BOARD = Construction()
-WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
 
 
 def estimate(
@@ -47,12 +47,11 @@ def estimate(
     bench: Bench | None = None
     steps: list[Step] = []
     of_places: frozenset[str] = frozenset()
-    dry = not board.wet
-    for index, act in enumerate(recipe.compiled, 1):
-        if act.when and not numbers[act.when]:
-            continue
-        if act.operation.seals and not dry:
-            problems.append(Problem(act.operation.key, "wet", WET, "board:wet"))
+    done = [(i, act) for i, act in enumerate(recipe.compiled, 1) if not act.when or numbers[act.when]]
+    looked = _looked(recipe, done, board, shop, numbers)
+    for (index, act), (doing, refusals) in zip(done, looked, strict=True):
+        if refusals:
+            problems += [as_problem(refusal, act.operation.key, index) for refusal in refusals]
             continue
         kept, here = act.kept, [numbers[name] for name in act.measures]
         if kept is None or not kept.holds(shop, board, here):
@@ -64,12 +63,28 @@ def estimate(
                 continue
             if shop.variation is None:
                 act.kept = kept
-        steps.append(Step(kept.work, len(steps) + 1, act))
-        dry = dry or kept.work.dries
+        steps.append(Step(kept.work, len(steps) + 1, act, doing))
     set_windows(steps)
     if bench is not None:
         problems += bench.problems
     return _finished(recipe, values, shop, steps, problems)
+
+
+def _looked(
+    recipe: Recipe, done: list[tuple[int, Compiled]], board: Construction, shop: Shop, numbers: Mapping[str, float]
+) -> Looked:
+    """What each act does and why it must not; kept with the recipe while nothing that it hangs on is different."""
+    rooms = [act.resolved(shop.figures, numbers)["room_c"] for _, act in done if act.operation.dries]
+    asked = (board, [index for index, _ in done], rooms)
+    known = recipe.looked.get("last")
+    if known is not None and known[0] is shop.materials and known[1] == asked:
+        return known[2]
+    doings = [
+        act.operation.doing(act.resolved(shop.figures, numbers), board, shop.materials, recipe.roots) for _, act in done
+    ]
+    looked = list(zip(doings, looked_at(doings, board), strict=True))
+    recipe.looked["last"] = shop.materials, asked, looked
+    return looked
 
 
 def _worked_out(
@@ -87,10 +102,6 @@ def _worked_out(
         bench.cures.clear()
     bench.operation, bench.step = operation.key, index
     bench.settings = settings = act.resolved(bench.figures, numbers)
-    for why in operation.refusals(settings, bench.board):
-        bench.problems.append(bench.problem("system", why, f"setting:{index}:system"))
-    if len(bench.problems) > known:
-        return None
     try:
         work = operation.work(bench)
     except Gap as gap:

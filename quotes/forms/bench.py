@@ -52,7 +52,9 @@ class MixForm(PageForm):
 
     @staticmethod
     def showing(dose: Dose) -> dict[str, str]:
-        """The boxes as the dose is shown."""
+        """The boxes as the dose is shown, empty where it is withheld."""
+        if dose.withheld:
+            return {}
         shown = {"resin_g": f"{dose.resin_g:f}"}
         return shown if dose.hardener_g is None else {**shown, "hardener_g": f"{dose.hardener_g:f}"}
 
@@ -76,7 +78,7 @@ class MixForm(PageForm):
         """What `record_mix` takes."""
         data = self.cleaned_data
         resin, hardener = data["resin_g"], data.get("hardener_g")
-        shown = (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
+        shown = not self.dose.withheld and (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
         shares = {other: data[name] for name, other in self.others.items() if data.get(name)}
         return {
             "which": self.dose.which,
@@ -93,6 +95,22 @@ def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
     )
     field.step = step  # type: ignore[attr-defined]
     return field
+
+
+class WarmthForm(PageForm):
+    """How warm the shop is, in °C."""
+
+    temperature = MeasureField(
+        label="Temperature today",
+        dimension="temperature",
+        unit="degC",
+        low=5,
+        high=40,
+        allow_negative=True,
+        example="21",
+        width="middle",
+    )
+    button = "So warm it is"
 
 
 class DoneForm(PageForm):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Construction, Estimate, Recipe, estimate
-from quotes.costing.mixing import catalyst_percent
+from quotes.costing.mixing import ladder
 from quotes.costing.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, bench_at
 
@@ -97,7 +97,7 @@ def test_catalyst_inside_the_band_is_taken(percent: float):
 
 @pytest.mark.parametrize("temperature", [15.5, 16, 18, 20, 23, 26, 28, 34])
 def test_no_temperature_takes_the_catalyst_out_of_its_band(temperature: float):
-    assert 1.0 <= catalyst_percent(bench_at(temperature)) <= 2.5
+    assert 1.0 <= ladder(bench_at(temperature)).percent(temperature) <= 2.5
     for operation in ("laminate", "hot-coat"):
         more = {"plies": ["cloth-4oz"]} if operation == "laminate" else {}
         found = one(operation, PU, replace(SHOP, temperature_c=temperature), place="hole", **more)
@@ -146,7 +146,6 @@ def test_foam_over_the_safe_batch_is_split_into_pours():
     found = one("pour-foam", PU, sizes={"length": 450, "width": 300, "depth": 25}, place="hole", foam="foam-64")
     assert found.steps[0].mixes[0]["count"] == 2
     assert found.steps[0].mixes[0]["resin_g"] < 250
-    assert "2 pours" in found.steps[0].instruction
 
 
 def test_the_demos_pocket_is_one_pour():

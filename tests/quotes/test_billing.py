@@ -769,7 +769,7 @@ def test_two_minute_jobs_of_before_are_left_out_unless_they_were_put_right(versi
     _old, right = Job.objects.order_by("pk")
     b.correct_minutes(time=StepTime.objects.filter(step__job=right).first(), minutes=D(25), by=counter, at=NOW)
     Job.objects.update(hands="steps")
-    migration = import_module("quotes.migrations.0012_nothing_charged_and_hands_of_a_whole_job")
+    migration = import_module("quotes.migrations.0013_nothing_charged_and_hands_of_a_whole_job")
     migration.nobody_wrote_down(apps, None)
     assert [job.hands for job in Job.objects.order_by("pk")] == ["unknown", "steps"]
 

@@ -6,12 +6,10 @@ volume, or its paper clogs; a waxed coat takes no other before it is sanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
@@ -64,10 +62,6 @@ class _Coat(Operation):
     title: ClassVar[str]
     words: ClassVar[str]
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
-
     def work(self, at: Bench) -> Work:
         """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
         area = at.place().area_m2 * at.faces() * at.number("coats")
@@ -103,9 +97,9 @@ class _Coat(Operation):
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
             wax_words = (
-                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
+                f"Wax {wax / work.mixes[0]['count']:.1f} mL a mix. " if system == "polyester" and self.waxed else ""
             )
-            work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
+            work.instruction = wax_words + self.words
         return work
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
@@ -117,6 +111,8 @@ class HotCoat(_Coat):
     """The coat that fills the weave."""
 
     key = "hot-coat"
+    closes = True
+    on_skin = True
     name = "Hot coat"
     title = "Hot coat"
     words = "Brush out thin, tip off one way, tape off when it gels."
@@ -140,6 +136,8 @@ class GlossCoat(_Coat):
     """The thin coat that shines."""
 
     key = "gloss-coat"
+    closes = True
+    on_skin = True
     name = "Gloss coat"
     title = "Gloss coat"
     words = "Strain, brush out thin in a dust-free room, tape off when it gels."
@@ -161,4 +159,6 @@ class GlossCoat(_Coat):
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """Longer than a hot coat: until it is wet sanded."""
         usual = curing.cure(at, system, waxed=True)
-        return usual._replace(cut_h=max(usual.cut_h, curing.slowed(at, at[GLOSS_HOURS])))
+        longer = curing.slowing(at, at[GLOSS_HOURS])
+        cut = max(usual.cut_h, longer.hours_at(at.temperature_c))
+        return usual._replace(cut_h=cut, slowed=(*usual.slowed, ("cut_h", longer)))

@@ -65,6 +65,7 @@ class Rout(Operation):
     """Rout a pocket of a simple shape to its full depth."""
 
     key = "rout"
+    opens = True
     name = "Rout a pocket"
     meets = "cut"
     settings = (place(), TIMES, number("margin_mm", "cut past the damage by", ROUT_MARGIN, "mm", 0, 100))
@@ -112,6 +113,7 @@ class CutBack(Operation):
     """Cut loose glass away, grind to sound edges and bevel them."""
 
     key = "cut-back"
+    opens = True
     name = "Cut back and bevel"
     meets = "cut"
     settings = (

@@ -6,13 +6,10 @@ Paste for a void: V × (1 + k); density by mass fractions 1/ρ = (1 − w)/ρ_re
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import MICROSPHERES
 from quotes.costing.constants import practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, choice, material, number, place
 from quotes.costing.words import Words
@@ -40,7 +37,6 @@ class Fill(Operation):
     """Fill a void with resin thickened by microspheres or fibre."""
 
     key = "fill"
-    seals = True
     name = "Thickened filler"
     meets = "coat"
     settings = (
@@ -52,10 +48,6 @@ class Fill(Operation):
         number("excess", "mixed over the void", FILL_EXCESS, "1", 0, 2),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin and filler by weight; minutes per mix and by area; weight left after fairing."""
@@ -101,8 +93,7 @@ class Fill(Operation):
         work.wait = curing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
             work.instruction = Words(
-                "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
-                mixing.dose_text(work.mixes[0]),
+                "Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
                 paste * share / max(1, count),
                 count,
                 "s" * (count > 1),

@@ -7,12 +7,10 @@ cloth.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing
 from quotes.costing.constants import memory, practice
-from quotes.costing.inputs import Construction, Material
+from quotes.costing.inputs import Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.setting import TIMES, choice, material, number, place
@@ -52,7 +50,6 @@ class Install(Operation):
     """Set a box or plug."""
 
     key = "install"
-    seals = True
     name = "Set a box or plug"
     meets = "coat"
     settings = (
@@ -64,10 +61,6 @@ class Install(Operation):
         number("fibre_share", "milled fibre in the paste by weight", SET_FIBRE, "1", 0, 0.5),
         material("liner", "lining cloth (empty: none)", ""),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin and fibre by the gap, the insert, lining, tape; minutes by kind."""
@@ -114,9 +107,8 @@ class Install(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. Stir in "
                 "{:.0f} g fibre; set flush, hold square.",
-                mixing.dose_text(work.mixes[0]),
                 grams * share,
             )
         return work

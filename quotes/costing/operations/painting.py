@@ -6,12 +6,10 @@ as sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
 from quotes.costing.words import Text, Words
@@ -92,6 +90,9 @@ class MatchColour(Operation):
         return work
 
 
+OVER = choice("over", "what lies under it", "glass", ("glass", "foam"))
+
+
 class _Spray(Operation):
     """Paint through a gun; colour and clear differ in solids, film and waiting."""
 
@@ -143,7 +144,9 @@ class SprayColour(_Spray):
     """Colour in thin coats, thinned to spray."""
 
     key = "spray-colour"
+    on_skin = True
     name = "Spray colour"
+    always_puts = ("solvent paint",)
     title = "Spray colour"
     settings = (
         place(),
@@ -153,13 +156,8 @@ class SprayColour(_Spray):
         number("coats", "coats", 2, "piece", 0, 8),
         number("film_um", "dry film of a coat", BASE_FILM, "µm", 5, 60),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
-        choice("over", "what lies under it", "glass", ("glass", "foam")),
+        OVER,
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """No solvent on bare foam that it eats."""
-        if settings.get("over") == "foam" and board.soft_foam:
-            yield "Solvent paint eats bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
         """Colour and thinner."""
@@ -194,7 +192,9 @@ class SprayClear(_Spray):
     """Two-pack clear."""
 
     key = "spray-clear"
+    on_skin = True
     name = "Spray clear"
+    always_puts = ("two-pack clear",)
     title = "Spray clear"
     settings = (
         place(),
@@ -205,6 +205,7 @@ class SprayClear(_Spray):
         number("film_um", "dry film of a coat", CLEAR_FILM, "µm", 5, 80),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
         number("hardener_parts", "hardener to one part of clear, by volume (the label)", 0.5, "1", 0.05, 1),
+        OVER,
     )
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:

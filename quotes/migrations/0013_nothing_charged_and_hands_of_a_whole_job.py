@@ -22,7 +22,7 @@ def _planned(plan):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('quotes', '0011_the_last_backtest'),
+        ('quotes', '0012_taps_lines_by_hand_and_the_warmth_of_the_shop'),
     ]
 
     operations = [
