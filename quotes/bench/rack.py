@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import FloatField, Prefetch
 from django.db.models.fields.json import KT
@@ -21,7 +22,7 @@ from quotes.bench.looking import DRYING, refused_alone
 from quotes.bench.order import late, next_step, waits
 from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
-from quotes.costing import Now
+from quotes.costing import Now, Timed
 from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Damage, Extra, Job, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import conditions_now, shop_day
@@ -47,6 +48,8 @@ STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earli
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
     "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
+    "plan_pause_h": Cast(KT("plan__pause_h"), FloatField()),
+    "plan_sitting": KT("plan__same_sitting"),
     "plan_puts": KT("plan__does__puts"),
     "plan_system": KT("plan__mixes__0__system"),
 }
@@ -161,12 +164,14 @@ def _here() -> Iterable[TakeIn]:
 
 def _ahead_of(bar: Bar, job: Job, short: str, calendar: Calendar, today: date) -> Bar:
     """The same bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
-    ahead = (
-        Ahead.of(step, step.plan_minutes or 0.0, step.plan_wait_h or 0.0)  # type: ignore[attr-defined]
-        for step in job.steps.all()
-        if step.ahead
-    )
+    ahead = (Ahead.of(step, _timed(step)) for step in job.steps.all() if step.ahead)
     return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
+
+
+def _timed(step: Any) -> Timed:
+    """A step's time as its plan has it; older plans know neither pauses nor sittings."""
+    sitting = str(step.plan_sitting).lower() in ("true", "1")  # as either database writes it
+    return Timed(step.plan_minutes or 0.0, step.plan_wait_h or 0.0, None, step.plan_pause_h or 0.0, sitting)
 
 
 def _refused(job: Job, at: datetime, now: Now) -> str:

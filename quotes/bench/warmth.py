@@ -6,6 +6,7 @@ cures already is not told anew, for its night was as cold as it was.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
@@ -32,6 +33,11 @@ class Window(NamedTuple):
 def temperature_now(day: date) -> Decimal | None:
     """How warm the shop is on a day in °C, or None where nobody has said. One query."""
     return Warmth.objects.filter(day=day).values_list("celsius", flat=True).last()
+
+
+def temperatures(days: Collection[date]) -> dict[date, Decimal]:
+    """How warm the shop was on these days in °C, where somebody said. One query."""
+    return dict(Warmth.objects.filter(day__in=days).order_by("pk").values_list("day", "celsius"))
 
 
 def last_reading(day: date) -> Warmth | None:

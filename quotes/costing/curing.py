@@ -31,13 +31,15 @@ EPOXY_SAND = published(
     "epoxy_sand_hours", 24, 12, 48, "h", "epoxy until it can be sanded, at 20 °C",
     source=sources.EPOXY_CURE, data_sheet=True)  # fmt: skip
 
+POLISH_HOURS = practice("polish_cure_hours", 24, 24, 72, "h", "any resin, colour or clear until it is polished")
+
 _T_GEL, _T_CURE, _COLD = 22.0, 20.0, 18.0
 
 
 def hangs_on(at: Bench, system: System, floor_c: float) -> Resin:
     """What a resin's mixes hang on in this shop, from its floor in °C up; catalyst is added where it is dosed."""
-    gel = at.ends(GEL_MINUTES if system == "polyester" else GEL_EPOXY)
-    return Resin(floor_c, gel, _T_GEL, at.ends(HALVING))
+    gel = GEL_MINUTES if system == "polyester" else GEL_EPOXY
+    return Resin(floor_c, at.ends(gel), _T_GEL, at.ends(HALVING), usual=(at[gel], at[HALVING]))
 
 
 def slowing(at: Bench, hours: float, reference_c: float = _T_GEL) -> Slowed:
@@ -46,10 +48,13 @@ def slowing(at: Bench, hours: float, reference_c: float = _T_GEL) -> Slowed:
 
 
 def waiting(at: Bench, **longest: Sequence[Slowed]) -> Wait:
-    """A wait whose hours (coat_h, cut_h, touch_h, coat_until_h) are each the longest of these at this temperature."""
+    """A resin's wait, whose hours (coat_h, cut_h, touch_h, coat_until_h) are each the longest of these here.
+
+    It is polished after a day, however warm the shop.
+    """
     pairs = tuple((name, one) for name, found in longest.items() for one in found)
     hours = {name: max(one.hours_at(at.temperature_c) for one in found) for name, found in longest.items()}
-    return Wait(**hours, slowed=pairs)
+    return Wait(**hours, polish_h=at[POLISH_HOURS], slowed=pairs)
 
 
 def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:

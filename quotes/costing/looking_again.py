@@ -40,8 +40,10 @@ def look_again(
     """
     doings = [_doing(plan, materials) for plan in plans]
     return [
-        (*refusals, *_of_mixes(plan, now, materials))
-        for plan, refusals in zip(plans, looked_at(doings, now.board, dry=dry, not_done=not_done), strict=True)
+        (*refusals, *_of_mixes(plan, doing, now, materials))
+        for plan, doing, refusals in zip(
+            plans, doings, looked_at(doings, now.board, dry=dry, not_done=not_done), strict=True
+        )
     ]
 
 
@@ -73,20 +75,21 @@ def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str,
             yield from stuff_of(key, materials.get(key))
 
 
-def _of_mixes(plan: Mapping[str, Any], now: Now, materials: Mapping[str, Material]) -> Iterator[Refusal]:
-    """What each mix is too cold or too large for, a sentence once."""
-    said = set()
-    for mix in plan.get("mixes") or ():
-        facts = materials.get(mix.get("resin", ""), _UNKNOWN).facts
-        system = str(mix.get("system"))
-        found = [too_cold(system, now.temperature_c, facts, now.figures)]
-        if system == "pour foam":
+def _of_mixes(plan: Mapping[str, Any], doing: Doing, now: Now, materials: Mapping[str, Material]) -> Iterator[Refusal]:
+    """What is mixed, or allowed, in too cold a shop or too much at once."""
+    mixes = plan.get("mixes") or ()
+    mixed = [(str(mix.get("system")), mix.get("resin", "")) for mix in mixes]
+    if doing.operation == "allowance":
+        mixed += [(stuff, line["material"]) for stuff in doing.puts for line in plan.get("materials") or ()]
+    cold = (too_cold(what, now.temperature_c, materials.get(key, _UNKNOWN).facts, now.figures) for what, key in mixed)
+    yield from dict.fromkeys(refusal for refusal in cold if refusal)
+    for mix in mixes:
+        hot = None
+        if mix.get("system") == "pour foam":
             safe = now.figures[FOAM_SAFE_EPS.name]
-            found.append(too_hot(_poured(plan, mix), now.board, safe, "so more pours, or glue in a block of foam."))
-        for refusal in found:
-            if refusal is not None and refusal not in said:
-                said.add(refusal)
-                yield refusal
+            hot = too_hot(_poured(plan, mix), now.board, safe, "so more pours, or glue in a block of foam.")
+        if hot:
+            yield hot
 
 
 def _poured(plan: Mapping[str, Any], mix: Mapping[str, Any]) -> float:

@@ -2,7 +2,8 @@
 
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
-is smaller than can be metered. What a resin must not touch is said in `refusing`.
+is smaller than can be metered; what is stirred in is a share of the mix as mixed. What a resin must not touch is said
+in `refusing`.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from quotes.costing.constants import Constant, memory, practice, published
 from quotes.costing.curing import System, hangs_on
 from quotes.costing.refusing import system_for as system_for
 from quotes.costing.telling import Catalyst, Ladder
-from quotes.costing.words import Text
+from quotes.costing.words import Text, Words
 from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
 
 SYSTEMS = ("by board", "polyester", "epoxy")
@@ -137,6 +138,7 @@ def _polyester(
     one = catalyst.dose(each, at.temperature_c)
     percent = one.percent
     gel = goes_off.gel_minutes(at.temperature_c, percent)
+    work.gel_min = goes_off.gel_usual(at.temperature_c, percent)
     _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
               f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
     mixed = {
@@ -158,6 +160,7 @@ def _epoxy(
     resin_g, hardener_g = parts(each, 100.0, ratio)
     goes_off = hangs_on(at, "epoxy", floor)
     gel = goes_off.gel_minutes(at.temperature_c)
+    work.gel_min = goes_off.gel_usual(at.temperature_c)
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
               f"100 : {ratio:g} by weight, as the label says")  # fmt: skip
     mixed = {
@@ -177,3 +180,41 @@ def _add_pair(
     for key, share, words in ((resin, resin_share, formula), (hardener, hardener_share, dose_words)):
         work.take(key, net_g * share, "g", words, factor, mixes=count, loss=loss * share, least=least * share,
                   moves_with=resin)  # fmt: skip
+
+
+def stir_in(
+    at: Bench,
+    work: Work,
+    key: str,
+    share: float,
+    net_g: float,
+    formula: Text,
+    factor: Constant = EXACT,
+    unit: str = "g",
+) -> float:
+    """Stirs filler, fibre or wax into the step's last mix; gives back how much of it goes into one cup, in `unit`.
+
+    `share` is so much for each gram of mixed resin, `net_g` what the place takes of the latter. It goes with the mix as
+    mixed: by the resin's usage factor, its cup loss and its smallest mix, so that every cup has the recipe's
+    proportions. Nothing where nothing was mixed.
+    """
+    if not work.mixes or share <= 0:
+        return 0.0
+    mixed = work.mixes[-1]
+    resin, count = mixed["resin"], mixed["count"]
+    work.take(key, net_g * share, unit, formula, factor, mixes=count, loss=at.lost(CUP_LOSS, resin) * share,
+              least=at[LEAST_MIX] * count * share, moves_with=resin)  # fmt: skip
+    each = (mixed["resin_g"] + mixed.get("hardener_g", 0.0)) * share
+    one = {"material": key, "amount": each, "unit": unit}
+    work.mixes = (*work.mixes[:-1], {**mixed, "stirred_in": [*mixed.get("stirred_in", ()), one]})
+    return float(each)
+
+
+def told(amount: float) -> str:
+    """An amount as a bench scale or a measuring cup reads it: whole from ten on, tenths below."""
+    return f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
+
+
+def stirred_words(each: float, what: str) -> Text:
+    """What is stirred into each cup in words, a sentence to put before others; nothing where it is nothing."""
+    return Words("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""

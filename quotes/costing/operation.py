@@ -26,6 +26,8 @@ class Operation:
     key: ClassVar[str] = ""
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
+    bonds: ClassVar[bool] = False  # must bond to what is under it; so whatever is to meet it as a coat
+    sand_first: ClassVar[bool] = False  # takes no other coat before it is sanded: waxed, or hard
     dries: ClassVar[bool] = False  # a wet core is dry after it
     opens: ClassVar[bool] = False  # lays foam bare
     closes: ClassVar[bool] = False  # lays cloth or a coat over bare foam
@@ -41,6 +43,7 @@ class Operation:
         if cls.key in REGISTRY:
             raise ValueError(f"The operation {cls.key} is there twice.")
         cls.settings = (*cls.settings, TITLE, NOTE)
+        cls.bonds = cls.bonds or cls.meets == "coat"
         REGISTRY[cls.key] = cls()
 
     def work(self, at: Bench) -> Work:

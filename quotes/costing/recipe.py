@@ -13,13 +13,16 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
+from quotes.costing.constants import Constant
 from quotes.costing.inputs import Construction, Material
+from quotes.costing.layers import CLEAR_THIN, Laid, Meeting, meetings_of, wrong_meetings
 from quotes.costing.measures import UNIT, Measure
 from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
 from quotes.costing.places import check_places, measures_of
 from quotes.costing.refusing import Doing, Refusal, looked_at
 from quotes.costing.result import Problem
+from quotes.costing.setting import Setting
 
 SCHEMA = 1
 WET_FIX = "board:wet"
@@ -178,6 +181,30 @@ class Recipe:
         return {}
 
     @cached_property
+    def laid(self) -> tuple[Laid, ...]:
+        """The acts as `layers` looks at them."""
+        return tuple(Laid(act.operation, act.settings, act.when) for act in self.acts)
+
+    @cached_property
+    def meetings(self) -> tuple[Meeting, ...]:
+        """The pairs of steps that must not meet; those of a recipe without `problems` can be looked for."""
+        return meetings_of(self.laid)
+
+    def layer_problems(self) -> list[Problem]:
+        """What would lie wrongly on what with the trade's figures, for some measures at least."""
+        if self.found_problems:
+            return []
+        without = [one._replace(apart=()) for one in self.meetings]  # some measures leave those steps out
+        return wrong_meetings(without, self.laid, lambda _: True, self._usual_film, CLEAR_THIN.value)
+
+    def _usual_film(self, number: int) -> float:
+        """Dry film of a spraying act in µm over all its coats; 0 where a measure sets it."""
+        act = self.acts[number - 1]
+        told = {setting.name: _usual(setting, act.settings) for setting in REGISTRY[act.operation].settings}
+        coats, film = told["coats"], told["film_um"]
+        return 0.0 if isinstance(coats, str) or isinstance(film, str) else float(coats * film)
+
+    @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
         """The acts made ready for pricing once.
 
@@ -185,6 +212,14 @@ class Recipe:
         """
         of_places = measures_of(self.places)
         return tuple(Compiled(act.operation, act.settings, act.when, of_places) for act in self.acts)
+
+
+def _usual(setting: Setting, told: Mapping[str, Any]) -> Any:
+    """What a setting is with the trade's figures; the name of a measure where that sets it."""
+    value = told.get(setting.name)
+    if value is not None:
+        return value
+    return setting.default.value if isinstance(setting.default, Constant) else setting.default
 
 
 def as_problem(refusal: Refusal, operation: str, index: int) -> Problem:

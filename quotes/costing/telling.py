@@ -100,6 +100,15 @@ class Resin(NamedTuple):
     gel_c: float
     speed: tuple[float, float]
     catalyst: Catalyst | None = None
+    usual: tuple[float, float] | None = None  # the middle of gel and speed
+
+    def gel_usual(self, temperature_c: float, percent: float = 0.0) -> float:
+        """The usual gel in min at a temperature in °C, by the middle figures; 0 where they were not kept."""
+        if self.usual is None:
+            return 0.0
+        gel, speed = self.usual
+        share = USUAL_PERCENT / percent if percent else 1.0
+        return float(gel * share * speed ** ((self.gel_c - temperature_c) / 10.0))
 
     def gel_minutes(self, temperature_c: float, percent: float = 0.0) -> tuple[float, float]:
         """Earliest and latest gel in min at a temperature in °C: t0 × (p0/p) × Q^((T0 − T)/10), over the ranges."""
@@ -110,7 +119,8 @@ class Resin(NamedTuple):
 
     def as_dict(self) -> dict[str, Any]:
         """It as the snapshot keeps it."""
-        kept = {"floor_c": self.floor_c, "gel": list(self.gel), "gel_c": self.gel_c, "speed": list(self.speed)}
+        kept = {"floor_c": self.floor_c, "gel": list(self.gel), "gel_c": self.gel_c, "speed": list(self.speed),
+                "usual": list(self.usual or ())}  # fmt: skip
         if self.catalyst is None:
             return kept
         return {**kept, "catalyst": {**self.catalyst._asdict(), "ladder": list(self.catalyst.ladder)}}
@@ -120,8 +130,9 @@ class Resin(NamedTuple):
         """It read back from a snapshot. Raises KeyError where a part is missing."""
         found = kept.get("catalyst")
         catalyst = None if found is None else Catalyst(**{**found, "ladder": Ladder(*found["ladder"])})
-        gel, speed = kept["gel"], kept["speed"]
-        return cls(kept["floor_c"], (gel[0], gel[1]), kept["gel_c"], (speed[0], speed[1]), catalyst)
+        gel, speed, usual = kept["gel"], kept["speed"], kept.get("usual") or None
+        middle = None if usual is None else (usual[0], usual[1])
+        return cls(kept["floor_c"], (gel[0], gel[1]), kept["gel_c"], (speed[0], speed[1]), catalyst, middle)
 
 
 class Told(NamedTuple):
@@ -156,33 +167,55 @@ def told(mix: Mapping[str, Any], temperature_c: float | None) -> Told:
     return Told(now, temperature_c)
 
 
-def windows(
-    rows: Sequence[tuple[int, bool, float, tuple[float, float, float] | None, float | None]],
-) -> list[tuple[float, float | None]]:
-    """When each step may start, in hours after the end of the one before, and until when a coat still bonds.
+MEETS = {"coat": 0, "cut": 1, "touch": 2, "polish": 3, "gel": 4}  # what a step asks of those before it
 
-    Rows are (0 to coat, 1 to cut, 2 to touch; cuts back; hands-on hours; hours until what it leaves may be coated, cut,
-    touched, or None; until when a coat bonds to it). Waits run on through whatever is done meanwhile; sanding settles a
-    window, and a coat onto another face has none.
+
+class Row(NamedTuple):
+    """A step as its window needs it: what it asks (`MEETS`), whether it cuts back, hours from its begin to its end.
+
+    `wait` are hours from its end until what it leaves may be coated, cut, touched, polished, `bonds` those until when a
+    coat bonds to it; `gel_h` hours until its resin gels, 0 where it lays none.
+    """
+
+    meets: int
+    cuts_back: bool
+    hours: float
+    wait: tuple[float, float, float, float] | None = None
+    bonds: float | None = None
+    gel_h: float = 0.0
+
+
+def windows(rows: Sequence[Row]) -> list[tuple[float, float | None]]:
+    """When each step may start, in hours after the end of the one before, and until when it still can.
+
+    Waits run on through whatever is done meanwhile; sanding settles the window of a coat, and a coat onto another face
+    has none. What is done at gel has from gel to twice gel, counted from the end of laying the last resin.
     """
     found: list[tuple[float, float | None]] = []
     now = 0.0
-    cures: list[tuple[float, float, float]] = []
+    cures: list[tuple[float, float, float, float]] = []
     until: float | None = None
-    for which, cuts_back, hours, wait, bonds in rows:
-        start = now
-        for cure in cures:
-            if cure[which] > start:
-                start = cure[which]
-        found.append((start - now, max(until, start) - now if until is not None and which == 0 else None))
+    laid: tuple[float, float] | None = None  # hours at which the last resin gels, and at which twice that is over
+    for which, cuts_back, hours, wait, bonds, gel_h in rows:
+        at_gel = laid if which == MEETS["gel"] else None
+        start = now if at_gel is None else max(now, at_gel[0])
+        if at_gel is None:
+            asks = MEETS["touch"] if which == MEETS["gel"] else which
+            for cure in cures:
+                if cure[asks] > start:
+                    start = cure[asks]
+        latest = at_gel[1] if at_gel is not None else until if which == MEETS["coat"] else None
+        found.append((start - now, None if latest is None else max(latest, start) - now))
         now = start + hours
         if cuts_back:
             until = None
         if cures:
-            cures = [cure for cure in cures if cure[0] > now or cure[1] > now or cure[2] > now]
+            cures = [cure for cure in cures if max(cure) > now]
         if wait is not None:
-            cures.append((now + wait[0], now + wait[1], now + wait[2]))
+            cures.append((now + wait[0], now + wait[1], now + wait[2], now + wait[3]))
             until = None if bonds is None else now + bonds
+        if gel_h:
+            laid = now + gel_h, now + 2.0 * gel_h
     return found
 
 
@@ -197,10 +230,24 @@ def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list
     for step in steps:
         wait = step["wait"]
         now = None if wait is None else wait_at(wait, temperature_c)
-        three = None if now is None else (now["coat_h"], now["cut_h"], now["touch_h"])
-        hours = step["minutes"] / 60.0
-        rows.append((step["meets"], step["cuts_back"], hours, three, None if now is None else now["coat_until_h"]))
+        hours = step["minutes"] / 60.0 + step.get("pause_h", 0.0)
+        row = Row(step["meets"], step["cuts_back"], hours)
+        if now is not None:
+            hard = max(now["cut_h"], now.get("polish_h", 0.0))
+            four = now["coat_h"], now["cut_h"], now["touch_h"], hard
+            row = row._replace(wait=four, bonds=now["coat_until_h"], gel_h=_gel_h(step, temperature_c))
+        rows.append(row)
     return windows(rows)
+
+
+def _gel_h(step: Mapping[str, Any], temperature_c: float) -> float:
+    """Hours until the last resin of a stored step gels at a temperature in °C; 0 where it does not keep that."""
+    kept = [mix["by_temperature"] for mix in step.get("mixes") or () if "usual" in (mix.get("by_temperature") or {})]
+    if not kept:
+        return 0.0
+    resin = Resin.from_dict(kept[-1])
+    percent = resin.catalyst.percent(temperature_c) if resin.catalyst else 0.0
+    return resin.gel_usual(temperature_c, percent) / 60.0
 
 
 def wait_at(kept: Mapping[str, Any], temperature_c: float) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """The steps of one job in their order: when each may start, and until when a coat still bonds to the last one.
 
-Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window.
+Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window. A
+trim at gel belongs to the sitting of its laminate: from gel to twice gel, counted from the end of laying it.
 """
 
 from __future__ import annotations
@@ -9,11 +10,11 @@ from typing import Any
 
 from quotes.costing.operation import Compiled
 from quotes.costing.refusing import Doing
-from quotes.costing.telling import windows
+from quotes.costing.telling import MEETS, Row, windows
 from quotes.costing.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
-_TIMES = {"coat": 0, "cut": 1, "touch": 2}
+PAST_GEL = "The resin is past firm gel and a blade would lift it: let it harden, then grind the overhang off."
 
 
 class Step:
@@ -29,6 +30,7 @@ class Step:
         "latest_start_h",
         "measures",
         "meets",
+        "sitting",
         "work",
     )
 
@@ -43,6 +45,7 @@ class Step:
         self.latest_start_h: float | None = None
         self.if_late = ""
         self.in_time = True
+        self.sitting = False  # done before the hands leave the step before
 
     @property
     def operation(self) -> str:
@@ -86,11 +89,13 @@ class Step:
             "earliest_start_h": self.earliest_start_h,
             "latest_start_h": self.latest_start_h,
             "if_late": self.if_late,
+            "same_sitting": self.sitting,
+            "pause_h": work.pause_h,
             "mixes": [dict(one) for one in work.mixes],
             "materials": materials,
             "pieces": [cut.as_dict() for cut in work.cuts],
             "measures": list(self.measures),
-            "meets": _TIMES[self.meets],
+            "meets": MEETS[self.meets],
             "cuts_back": self.cuts_back,
             "wait": None if work.wait is NO_WAIT else work.wait.as_dict(),
             "cautions": list(dict.fromkeys(work.cautions)),
@@ -106,11 +111,20 @@ def set_windows(steps: list[Step]) -> None:
     for step, (start, until) in zip(steps, windows(rows), strict=True):
         step.earliest_start_h = start
         if until is not None:
-            step.latest_start_h, step.if_late = until, SAND_FIRST
+            step.latest_start_h, step.if_late = until, PAST_GEL if step.meets == "gel" else SAND_FIRST
+
+    for at, step in enumerate(steps):
+        if step.meets != "gel":
+            continue
+        laid = next((n for n in range(at - 1, -1, -1) if steps[n].work.gel_min), at)
+        for between in steps[laid + 1 : at + 1]:
+            between.sitting = True
 
 
-def _row(step: Step) -> tuple[int, bool, float, tuple[float, float, float] | None, float | None]:
-    wait, hours = step.work.wait, step.work.minutes / 60.0
+def _row(step: Step) -> Row:
+    work, wait = step.work, step.work.wait
+    hours, gel_h = work.minutes / 60.0 + work.pause_h, work.gel_min / 60.0
     if wait is NO_WAIT:
-        return _TIMES[step.meets], step.cuts_back, hours, None, None
-    return _TIMES[step.meets], step.cuts_back, hours, (wait.coat_h, wait.cut_h, wait.touch_h), wait.coat_until_h
+        return Row(MEETS[step.meets], step.cuts_back, hours)
+    hours_of = wait.coat_h, wait.cut_h, wait.touch_h, max(wait.cut_h, wait.polish_h)
+    return Row(MEETS[step.meets], step.cuts_back, hours, hours_of, wait.coat_until_h, gel_h)

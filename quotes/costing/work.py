@@ -20,7 +20,8 @@ from quotes.costing.telling import Slowed
 from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit, with_learned
 from quotes.costing.words import Text, Words
 
-Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
+# What a step asks of the one before: wet bond, hard enough, dry enough, hard through, firm gel.
+Meets = Literal["coat", "cut", "touch", "polish", "gel"]
 
 EXACT = derived("exact_factor", 1.0, 1.0, 1.0, "1", "use is as planned", source="counted, not estimated")
 MINUTES = practice("minutes_factor", 1.0, 0.8, 1.5, "1", "real minutes over standard minutes: skill and luck")
@@ -32,12 +33,16 @@ DUST_BAG = practice("dust_bag_hour", 0.1, 0.04, 0.25, "piece", "share of an extr
 
 
 class Wait(NamedTuple):
-    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds."""
+    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds.
+
+    `polish_h` until it may be polished, where that is longer than until it may be cut.
+    """
 
     coat_h: float = 0.0
     cut_h: float = 0.0
     touch_h: float = 0.0
     coat_until_h: float | None = None
+    polish_h: float = 0.0
     slowed: tuple[tuple[str, Slowed], ...] = ()  # what each of these is the longest of, where it hangs on temperature
 
     def as_dict(self) -> dict[str, Any]:
@@ -86,6 +91,8 @@ class Work:
     vapour: bool = False
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
+    pause_h: float = 0.0  # hours within the step in which the board waits and no hand is on it
+    gel_min: float = 0.0  # from mixing until its resin gels, in this shop now
     cuts: tuple[Cut, ...] = ()
 
     def __init__(self, bench: Bench, title: str) -> None:

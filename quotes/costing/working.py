@@ -13,6 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from quotes.costing.allowance import Allowance, allowances
 from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
+from quotes.costing.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.measures import Given, read_measures
 from quotes.costing.operation import Compiled, Kept
 from quotes.costing.places import build_places
@@ -64,10 +65,26 @@ def estimate(
             if shop.variation is None:
                 act.kept = kept
         steps.append(Step(kept.work, len(steps) + 1, act, doing))
+    if recipe.meetings:
+        problems += _layers(recipe, numbers, shop)
     set_windows(steps)
     if bench is not None:
         problems += bench.problems
     return _finished(recipe, values, shop, steps, problems)
+
+
+def _layers(recipe: Recipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
+    """What lies wrongly on what, of the steps that these measures leave in, with the shop's own figures."""
+
+    def there(number: int) -> bool:
+        when = recipe.acts[number - 1].when
+        return not when or bool(numbers[when])
+
+    def film_um(number: int) -> float:
+        told = recipe.compiled[number - 1].resolved(shop.figures, numbers)
+        return float(told["coats"] * told["film_um"])
+
+    return wrong_meetings(recipe.meetings, recipe.laid, there, film_um, shop.figures[CLEAR_THIN.name])
 
 
 def _looked(

@@ -115,7 +115,7 @@ class WarmthForm(PageForm):
 
 class DoneForm(PageForm):
     """A step is done: how long hands took, and whether the rest was used as planned. Where it was `begun` by a tap the
-    minutes may be left empty: they count from then.
+    minutes may be left empty: they count from then. Amounts are `told` unless the dose is withheld.
     """
 
     minutes = MeasureField(
@@ -132,7 +132,13 @@ class DoneForm(PageForm):
     button = "Step done"
 
     def __init__(
-        self, *args: Any, planned: Sequence[Planned], begun: datetime | None = None, usual: str = "", **kwargs: Any
+        self,
+        *args: Any,
+        planned: Sequence[Planned],
+        begun: datetime | None = None,
+        usual: str = "",
+        told: bool = True,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
@@ -147,7 +153,7 @@ class DoneForm(PageForm):
             f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
         )
         if left:
-            self.fields["rest"].label = f"Used as planned: {left}"
+            self.fields["rest"].label = f"Used as planned: {left}" if told else "All was used as it had been planned"
         else:
             del self.fields["rest"]
 

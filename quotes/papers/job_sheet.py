@@ -10,12 +10,11 @@ from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
 from quotes.bench import refused_ahead, release_lines
-from quotes.bench.warmth import temperature_now
+from quotes.bench.warmth import temperatures
 from quotes.bench.words import cautions, instruction, shown_doses, window_words
 from quotes.costing import Refusal
 from quotes.models import Job, Step
 from quotes.papers.cut import cut_shown
-from quotes.quoting import shop_day
 from shop import units
 from shop.models import Profile
 from shop.paper import render
@@ -29,8 +28,11 @@ def pdf(job: Job, *, at: datetime) -> bytes:
 def context(job: Job, *, at: datetime) -> dict[str, Any]:
     """What the template shows."""
     profile = Profile.objects.get()
-    takein, warmth = job.takein, temperature_now(shop_day(at))
+    takein = job.takein
     steps = list(job.steps.exclude(state=Step.State.DROPPED).select_related("done_by", "part").order_by("position"))
+    day = {step.pk: timezone.localdate(step.done_at or at) for step in steps}
+    said = temperatures({*day.values(), timezone.localdate(at)})
+    warmth = said.get(timezone.localdate(at))
     refused = refused_ahead(job, warmth) if job.on_the_bench else {}
     damages = list(takein.damages.all())
     promised = f"ready by {day_words(job.promised_on, 'D j M Y')}" if job.promised_on else ""
@@ -54,7 +56,7 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         f"resin {takein.board.get_resin_display()}",
         "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
         "steps": [
-            _step(number, step, steps, at, profile.locale, warmth, refused.get(step.pk, ()))
+            _step(number, step, steps, at, profile.locale, said.get(day[step.pk]), refused.get(step.pk, ()))
             for number, step in enumerate(steps, start=1)
         ],
         "at_hand": _at_hand(steps, profile.locale),

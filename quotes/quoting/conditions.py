@@ -57,7 +57,10 @@ def refused_now(plans: Sequence[Mapping[str, Any]], now: Now, *, dry: bool = Fal
 
 def refused_of_way(way: Way) -> dict[str, Refusal]:
     """Why a way that was priced must not be done to its board as it is now: sentence with the steps → refusal."""
-    now, found = conditions_now(way.board.takein), {}
+    now = conditions_now(
+        TakeIn.objects.select_related("board").get(pk=way.board.takein_id)
+    )  # not as it was read before
+    found: dict[str, Refusal] = {}
     for part in way.parts.all():
         plans = part.snapshot.get("steps") or ()
         titles: dict[Refusal, list[str]] = {}

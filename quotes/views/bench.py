@@ -79,8 +79,8 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
-        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job),
-        "doses": bench.shown_doses(row, request.shop.locale, celsius, after),
+        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
+        "doses": bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after),
         **asked,
         "dose": dose,
         "planned": planned,
@@ -92,11 +92,16 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
-        "done_form": done or _done_form(row, planned, request, rest=not (refused or (dose and dose.withheld))),
+        "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
         "form": mix or done,
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
     return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
+
+
+def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:
+    """The temperature that a step's doses are told for: today's, or that of the day on which it was done."""
+    return bench.temperature_now(timezone.localdate(row.done_at)) if row.done_at else celsius
 
 
 def _next_dose(row: Step, celsius: Decimal | None) -> bench.Dose | None:
@@ -123,13 +128,13 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
 
 
 def _done_form(
-    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, rest: bool = True
+    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, told: bool = True
 ) -> DoneForm | None:
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": rest}
-    return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
+    initial = {"minutes": "" if begun else minutes, "rest": told}
+    return DoneForm(data, planned=planned, begun=begun, usual=minutes, told=told, shop=request.shop, initial=initial)
 
 
 def _booked(row: Step) -> list[dict[str, Any]]:
@@ -265,7 +270,7 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
         return filled(request, form, act) or _page(request, row, mix=form)
     return form_page(
         request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
-        refused=refused_shown(refused, row.job.takein, request.user, job=row.job),
+        refused=refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
     )  # fmt: skip
 
 

@@ -197,7 +197,7 @@ def _put_right(problem: dict[str, Any], way: Way, pages: dict[str, int]) -> dict
         return {"text": problem["text"], "href": href, "words": "Open it in the store" if rest in pages else "Add it"}
     if problem["fix"] == "board:wet":
         href = reverse("takein-edit", args=[way.board.takein_id])
-        return {"text": problem["text"], "href": href, "words": "Water at the damage"}
+        return {"text": problem["text"], "href": href, "words": "Say whether it is dry"}
     if kind == "shop":
         href = reverse(SHOP_PAGES.get(rest, "shop-edit"))
         return {"text": problem["text"], "href": href, "words": "Open the shop’s settings"}

@@ -37,6 +37,7 @@ def test_a_stored_step_is_told_as_an_estimate_made_at_that_temperature_says_it(r
                 assert found.pop("gel_min") == pytest.approx(wanted.pop("gel_min"))
                 kept, wanted_kept = found.pop("by_temperature"), wanted.pop("by_temperature")
                 assert kept == wanted_kept
+                assert found.pop("stirred_in", []) == wanted.pop("stirred_in", [])
                 assert {k: v for k, v in found.items() if k != "ratio"} == pytest.approx(
                     {k: v for k, v in wanted.items() if k != "ratio"}
                 )

@@ -188,3 +188,14 @@ def test_the_job_sheet_says_for_which_temperature_and_what_five_degrees_change(j
     [dose] = laminate["doses"]
     assert dose.told == "Told for 22 °C, as it is in the shop today."
     assert [text.split(":")[0] for text in dose.changes] == ["At 27 °C", "At 17 °C"]
+
+
+def test_a_step_done_on_a_cold_day_keeps_that_days_dose_on_the_sheet(job, bench):
+    at_the_bench("17", bench)
+    laminate = step_of(job, "laminate")
+    b.finish_step(step=laminate, minutes=Decimal(20), by=bench, at=NOW)
+    at_the_bench("29", bench, NOW + timedelta(days=1))
+    steps = {step["title"]: step for step in job_sheet.context(job, at=NOW + timedelta(days=1))["steps"]}
+    cold, warm = ([doses[0].amounts[1] for doses in [steps[title]["doses"]]] for title in (laminate.title, "Hot coat"))
+    assert cold == [(f"{b.doses(laminate, 17)[0].hardener_g} g".replace(" ", "\xa0"), "MEKP catalyst")]
+    assert warm == [(f"{b.doses(step_of(job, 'hot-coat'), 29)[0].hardener_g} g".replace(" ", "\xa0"), "MEKP catalyst")]

@@ -52,6 +52,7 @@ class _Coat(Operation):
     """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
 
     meets = "coat"
+    sand_first = True
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None
@@ -81,13 +82,9 @@ class _Coat(Operation):
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
-            wax = wax_ml(mixed, at.number("wax_percent"), density)
-            work.take(
-                "wax-styrene",
-                wax,
-                "mL",
-                Words("{:g} % by volume of {:.0f} g resin mixed", at.number("wax_percent"), mixed),
-            )
+            percent = at.number("wax_percent")
+            wax = mixing.stir_in(at, work, "wax-styrene", wax_ml(1.0, percent, density), grams,
+                                 Words("{:g} % by volume of {:.0f} g resin", percent, grams), COAT_FACTOR, "mL")  # fmt: skip
         set_up, per = at[self.set_up], at[self.per_1000]
         work.takes_minutes(
             set_up * max(1.0, coats) + per * area * 10.0,
@@ -96,9 +93,7 @@ class _Coat(Operation):
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            wax_words = (
-                f"Wax {wax / work.mixes[0]['count']:.1f} mL a mix. " if system == "polyester" and self.waxed else ""
-            )
+            wax_words = f"Wax {mixing.told(wax)} mL a mix. " if system == "polyester" and self.waxed else ""
             work.instruction = wax_words + self.words
         return work
 

@@ -172,10 +172,11 @@ class Level(Operation):
 
 
 class Trim(Operation):
-    """Trim patches and rope ends with a blade while the resin is firm but not hard."""
+    """Trim patches and rope ends with a blade while the resin is firm but not hard: in the sitting of its laminate."""
 
     key = "trim"
     name = "Trim at gel"
+    meets = "gel"
     settings = (TIMES, number("sides", "sides of each", 2, "piece", 1, 2))
 
     def work(self, at: Bench) -> Work:

@@ -73,7 +73,8 @@ class Fill(Operation):
             batches=lifts,
             brush=False,
         )
-        work.take(filler, paste * share, "g", Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)
+        each = mixing.stir_in(at, work, filler, share / (1.0 - share), paste * (1.0 - share),
+                              Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)  # fmt: skip
         count = work.mixes[0]["count"] if work.mixes else 0
         area = hole.area_cm2 * times
         work.takes_minutes(
@@ -93,8 +94,8 @@ class Fill(Operation):
         work.wait = curing.cure(at, system, waxed=True) if mixed else work.wait
         if mixed:
             work.instruction = Words(
-                "Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
-                paste * share / max(1, count),
+                "{}{} lift{}, pressed in, slightly proud.",
+                mixing.stirred_words(each, "filler"),
                 count,
                 "s" * (count > 1),
             )

@@ -94,6 +94,7 @@ class TackFin(Operation):
     key = "tack-fin"
     on_skin = True
     name = "Tack a fin"
+    bonds = True
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -121,12 +122,8 @@ class TackFin(Operation):
         else:
             each = at.number("resin_g")
             mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
-            work.take(
-                "chopped-strand",
-                at[TACK_CHOP] * fins,
-                "g",
-                Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
-            )
+            chop = mixing.stir_in(at, work, "chopped-strand", at[TACK_CHOP] / at[TACK_RESIN], each * fins,
+                                  Words("{:g} g to {:g} g of resin", at[TACK_CHOP], at[TACK_RESIN]))  # fmt: skip
             work.weight_g = each * fins * at[TACK_KEPT]
         fin_key = at.words("fin_material")
         if fin_key:
@@ -141,9 +138,9 @@ class TackFin(Operation):
         work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
         if fins:
             work.wait = _tacked(at, system, glued)
-            gel = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else ""
-            work.instruction = (
-                gel + "Tape upright from both sides, check centre, toe and cant, tape off when it is set."
+            first = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else mixing.stirred_words(chop, "chopped strand")
+            work.instruction = Words(
+                "{}Tape upright from both sides, check centre, toe and cant, tape off when it is set.", first
             )
         return work
 

@@ -1,7 +1,8 @@
 """Two-part PU pour foam into a dammed pocket.
 
 Mass mixed = density × volume × (1 + overfill) / yield + what each pour leaves in its cup. The density is the foam's own
-(free rise). A pour is no larger than the safe batch and no deeper than one layer; more is split into pours.
+(free rise). A pour as it is mixed, with the shop's usage factor and the cup's loss, is no larger than the safe batch,
+and no deeper than one layer; more is split into pours, and the next waits until the one below no longer warms.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ FOAM_FACTOR = practice("foam_factor", 1.05, 0.9, 1.5, "1", "foam really mixed ov
 FOAM_LOSS = practice("foam_cup_loss_g", 10, 5, 25, "g", "what one pour leaves in cup and stick")
 FOAM_LEAST = practice("foam_least_mix_g", 20, 10, 30, "g", "smallest foam mix that can be metered")
 FOAM_SAFE = practice("foam_safe_batch_g", 250, 200, 300, "g", "largest pour that does not overheat")
+FOAM_BETWEEN = practice("foam_between_min", 20, 15, 40, "min", "between pours into one hole, till it no longer warms")
 FOAM_LAYER = published(
     "foam_layer_mm", 25, 20, 40, "mm", "deepest layer poured at once", source=sources.FOAM_POUR, data_sheet=True)  # fmt: skip
 FOAM_SET_UP = practice("foam_set_up_min", 6, 4, 12, "min", "dam, tape and weigh out")
@@ -56,7 +58,10 @@ def foam_mass_g(volume_ml: float, density_kg_m3: float, overfill: float, yield_:
 
 
 def pours_needed(mass_g: float, depth_mm: float, safe_g: float, layer_mm: float) -> int:
-    """Pours so that none is over the safe batch or one layer deep."""
+    """Pours for so much foam in one hole, so that none is over the safe batch (both in g) or one layer deep.
+
+    The safe batch is that of what comes out of the cup: less what stays in it.
+    """
     return max(1, math.ceil(mass_g / safe_g - 1e-9), math.ceil(depth_mm / layer_mm - 1e-9)) if mass_g > 0 else 0
 
 
@@ -83,7 +88,9 @@ class PourFoam(Operation):
         warm = at.temperature_c >= at[FOAM_WARM]
         share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
         one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)
-        pours = _pours(at, one, hole.depth_mm)
+        loss = at.lost(FOAM_LOSS, foam)
+        expected = one * at.factor(foam, FOAM_FACTOR).value
+        pours = _pours(at, expected, loss, hole.depth_mm)
         count = int(pours * times)
         work = at.work("Pour foam")
         net = one * times
@@ -96,9 +103,8 @@ class PourFoam(Operation):
                 share,
                 at.temperature_c,
             )
-            loss = at.lost(FOAM_LOSS, foam)
             work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=loss, least=at[FOAM_LEAST] * count)
-            mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + loss)
+            mixed = max(at[FOAM_LEAST], expected / pours + loss)
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
                         "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
@@ -110,7 +116,11 @@ class PourFoam(Operation):
             tape = hole.perimeter_mm / 1000.0 * times
             work.take("tape-masking", tape, "m", Words("perimeter {:.2f} m for the dam", tape), DAM_TAPE)
             work.vapour = True
-            work.instruction = "Stir 20 s, pour at once. Dam the edge, let it rise proud."
+            between = "{:g} min between pours into one hole, till it no longer warms. " if pours > 1 else ""
+            work.instruction = Words(
+                "Stir 20 s, pour at once. " + between + "Dam the edge, let it rise proud.", at[FOAM_BETWEEN]
+            )
+            work.pause_h = (pours - 1) * at[FOAM_BETWEEN] / 60.0
         work.takes_minutes(
             at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
             Words("{:g} min + {:g} min for each of {} pours", at[FOAM_SET_UP], at[FOAM_PER_POUR], count),
@@ -137,12 +147,23 @@ def _ratio(at: Bench, foam: str) -> tuple[float, float]:
     return facts.get("ratio_a") or 1.0, facts.get("ratio_b") or 1.0
 
 
-def _pours(at: Bench, one_g: float, depth_mm: float) -> int:
+def _pours(at: Bench, expected_g: float, loss_g: float, depth_mm: float) -> int:
+    """Pours for one hole, each with its cup's loss within the safe batch. Raises Gap where too few are asked for."""
+    if expected_g <= 0:
+        return 0
     eps = at.board.soft_foam
-    safe = at[FOAM_SAFE_EPS if eps else FOAM_SAFE]
-    needed = pours_needed(one_g, depth_mm, safe, at[FOAM_LAYER])
+    safe, least = at[FOAM_SAFE_EPS if eps else FOAM_SAFE], at[FOAM_LEAST]
+    if max(loss_g, least) >= safe:
+        text = (f"The largest pour that does not overheat is {safe:g} g, but {loss_g:g} g of each stay in the cup and "
+                f"{least:g} g is the smallest that can be metered: put these figures right under Shop.")  # fmt: skip
+        raise Gap(at.problem("constants", text, "shop:constants"))
+    needed = pours_needed(expected_g, depth_mm, safe - loss_g, at[FOAM_LAYER])
     asked = int(at.number("pours"))
-    hot = too_hot(one_g / asked, at.board, safe, f"so {needed} pours, or glue in a block of foam.") if asked else None
+    hot = (
+        too_hot(expected_g / asked + loss_g, at.board, safe, f"so {needed} pours, or glue in a block of foam.")
+        if asked
+        else None
+    )
     if hot:
         raise Gap(at.problem(hot.setting, hot.text, f"setting:{at.step}:pours"))
-    return max(needed, asked) if one_g > 0 else 0
+    return max(needed, asked)

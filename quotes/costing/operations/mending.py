@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from quotes.costing import curing, mixing, sources
-from quotes.costing.cautions import DUST, EPS_HEAT
+from quotes.costing.cautions import DUST, EPS_HEAT, MICROSPHERES
 from quotes.costing.constants import practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.refusing import EPS_MOST_C
@@ -69,7 +69,8 @@ class Rejoin(Operation):
         words = Words("both faces of {:.0f} cm² + the gap's {:.0f} mL", face.area_cm2, face.volume_ml)
         work = at.work("Dowel, glue and clamp")
         mixing.mix(at, work, system, grams * (1 - share), Words("{}, {:.0%} resin", words, 1 - share), REJOIN_FACTOR)
-        work.take("microspheres", grams * share, "g", Words("{}, {:.0%} filler", words, share), REJOIN_FACTOR)
+        filler = mixing.stir_in(at, work, "microspheres", share / (1.0 - share), grams * (1.0 - share),
+                                Words("{}, {:.0%} filler", words, share), REJOIN_FACTOR)  # fmt: skip
         work.pieces("dowel", dowels, Words("{:g} across the snap", dowels))
         work.take("stringer", stringer / 1000.0, "m", Words("{:g} mm of new stringer", stringer), STRINGER_CUT)
         work.take("tape-masking", face.perimeter_mm / 1000.0 * 2.0, "m", "twice round the joint")
@@ -78,13 +79,14 @@ class Rejoin(Operation):
             at[REJOIN_MINUTES] + extra, Words("{:g} min{}", at[REJOIN_MINUTES], " + stringer" * bool(extra))
         )
         work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
-        work.cautions += (DUST,)
+        work.cautions += (DUST, MICROSPHERES) if filler else (DUST,)
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. Clamp in the jig, check rocker "
+                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {}Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
                 dowels,
+                mixing.stirred_words(filler, "filler"),
             )
         return work
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from quotes.costing import curing, mixing
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice
 from quotes.costing.operation import Operation
@@ -129,15 +130,19 @@ class _Spray(Operation):
         return work
 
 
-def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float) -> None:
-    """What goes into the cup, by its parts.
+def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float, second: str) -> Text:
+    """What goes into the cup, by its parts; gives back the cup as it is told: what is planned to be used.
 
     Each (material, share by volume, words); the gun keeps its share of each.
     """
     first = parts[0][0]
+    cup = litres * 1000.0 * at.factor(first, PAINT_FACTOR).value + at.lost(GUN_KEEPS, first)
     for key, share, words in parts:
         work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at.lost(GUN_KEEPS, first) * share,
                   moves_with=first)  # fmt: skip
+    return Words(
+        "{} mL in the cup: {} mL + {} mL {}", *map(mixing.told, (cup, *(cup * part[1] for part in parts))), second
+    )
 
 
 class SprayColour(_Spray):
@@ -175,13 +180,12 @@ class SprayColour(_Spray):
         )
         share = 1.0 / (1.0 + thin)
         thinner = ("thinner", 1.0 - share, f"{thin:g} parts to one of colour")
-        _gun_takes(at, work, ((key, share, words), thinner), litres)
-        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
+        cup = _gun_takes(at, work, ((key, share, words), thinner), litres, "thinner")
+        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL], at[curing.POLISH_HOURS])
         work.cautions = (SPRAY_MIST,)
         work.instruction = Words(
-            "{:.0f} mL in the cup, {:g} : 1 thinner; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
-            litres * 1000 + at[GUN_KEEPS],
-            thin,
+            "{}; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
+            cup,
             coats,
             at[FLASH] * 60,
         )
@@ -225,12 +229,12 @@ class SprayClear(_Spray):
             at[GUN_KEEPS],
         )
         hardener = ("clear-hardener", 1.0 - share, f"{parts:g} parts to one of clear")
-        _gun_takes(at, work, ((key, share, words), hardener), litres)
-        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
+        cup = _gun_takes(at, work, ((key, share, words), hardener), litres, "hardener")
+        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0, at[curing.POLISH_HOURS])
         work.cautions = (CLEAR_ISOCYANATE, SPRAY_MIST)
         work.instruction = Words(
-            "{:.0f} mL in the cup with hardener as the label says; {:g} coats, {:.0f} min flash between.",
-            litres * 1000 + at[GUN_KEEPS],
+            "{}, as the label says; {:g} coats, {:.0f} min flash between.",
+            cup,
             coats,
             at[FLASH] * 60,
         )
@@ -242,7 +246,7 @@ class Polish(Operation):
 
     key = "polish"
     name = "Polish"
-    meets = "cut"
+    meets = "polish"
     settings = (place(), TIMES, number("passes", "passes", 2, "piece", 0, 6))
 
     def work(self, at: Bench) -> Work:
