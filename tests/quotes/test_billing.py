@@ -751,7 +751,9 @@ def test_shares_of_a_two_minute_job_teach_no_step_and_stay_under_a_total_of_the_
     quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular", minutes=D(20))
     assert not [step for step in done_steps() if step.timed]
     other = priced(counter, versions, "90.00")
-    b.finish_step(step=other.steps.first(), minutes=b.planned_minutes(other.steps.first()), by=counter, at=NOW)
+    b.finish_step(
+        step=other.steps.first(), minutes=b.planned_minutes(other.steps.first()), by=counter, at=NOW, typed=False
+    )
     said = refusal(lambda: b.spread_total(person=counter, first=TODAY, last=TODAY, minutes=D(19), by=counter, at=NOW))
     assert "written down already" in said["minutes"][0]
     b.spread_total(person=counter, first=TODAY, last=TODAY, minutes=D(50), by=counter, at=NOW)

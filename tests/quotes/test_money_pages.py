@@ -297,7 +297,8 @@ def test_a_plug_in_two_minutes_two_taps_after_measuring(versions, stocked, count
 def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stocked, counter_client, form_key):
     for wrong, field, sentence in (
         ({"m_depth": "ten"}, "m_depth", "cannot be read"),
-        ({"m_depth": "3 m"}, "m_depth", "is unusual"),
+        ({"m_depth": "200 mm"}, "m_depth", "is unusual"),
+        ({"m_depth": "3 m"}, "m_depth", "is a slip"),
         ({"m_depth": ""}, "m_depth", "is empty"),
         ({"price_by_hand": "20", "price_reason": ""}, "price_reason", "needs a reason"),
         ({"board_core": "eps"}, "", ""),
