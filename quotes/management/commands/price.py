@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from quotes.costing import Construction, Recipe
 from quotes.costing.cautions import SHEET_RULES
-from quotes.estimating import core_recipe, estimate, shop_inputs
+from quotes.estimating import core_recipe, estimate, read_typed, shop_inputs
 from quotes.models import RecipeVersion
 from shop import units
 from shop.acts import Refused
@@ -50,6 +50,9 @@ class Command(BaseCommand):
         version = self.find(options["recipe"])
         recipe = core_recipe(version)
         measures = self.measures(recipe, options["measure"])
+        _, wrong = read_typed(recipe, measures, kept=False)
+        if wrong:
+            self.fail(*wrong.values())
         resin = options["resin"] or ("polyester" if options["core"] == "pu" else "epoxy")
         day = timezone.localdate(timezone=ZoneInfo(profile.timezone))
         try:
