@@ -9,10 +9,10 @@ from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.measures import Given, read_measures
 from quotes.costing.recipe import Act, Recipe
+from quotes.costing.work import SPOTS
 from quotes.costing.working import UNKNOWN_BOARD, estimate
 
 GRIT = "P120"
-_SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name where they work
 
 
 def sand_first(
@@ -33,7 +33,7 @@ def sand_first(
     if not 1 <= step <= len(done):
         raise ValueError(f"{recipe.name} has no step {step}; it has {len(done)}.")
     told = done[step - 1].settings
-    spot = next((told[name] for name in _SPOTS if name in told), None)
+    spot = next((told[name] for name in SPOTS if name in told), None)
     if spot is None:
         raise ValueError(f"Step {step} of {recipe.name} works on no place that could be sanded.")
     also = {name: told[name] for name in ("times", "sides") if name in told}

@@ -16,8 +16,9 @@ from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
 from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes
 from quotes.costing.inputs import Construction
-from quotes.costing.words import Text, Words
-from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
+from quotes.costing.words import Dose as Told
+from quotes.costing.words import Text
+from quotes.costing.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work
 
 SYSTEMS = ("by board", "polyester", "epoxy")
 
@@ -138,12 +139,13 @@ def mix(
     extra_percent: float = 0.0,
     percent: float = 0.0,
     batches: int = 1,
-    brush: bool = True,
+    brush: bool = False,
 ) -> float:
     """Puts the mixes of `net_g` grams of mixed resin into a step; gives back how many grams are mixed in all.
 
-    Adds resin, catalyst or hardener, cups, sticks, brushes, gloves and acetone. Raises Gap below the floor temperature
-    and outside the data sheet's band of catalyst. `percent` is a wanted catalyst share, 0 for the one by temperature.
+    Adds resin, catalyst or hardener, a cup and a stick for each mix, and what a session takes once. `percent` is a
+    wanted catalyst share, 0 for the one by temperature. Raises Gap below the floor temperature and outside the data
+    sheet's band of catalyst.
     """
     if net_g <= 0:
         return 0.0
@@ -164,15 +166,20 @@ def mix(
         _polyester(at, work, key, net_g, formula, factor, count, each, extra_percent, percent)
     else:
         _epoxy(at, work, key, net_g, formula, factor, count, each)
-    for item in ("cup", "stick", "brush") if brush else ("cup", "stick"):
-        work.pieces(item, at[CUPS] * count, "one for each mix")
-    work.pieces("gloves", at[GLOVES], "pairs for a resin step")
-    work.share("acetone", at[ACETONE] * count, "mL", "so much for each mix", _ACETONE_FACTOR)
+    work.batch = Batch(key, expected, most)
+    work.cups(count, "one for each mix")
+    resin_sundries(at, work)
+    if brush:
+        work.sundry("brush", 1, "piece", "one for a coat, used several times", BRUSHES)
     work.vapour = True
     return total
 
 
-_ACETONE_FACTOR = practice("acetone_factor", 1.0, 0.5, 2.5, "1", "acetone really used over planned")
+def resin_sundries(at: Bench, work: Work) -> None:
+    """What a board takes once in a session with resin or foam: gloves, a rag, acetone."""
+    work.sundry("gloves", 1, "piece", "a pair in a session with resin", GLOVES)
+    work.sundry("rag", 1, "piece", "one in a session with resin", RAGS)
+    work.sundry("acetone", at[ACETONE], "mL", "once in a session with resin", ACETONE_FACTOR)
 
 
 def _polyester(
@@ -234,7 +241,7 @@ def dose_text(one: Mapping[str, Any]) -> Text:
     assert isinstance(gel, list)
     many = f"{count} mixes, each " if isinstance(count, int) and count > 1 else ""
     if one["system"] == "polyester":
-        return Words(
+        return Told(
             "{}{:.0f} g resin + {:.1f} g catalyst ({:.1f} mL, about {} drops), gels in {:.0f} to {:.0f} min.",
             many,
             one["resin_g"],
@@ -244,7 +251,7 @@ def dose_text(one: Mapping[str, Any]) -> Text:
             gel[0],
             gel[1],
         )
-    return Words(
+    return Told(
         "{}{:.0f} g resin + {:.0f} g hardener by weight, pot life {:.0f} to {:.0f} min.",
         many,
         one["resin_g"],

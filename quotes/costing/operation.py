@@ -11,6 +11,7 @@ from typing import Any, ClassVar, NamedTuple
 
 from quotes.costing.constants import Constant
 from quotes.costing.inputs import Construction, Shop
+from quotes.costing.sessions import Kind
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.usage import POOLED
 from quotes.costing.work import Bench, Meets, Work
@@ -25,6 +26,7 @@ class Operation:
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
     seals: ClassVar[bool] = False  # closes the core in: not over a wet one
+    session: ClassVar[Kind] = ""  # the kind of session it is done in
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:
@@ -39,6 +41,10 @@ class Operation:
     def work(self, at: Bench) -> Work:
         """What this step takes at the places and sizes of `at`. Raises Gap if it cannot or must not be done."""
         raise NotImplementedError
+
+    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+        """The kind of session it is done in with these settings; none for what is no session."""
+        return self.session
 
     def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
         """Reasons why this must not be done to such a board, whatever its size."""
@@ -92,7 +98,18 @@ class Kept(NamedTuple):
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
-    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "kept", "measures", "meets", "operation", "when")
+    __slots__ = (
+        "_ready",
+        "fixed",
+        "from_figures",
+        "from_measures",
+        "kept",
+        "measures",
+        "meets",
+        "operation",
+        "session",
+        "when",
+    )
 
     def __init__(
         self, key: str, settings: Mapping[str, Any], when: str, place_measures: Mapping[str, tuple[str, ...]]
@@ -122,6 +139,7 @@ class Compiled:
         self.measures = tuple(dict.fromkeys(hang_on))
         self.kept: Kept | None = None
         self.meets: Meets = "cut" if settings.get("onto") == "another face" else self.operation.meets
+        self.session: Kind = self.operation.session_of(settings)
         self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:

@@ -22,7 +22,20 @@ class Words:
         return self.pattern.format(*self.values)
 
 
+class Dose(Words):
+    """The words of a dose: left out where one dose serves several places."""
+
+    __slots__ = ()
+
+
 Text: TypeAlias = str | Words
+
+
+def without_doses(text: Text) -> str:
+    """The words without those of any dose in them."""
+    if isinstance(text, str):
+        return text
+    return text.pattern.format(*("" if isinstance(one, Dose) else one for one in text.values))
 
 
 def many(number: int, name: str) -> str:

@@ -71,7 +71,7 @@ class PlanLine(NamedTuple):
 def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
     """The lines that can be learned from.
 
-    Hands-on time once, no second part of a mix, no share of what serves many jobs. `now` has the defaults of today by
+    Hands-on time once, no second part of a mix. `now` has the defaults of today by
     the constant's name: a figure that the shop has set since the quote is the one that its jobs are compared with.
     """
     found = []
@@ -84,7 +84,7 @@ def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED
             continue
         unit = each(line["need"]["unit"])
         pooled = kind == "consumable"
-        if line["need"]["value"] <= 0 or (pooled and unit == "each" and not line["whole"]):
+        if line["need"]["value"] <= 0:
             continue
         found.append(
             PlanLine(

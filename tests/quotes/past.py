@@ -14,7 +14,7 @@ from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 
-DING = {"length": "140 mm", "width": "90 mm", "depth": "20 mm"}
+DING = {"length": "95 mm", "width": "65 mm", "depth": "14 mm"}
 TENTH = Decimal("0.1")
 
 

@@ -27,7 +27,7 @@ from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 from tests.quotes.past import DING, agreed_job, finished_job, finished_jobs
 
-DECK = "ding-deck-medium"
+DECK = "ding-deck-small"
 LATER = NOW + timedelta(hours=2)
 
 

@@ -164,7 +164,7 @@ def taught(versions, keeper):
     """Five dings that took half as long again as the trade says, and the first of them looked back on."""
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    jobs = finished_jobs(versions["ding-deck-medium"], keeper, 5, minutes=1.5, resin=1.2, spread=0.05)
+    jobs = finished_jobs(versions["ding-deck-small"], keeper, 5, minutes=1.5, resin=1.2, spread=0.05)
     return looked(jobs[0])[0]
 
 
@@ -210,9 +210,9 @@ def test_a_row_says_between_what_its_use_is_likely_to_lie(taught):
 def test_what_a_price_carried_for_work_done_again_is_a_row_of_its_own(versions, keeper):
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    redone_once(versions["ding-deck-medium"], keeper)
+    redone_once(versions["ding-deck-small"], keeper)
     Profile.objects.update(carries_again=True)
-    [job] = finished_jobs(versions["ding-deck-medium"], keeper, 1, spread=0.0)
+    [job] = finished_jobs(versions["ding-deck-small"], keeper, 1, spread=0.0)
     [past] = looked(job)
     kept = [one for part in job.way.parts.all() for one in part.snapshot["again"]]
     rows = [row for row in book.compared(past) if row.name == "Carried for doing it again"]

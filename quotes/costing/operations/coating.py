@@ -14,14 +14,15 @@ from quotes.costing.constants import Constant, derived, practice, published
 from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
+from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Wait, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(
-    "hot_coat_epoxy_g_m2", 117, 90, 250, "g/m2", "one rolled epoxy fill coat, its waste in it",
-    source=sources.EPOXY_AMOUNT)  # fmt: skip
+    "hot_coat_epoxy_g_m2", 102, 78, 217, "g/m2", "one rolled epoxy fill coat without its waste",
+    source="117 g/m² less the 15 % waste in it, which the usage factor has: " + sources.EPOXY_AMOUNT)  # fmt: skip
 GLOSS_FILM = practice("gloss_film_mm", 0.15, 0.11, 0.22, "mm", "film of a gloss coat")
 HOT_SANDED = practice("hot_coat_sanded_share", 0.4, 0.2, 0.6, "1", "share of a hot coat sanded off again")
 GLOSS_SANDED = practice("gloss_sanded_share", 0.1, 0.05, 0.2, "1", "share of a gloss coat rubbed off again")
@@ -37,6 +38,7 @@ HOT_PER_1000 = practice("hot_coat_min_per_1000_cm2", 3, 2, 6, "min/1000 cm2", "b
 GLOSS_SET_UP = practice("gloss_set_up_min", 8, 5, 15, "min", "dust off, strain and mix for a gloss coat")
 GLOSS_PER_1000 = practice("gloss_min_per_1000_cm2", 4, 3, 8, "min/1000 cm2", "brush out a gloss coat")
 GLOSS_HOURS = practice("gloss_hours", 12, 6, 24, "h", "gloss coat until it is wet sanded")
+COAT_OPEN = practice("coat_open_min_per_1000_cm2", 1.2, 0.8, 2.5, "min/1000 cm2", "brush out a coat on an open face")
 FILM_MOST = 2.0  # mm; a thicker film is a pour, not a coat (limit of the setting)
 
 
@@ -54,6 +56,7 @@ class _Coat(Operation):
     """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
 
     meets = "coat"
+    session = "coat"
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None
@@ -70,7 +73,8 @@ class _Coat(Operation):
 
     def work(self, at: Bench) -> Work:
         """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
-        area = at.place().area_m2 * at.faces() * at.number("coats")
+        spot, layers = at.place(), at.faces() * at.number("coats")
+        area = spot.area_m2 * layers
         system = mixing.system_for(at.words("system"), at.board)
         work = at.work(self.title)
         coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
@@ -85,19 +89,14 @@ class _Coat(Operation):
             formula = Words("{:.4f} m² × {:g} mm × {:g} kg/m³", area, film, density)
         key = self.resin[system]
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
-                           extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
+                           extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats), brush=True)  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
-            wax = wax_ml(mixed, at.number("wax_percent"), density)
-            work.take(
-                "wax-styrene",
-                wax,
-                "mL",
-                Words("{:g} % by volume of {:.0f} g resin mixed", at.number("wax_percent"), mixed),
-            )
-        set_up, per = at[self.set_up], at[self.per_1000]
+            wax = self._wax(at, work, grams, density) * mixed
+        by_face = OpenFace(at, spot.area_cm2)
         work.takes_minutes(
-            set_up * max(1.0, coats) + per * area * 10.0,
-            Words("{:g} min for each coat + {:g} min per 1000 cm² of {:.0f} cm²", set_up, per, area * 10_000),
+            layers * by_face.minutes(at[self.per_1000], at[COAT_OPEN]),
+            Words("{:g} × {}", layers, by_face.words(at[self.per_1000], at[COAT_OPEN])),
+            set_up=at[self.set_up] * max(1.0, coats),
         )
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
@@ -107,6 +106,16 @@ class _Coat(Operation):
             )
             work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
         return work
+
+    def _wax(self, at: Bench, work: Work, grams: float, density: float) -> float:
+        """Puts the wax of so much resin into the step, as it is mixed with its cups; gives back mL to a g of resin."""
+        percent, resin, count = at.number("wax_percent"), self.resin["polyester"], work.mixes[0]["count"]
+        per_g = wax_ml(1.0, percent, density)
+        loss, least = at.lost(mixing.CUP_LOSS, resin), at[mixing.LEAST_MIX] * count
+        words = Words("{:g} % by volume of the resin", percent)
+        work.take("wax-styrene", grams * per_g, "mL", words, COAT_FACTOR, mixes=count, loss=loss * per_g,
+                  least=least * per_g, moves_with=resin)  # fmt: skip
+        return per_g
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """When it may be sanded."""

@@ -26,7 +26,7 @@ from quotes.costing.operations.laminating import (
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
-from quotes.costing.words import Words
+from quotes.costing.words import Text, Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
@@ -92,6 +92,7 @@ class TackFin(Operation):
 
     key = "tack-fin"
     name = "Tack a fin"
+    session = "fill or foam"
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -116,7 +117,7 @@ class TackFin(Operation):
         if glued:
             work.take("ca-glue", at[TACK_GLUE] * fins, "g", Words("{:g} g for each of {:g} fins", at[TACK_GLUE], fins))
             work.cautions = (CYANOACRYLATE,)
-            dose = f"{at[TACK_GLUE]:g} g gel a fin"
+            dose: Text = f"{at[TACK_GLUE]:g} g gel a fin"
         else:
             each = at.number("resin_g")
             mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
@@ -127,7 +128,7 @@ class TackFin(Operation):
                 Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
             )
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = str(mixing.dose_text(work.mixes[0])) if work.mixes else ""
+            dose = mixing.dose_text(work.mixes[0]) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, Words("{:g} fins", fins))
@@ -154,6 +155,7 @@ class RopeFin(Operation):
     key = "rope-fin"
     name = "Rope a fin"
     meets = "coat"
+    session = "laminate"
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -221,6 +223,7 @@ class FinPatches(Operation):
     key = "fin-patches"
     name = "Fin-side patches"
     meets = "coat"
+    session = "laminate"
     settings = (
         place("fin", "the fin"),
         TIMES,

@@ -22,7 +22,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
     return Recipe(
         key=key,
         name=name,
-        version=1,
+        version=2,
         about="Fill what is crushed, glass over it, stand the fin, rope and patch it, finish to a satin.",
         kinds=("fin", "box"),
         measures=(count("fins", "Fins", 1, 5, fins, "fins to glass on"), *_FIN, *_POCKETS, PAINT),
@@ -55,7 +55,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
             act("sand", place="fin_zone", times="fins", sides="both", grits=["P180", "P320"], title="Sand the fin's sides"),
             act("sand-fillet", fin="fin", times="fins", grits=["P100", "P180", "P320"]),
             *painted("fin_zone", times="fins", sides="both"),
-            *finished("fin_zone", times="fins", sides="both", sessions=4),
+            *finished("fin_zone", times="fins", sides="both"),
         ),
         may_turn_up="Water or rotten foam beside the old box, and old filler under the glass.",
         release_check=("Fin pulled by hand, both ways", "Toe and cant against the other fin", "Fillet even, no white spots", *CHECKED),
@@ -66,7 +66,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
 _BOX = Recipe(
     key="fin-box",
     name="Fin box out and new",
-    version=1,
+    version=2,
     about="Rout the broken box out, set a new one, cap it, grind, try the fin.",
     kinds=("box",),
     measures=(
@@ -83,7 +83,7 @@ _BOX = Recipe(
     },
     acts=(
         act("inspect"),
-        act("rout", place="pocket", times="boxes", margin_mm=0, title="Rout the old box out"),
+        act("rout", place="pocket", times="boxes", margin_mm=0, holds="old box", title="Rout the old box out"),
         act("install", pocket="pocket", times="boxes", insert="fin-box", kind="box", title="Set the new box"),
         act("sand", place="cap", times="boxes", grits=["P80"], title="Grind the paste flush, abrade for the cap"),
         act("laminate", place="pocket", times="boxes", plies=["cloth-4oz", "cloth-4oz"], over="glass", overlap_mm=20,
@@ -102,7 +102,7 @@ _BOX = Recipe(
 _LEASH = Recipe(
     key="leash-plug",
     name="Leash plug",
-    version=1,
+    version=2,
     about="Drill, set a plug, grind flush.",
     kinds=("plug",),
     measures=(
@@ -116,12 +116,12 @@ _LEASH = Recipe(
     },
     acts=(
         act("inspect"),
-        act("rout", place="hole", times="plugs", margin_mm=0, title="Bore the hole"),
+        act("rout", place="hole", times="plugs", margin_mm=0, tool="hole saw", title="Bore the hole"),
         act("install", pocket="hole", times="plugs", insert="leash-plug", kind="plug", title="Set the plug"),
         act("sand", place="cap", times="plugs", grits=["P80"], title="Grind flush and abrade"),
         act("laminate", place="hole", times="plugs", plies=["cloth-4oz"], over="glass", overlap_mm=20, title="Cap the plug"),
         act("hot-coat", place="cap", times="plugs"),
-        *finished("cap", times="plugs", sessions=2),
+        *finished("cap", times="plugs"),
     ),
     may_turn_up="Water under a plug that has leaked.",
     release_check=("Plug pulled by hand", "Bar holds a leash string", *CHECKED),

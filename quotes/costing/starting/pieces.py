@@ -56,10 +56,9 @@ def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "clo
     )
 
 
-def finished(place: str, *, times: Any = 1, sides: str = "one", sessions: int = 3) -> tuple[Act, ...]:
-    """Wet sand to a satin, clean up, release."""
+def finished(place: str, *, times: Any = 1, sides: str = "one") -> tuple[Act, ...]:
+    """Wet sand to a satin, release."""
     return (
         act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin"),
-        act("clean-up", sessions=sessions),
         act("release"),
     )
