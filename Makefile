@@ -4,22 +4,26 @@ SERVE ?= 1
 PY := .venv/bin/python
 WORKERS ?= 2
 TESTS ?=
+PIP := -m pip --quiet --quiet --disable-pip-version-check # twice: what it says of its own set-up is no news here
+INSTALL := $(PY) $(PIP) install --require-hashes
 export PYTHON
 
-.PHONY: demo run test lint bench soak lock pictures clean
+.PHONY: demo run test test-moment lint bench soak lock pictures clean
 
 .venv/run: requirements.txt
 	@.ci/system run
 	@test -x $(PY) || $(PYTHON) -m venv .venv
 	@echo "Installing the locked packages"
-	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@$(INSTALL) -r requirements.txt
+	@echo "Installed"
 	@touch $@
 
 .venv/dev: requirements-dev.txt
 	@.ci/system test
 	@test -x $(PY) || $(PYTHON) -m venv .venv
 	@echo "Installing the locked packages, with those the tests need"
-	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	@$(INSTALL) -r requirements-dev.txt
+	@echo "Installed"
 	@touch $@ .venv/run
 
 demo: .venv/run
@@ -42,6 +46,11 @@ test: .venv/dev
 	@$(MAKE) --no-print-directory lint
 	$(PY) -m pytest -n $(WORKERS) $(TESTS)
 
+# The fast part, all that another day can change, at TEST_MOMENT.
+DATED = -m "not slow or papers" tests/shop tests/inventory tests/quotes tests/test_walk.py tests/test_forms.py
+test-moment: .venv/dev
+	$(PY) -m pytest -n $(WORKERS) $(DATED) $(TESTS)
+
 bench: .venv/dev
 	$(PY) -m tests.bench
 
@@ -54,7 +63,7 @@ soak: .venv/dev
 
 # A new lock: on Python 3.11, so that every machine from Debian 12 on can install it.
 lock:
-	python3.11 -m venv .venv-lock && .venv-lock/bin/pip install --quiet pip-tools
+	python3.11 -m venv .venv-lock && .venv-lock/bin/python $(PIP) install pip-tools
 	.venv-lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe \
 	  --no-emit-index-url --no-emit-find-links --no-emit-trusted-host -o requirements.txt pyproject.toml
 	.venv-lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe \

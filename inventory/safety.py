@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 from django.core.files.base import ContentFile
 from django.db.models import Q
+from django.utils import timezone
 
 from inventory.hazards import IGNITION, Apart, Hazard, known, not_together, pairs_of
 from inventory.models import DataSheet, Material, Safety, StoragePlace
@@ -66,7 +67,7 @@ def keep_sheet(
         raise Refused("This is no PDF. Save the data sheet as PDF and choose that file.", field="sheet")
     if len(content) > MOST_BYTES:
         raise Refused(f"This file is larger than {MOST_BYTES // 1_000_000} MB; ask for a smaller one.", field="sheet")
-    if issued_on is not None and issued_on > at.date():
+    if issued_on is not None and issued_on > timezone.localdate(at):
         raise Refused("The date on the sheet must not lie in the future.", field="issued_on")
     row = DataSheet(
         material=material,

@@ -107,20 +107,20 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
 
 
 class Ahead(NamedTuple):
-    """A step ahead as its days need it: minutes hands-on, hours of cure after the step before, when it has cured."""
+    """A step ahead as its days need it: its time as `costing.Timed`, and when what is under it has cured."""
 
     pk: int
     part: int | None
     position: int
-    minutes: float
-    wait_h: float
+    timed: Timed
     cured_at: datetime | None
 
     @classmethod
-    def of(cls, step: Step, minutes: float, wait_h: float) -> Ahead:
+    def of(cls, step: Step, timed: Timed) -> Ahead:
         """A step with its plan's figures. One under way takes no more time: how much of it is left is not known."""
-        left = 0.0 if step.state == Step.State.DOING else minutes
-        return cls(step.pk, step.part_id, step.position, left, wait_h, step.earliest_at)
+        if step.state == Step.State.DOING:
+            timed = timed._replace(minutes=0.0, pause_h=0.0)
+        return cls(step.pk, step.part_id, step.position, timed, step.earliest_at)
 
 
 class Days(NamedTuple):
@@ -150,7 +150,9 @@ def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: C
 
 
 def _planned(step: Step) -> Ahead:
-    return Ahead.of(step, step.planned_minutes, float(step.plan.get("earliest_start_h") or 0.0))
+    plan, wait = step.plan, float(step.plan.get("earliest_start_h") or 0.0)
+    pause, sitting = plan.get("pause_h") or 0.0, bool(plan.get("same_sitting"))
+    return Ahead.of(step, Timed(step.planned_minutes, wait, None, pause, sitting))
 
 
 def ready_at_the_earliest(ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date:
@@ -169,18 +171,18 @@ def _days(ahead: Iterable[Ahead], today: date, calendar: Calendar) -> dict[int, 
 def _days_of_repair(steps: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
     cured = steps[0].cured_at
     start = max(today, timezone.localdate(cured)) if cured else today
-    timed = [Timed(step.minutes, step.wait_h if number else 0.0, None) for number, step in enumerate(steps)]
+    first, timed = steps[0].timed._replace(earliest_start_h=0.0), [step.timed for step in steps[1:]]
     try:
-        first = calendar.first_open(start)
+        begin = calendar.first_open(start)
         slots = place_in_days(
-            timed,
+            [first, *timed],
             hours_per_day=calendar.hours_per_day,
-            is_open=lambda number: calendar.is_open(first + timedelta(days=number)),
+            is_open=lambda number: calendar.is_open(begin + timedelta(days=number)),
         )
     except (Refused, ValueError):  # a shop that works no day: what was really done is booked all the same
         return {step.pk: Days(start, start) for step in steps}
     return {
-        step.pk: Days(first + timedelta(days=slot.day), first + timedelta(days=slot.end_day))
+        step.pk: Days(begin + timedelta(days=slot.day), begin + timedelta(days=slot.end_day))
         for step, slot in zip(steps, slots, strict=True)
     }
 

@@ -9,10 +9,12 @@ import subprocess
 import uuid
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask rows beside a running page
 
 import pytest
+import time_machine
 from django.contrib.auth.hashers import make_password
 from django.test import Client
 from hypothesis import settings as hypothesis_settings
@@ -20,12 +22,49 @@ from hypothesis import settings as hypothesis_settings
 from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
 from shop.numbering import STARTING_SERIES
 
-NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
-TODAY = date(2026, 11, 25)
+# Every test begins at this moment, whatever the machine's clock says; TEST_MOMENT names another one, in ISO 8601 with
+# its zone. Rows of tests are made at and around it, so a test never writes a date where it means "today".
+NOW = datetime.fromisoformat(os.environ.get("TEST_MOMENT", "2026-11-25T09:00+00:00")).astimezone(UTC)
+TODAY = NOW.astimezone(ZoneInfo("Europe/Dublin")).date()  # the shop's day
+CALENDARS_DAY = date(2026, 11, 25)  # a Wednesday
 PASSWORD = "a long enough password"
 
 hypothesis_settings.register_profile("house", deadline=None)  # no test is timed: the machine may be busy
 hypothesis_settings.load_profile("house")
+
+
+def in_words(day: date, *, weekday: bool = True) -> str:
+    """A day as papers and pages write it: Wed 25 Nov 2026."""
+    return f"{day:%a} " * weekday + f"{day.day} {day:%b %Y}"
+
+
+def the_day(day: date) -> str:
+    """A day near by, as pages write it: Wed 25 Nov."""
+    return in_words(day)[:-5]
+
+
+def missing(program: str) -> bool:
+    """Whether what needs this program is to be skipped. CI must have it, except in its run that is told to be BARE."""
+    ci_has_all = os.environ.get("CI") == "true" and os.environ.get("BARE") != "1"
+    return shutil.which(program) is None and not ci_has_all
+
+
+def pytest_collection_modifyitems(items):
+    """What can not run here is skipped with a sentence; worked examples of a calendar hold in their own week only."""
+    no_poppler = missing("pdftotext")
+    for item in items:
+        needs_poppler = item.get_closest_marker("papers") or "run" in getattr(item, "fixturenames", ())
+        if no_poppler and needs_poppler:
+            item.add_marker(pytest.mark.skip(reason="poppler-utils is not installed: apt-get install poppler-utils"))
+        if item.get_closest_marker("calendar") and TODAY != CALENDARS_DAY:
+            item.add_marker(pytest.mark.skip(reason=f"worked out by hand for the week of {in_words(CALENDARS_DAY)}"))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item):
+    """Every test, with its fixtures of any scope, begins at NOW; from there the clock ticks on."""
+    with time_machine.travel(NOW, tick=True):
+        return (yield)
 
 
 @pytest.fixture(autouse=True)
@@ -40,8 +79,6 @@ def _fast_static_and_own_media(settings, tmp_path):
 @pytest.fixture
 def run(tmp_path):
     """Hands a paper's bytes to a tool of poppler; gives what it says."""
-    if shutil.which("pdftotext") is None and os.environ.get("CI") != "true":
-        pytest.skip("poppler-utils is not installed")
 
     def tool(pdf: bytes, name: str, *options: str) -> str:
         path = tmp_path / "paper.pdf"

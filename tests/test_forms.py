@@ -25,6 +25,7 @@ def test_a_form_keeps_to_the_contract(page, rows):
     assert not problems, "\n".join(problems)
 
 
+@pytest.mark.slow
 def test_what_is_only_looked_at_after_a_login_stores_nothing(rows):
     client, looked_at = logged_in(rows.keeper), 0
     where = {page: walker.address(page, rows) for page in walker.PAGES}

@@ -56,7 +56,9 @@ def test_every_address_has_a_name_and_every_page_a_row_that_can_be_made(rows):
         assert walker.address(page, rows).startswith("/"), page
 
 
-@pytest.mark.parametrize("visitor", VISITORS)
+@pytest.mark.parametrize(
+    "visitor", [one if one == "keeper" else pytest.param(one, marks=pytest.mark.slow) for one in VISITORS]
+)
 def test_pages_open_to_whom_they_should(visitor, users, rows):
     client = client_of(visitor, users)
     wrong = []
@@ -77,6 +79,7 @@ def test_pages_open_to_whom_they_should(visitor, users, rows):
     assert not wrong, "\n".join(wrong)
 
 
+@pytest.mark.slow
 def test_looking_changes_nothing(users, rows):
     client = client_of(Role.KEEPER, users)
     where = {page: walker.address(page, rows) for page in walker.PAGES}
@@ -99,6 +102,7 @@ def bench_answers(users, rows, *, papers: bool):
                 yield page, b"".join(answer) if answer.streaming else answer.content
 
 
+@pytest.mark.slow
 def test_the_bench_sees_no_money_on_any_page(users, rows):
     found = {
         str(page): MONEY.search(data.decode("utf-8", "ignore"))
@@ -108,6 +112,7 @@ def test_the_bench_sees_no_money_on_any_page(users, rows):
     assert [f"{page}: {match[0]!r}" for page, match in found.items() if match] == []
 
 
+@pytest.mark.slow
 @pytest.mark.papers
 def test_the_bench_sees_no_money_on_any_paper(users, rows, run):
     found = {str(page): MONEY.search(run(pdf, "pdftotext")) for page, pdf in bench_answers(users, rows, papers=True)}
@@ -115,6 +120,7 @@ def test_the_bench_sees_no_money_on_any_paper(users, rows, run):
     assert [f"{page}: {match[0]!r}" for page, match in found.items() if match] == []
 
 
+@pytest.mark.slow
 def test_every_page_is_clean_html_under_a_strict_policy(users, rows):
     client = client_of(Role.KEEPER, users)
     wrong, titles = [], {}

@@ -5,7 +5,7 @@ A round of counting, one line of it, a container on the scale, a test of a lot.
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +19,7 @@ from inventory.weighing import should_hold
 from shop.forms.fields import MeasureField, StockField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
 
+LAST_HOURS = timedelta(hours=4)  # so soon after midnight a time that lies ahead is meant for yesterday; ours
 HEAVIEST_G = 300_000  # what a shop's scale may carry; more is asked about
 
 
@@ -100,11 +101,20 @@ class CountLineForm(PageForm):
         return {container: weight for container, weight in weights if weight is not None}
 
     def moment(self, now: datetime) -> datetime:
-        """When it was counted: the time of day that was typed, today, or now."""
+        """When it was counted: now, or the time of day that was typed: today, or yesterday if only hours ago.
+
+        In the night the clocks go back an hour comes twice: the second one counts if it has been.
+        """
         time = self.cleaned_data["counted_at"]
         if time is None:
             return now
-        return timezone.make_aware(datetime.combine(timezone.localdate(now), time))
+        today = timezone.localdate(now)
+        first = timezone.make_aware(datetime.combine(today, time))
+        second = timezone.make_aware(datetime.combine(today, time.replace(fold=1)))
+        yesterday = timezone.make_aware(datetime.combine(today - timedelta(days=1), time))
+        earliest = min(first, now - LAST_HOURS)
+        been = [at.astimezone(UTC) for at in (first, second, yesterday) if earliest <= at.astimezone(UTC) <= now]
+        return max(been, default=first)
 
 
 class FoundForm(AmountForm):

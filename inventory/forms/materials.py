@@ -197,7 +197,7 @@ class PackForm(PageForm):
             try:
                 entries["content"] = pack_content(
                     entries["words"], self.material.unit, **self.material.unit_facts(),
-                    volume_system=self.shop.volume_system if self.shop else "us",
+                    volume_system=self.shop.volume_system if self.shop else "us", goods=self.material.name,
                 )  # fmt: skip
             except units.UnitError as problem:
                 self.add_error("words", ValidationError(problem.sentence, code="unreadable"))

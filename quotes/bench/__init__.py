@@ -35,6 +35,7 @@ from quotes.bench.leaving import (
     release_lines,
     standing_invoice,
 )
+from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
 from quotes.bench.sheet import print_sheet
 from quotes.bench.stepping import (
@@ -61,6 +62,7 @@ from quotes.bench.using import (
     use_by_weight,
     uses_of,
 )
+from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
     cautions,
     clock_words,
@@ -91,6 +93,7 @@ __all__ = [
     "clock_words",
     "correct_minutes",
     "correct_use",
+    "degrees",
     "doses",
     "drop_step",
     "finish_job",
@@ -99,6 +102,7 @@ __all__ = [
     "hands_words",
     "heads",
     "instruction",
+    "last_reading",
     "late",
     "minutes_of_days",
     "minutes_since",
@@ -119,9 +123,12 @@ __all__ = [
     "record_mix",
     "record_use",
     "redo_step",
+    "refused_ahead",
+    "refused_step",
     "release_lines",
     "reopen_step",
     "said_right",
+    "say_temperature",
     "shown_doses",
     "spread_of",
     "spread_total",
@@ -131,6 +138,7 @@ __all__ = [
     "stop_job",
     "suggested_stop",
     "take_total_back",
+    "temperature_now",
     "timed_since",
     "together_now",
     "together_with",

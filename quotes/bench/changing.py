@@ -87,6 +87,8 @@ def _check_way(job: Job, way: Way) -> None:
         raise Refused("That way has no price yet: fill in what is missing first.", field="way")
     if way.agreed_at is not None:
         raise Refused("That way was agreed already.", field="way")
+    if refused := quoting.refused_of_way(way):
+        raise Refused({"way": [*refused, *quoting.what_to_do(refused.values())]})
 
 
 @verb

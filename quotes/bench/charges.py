@@ -15,6 +15,7 @@ from shop import tax
 from shop.models import Profile
 
 ONE = Decimal(1)
+BY_HAND = "by hand"  # the key of a line that a person wrote on a way, with its own price
 
 
 class Charges(NamedTuple):
@@ -61,11 +62,12 @@ def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
 
 def way_lines(way: Way, words: str) -> list[Line]:
     """The lines of a way as it was worked out: its work under these words, then its lines by hand."""
-    return [_way_line(line, str(line["words"]) if line["by_hand"] else words) for line in way.totals.get("lines") or ()]
+    return [_way_line(line, words) for line in way.totals.get("lines") or ()]
 
 
 def _way_line(line: Mapping[str, Any], words: str) -> Line:
-    return Line(words, ONE, Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"]))
+    said, key = (str(line["words"]), BY_HAND) if line["by_hand"] else (words, "")
+    return Line(said, ONE, Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"]), key=key)
 
 
 def _extra_lines(extra: Extra, includes: bool, job: Job) -> list[Line]:

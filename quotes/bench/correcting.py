@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import groupby
+from uuid import uuid4
 
 from django.utils.dateformat import format as day_words
 
@@ -39,14 +40,14 @@ def correct_use(*, use: StepUse, quantity: Decimal, by: User, at: datetime) -> S
     undone = sorted(undo_use(use=use, by=by, at=at), key=lambda one: one.pk)
     ledger.lock(Material.objects.filter(pk__in=[one.material_id for one in undone]))
     cups = _new_cups(undone, by)
-    right = None
+    right, tap = None, uuid4()
     for one in undone:
         amount = _amount(one, use, quantity)
         if amount <= 0:
             continue
         new = book(
             one.step, one.material, amount, by=by, at=at, mix=cups.get(one.mix_id), customers_own=one.customers_own,
-            as_planned=one.as_planned and one.pk != use.pk, happened_at=_left_the_shelf(one),
+            as_planned=one.as_planned and one.pk != use.pk, happened_at=_left_the_shelf(one), tap=tap,
         )  # fmt: skip
         right = new if one.pk == use.pk else right
     for job in sorted({one.step.job for one in undone}, key=lambda job: job.pk):

@@ -11,7 +11,9 @@ from datetime import datetime, timedelta
 
 from django.db.models import F
 
+from quotes.bench.warmth import temperature_now, window_of
 from quotes.models import Job, Step
+from quotes.quoting import shop_day
 from shop.acts import Refused
 
 _FAR = 1_000_000  # moves positions out of the way of each other; a job never has so many steps
@@ -57,10 +59,10 @@ def next_step(steps: Iterable[Step], at: datetime) -> Step | None:
 
 
 def open_window(step: Step, at: datetime) -> None:
-    """Set from when and until when a step may be begun, the one before it being done at `at`."""
-    step.earliest_at = at + timedelta(hours=step.plan.get("earliest_start_h") or 0)
-    latest = step.plan.get("latest_start_h")
-    step.latest_at = None if latest is None else at + timedelta(hours=latest)
+    """Set from when and until when a step may be begun, the one before done at `at`, in a shop as warm as that day."""
+    window = window_of(step, temperature_now(shop_day(at)))
+    step.earliest_at = at + timedelta(hours=window.earliest)
+    step.latest_at = None if window.latest is None else at + timedelta(hours=window.latest)
     step.save(update_fields=["earliest_at", "latest_at"])
 
 

@@ -6,22 +6,27 @@ turned up waits for the counter or for the customer. A board without a job waits
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import FloatField, Prefetch, Sum
 from django.db.models.fields.json import KT
 from django.db.models.functions import Cast
 
+from quotes.bench.looking import DRYING, refused_alone
 from quotes.bench.order import late, next_step, waits
+from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
+from quotes.costing import Now, Timed
 from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Damage, Extra, Invoice, Job, Payment, Quote, QuoteBoard, Step, TakeIn, Way
-from quotes.quoting import shop_day
+from quotes.quoting import conditions_now, shop_day
 from quotes.reserving import Ahead, broken_promise, in_short, short_steps
-from shop.models import Board
+from shop.models import Board, Profile
 
 HANDS, CURING, ANSWER, PRICE, READY = "hands", "curing", "answer", "price", "ready"
 TITLES = {
@@ -42,6 +47,10 @@ STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earli
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
     "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
+    "plan_pause_h": Cast(KT("plan__pause_h"), FloatField()),
+    "plan_sitting": KT("plan__same_sitting"),
+    "plan_puts": KT("plan__does__puts"),
+    "plan_system": KT("plan__mixes__0__system"),
 }
 
 
@@ -61,6 +70,7 @@ class Bar:
     doing: bool = False
     also: str = ""
     short: str = ""
+    refused: str = ""
     by: date | None = None
     late: bool = False
     not_before: date | None = None  # the earliest day its cures allow, where that is after the one promised
@@ -98,20 +108,21 @@ class Group:
         return NOTHING_THERE[self.key]
 
 
-def on_the_rack(at: datetime, *, money: bool) -> list[Group]:
+def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) -> list[Group]:
     """All boards in the shop in their groups; amounts only if `money`."""
     groups = {key: Group(key) for key in TITLES}
     today, due = shop_day(at), _due() if money else {}
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
-    calendar = shop_calendar()
+    calendar, profile, warmth = shop_calendar(), profile or Profile.objects.get(), temperature_now(today)
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
         bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
         for bar in bars:
             if bar.job is not None and bar.job.on_the_bench:
                 bar = _ahead_of(bar, bar.job, in_short(short.get(bar.job.pk, ()), today), calendar, today)
+                bar = replace(bar, refused=_refused(bar.job, at, conditions_now(takein, profile, warmth)))
             groups[bar.group].bars.append(bar)
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
@@ -135,12 +146,28 @@ def _here() -> Iterable[TakeIn]:
 
 def _ahead_of(bar: Bar, job: Job, short: str, calendar: Calendar, today: date) -> Bar:
     """The same bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
-    ahead = (
-        Ahead.of(step, step.plan_minutes or 0.0, step.plan_wait_h or 0.0)  # type: ignore[attr-defined]
-        for step in job.steps.all()
-        if step.ahead
-    )
+    ahead = (Ahead.of(step, _timed(step)) for step in job.steps.all() if step.ahead)
     return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
+
+
+def _timed(step: Any) -> Timed:
+    """A step's time as its plan has it; older plans know neither pauses nor sittings."""
+    sitting = str(step.plan_sitting).lower() in ("true", "1")  # as either database writes it
+    return Timed(step.plan_minutes or 0.0, step.plan_wait_h or 0.0, None, step.plan_pause_h or 0.0, sitting)
+
+
+def _refused(job: Job, at: datetime, now: Now) -> str:
+    """Why the next step must not be done to the board as it is now, from what its plan says of itself."""
+    steps = list(job.steps.all())
+    step = next_step(steps, at)
+    if step is None:
+        return ""
+    puts, system = step.plan_puts, step.plan_system  # type: ignore[attr-defined]
+    plan = {"operation": step.operation, "mixes": [{"system": system}] if system else []}
+    if puts is not None:
+        plan["does"] = {"puts": json.loads(puts) if isinstance(puts, str) else puts}
+    dried = any(each.operation in DRYING and each.state == Step.State.DONE for each in steps)
+    return next((refusal.text for refusal in refused_alone(plan, now, dried=dried)), "")
 
 
 def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal]) -> Bar:

@@ -10,11 +10,13 @@ from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from quotes.bench.lateness import sanding_before
+from quotes.bench.looking import refused_step
 from quotes.bench.order import close_window, following, insert, late, locked, on_the_bench, open_window, waits
 from quotes.bench.using import book_the_rest, lock_planned
+from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
 from quotes.models import Cause, Extra, Job, Step, StepTime
-from quotes.quoting import shop_day
+from quotes.quoting import shop_day, what_to_do
 from quotes.reserving import reserve_job
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, may, verb
@@ -29,7 +31,8 @@ LONGEST = timedelta(hours=10)  # that nobody spends on one step without a break;
 def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> Step:
     """Begin a step. Past its window a sanding step is put in before it, and that one is begun and returned.
 
-    Raises Refused while what is before it still cures, unless `early` says that it was tried and is ready.
+    Raises Refused where it must not be done to the board as it is now, and while what is before it still cures, unless
+    `early` says that it was tried and is ready.
     """
     may(by, *EVERY_ROLE)
     job = on_the_bench(step.job)
@@ -38,6 +41,8 @@ def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> St
         return step
     if step.state != Step.State.TODO:
         raise Refused(f"This step is {step.get_state_display()}.")
+    if refused := refused_step(step, temperature_now(shop_day(at))):
+        raise Refused({"__all__": [*(one.text for one in refused), *what_to_do(refused)]})
     if waits(step, at) and not early:
         raise Refused(
             f"What is under it cures until {clock_words(step.earliest_at)}. Test it; if it is ready, say so and begin."
@@ -242,4 +247,4 @@ def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> Step
 
 
 def _fresh(step: Step) -> Step:
-    return Step.objects.select_related("job__takein").get(pk=step.pk)
+    return Step.objects.select_related("job__takein__board").get(pk=step.pk)

@@ -15,10 +15,14 @@ from itertools import groupby
 from typing import Any
 
 from inventory.models import Material
+from quotes.bench.looking import dried, refused_alone
 from quotes.bench.order import heads, late, waits
 from quotes.bench.using import Dose, doses, hardener_of
+from quotes.bench.warmth import temperature_now
 from quotes.costing import CONSTANTS, REGISTRY
 from quotes.models import Step, StepUse, WayPart
+from quotes.quoting import conditions_now, shop_day
+from shop.models import Profile
 
 GRAM = Decimal(1)
 
@@ -54,10 +58,10 @@ class _Wish:
     least: float
 
 
-def together_now(at: datetime, own: Mapping[str, Any]) -> list[Together]:
+def together_now(at: datetime, own: Mapping[str, Any], profile: Profile | None = None) -> list[Together]:
     """The cups that serve more than one board now, the largest saving first; `own` are the shop's own figures."""
     alike: dict[tuple[str, str, str, float], list[tuple[Step, Dose]]] = {}
-    for step, dose in _ready(at):
+    for step, dose in _ready(at, profile):
         alike.setdefault(_kind(step, dose), []).append((step, dose))
     several = {kind: found for kind, found in alike.items() if len(found) > 1}
     if not several:
@@ -84,8 +88,8 @@ def together_with(step: Step, at: datetime, own: Mapping[str, Any]) -> Together 
     return next((cup for cup in together_now(at, own) if step in cup.onto), None)
 
 
-def _ready(at: datetime) -> list[tuple[Step, Dose]]:
-    """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its dose."""
+def _ready(at: datetime, profile: Profile | None) -> list[tuple[Step, Dose]]:
+    """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its told dose."""
     ahead = Step.objects.on_the_bench()
     ahead = ahead.only("job", "part", "position", "state", "earliest_at", "latest_at").order_by("job", "position")
     ready = [
@@ -96,8 +100,25 @@ def _ready(at: datetime) -> list[tuple[Step, Dose]]:
     ]
     weighed = StepUse.objects.filter(mix__isnull=False, undone_at__isnull=True).values("step")
     rows = Step.objects.filter(pk__in=ready).exclude(pk__in=weighed).select_related("job__takein__board")
-    cups = [(step, doses(step)) for step in rows.order_by("job", "position")]
-    return [(step, found[0]) for step, found in cups if len(found) == 1 and found[0].count == 1]
+    warmth = temperature_now(shop_day(at))
+    allowed = _allowed(rows.annotate(dried=dried()).order_by("job", "position"), profile, warmth)
+    cups = [(step, doses(step, warmth)) for step in allowed]
+    return [
+        (step, dose)
+        for step, found in cups
+        for dose in found
+        if len(found) == 1 and dose.count == 1 and not dose.withheld
+    ]
+
+
+def _allowed(steps: Iterable[Step], profile: Profile | None, warmth: Decimal | None) -> list[Step]:
+    """Without those that must not be done to their boards as they are now."""
+    profile = profile or Profile.objects.get()
+    return [
+        step
+        for step in steps
+        if not refused_alone(step.plan, conditions_now(step.job.takein, profile, warmth), dried=step.dried)  # type: ignore[attr-defined]
+    ]
 
 
 def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:

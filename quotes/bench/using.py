@@ -12,13 +12,15 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
-
-from django.db.models import Q
+from uuid import UUID, uuid4
 
 from inventory import ledger, weighing
 from inventory.models import Container, Lot, Material
 from quotes import experience
+from quotes.bench.warmth import temperature_now
+from quotes.costing.telling import Told, told
 from quotes.models import Job, Mix, Step, StepUse
+from quotes.quoting import shop_day
 from quotes.reserving import planned_stock, reserve_job
 from shop import units
 from shop.access import EVERY_ROLE
@@ -43,7 +45,11 @@ class Planned(NamedTuple):
 
 
 class Dose(NamedTuple):
-    """One mix as it is shown and weighed: grams of resin and of catalyst or hardener, as a bench scale reads."""
+    """One mix as it is shown and weighed: grams of resin and of catalyst or hardener, as a bench scale reads.
+
+    `for_c` is the temperature in °C that it is told for, None that of a quote which did not keep it. A dose that is
+    `withheld` says why; its grams are then the quote's and told to nobody.
+    """
 
     which: int
     resin: str
@@ -52,30 +58,38 @@ class Dose(NamedTuple):
     hardener_g: Decimal | None
     count: int
     plan: Mapping[str, Any]
+    for_c: float | None = None
+    withheld: str = ""
 
     def hardener_for(self, resin_g: Decimal) -> Decimal | None:
         """What hardens so many grams of resin, in the plan's own proportion and not that of two scale readings.
 
-        To the hundredth of a gram; None where the mix shows no catalyst or hardener.
+        To the hundredth of a gram; None where the mix shows no catalyst or hardener, or is withheld.
         """
         grams = hardener_of(self.plan)
-        if self.hardener_g is None or grams is None or not self.plan["resin_g"]:
+        if self.withheld or self.hardener_g is None or grams is None or not self.plan["resin_g"]:
             return None
         share = Decimal(str(grams)) / Decimal(str(self.plan["resin_g"]))
         return (resin_g * share).quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
-def doses(step: Step) -> list[Dose]:
-    """The mixes of a step's plan in scale readings: whole grams, tenths below ten grams, hundredths of catalyst."""
-    return [_dose(which, plan) for which, plan in enumerate(step.plan.get("mixes") or ())]
+def doses(step: Step, warmth: Decimal | float | None = None) -> list[Dose]:
+    """The mixes of a step in scale readings: whole grams, tenths below ten grams, hundredths of catalyst.
+
+    Told for a shop of so many °C; None is as quoted.
+    """
+    celsius = None if warmth is None else float(warmth)
+    return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.plan.get("mixes") or ())]
 
 
-def _dose(which: int, plan: Mapping[str, Any]) -> Dose:
+def _dose(which: int, said: Told) -> Dose:
+    plan = said.mix
     resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
     hardener = plan.get("hardener") or plan.get("catalyst") or ""
     grams = hardener_of(plan)
     hardener_g = None if not hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
-    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, int(plan.get("count") or 1), plan)
+    count = int(plan.get("count") or 1)
+    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, count, plan, said.for_c, said.withheld)
 
 
 def hardener_of(plan: Mapping[str, Any]) -> float | None:
@@ -88,8 +102,11 @@ def _reading(grams: float, step: str) -> Decimal:
     return max(Decimal(str(grams)).quantize(Decimal(step), ROUND_HALF_UP), Decimal(step))
 
 
-def planned_and_used(step: Step) -> list[Planned]:
-    """Every material of a step, planned ones in the plan's order, then what was used besides."""
+def planned_and_used(step: Step, warmth: Decimal | None = None) -> list[Planned]:
+    """Every material of a step, planned ones in the plan's order, then what was used besides.
+
+    What hardens a mix is planned as it is told in a shop of so many °C; None is as quoted.
+    """
     lines = [line for line in step.plan.get("materials") or () if line.get("planned")]
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material"))
     used: dict[str, Decimal] = {}
@@ -98,11 +115,30 @@ def planned_and_used(step: Step) -> list[Planned]:
     rows = {row.key: row for row in Material.objects.filter(key__in=[line["material"] for line in lines])}
     rows |= {use.material.key: use.material for use in uses}
     planned = planned_stock(step, rows)
+    for key, share in _told_shares(step, warmth).items():
+        if key in planned:
+            planned[key] = units.to_step(planned[key] * share, rows[key].unit)
     return [
         Planned(rows[key], planned.get(key, NOTHING), used.get(key, NOTHING))
         for key in {**planned, **used}
         if key in rows
     ]
+
+
+def _told_shares(step: Step, warmth: Decimal | None) -> dict[str, Decimal]:
+    """What each catalyst of a step is told at over what it was quoted at, by key; without one nothing differs."""
+    if warmth is None:
+        return {}
+    quoted, now = (_hardeners(doses(step, at)) for at in (None, warmth))
+    return {key: Decimal(str(now[key] / grams)) for key, grams in quoted.items() if grams and now[key] != grams}
+
+
+def _hardeners(found: Sequence[Dose]) -> dict[str, float]:
+    """Grams of each catalyst or hardener over all mixes, by key."""
+    sums: dict[str, float] = {}
+    for dose in found:
+        sums[dose.hardener] = sums.get(dose.hardener, 0.0) + (hardener_of(dose.plan) or 0.0) * dose.count
+    return sums
 
 
 def lock_planned(step: Step) -> dict[str, Material]:
@@ -158,10 +194,12 @@ def book(
     as_planned: bool = False,
     lot: Lot | None = None,
     happened_at: datetime | None = None,
+    tap: UUID | None = None,
 ) -> StepUse:
     """Book a use without asking who may; its material is locked. For the verbs of this room.
 
-    `happened_at` is when it left the shelf, where that is not the moment of writing it down.
+    `happened_at` is when it left the shelf, where that is not the moment of writing it down. What is booked under one
+    `tap` is undone in one; None is a tap of its own.
     """
     known = next((line for line in planned_and_used(step) if line.material.pk == material.pk), None)
     movements = []
@@ -179,6 +217,7 @@ def book(
         cost=-sum((movement.value for movement in movements), NOTHING),
         customers_own=customers_own,
         as_planned=as_planned,
+        tap=tap or uuid4(),
         at=at,
         by=by,
     )
@@ -198,29 +237,33 @@ def record_mix(
     shares: Mapping[Step, Decimal] | None = None,
     as_planned: bool = False,
     lot: Lot | None = None,
+    tap: UUID | None = None,
 ) -> Mix:
     """Book one batch really weighed: grams of resin and of catalyst or hardener; None takes what the step shows.
 
-    `which` is the place in the plan's mixes. `shares` gives grams that went onto each step, also of other jobs: the
-    whole cup is shared in that proportion. `lot` is what the resin came out of. Raises Refused where the step plans no
-    such mix.
+    What it shows is told for the temperature of the day. `which` is the place in the plan's mixes. `shares` gives grams
+    that went onto each step, also of other jobs: the whole cup is shared in that proportion. `lot` is what the resin
+    came out of, `tap` what it is undone with (None: by itself). Raises Refused where the step plans no such mix.
     """
     may(by, *EVERY_ROLE)
-    planned = doses(step)
+    planned = doses(step, temperature_now(shop_day(at)))
     if not 0 <= which < len(planned):
         raise Refused("This step has no such mix; book what was used as a material instead.")
     dose = planned[which]
     locked = _lock_keys([dose.resin, dose.hardener])
     if dose.resin not in locked:
         raise Refused(f"The store has no material called {dose.resin}; book what was used as a material instead.")
+    if dose.withheld and resin_g is None:
+        raise Refused(_withheld(dose), field="resin_g")
     amounts = _amounts(dose, locked, resin_g, hardener_g)
     weights = _weights(step, shares)
     mix = Mix.objects.create(system=str(dose.plan.get("system", ""))[:20], mixed_at=at, by=by)
     as_planned = as_planned or (resin_g is None and hardener_g is None)
+    tap = tap or uuid4()
     for material, amount in amounts:
         for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
             out_of = lot if material.key == dose.resin else None
-            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of)
+            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of, tap=tap)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
     for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
         _changed(job, at)
@@ -245,7 +288,8 @@ def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: Use
     """
     may(by, *EVERY_ROLE)
     material = container.lot.material
-    dose = next((dose for dose in doses(step) if dose.resin == material.key), None)
+    shown = doses(step, temperature_now(shop_day(at)))
+    dose = next((dose for dose in shown if dose.resin == material.key), None)
     _lock_keys([material.key, dose.hardener if dose else ""])
     taken = weighing.gone(container, gross_g)
     if dose is None:
@@ -267,7 +311,7 @@ def _amounts(
 ) -> list[tuple[Material, Decimal]]:
     """What goes out of stock, in each material's unit: catalyst kept in mL is turned by its density."""
     resin_g = dose.resin_g if resin_g is None else resin_g
-    hardener_g = dose.hardener_g if hardener_g is None else hardener_g
+    hardener_g = dose.hardener_g if hardener_g is None and not dose.withheld else hardener_g
     if resin_g <= 0:
         raise Refused("Resin must be above zero grams.", field="resin_g")
     if hardener_g is not None and hardener_g < 0:
@@ -325,24 +369,34 @@ def use_as_planned(*, step: Step, by: User, at: datetime) -> list[StepUse]:
 
 
 def book_the_rest(step: Step, materials: Mapping[str, Material], *, by: User, at: datetime) -> list[StepUse]:
-    """The uses of all that is planned and not booked yet; `materials` are locked. Mixes first, in their cups."""
+    """The uses of all that is planned and not booked yet; `materials` are locked. Mixes first, in their cups, as told.
+
+    Raises Refused where a dose that was not weighed yet is withheld.
+    """
+    warmth = temperature_now(shop_day(at))
     booked = {line.material.key for line in planned_and_used(step) if line.used}
-    for dose in doses(step):
+    tap = uuid4()
+    for dose in doses(step, warmth):
         if dose.resin in materials and dose.resin not in booked:
+            if dose.withheld:
+                raise Refused(_withheld(dose))
             for _ in range(dose.count):
-                record_mix(step=step, which=dose.which, by=by, at=at, as_planned=True)
-    for line in planned_and_used(step):
+                record_mix(step=step, which=dose.which, by=by, at=at, as_planned=True, tap=tap)
+    for line in planned_and_used(step, warmth):
         if line.left > 0 and line.material.key in materials:
-            book(step, line.material, line.left, by=by, at=at, as_planned=True)
-    return list(step.uses.filter(at=at, by=by, undone_at__isnull=True))
+            book(step, line.material, line.left, by=by, at=at, as_planned=True, tap=tap)
+    return list(step.uses.filter(tap=tap))
+
+
+def _withheld(dose: Dose) -> str:
+    return f"No dose is told, so nothing is booked as planned: {dose.withheld} What was really mixed, book in grams."
 
 
 @verb
 def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
     """Take back a use with all that was booked in the same tap: stock is put back exactly. Returns the uses undone."""
     may(by, *EVERY_ROLE)
-    together = Q(step=use.step_id) | (Q(mix=use.mix_id) if use.mix_id else Q(pk=use.pk))
-    same_tap = StepUse.objects.filter(together, at=use.at, by=use.by_id, undone_at__isnull=True)
+    same_tap = StepUse.objects.filter(tap=use.tap, undone_at__isnull=True)
     ledger.lock(Material.objects.filter(pk__in=same_tap.values("material")))
     uses = list(same_tap.select_related("material", "step__job__takein").prefetch_related("movements"))
     if not uses:

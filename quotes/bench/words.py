@@ -10,43 +10,105 @@ from typing import Any, NamedTuple
 
 from django.utils import timezone
 
+from quotes.bench.old_words import without_doses, without_sheet
 from quotes.bench.order import late, waits
 from quotes.bench.using import Dose, doses
-from quotes.costing.mixing import dose_words
+from quotes.bench.warmth import Window, degrees, window_of
+from quotes.costing.telling import NEXT_DEGREES
 from quotes.models import Step
 from shop import units
 
+A_WAIT = 1 / 12  # h; less is not worth a word
+
 
 class Shown(NamedTuple):
-    """A dose as it is read off the page: amounts with what they are, and the small words below."""
+    """A dose as it is read off the page: amounts with what they are, and the small words below.
+
+    `told` says for which temperature, `changes` what a warmer and a colder shop make of it. Where it is `withheld`, the
+    reason stands instead of the amounts, which are empty.
+    """
 
     which: int
     amounts: Sequence[tuple[str, str]]
     small: str
     count: int
+    told: str
+    withheld: str
+    changes: Sequence[str]
 
 
-def shown_doses(step: Step, locale: str = "en") -> list[Shown]:
-    """A step's mixes, grams first; millilitres and drops are a hint."""
+def shown_doses(
+    step: Step, locale: str = "en", warmth: Decimal | None = None, after: Step | None = None
+) -> list[Shown]:
+    """A step's mixes, grams first; millilitres and drops are a hint.
+
+    Told in a shop of so many °C (None: as quoted); `after` is the step whose wait depends on it.
+    """
     names = {line["material"]: line["name"] for line in step.plan.get("materials") or ()}
-    return [_shown(dose, names, locale) for dose in doses(step)]
+    return [
+        _shown(dose, names, locale, warmth)._replace(changes=_changes(step, dose, after, names, locale))
+        for dose in doses(step, warmth)
+    ]
 
 
-def _shown(dose: Dose, names: dict[str, str], locale: str) -> Shown:
+def _shown(dose: Dose, names: dict[str, str], locale: str, warmth: Decimal | None) -> Shown:
+    amounts, told = _amounts(dose, names, locale), _told(dose, warmth)
+    if dose.withheld:
+        return Shown(dose.which, [("", what) for _, what in amounts], "", dose.count, "", dose.withheld, ())
+    return Shown(dose.which, amounts, _small(dose.plan, locale), dose.count, told, "", ())
+
+
+def _amounts(dose: Dose, names: dict[str, str], locale: str) -> list[tuple[str, str]]:
     plan = dose.plan
     if plan.get("part_a_g"):
-        amounts = [
+        return [
             (units.show(plan["part_a_g"], "g", places=0, locale=locale), f"A of {names.get(dose.resin, dose.resin)}"),
             (units.show(plan["part_b_g"], "g", places=0, locale=locale), "B"),
         ]
-    else:
-        places = 0 if dose.resin_g >= 10 else 1
-        amounts = [(units.show(dose.resin_g, "g", places=places, locale=locale), names.get(dose.resin, dose.resin))]
-        if dose.hardener_g is not None:
-            places = 2 if dose.hardener_g < 5 else 1
-            said = units.show(dose.hardener_g, "g", places=places, locale=locale)
-            amounts.append((said, names.get(dose.hardener, dose.hardener)))
-    return Shown(dose.which, amounts, _small(plan, locale), dose.count)
+    places = 0 if dose.resin_g >= 10 else 1
+    amounts = [(units.show(dose.resin_g, "g", places=places, locale=locale), names.get(dose.resin, dose.resin))]
+    if dose.hardener_g is not None:
+        amounts.append((_hardener(dose, locale), names.get(dose.hardener, dose.hardener)))
+    return amounts
+
+
+def _hardener(dose: Dose, locale: str) -> str:
+    assert dose.hardener_g is not None
+    return units.show(dose.hardener_g, "g", places=2 if dose.hardener_g < 5 else 1, locale=locale)
+
+
+def _told(dose: Dose, warmth: Decimal | None) -> str:
+    """For which temperature a dose is told."""
+    if dose.for_c is None:
+        return "Worked out for the temperature of the quote."
+    if warmth is not None and dose.for_c == float(warmth):
+        return f"Told for {degrees(dose.for_c)}, as it is in the shop today."
+    return f"Told for {degrees(dose.for_c)}, as quoted."
+
+
+def _changes(step: Step, dose: Dose, after: Step | None, names: dict[str, str], locale: str) -> list[str]:
+    """What a shop 5 °C warmer and 5 °C colder makes of a dose, where its plan keeps what it hangs on."""
+    if dose.for_c is None or "gel" not in (dose.plan.get("by_temperature") or {}):
+        return []
+    said = []
+    for celsius in (dose.for_c + NEXT_DEGREES, dose.for_c - NEXT_DEGREES):
+        other = doses(step, celsius)[dose.which]
+        words = "no dose, too cold for this resin" if other.withheld else _differs(other, after, celsius, names, locale)
+        said.append(f"At {degrees(celsius)}: {words}.")
+    return said
+
+
+def _differs(dose: Dose, after: Step | None, celsius: float, names: dict[str, str], locale: str) -> str:
+    plan, parts = dose.plan, []
+    if plan.get("percent"):
+        share = units.show(plan["percent"], "percent", locale=locale)
+        parts.append(f"{_hardener(dose, locale)} {names.get(dose.hardener, dose.hardener)} ({share})")
+    first, last = plan["gel_min"]
+    parts.append(f"gels in {first:.0f} to {last:.0f} minutes")
+    wait = 0.0 if after is None else window_of(after, celsius).earliest
+    if wait >= A_WAIT:
+        parts.append(f"next step after {hours_words(wait)}")
+    return ", ".join(parts)
 
 
 def _small(plan: Any, locale: str) -> str:
@@ -68,21 +130,12 @@ def _small(plan: Any, locale: str) -> str:
 
 def instruction(step: Step) -> str:
     """What to do, without the dose, which stands apart."""
-    words = step.instruction
-    for mix in step.plan.get("mixes") or ():
-        try:
-            words = words.replace(str(dose_words(mix)), "")
-        except (KeyError, TypeError, ValueError):
-            continue  # a mix that is not weighed resin has no such words
-    return " ".join(words.split())
-
-
-SHEET_COMES_FIRST = " The product's safety data sheet and local rules come first."
+    return without_doses(step.instruction, step.plan.get("mixes") or ())
 
 
 def cautions(step: Step) -> list[str]:
     """A step's cautions; that the data sheet rules is said once below all of them."""
-    return [text.removesuffix(SHEET_COMES_FIRST) for text in step.plan.get("cautions") or ()]
+    return [without_sheet(text) for text in step.plan.get("cautions") or ()]
 
 
 def clock_words(moment: datetime | None, today: date | None = None) -> str:
@@ -110,13 +163,16 @@ def hands_words(minutes: Decimal) -> str:
     return f"{whole} h {rest:02d}" if rest else f"{whole} h"
 
 
-def window_words(step: Step, at: datetime) -> str:
-    """From when and until when a step may be begun; empty when there is nothing to say."""
+def window_words(step: Step, at: datetime, warmth: Decimal | None = None) -> str:
+    """From when and until when a step may be begun; empty when there is nothing to say.
+
+    While the step before is not done: as it is in a shop of so many °C (None: as quoted).
+    """
     today = timezone.localdate(at)
     if step.state != Step.State.TODO:
         return ""
     if step.earliest_at is None:
-        return _planned_window(step)
+        return _planned_window(window_of(step, warmth))
     start, end = clock_words(step.earliest_at, today), step.latest_at and clock_words(step.latest_at, today)
     if late(step, at):
         return f"The window ended {end}: sand first"
@@ -125,11 +181,11 @@ def window_words(step: Step, at: datetime) -> str:
     return f"By {end}, or sand first" if end else ""
 
 
-def _planned_window(step: Step) -> str:
+def _planned_window(window: Window) -> str:
     """The window as hours after the step before, while that is not done."""
-    earliest, latest = step.plan.get("earliest_start_h") or 0, step.plan.get("latest_start_h")
+    earliest, latest = window
     said = []
-    if earliest >= 1 / 12:
+    if earliest >= A_WAIT:
         said.append(f"{hours_words(earliest)} after the step before")
     if latest is not None:
         of = "it" if said else "the step before"
@@ -137,14 +193,14 @@ def _planned_window(step: Step) -> str:
     return ", ".join(said).capitalize() if said else ""
 
 
-def next_window_words(step: Step | None, at: datetime) -> str:
-    """Said while a step is done: when the one after it can follow, if it is done now."""
+def next_window_words(step: Step | None, at: datetime, warmth: Decimal | None = None) -> str:
+    """Said while a step is done: when the one after it can follow, if it is done now in a shop of so many °C."""
     if step is None:
         return ""
     today = timezone.localdate(at)
-    earliest, latest = step.plan.get("earliest_start_h") or 0, step.plan.get("latest_start_h")
+    earliest, latest = window_of(step, warmth)
     parts = []
-    if earliest >= 1 / 12:
+    if earliest >= A_WAIT:
         parts.append(f"from {clock_words(at + timedelta(hours=earliest), today)}")
     if latest is not None:
         parts.append(f"by {clock_words(at + timedelta(hours=latest), today)}, or sand first")

@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.bench import Charges, charges
+from quotes.bench.charges import BY_HAND
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.billing.paying import Paper, keep_paper
 from quotes.models import Invoice, InvoiceLine, Job, Payment
@@ -206,6 +207,7 @@ def _store(
             amount=amount,
             tax_category=line.tax_category,
             tax_percent=line.tax_percent,
+            by_hand=line.key == BY_HAND,
         )
         for (position, (job, line)), amount in zip(lines.items(), whole.line_amounts, strict=True)
     )

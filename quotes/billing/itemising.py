@@ -14,7 +14,7 @@ from typing import Any
 from django.db.models import Sum
 
 from quotes.billing.truth import AN_HOUR, ZERO, spent
-from quotes.models import Invoice, StepUse, WayLine
+from quotes.models import Invoice, StepUse
 from shop.acts import Refused
 from shop.money import round_money, spread
 
@@ -64,14 +64,12 @@ def _materials(invoice: Invoice) -> list[dict[str, Any]]:
 
 def _by_hand(invoice: Invoice) -> list[dict[str, Any]]:
     """The lines by hand at what was charged for them, without tax."""
-    words = set(WayLine.objects.filter(way__jobs__in=invoice.jobs.all()).values_list("words", flat=True))
     with_tax = invoice.frozen["totals"]["prices_include_tax"]
     rows = []
-    for line in invoice.lines.all():
-        if line.words in words:
-            net = line.amount * 100 / (100 + line.tax_percent) if with_tax else line.amount
-            amount = round_money(net, invoice.currency)
-            rows.append({"words": line.words, "quantity": None, "unit": "", "amount": amount, "hours": ZERO})
+    for line in invoice.lines.filter(by_hand=True):
+        net = line.amount * 100 / (100 + line.tax_percent) if with_tax else line.amount
+        amount = round_money(net, invoice.currency)
+        rows.append({"words": line.words, "quantity": None, "unit": "", "amount": amount, "hours": ZERO})
     return rows
 
 

@@ -15,6 +15,7 @@ from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.lateness import sand_first
+from quotes.costing.looking_again import Now, look_again
 from quotes.costing.measures import Given, Measure
 from quotes.costing.moving import Mover, what_moves
 from quotes.costing.operations import REGISTRY
@@ -29,6 +30,7 @@ from quotes.costing.pricing import (
     price_way,
 )
 from quotes.costing.recipe import Act, Recipe
+from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
@@ -56,12 +58,14 @@ __all__ = [
     "Measure",
     "Mover",
     "Node",
+    "Now",
     "Portfolio",
     "Price",
     "Priced",
     "Pricing",
     "Problem",
     "Recipe",
+    "Refusal",
     "Risk",
     "Shop",
     "Slot",
@@ -77,6 +81,7 @@ __all__ = [
     "estimate",
     "estimate_board",
     "lay_out",
+    "look_again",
     "overhead_rate",
     "place_in_days",
     "price",

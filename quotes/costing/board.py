@@ -116,7 +116,10 @@ class BoardEstimate:
     @cached_property
     def ready_days(self) -> float:
         """Days from the first touch to the end of the last step, every day worked; says which windows are missed."""
-        timed = [Timed(step.minutes, step.earliest_start_h, step.latest_start_h) for step in self.steps]
+        timed = [
+            Timed(step.minutes, step.earliest_start_h, step.latest_start_h, step.pause_h, step.sitting)
+            for step in self.steps
+        ]
         slots = place_in_days(timed, hours_per_day=self.hours_per_day)
         for step, slot in zip(self.steps, slots, strict=True):
             step.in_time = not slot.late

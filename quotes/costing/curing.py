@@ -6,18 +6,14 @@ other before it is sanded.
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Sequence
 
 from quotes.costing import sources
 from quotes.costing.constants import practice, published
+from quotes.costing.refusing import System as System
+from quotes.costing.telling import Resin, Slowed
 from quotes.costing.work import Bench, Wait
 
-System = Literal["polyester", "epoxy"]
-
-FLOOR_POLYESTER = published(
-    "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
-    source=sources.COLD_RESIN, data_sheet=True)  # fmt: skip
-FLOOR_EPOXY = practice("epoxy_floor_c", 12.0, 10.0, 16.0, "degC", "lowest shop temperature for epoxy")
 GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")
 GEL_EPOXY = practice("gel_minutes_epoxy", 30, 20, 45, "min", "pot life of epoxy at 22 °C")
 HALVING = published(
@@ -35,27 +31,30 @@ EPOXY_SAND = published(
     "epoxy_sand_hours", 24, 12, 48, "h", "epoxy until it can be sanded, at 20 °C",
     source=sources.EPOXY_CURE, data_sheet=True)  # fmt: skip
 
-_T_GEL, _T_CURE, _P_GEL, _COLD = 22.0, 20.0, 1.5, 18.0
+POLISH_HOURS = practice("polish_cure_hours", 24, 24, 72, "h", "any resin, colour or clear until it is polished")
+
+_T_GEL, _T_CURE, _COLD = 22.0, 20.0, 18.0
 
 
-def gel_minutes(at: Bench, system: System, percent: float = _P_GEL) -> tuple[float, float]:
-    """Earliest and latest gel in min.
+def hangs_on(at: Bench, system: System, floor_c: float) -> Resin:
+    """What a resin's mixes hang on in this shop, from its floor in °C up; catalyst is added where it is dosed."""
+    gel = GEL_MINUTES if system == "polyester" else GEL_EPOXY
+    return Resin(floor_c, at.ends(gel), _T_GEL, at.ends(HALVING), usual=(at[gel], at[HALVING]))
 
-    t0 × (p0/p) × Q^((T0 − T)/10), over the ranges of t0 and Q; p only for polyester.
+
+def slowing(at: Bench, hours: float, reference_c: float = _T_GEL) -> Slowed:
+    """What takes so many hours at the reference in °C, half or twice as many for every 10 °C."""
+    return Slowed(hours, reference_c, at[HALVING])
+
+
+def waiting(at: Bench, **longest: Sequence[Slowed]) -> Wait:
+    """A resin's wait, whose hours (coat_h, cut_h, touch_h, coat_until_h) are each the longest of these here.
+
+    It is polished after a day, however warm the shop.
     """
-    low, high = at.ends(GEL_MINUTES if system == "polyester" else GEL_EPOXY)
-    power = (_T_GEL - at.temperature_c) / 10.0
-    speed = [q**power for q in at.ends(HALVING)]
-    share = _P_GEL / percent if system == "polyester" else 1.0
-    return low * share * min(speed), high * share * max(speed)
-
-
-def slowed(at: Bench, hours: float, reference_c: float = _T_GEL) -> float:
-    """Hours at the shop's temperature of something that takes `hours` at the reference.
-
-    Every 10 °C halves or doubles.
-    """
-    return float(hours * at[HALVING] ** ((reference_c - at.temperature_c) / 10.0))
+    pairs = tuple((name, one) for name, found in longest.items() for one in found)
+    hours = {name: max(one.hours_at(at.temperature_c) for one in found) for name, found in longest.items()}
+    return Wait(**hours, polish_h=at[POLISH_HOURS], slowed=pairs)
 
 
 def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
@@ -67,10 +66,14 @@ def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
 
 
 def _cure(at: Bench, system: System, waxed: bool) -> Wait:
+    epoxy = system == "epoxy"
+    tack = [slowing(at, at[EPOXY_TACK if epoxy else TACK_HOURS])]
+    bonds = Slowed(0.0, _T_GEL, 1.0) if waxed else slowing(at, at[EPOXY_UNTIL if epoxy else TACK_UNTIL])
+    return waiting(at, coat_h=tack, cut_h=[sanding(at, system)], touch_h=tack, coat_until_h=[bonds])
+
+
+def sanding(at: Bench, system: System) -> Slowed:
+    """Hours until a resin can be sanded; polyester in the cold the next day."""
     if system == "epoxy":
-        sand = slowed(at, at[EPOXY_SAND], _T_CURE)
-        tack = slowed(at, at[EPOXY_TACK])
-        return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[EPOXY_UNTIL]))
-    tack = slowed(at, at[TACK_HOURS])
-    sand = at[SAND_HOURS_COLD] if at.temperature_c < _COLD else slowed(at, at[SAND_HOURS])
-    return Wait(tack, sand, tack, 0.0 if waxed else slowed(at, at[TACK_UNTIL]))
+        return slowing(at, at[EPOXY_SAND], _T_CURE)
+    return slowing(at, at[SAND_HOURS])._replace(cold_c=_COLD, cold_hours=at[SAND_HOURS_COLD])

@@ -66,7 +66,10 @@ class Estimate:
     def slots(self) -> list[Slot]:
         """Where each step lies when every day is worked; a step whose window is missed says so."""
         slots = place_in_days(
-            [Timed(step.minutes, step.earliest_start_h, step.latest_start_h) for step in self.steps],
+            [
+                Timed(step.minutes, step.earliest_start_h, step.latest_start_h, step.work.pause_h, step.sitting)
+                for step in self.steps
+            ],
             hours_per_day=self.hours_per_day,
         )
         for step, slot in zip(self.steps, slots, strict=True):

@@ -36,7 +36,8 @@ class Material:
     `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g
     of resin), ratio_a and ratio_b (parts by weight of pour foam), piece_g, piece_ml, piece_m, piece_m2 (what one piece
     holds), length_mm, width_mm, depth_mm, diameter_mm (size of a box or plug), catalyst_low and catalyst_high (per
-    cent, the resin's data sheet), floor_c (lowest working temperature, °C).
+    cent, the resin's data sheet), floor_c (lowest working temperature, °C). `kind` is what the store calls it: resin,
+    hardener, additive, foam, paint, solvent; "" where that is not known.
     """
 
     key: str
@@ -50,6 +51,7 @@ class Material:
     facts: Mapping[str, float] = field(default_factory=dict)
     hazard: str = ""
     retired: bool = False
+    kind: str = ""
 
     @property
     def known(self) -> dict[str, float]:
@@ -62,7 +64,8 @@ class Material:
 class Construction:
     """How a board is built, and whether water is in it.
 
-    Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin.
+    Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin. Under a moulded sandwich skin and a
+    soft one lies foam as easily spoiled as EPS, whatever the core (common practice, no source).
     """
 
     core: Literal["pu", "eps", "xps", "wood", "hollow", "unknown"] = "unknown"
@@ -72,8 +75,8 @@ class Construction:
 
     @property
     def soft_foam(self) -> bool:
-        """Whether heat, styrene and solvents spoil its core: EPS, XPS, or not known."""
-        return self.core in ("eps", "xps", "unknown")
+        """Whether heat, styrene and solvents spoil what lies under its glass: EPS, XPS, not known, or such a skin."""
+        return self.core in ("eps", "xps", "unknown") or self.skin in ("sandwich", "soft")
 
 
 @dataclass(frozen=True, slots=True)

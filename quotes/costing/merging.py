@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from quotes.costing.estimated import Estimate
-from quotes.costing.mixing import dose_text
+from quotes.costing.mixing import stirred_in_words
 from quotes.costing.operation import REGISTRY
 from quotes.costing.result import MixedLine
 from quotes.costing.sharing import Worked, cup_of, mixed_together
@@ -33,6 +33,12 @@ class MergedStep:
         self.latest_start_h: float | None = None
         self.if_late = ""
         self.in_time = True
+        self.sitting = False
+
+    @property
+    def pause_h(self) -> float:
+        """Hours within it in which the board waits: those of its places run side by side."""
+        return max(step.work.pause_h for _, step in self.serves)
 
     @property
     def first(self) -> Step:
@@ -59,10 +65,16 @@ class MergedStep:
                 mixed[name] = sum(amounts) / count
         if "drops" in mixed:
             mixed["drops"] = round(mixed["drops"])
+        if "stirred_in" in mixed:
+            mixed["stirred_in"] = [
+                {**one, "amount": sum(step.mixes[0]["stirred_in"][at]["amount"] * share
+                                      for step, share in zip(steps, alone, strict=True)) / count}
+                for at, one in enumerate(mixed["stirred_in"])
+            ]  # fmt: skip
         return [{**mixed, "count": count}]
 
     def instruction(self, names: Sequence[str], mixes: Sequence[Mapping[str, Any]]) -> str:
-        """What to do at each place, by the damages' names, with one dose said first."""
+        """What to do at each place, by the damages' names; what is stirred into a cup for several is said first."""
         if len(self.serves) == 1:
             damage, step = self.serves[0]
             return f"{names[damage]}: {step.instruction}" if len(names) > 1 and step.instruction else step.instruction
@@ -71,12 +83,8 @@ class MergedStep:
         for damage, step in self.serves:
             own = without_doses(step.work.told) if one_dose else step.instruction
             said[" ".join(own.split())].append(names[damage])
-        doses = " ".join(str(dose_text(one)) for one in mixes) if one_dose else ""
-        if len(said) == 1:
-            [(words, where)] = said.items()
-            return f"{', '.join(where)}: {doses} {words}".replace("  ", " ").strip()
-        places = " ".join(f"{', '.join(where)}: {words}" for words, where in said.items())
-        return f"{doses} {places}".strip()
+        stirred = "".join(map(stirred_in_words, mixes)) if one_dose else ""
+        return stirred + " ".join(f"{', '.join(where)}: {words}".strip() for words, where in said.items())
 
     def as_dict(
         self, names: Sequence[str], parts: Sequence[Sequence[Mapping[str, Any]]], uses: Mapping[int, float]
@@ -97,6 +105,10 @@ class MergedStep:
             "earliest_start_h": self.earliest_start_h,
             "latest_start_h": self.latest_start_h,
             "if_late": self.if_late,
+            "same_sitting": self.sitting,
+            "pause_h": self.pause_h,
+            "cuts_back": any(step["cuts_back"] for _, step in own),
+            "wait": _longest([step["wait"] for _, step in own if step["wait"] is not None]),
             "mixes": mixes,
             "materials": _added(material for _, step in own for material in step["materials"]),
             "pieces": [piece for _, step in own for piece in step["pieces"]],
@@ -109,6 +121,7 @@ class MergedStep:
                     "damage": damage,
                     "step": step["index"],
                     "minutes": step["minutes"],
+                    "does": step["does"],
                     "materials": _planned(step["materials"]),
                 }
                 for damage, step in own
@@ -162,6 +175,18 @@ def shares_of_mixes(parts: Sequence[Estimate]) -> dict[int, float]:
                 now = lines[step.index, own[0].supply.material]
                 found[id(step)] = now.use / own[0].use
     return found
+
+
+def _longest(waits: Sequence[Mapping[str, Any]]) -> dict[str, Any] | None:
+    """Waits of steps that are done together: the longest of each, the first end of a window, and all they hang on."""
+    if not waits:
+        return None
+    until = [one["coat_until_h"] for one in waits if one["coat_until_h"] is not None]
+    longest = {
+        name: max(one[name] for one in waits) for name in waits[0] if name.endswith("_h") and name != "coat_until_h"
+    }
+    slowed = [one for wait in waits for one in wait["slowed"]]
+    return {**waits[0], **longest, "coat_until_h": min(until, default=None), "slowed": slowed}
 
 
 def _added(materials: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:

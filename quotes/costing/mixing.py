@@ -1,23 +1,24 @@
-"""Resin systems: what a mix takes, how it is dosed, when it gels, and what it must not touch.
+"""Resin systems: what a mix takes, how it is dosed, when it gels.
 
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
-is smaller than can be metered. Polyester goes on a polyester-skinned PU board only; anything unknown counts as EPS.
+is smaller than can be metered; what is stirred in is a share of the mix as mixed. What a resin must not touch is said
+in `refusing`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Mapping
+from typing import Any
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.constants import Constant, memory, practice, published
-from quotes.costing.curing import FLOOR_EPOXY, FLOOR_POLYESTER, System, gel_minutes
-from quotes.costing.inputs import Construction
-from quotes.costing.words import Dose as Told
-from quotes.costing.words import Text
+from quotes.costing.curing import System, hangs_on
+from quotes.costing.refusing import system_for as system_for
+from quotes.costing.telling import Catalyst, Ladder
+from quotes.costing.words import Dose, Text
 from quotes.costing.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work
 
 SYSTEMS = ("by board", "polyester", "epoxy")
@@ -61,65 +62,15 @@ EPOXY_DENSITY = published(
 )
 
 
-class Dose(NamedTuple):
-    """Catalyst for one mix: grams, then millilitres, then drops as a hint, and the per cent by weight."""
-
-    grams: float
-    ml: float
-    drops: int
-    percent: float
-
-
-def catalyst_percent(at: Bench) -> float:
-    """Per cent of catalyst by shop temperature; between 25 and 27 °C in a straight line from usual to warm."""
-    t = at.temperature_c
-    if t < 16:
-        return at[CATALYST_COLD]
-    if t < 20:
-        return at[CATALYST_COOL]
-    usual, warm = at[CATALYST_USUAL], at[CATALYST_WARM]
-    return usual + (warm - usual) * min(1.0, max(0.0, (t - 25.0) / 2.0))
-
-
-def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> Dose:
-    """Catalyst for so much resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
-    grams = resin_g * percent / 100.0
-    ml = grams * 1000.0 / density_kg_m3
-    return Dose(grams, ml, round(ml * drops_per_ml), percent)
+def ladder(at: Bench) -> Ladder:
+    """The shop's per cents of catalyst by temperature."""
+    return Ladder(at[CATALYST_COLD], at[CATALYST_COOL], at[CATALYST_USUAL], at[CATALYST_WARM])
 
 
 def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
     """The two parts of a mix by their ratio in weight; they add up to the mix."""
     part_a = mixed_g * a / (a + b)
     return part_a, mixed_g - part_a
-
-
-def system_for(words: str, board: Construction) -> System:
-    """The resin system: as the recipe says, or by the board: polyester on a polyester-skinned PU board, else epoxy."""
-    if words == "polyester":
-        return "polyester"
-    if words == "epoxy":
-        return "epoxy"
-    return "polyester" if board.core == "pu" and board.resin == "polyester" else "epoxy"
-
-
-def polyester_refusals(board: Construction) -> Iterator[str]:
-    """Why polyester must not go on this board; nothing if it may."""
-    if board.core in ("eps", "xps"):
-        yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
-    elif board.core == "unknown":
-        yield "This board's core is not known and counts as EPS, which polyester melts: test the core, or use epoxy."
-    elif board.core != "pu":
-        yield f"Polyester is used on a PU core only, and this board is {board.core}: use epoxy."
-    elif board.resin == "epoxy":
-        yield "Polyester does not hold on an epoxy skin: use epoxy."
-    elif board.resin == "unknown":
-        yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
-
-
-def system_refusals(wanted: object, board: Construction) -> Iterable[str]:
-    """Why the wanted resin system must not go on this board."""
-    return polyester_refusals(board) if wanted == "polyester" else ()
 
 
 LAMINATING = {"polyester": "resin-lam", "epoxy": "epoxy-resin"}
@@ -151,11 +102,7 @@ def mix(
         return 0.0
     key = resin or LAMINATING[system]
     facts = at.material(key).facts
-    floor = facts.get("floor_c") or at[FLOOR_POLYESTER if system == "polyester" else FLOOR_EPOXY]
-    if at.temperature_c < floor:
-        text = (f"The shop is at {at.temperature_c:g} °C, below the {floor:g} °C that {system} needs: "
-                "warm shop, board and resin first.")  # fmt: skip
-        raise Gap(at.problem("temperature_c", text, "shop:temperature_c"))
+    floor = at.warm_enough(system, facts)
     expected = net_g * at.factor(key, factor).value
     loss, least = at.lost(CUP_LOSS, key), at[LEAST_MIX]
     most = at[MOST_POLYESTER if system == "polyester" else MOST_EPOXY]
@@ -163,9 +110,9 @@ def mix(
     total = max(count * least, expected + count * loss)
     each = total / count
     if system == "polyester":
-        _polyester(at, work, key, net_g, formula, factor, count, each, extra_percent, percent)
+        _polyester(at, work, key, net_g, formula, factor, count, each, extra_percent, percent, floor)
     else:
-        _epoxy(at, work, key, net_g, formula, factor, count, each)
+        _epoxy(at, work, key, net_g, formula, factor, count, each, floor)
     work.batch = Batch(key, expected, most)
     work.cups(count, "one for each mix")
     resin_sundries(at, work)
@@ -184,7 +131,7 @@ def resin_sundries(at: Bench, work: Work) -> None:
 
 def _polyester(
     at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float,
-    extra: float, wanted: float,
+    extra: float, wanted: float, floor: float,
 ) -> None:  # fmt: skip
     facts = at.material(key).facts
     low = facts.get("catalyst_low") or at[CATALYST_LOW]
@@ -193,33 +140,41 @@ def _polyester(
         text = (f"{wanted:g} % catalyst is outside the data sheet's {low:g} to {high:g} %: "
                 "it may never cure, or crack; stay inside the band and change the temperature instead.")  # fmt: skip
         raise Gap(at.problem("catalyst_percent", text, f"setting:{at.step}:catalyst_percent"))
-    percent = wanted or min(high, max(low, catalyst_percent(at) + extra))
     density = at.material(HARDENER["polyester"]).density_kg_m3 or at[CATALYST_DENSITY]
-    one = dose(each, percent, density, at[DROPS_PER_ML])
-    gel = gel_minutes(at, "polyester", percent)
+    catalyst = Catalyst(ladder(at), extra, wanted, low, high, density, at[DROPS_PER_ML])
+    goes_off = hangs_on(at, "polyester", floor)._replace(catalyst=catalyst)
+    one = catalyst.dose(each, at.temperature_c)
+    percent = one.percent
+    gel = goes_off.gel_minutes(at.temperature_c, percent)
+    work.gel_min = goes_off.gel_usual(at.temperature_c, percent)
     _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
               f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
     mixed = {
         "system": "polyester", "resin": key, "resin_g": each, "hardener": HARDENER["polyester"],
         "catalyst": HARDENER["polyester"], "catalyst_g": one.grams, "catalyst_ml": one.ml, "drops": one.drops,
         "percent": percent, "gel_min": [gel[0], gel[1]], "count": count,
+        "told_for_c": at.temperature_c, "by_temperature": goes_off.as_dict(),
     }  # fmt: skip
     work.mixes += (mixed,)
     work.cautions += (STYRENE, PEROXIDE)
 
 
 def _epoxy(
-    at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float
-) -> None:
+    at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float,
+    floor: float,
+) -> None:  # fmt: skip
     ratio = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
     resin_share = 100.0 / (100.0 + ratio)
     resin_g, hardener_g = parts(each, 100.0, ratio)
-    gel = gel_minutes(at, "epoxy")
+    goes_off = hangs_on(at, "epoxy", floor)
+    gel = goes_off.gel_minutes(at.temperature_c)
+    work.gel_min = goes_off.gel_usual(at.temperature_c)
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
               f"100 : {ratio:g} by weight, as the label says")  # fmt: skip
     mixed = {
         "system": "epoxy", "resin": key, "resin_g": resin_g, "hardener": HARDENER["epoxy"],
         "hardener_g": hardener_g, "ratio": [100.0, ratio], "gel_min": [gel[0], gel[1]], "count": count,
+        "told_for_c": at.temperature_c, "by_temperature": goes_off.as_dict(),
     }  # fmt: skip
     work.mixes += (mixed,)
     work.cautions += (EPOXY_SKIN,)
@@ -235,32 +190,63 @@ def _add_pair(
                   moves_with=resin)  # fmt: skip
 
 
-def dose_text(one: Mapping[str, Any]) -> Text:
-    """A mix as it is written on the job sheet: grams first, then millilitres, then drops as a hint."""
-    count, gel = one["count"], one["gel_min"]
-    assert isinstance(gel, list)
-    many = f"{count} mixes, each " if isinstance(count, int) and count > 1 else ""
-    if one["system"] == "polyester":
-        return Told(
-            "{}{:.0f} g resin + {:.1f} g catalyst ({:.1f} mL, about {} drops), gels in {:.0f} to {:.0f} min.",
-            many,
-            one["resin_g"],
-            one["catalyst_g"],
-            one["catalyst_ml"],
-            one["drops"],
-            gel[0],
-            gel[1],
+def stir_in(
+    at: Bench,
+    work: Work,
+    key: str,
+    share: float,
+    net_g: float,
+    formula: Text,
+    factor: Constant = EXACT,
+    unit: str = "g",
+) -> float:
+    """Stirs filler, fibre or wax into the step's last mix; gives back how much of it goes into one cup, in `unit`.
+
+    `share` is so much for each gram of mixed resin, `net_g` what the place takes of the latter. It goes with the mix as
+    mixed: by the resin's usage factor, its cup loss and its smallest mix, so that every cup has the recipe's
+    proportions. Nothing where nothing was mixed.
+    """
+    if not work.mixes or share <= 0:
+        return 0.0
+    mixed = work.mixes[-1]
+    resin, count = mixed["resin"], mixed["count"]
+    work.take(key, net_g * share, unit, formula, factor, mixes=count, loss=at.lost(CUP_LOSS, resin) * share,
+              least=at[LEAST_MIX] * count * share, moves_with=resin)  # fmt: skip
+    each = (mixed["resin_g"] + mixed.get("hardener_g", 0.0)) * share
+    one = {"material": key, "amount": each, "unit": unit}
+    work.mixes = (*work.mixes[:-1], {**mixed, "stirred_in": [*mixed.get("stirred_in", ()), one]})
+    return float(each)
+
+
+def told(amount: float) -> str:
+    """An amount as a bench scale or a measuring cup reads it: whole from ten on, tenths below."""
+    return f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
+
+
+def stirred_words(each: float, what: str) -> Text:
+    """What is stirred into each cup in words, a sentence to put before others; nothing where it is nothing."""
+    return Dose("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
+
+
+def wax_words(each: float) -> Text:
+    """The wax of each mix (mL) in words, to put before others."""
+    return Dose("Wax {} mL a mix. ", told(each))
+
+
+def stirred_in_words(mix: Mapping[str, Any]) -> str:
+    """What is stirred into each cup of a mix that serves several places."""
+    found = mix.get("stirred_in", ())
+    return "".join(
+        str(
+            wax_words(one["amount"]) if one["unit"] == "mL" else stirred_words(one["amount"], _STIRRED[one["material"]])
         )
-    return Told(
-        "{}{:.0f} g resin + {:.0f} g hardener by weight, pot life {:.0f} to {:.0f} min.",
-        many,
-        one["resin_g"],
-        one["hardener_g"],
-        gel[0],
-        gel[1],
+        for one in found
     )
 
 
-def dose_words(one: Mapping[str, Any]) -> str:
-    """The same as a plain string, for a mix of a snapshot."""
-    return str(dose_text(one))
+class _Names(dict[str, str]):
+    def __missing__(self, key: str) -> str:
+        return key.replace("-", " ")
+
+
+_STIRRED = _Names({"microspheres": "filler", "milled-fibre": "fibre"})

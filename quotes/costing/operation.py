@@ -6,11 +6,13 @@ adding a file. Invariant: more area, length, layers or coats never needs less; n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Any, ClassVar, NamedTuple
 
 from quotes.costing.constants import Constant
-from quotes.costing.inputs import Construction, Shop
+from quotes.costing.inputs import Construction, Material, Shop
+from quotes.costing.refusing import Doing, Stuff, system_for
 from quotes.costing.sessions import Kind
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.usage import POOLED
@@ -25,8 +27,15 @@ class Operation:
     key: ClassVar[str] = ""
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
-    seals: ClassVar[bool] = False  # closes the core in: not over a wet one
     session: ClassVar[Kind] = ""  # the kind of session it is done in
+    bonds: ClassVar[bool] = False  # must bond to what is under it; so whatever is to meet it as a coat
+    sand_first: ClassVar[bool] = False  # takes no other coat before it is sanded: waxed, or hard
+    dries: ClassVar[bool] = False  # a wet core is dry after it
+    opens: ClassVar[bool] = False  # lays foam bare
+    closes: ClassVar[bool] = False  # lays cloth or a coat over bare foam
+    on_skin: ClassVar[bool] = False  # has to hold on the skin
+    off_board: ClassVar[bool] = False  # is made on the bench, and touches no board
+    always_puts: ClassVar[tuple[Stuff, ...]] = ()  # onto the board, whatever its settings
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:
@@ -36,6 +45,7 @@ class Operation:
         if cls.key in REGISTRY:
             raise ValueError(f"The operation {cls.key} is there twice.")
         cls.settings = (*cls.settings, TITLE, NOTE)
+        cls.bonds = cls.bonds or cls.meets == "coat"
         REGISTRY[cls.key] = cls()
 
     def work(self, at: Bench) -> Work:
@@ -46,9 +56,38 @@ class Operation:
         """The kind of session it is done in with these settings; none for what is no session."""
         return self.session
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Reasons why this must not be done to such a board, whatever its size."""
-        return ()
+    def puts(
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+    ) -> tuple[Stuff, ...]:
+        """What it puts onto such a board: its resin, unless a subclass says otherwise. `told` lacks no setting."""
+        resin = "system" in told and not self.off_board
+        return (system_for(told["system"], board),) if resin else self.always_puts
+
+    def doing(
+        self,
+        settings: Mapping[str, Any],
+        board: Construction,
+        materials: Mapping[str, Material],
+        roots: Mapping[str, str] = MappingProxyType({}),
+    ) -> Doing:
+        """What it does to such a board, for the rules of `refusing`.
+
+        `settings` as a recipe tells them or as resolved, `roots` maps a place to the one it grew out of.
+        """
+        usual = {one.name: one.default for one in self.settings if not isinstance(one.default, Constant)}
+        told = {**usual, **{name: value for name, value in settings.items() if value is not None}}
+        where = next((told[one.name] for one in self.settings if one.kind == "place"), "")
+        room = told.get("room_c")
+        return self.does(
+            puts=self.puts(told, board, materials),
+            place=roots.get(where, where) or "",
+            over=told.get("over") or "",
+            room_c=float(room) if isinstance(room, int | float) else 0.0,
+        )
+
+    def does(self, **what: Any) -> Doing:
+        """`what` of a Doing, with what is the same wherever this operation is used."""
+        return Doing(self.key, **what, opens=self.opens, closes=self.closes, dries=self.dries, on_skin=self.on_skin)
 
     def check(
         self, settings: Mapping[str, Any], measures: list[str], places: Mapping[str, Any]

@@ -10,16 +10,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
-from quotes.costing.inputs import Construction
+from quotes.costing.constants import Constant
+from quotes.costing.inputs import Construction, Material
+from quotes.costing.layers import CLEAR_THIN, Laid, Meeting, meetings_of, wrong_meetings
 from quotes.costing.measures import UNIT, Measure
 from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
 from quotes.costing.places import check_places, measures_of
+from quotes.costing.refusing import Doing, Refusal, looked_at
 from quotes.costing.result import Problem
+from quotes.costing.setting import Setting
 
 SCHEMA = 1
+WET_FIX = "board:wet"
+Looked = list[tuple[Doing, tuple[Refusal, ...]]]
 
 
 @dataclass(frozen=True)
@@ -144,14 +151,58 @@ class Recipe:
         """`problems`, looked for once."""
         return tuple(self.problems())
 
-    def refusals(self, board: Construction) -> list[Problem]:
-        """What must not be done to a board of this construction, with the reason; empty if the recipe fits."""
-        return [
-            Problem(act.operation, "system", reason, f"setting:{index}:system")
-            for index, act in enumerate(self.acts, 1)
-            if act.operation in REGISTRY
-            for reason in REGISTRY[act.operation].refusals(act.settings, board)
+    def refusals(self, board: Construction, materials: Mapping[str, Material] = MappingProxyType({})) -> list[Problem]:
+        """What must not be done to a board of this construction, with the reason; empty if the recipe fits.
+
+        Of a wet core only the first step that closes it in; one that a measure may leave out is not held against it.
+        """
+        known = [(index, act) for index, act in enumerate(self.acts, 1) if act.operation in REGISTRY]
+        doings = [REGISTRY[act.operation].doing(act.settings, board, materials, self.roots) for _, act in known]
+        found = [
+            (act, as_problem(refusal, act.operation, index))
+            for (index, act), refusals in zip(known, looked_at(doings, board), strict=True)
+            for refusal in refusals
         ]
+        wet = [problem for act, problem in found if problem.fix == WET_FIX and not act.when]
+        return [*(problem for _, problem in found if problem.fix != WET_FIX), *wet[:1]]
+
+    @cached_property
+    def roots(self) -> dict[str, str]:
+        """Each place with the one it grew out of, itself if it has sizes of its own."""
+        found: dict[str, str] = {}
+        for name, place in self.places.items():
+            of = str(place.get("of", ""))
+            found[name] = found.get(of, of) if place.get("shape") == "grown" else name
+        return found
+
+    @cached_property
+    def looked(self) -> dict[str, tuple[Mapping[str, Material], Any, Looked]]:
+        """What the rules said when the recipe was worked out last ("last"), with the materials and all else asked."""
+        return {}
+
+    @cached_property
+    def laid(self) -> tuple[Laid, ...]:
+        """The acts as `layers` looks at them."""
+        return tuple(Laid(act.operation, act.settings, act.when) for act in self.acts)
+
+    @cached_property
+    def meetings(self) -> tuple[Meeting, ...]:
+        """The pairs of steps that must not meet; those of a recipe without `problems` can be looked for."""
+        return meetings_of(self.laid)
+
+    def layer_problems(self) -> list[Problem]:
+        """What would lie wrongly on what with the trade's figures, for some measures at least."""
+        if self.found_problems:
+            return []
+        without = [one._replace(apart=()) for one in self.meetings]  # some measures leave those steps out
+        return wrong_meetings(without, self.laid, lambda _: True, self._usual_film, CLEAR_THIN.value)
+
+    def _usual_film(self, number: int) -> float:
+        """Dry film of a spraying act in µm over all its coats; 0 where a measure sets it."""
+        act = self.acts[number - 1]
+        told = {setting.name: _usual(setting, act.settings) for setting in REGISTRY[act.operation].settings}
+        coats, film = told["coats"], told["film_um"]
+        return 0.0 if isinstance(coats, str) or isinstance(film, str) else float(coats * film)
 
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
@@ -161,6 +212,20 @@ class Recipe:
         """
         of_places = measures_of(self.places)
         return tuple(Compiled(act.operation, act.settings, act.when, of_places) for act in self.acts)
+
+
+def _usual(setting: Setting, told: Mapping[str, Any]) -> Any:
+    """What a setting is with the trade's figures; the name of a measure where that sets it."""
+    value = told.get(setting.name)
+    if value is not None:
+        return value
+    return setting.default.value if isinstance(setting.default, Constant) else setting.default
+
+
+def as_problem(refusal: Refusal, operation: str, index: int) -> Problem:
+    """A refusal of act `index` as a Problem."""
+    fix = WET_FIX if refusal.because == "wet" else f"setting:{index}:{refusal.setting}"
+    return Problem(operation, refusal.setting, refusal.text, fix)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:

@@ -1,7 +1,8 @@
 """When each step can be done: work fits into hands-on hours of working days, cure runs day and night.
 
 A step begins when the one before is done and its wait is over. It is not begun if it does not fit into what is left of
-the day; one of more than a day begins with a day and runs over several.
+the day; one of more than a day begins with a day and runs over several. What belongs to the sitting of the step before
+counts with it: neither is begun where both do not fit into one day.
 Invariants: nothing overlaps, no step lies on a day that is not worked, and a longer step never ends sooner.
 """
 
@@ -24,11 +25,33 @@ class Slot(NamedTuple):
 
 
 class Timed(NamedTuple):
-    """What the schedule needs of a step: hands-on minutes, and its window in hours after the step before."""
+    """What the schedule needs of a step: hands-on minutes, and its window in hours after the step before.
+
+    `pause_h` are hours within it in which the board waits; one of the same `sitting` follows on the day of the step
+    before.
+    """
 
     minutes: float
     earliest_start_h: float
     latest_start_h: float | None
+    pause_h: float = 0.0
+    sitting: bool = False
+
+    @classmethod
+    def of(cls, step: Mapping[str, Any]) -> Timed:
+        """From a step of a snapshot; older ones know neither pauses nor sittings."""
+        return cls(
+            step["minutes"],
+            step["earliest_start_h"],
+            step["latest_start_h"],
+            step.get("pause_h", 0.0),
+            step.get("same_sitting", False),
+        )
+
+    @property
+    def hours(self) -> float:
+        """Hours from its begin to its end, if it is done in one go."""
+        return self.minutes / 60.0 + self.pause_h
 
 
 def lay_out(
@@ -39,8 +62,7 @@ def lay_out(
     start_h: float = 0.0,
 ) -> list[Slot]:
     """A slot for each step of a snapshot, in order; see `place_in_days`."""
-    timed = [Timed(step["minutes"], step["earliest_start_h"], step["latest_start_h"]) for step in steps]
-    return place_in_days(timed, hours_per_day=hours_per_day, is_open=is_open, start_h=start_h)
+    return place_in_days(map(Timed.of, steps), hours_per_day=hours_per_day, is_open=is_open, start_h=start_h)
 
 
 def place_in_days(
@@ -58,17 +80,28 @@ def place_in_days(
     if hours_per_day <= 0:
         raise ValueError("A working day needs hands-on hours above zero.")
     day_h = min(hours_per_day, _HOURS)
-    now, slots = start_h, []
-    for step in steps:
-        hours = step.minutes / 60.0
+    now, slots, steps = start_h, [], list(steps)
+    for at, step in enumerate(steps):
+        hours = step.hours
         earliest = now + step.earliest_start_h
-        start = _next_open(earliest, hours, day_h, is_open)
+        sitting = _sitting(steps, at)
+        start = _next_open(earliest, sitting if sitting <= day_h else hours, day_h, is_open)
         end = _worked(start, hours, day_h, is_open)
         latest = step.latest_start_h
         late = latest is not None and start > now + latest + 1e-9
         slots.append(Slot(int(start // _HOURS), int(max(start, end - 1e-9) // _HOURS), start, end, late))
         now = end
     return slots
+
+
+def _sitting(steps: list[Timed], at: int) -> float:
+    """Hours of a step and of what follows in its sitting, their waits too."""
+    hours = steps[at].hours
+    for after in steps[at + 1 :]:
+        if not after.sitting:
+            break
+        hours += after.earliest_start_h + after.hours
+    return hours
 
 
 def _next_open(at: float, hours: float, day_h: float, is_open: Callable[[int], bool]) -> float:

@@ -1,21 +1,23 @@
 """The steps of one job in their order: when each may start, and until when a coat still bonds to the last one.
 
-Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window.
+Waits run on from the end of the step that made them, through whatever is done meanwhile; sanding settles a window. A
+trim at gel belongs to the sitting of its laminate: from gel to twice gel, counted from the end of laying it.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any, Protocol
 
 from quotes.costing.operation import Compiled
+from quotes.costing.refusing import Doing
 from quotes.costing.sessions import Stage
+from quotes.costing.telling import MEETS, Row, windows
 from quotes.costing.words import Text, Words
 from quotes.costing.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
-_TIMES = {"coat": 0, "cut": 1, "touch": 2}
+PAST_GEL = "The resin is past firm gel and a blade would lift it: let it harden, then grind the overhang off."
 
 
 class Step:
@@ -24,6 +26,7 @@ class Step:
     __slots__ = (
         "boards",
         "cuts_back",
+        "doing",
         "earliest_start_h",
         "handling",
         "hands",
@@ -37,13 +40,15 @@ class Step:
         "met",
         "minutes",
         "set_up",
+        "sitting",
         "stage",
         "turned",
         "work",
     )
 
-    def __init__(self, work: Work, index: int, act: Compiled) -> None:
+    def __init__(self, work: Work, index: int, act: Compiled, doing: Doing) -> None:
         self.work = work
+        self.doing = doing
         self.index = index
         self.meets = act.meets
         self.cuts_back = act.operation.meets == "cut"
@@ -61,6 +66,7 @@ class Step:
         self.latest_start_h: float | None = None
         self.if_late = ""
         self.in_time = True
+        self.sitting = False  # done before the hands leave the step before
 
     @property
     def operation(self) -> str:
@@ -128,13 +134,19 @@ class Step:
             "earliest_start_h": self.earliest_start_h,
             "latest_start_h": self.latest_start_h,
             "if_late": self.if_late,
+            "same_sitting": self.sitting,
+            "pause_h": work.pause_h,
             "mixes": [dict(one) for one in work.mixes],
             "materials": materials,
             "pieces": [cut.as_dict() for cut in work.cuts],
             "measures": list(self.measures),
+            "meets": MEETS[self.meets],
+            "cuts_back": self.cuts_back,
+            "wait": None if work.wait is NO_WAIT else work.wait.as_dict(),
             "cautions": list(dict.fromkeys(work.cautions)),
             "weight_g": work.weight_g,
             "bench_hours_ok": self.in_time,
+            "does": self.doing.kept(),
         }
 
 
@@ -145,6 +157,7 @@ class Timeable(Protocol):
     earliest_start_h: float
     latest_start_h: float | None
     if_late: str
+    sitting: bool
 
     @property
     def serves(self) -> Sequence[tuple[int, Step]]:
@@ -152,48 +165,40 @@ class Timeable(Protocol):
 
 
 def set_windows(steps: Sequence[Timeable]) -> None:
-    """Says of each step when it may start after the one before, and until when a coat still bonds.
+    """Says of each step when it may start after the one before, and until when a coat still bonds; see `windows`."""
+    rows = [_row(step) for step in steps]
+    serves = [tuple(damage for damage, _ in step.serves) for step in steps]
+    for step, (start, until) in zip(steps, windows(rows, serves), strict=True):
+        step.earliest_start_h = start
+        if until is not None:
+            step.latest_start_h, step.if_late = until, PAST_GEL if _own(step).meets == "gel" else SAND_FIRST
 
-    A step waits for what cures on the damages that it serves. A coat onto another face waits until the first can be
-    lain on, and has no window. Sanding settles a window.
-    """
-    now = 0.0
-    places: dict[int, _Curing] = defaultdict(_Curing)
-    for step in steps:
-        start = now
-        for damage, own in step.serves:
-            start = max(start, places[damage].free(_TIMES[own.meets]))
-        step.earliest_start_h = start - now
-        bonds = [places[damage].until for damage, own in step.serves if own.meets == "coat"]
-        ends = [until for until in bonds if until is not None]
-        if ends:
-            step.latest_start_h = max(min(ends), start) - now
-            step.if_late = SAND_FIRST
-        now = start + step.minutes / 60.0
-        for damage, own in step.serves:
-            places[damage].take(own, now)
+    for at, step in enumerate(steps):
+        if _own(step).meets != "gel":
+            continue
+        laid = next((n for n in range(at - 1, -1, -1) if _own(steps[n]).work.gel_min), at)
+        for between in steps[laid + 1 : at + 1]:
+            between.sitting = True
 
 
-class _Curing:
-    """What cures on one damage: hours at which it may be coated, cut, touched, and until when its last coat bonds."""
+def _own(step: Timeable) -> Step:
+    return step.serves[0][1]
 
-    __slots__ = ("cures", "until")
 
-    def __init__(self) -> None:
-        self.cures: list[tuple[float, float, float]] = []
-        self.until: float | None = None
-
-    def free(self, which: int) -> float:
-        """The hour from which on it may be coated (0), cut (1) or touched (2)."""
-        return max([cure[which] for cure in self.cures], default=0.0)
-
-    def take(self, step: Step, now: float) -> None:
-        """A step of it is done at this hour."""
-        if step.cuts_back:
-            self.until = None
-        if self.cures:
-            self.cures = [cure for cure in self.cures if cure[0] > now or cure[1] > now or cure[2] > now]
-        wait = step.work.wait
-        if wait is not NO_WAIT:
-            self.cures.append((now + wait.coat_h, now + wait.cut_h, now + wait.touch_h))
-            self.until = None if wait.coat_until_h is None else now + wait.coat_until_h
+def _row(step: Timeable) -> Row:
+    """A step as its window needs it: of several damages the longest wait, and the first to gel."""
+    works = [own.work for _, own in step.serves]
+    meets, cuts = MEETS[_own(step).meets], any(own.cuts_back for _, own in step.serves)
+    hours = step.minutes / 60.0 + max(work.pause_h for work in works)
+    waits = [work.wait for work in works if work.wait is not NO_WAIT]
+    if not waits:
+        return Row(meets, cuts, hours)
+    hours_of = (
+        max(one.coat_h for one in waits),
+        max(one.cut_h for one in waits),
+        max(one.touch_h for one in waits),
+        max(max(one.cut_h, one.polish_h) for one in waits),
+    )
+    bonds = [one.coat_until_h for one in waits if one.coat_until_h is not None]
+    gels = [work.gel_min for work in works if work.gel_min]
+    return Row(meets, cuts, hours, hours_of, min(bonds, default=None), min(gels, default=0.0) / 60.0)

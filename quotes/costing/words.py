@@ -33,9 +33,11 @@ Text: TypeAlias = str | Words
 
 def without_doses(text: Text) -> str:
     """The words without those of any dose in them."""
-    if isinstance(text, str):
+    if isinstance(text, Dose):
+        return ""
+    if not isinstance(text, Words):
         return text
-    return text.pattern.format(*("" if isinstance(one, Dose) else one for one in text.values))
+    return text.pattern.format(*(without_doses(one) if isinstance(one, Words) else one for one in text.values))
 
 
 def many(number: int, name: str) -> str:

@@ -15,11 +15,14 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
+from quotes.costing.refusing import floor_c, too_cold
 from quotes.costing.result import Line, MixedLine, Problem, Share, Supply
+from quotes.costing.telling import Slowed
 from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit
 from quotes.costing.words import Text, Words
 
-Meets = Literal["coat", "cut", "touch"]  # what a step asks of the one before: wet bond, hard enough, dry enough
+# What a step asks of the one before: wet bond, hard enough, dry enough, hard through, firm gel.
+Meets = Literal["coat", "cut", "touch", "polish", "gel"]
 
 EXACT = derived("exact_factor", 1.0, 1.0, 1.0, "1", "use is as planned", source="counted, not estimated")
 MINUTES = practice("minutes_factor", 1.0, 0.8, 1.5, "1", "real minutes over standard minutes: skill and luck")
@@ -38,17 +41,21 @@ BAG_FACTOR = practice("dust_bag_factor", 1.0, 0.5, 2.7, "1", "extractor bags rea
 
 
 class Wait(NamedTuple):
-    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds."""
+    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds.
+
+    `polish_h` until it may be polished, where that is longer than until it may be cut.
+    """
 
     coat_h: float = 0.0
     cut_h: float = 0.0
     touch_h: float = 0.0
     coat_until_h: float | None = None
+    polish_h: float = 0.0
+    slowed: tuple[tuple[str, Slowed], ...] = ()  # what each of these is the longest of, where it hangs on temperature
 
-    def later(self, hours: float) -> Wait:
-        """The same, counted from so many hours later."""
-        until = None if self.coat_until_h is None else self.coat_until_h + hours
-        return Wait(self.coat_h + hours, self.cut_h + hours, self.touch_h + hours, until)
+    def as_dict(self) -> dict[str, Any]:
+        """The wait as the snapshot keeps it."""
+        return {**self._asdict(), "slowed": [[name, *one] for name, one in self.slowed]}
 
 
 NO_WAIT = Wait()
@@ -103,9 +110,10 @@ class Work:
     cautions: tuple[str, ...] = ()
     dust: bool = False
     vapour: bool = False
-    dries: bool = False  # a wet core is dry after it
     weight_g: float = 0.0
     wait: Wait = NO_WAIT
+    pause_h: float = 0.0  # hours within the step in which the board waits and no hand is on it
+    gel_min: float = 0.0  # from mixing until its resin gels, in this shop now
     cuts: tuple[Cut, ...] = ()
 
     def __init__(self, bench: Bench, title: str) -> None:
@@ -345,6 +353,16 @@ class Bench:
             text = f"“{found.name}” has no {FACT_WORDS[name]}: add it in the store."
             raise Gap(self.problem(name, text, f"material:{key}"))
         return float(value)
+
+    def warm_enough(self, what: str, facts: Mapping[str, float]) -> float:
+        """The least °C that polyester, epoxy or pour foam with these facts may be mixed at.
+
+        Raises Gap if the shop is colder.
+        """
+        cold = too_cold(what, self.temperature_c, facts, self.figures)
+        if cold:
+            raise Gap(self.problem(cold.setting, cold.text, "shop:temperature_c"))
+        return floor_c(what, facts, self.figures)
 
     def problem(self, field: str, text: str, fix: str) -> Problem:
         """A Problem of this step."""

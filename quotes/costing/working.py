@@ -13,11 +13,13 @@ from collections.abc import Collection, Mapping, Sequence
 from quotes.costing.allowance import Allowance, allowances
 from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
+from quotes.costing.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.measures import Given, read_measures
 from quotes.costing.operation import Compiled, Kept
 from quotes.costing.places import build_places
 from quotes.costing.pricing import earned_per_hour, price
-from quotes.costing.recipe import Recipe
+from quotes.costing.recipe import Looked, Recipe, as_problem
+from quotes.costing.refusing import looked_at
 from quotes.costing.result import Line, Problem
 from quotes.costing.sharing import Worked, lines_of
 from quotes.costing.windows import Step, set_windows
@@ -25,7 +27,6 @@ from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap
 
 UNKNOWN_BOARD = Construction()
-WET = "The core is wet, and nothing is sealed over a wet core: put a drying step before this one."
 
 
 def estimate(
@@ -62,12 +63,11 @@ def work_out(
     bench: Bench | None = None
     steps: list[Step] = []
     of_places: frozenset[str] = frozenset()
-    dry = not board.wet
-    for index, act in enumerate(recipe.compiled, 1):
-        if act.when and not numbers[act.when]:
-            continue
-        if act.operation.seals and not dry:
-            problems.append(Problem(act.operation.key, "wet", WET, "board:wet"))
+    done = [(i, act) for i, act in enumerate(recipe.compiled, 1) if not act.when or numbers[act.when]]
+    looked = _looked(recipe, done, board, shop, numbers)
+    for (index, act), (doing, refusals) in zip(done, looked, strict=True):
+        if refusals:
+            problems += [as_problem(refusal, act.operation.key, index) for refusal in refusals]
             continue
         kept, here = act.kept, [numbers[name] for name in act.measures]
         if kept is None or not kept.holds(shop, board, here):
@@ -79,13 +79,45 @@ def work_out(
                 continue
             if shop.variation is None:
                 act.kept = kept
-        steps.append(Step(kept.work, len(steps) + 1, act))
-        dry = dry or kept.work.dries
+        steps.append(Step(kept.work, len(steps) + 1, act, doing))
+    if recipe.meetings:
+        problems += _layers(recipe, numbers, shop)
     if bench is not None:
         problems += bench.problems
     if shop.noted is not None:
         shop.noted.clear()  # from here on the figures of what is shared are taken down
     return Worked.of(recipe, values, steps, problems, shop)
+
+
+def _layers(recipe: Recipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
+    """What lies wrongly on what, of the steps that these measures leave in, with the shop's own figures."""
+
+    def there(number: int) -> bool:
+        when = recipe.acts[number - 1].when
+        return not when or bool(numbers[when])
+
+    def film_um(number: int) -> float:
+        told = recipe.compiled[number - 1].resolved(shop.figures, numbers)
+        return float(told["coats"] * told["film_um"])
+
+    return wrong_meetings(recipe.meetings, recipe.laid, there, film_um, shop.figures[CLEAR_THIN.name])
+
+
+def _looked(
+    recipe: Recipe, done: list[tuple[int, Compiled]], board: Construction, shop: Shop, numbers: Mapping[str, float]
+) -> Looked:
+    """What each act does and why it must not; kept with the recipe while nothing that it hangs on is different."""
+    rooms = [act.resolved(shop.figures, numbers)["room_c"] for _, act in done if act.operation.dries]
+    asked = (board, [index for index, _ in done], rooms)
+    known = recipe.looked.get("last")
+    if known is not None and known[0] is shop.materials and known[1] == asked:
+        return known[2]
+    doings = [
+        act.operation.doing(act.resolved(shop.figures, numbers), board, shop.materials, recipe.roots) for _, act in done
+    ]
+    looked = list(zip(doings, looked_at(doings, board), strict=True))
+    recipe.looked["last"] = shop.materials, asked, looked
+    return looked
 
 
 def _worked_out(
@@ -103,10 +135,6 @@ def _worked_out(
         bench.cures.clear()
     bench.operation, bench.step = operation.key, index
     bench.settings = settings = act.resolved(bench.figures, numbers)
-    for why in operation.refusals(settings, bench.board):
-        bench.problems.append(bench.problem("system", why, f"setting:{index}:system"))
-    if len(bench.problems) > known:
-        return None
     try:
         work = operation.work(bench)
     except Gap as gap:
@@ -114,7 +142,7 @@ def _worked_out(
         return None
     work.settle()
     if settings["note"]:
-        work.instruction = Words("{} {}", work.told, settings["note"])
+        work.instruction = Words("{} {}", work.told, settings["note"]) if work.told else settings["note"]
     if len(bench.problems) > known:
         return None
     asked = None if noted is None else of_places | noted

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 
 from django.utils import timezone
@@ -33,9 +33,10 @@ def each(unit: str) -> str:
 
 def day_number(moment: datetime) -> float:
     """A moment as days since the first day, in the shop's time, so that what came before a count stays before it."""
-    local = timezone.localtime(moment)
-    seconds = (local.hour * 60 + local.minute) * 60 + local.second
-    return (local.date() - FIRST_DAY).days + round(seconds / 86400.0, 5)
+    day, zone = timezone.localdate(moment), timezone.get_current_timezone()
+    begins, ends = (datetime.combine(one, time.min, zone).astimezone(UTC) for one in (day, day + timedelta(days=1)))
+    passed = int((moment - begins).total_seconds())  # of a day of 23 or 25 hours where the clocks change
+    return (day - FIRST_DAY).days + round(passed / (ends - begins).total_seconds(), 5)
 
 
 AS_STORED: Mapping[str, Range] = {}

@@ -51,7 +51,9 @@ class MixForm(PageForm):
 
     @staticmethod
     def showing(dose: Dose) -> dict[str, str]:
-        """The boxes as the dose is shown."""
+        """The boxes as the dose is shown, empty where it is withheld."""
+        if dose.withheld:
+            return {}
         shown = {"resin_g": f"{dose.resin_g:f}"}
         return shown if dose.hardener_g is None else {**shown, "hardener_g": f"{dose.hardener_g:f}"}
 
@@ -75,7 +77,7 @@ class MixForm(PageForm):
         """What `record_mix` takes."""
         data = self.cleaned_data
         resin, hardener = data["resin_g"], data.get("hardener_g")
-        shown = (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
+        shown = not self.dose.withheld and (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
         shares = {other: data[name] for name, other in self.others.items() if data.get(name)}
         return {
             "which": self.dose.which,
@@ -94,9 +96,25 @@ def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
     return field
 
 
+class WarmthForm(PageForm):
+    """How warm the shop is, in °C."""
+
+    temperature = MeasureField(
+        label="Temperature today",
+        dimension="temperature",
+        unit="degC",
+        low=5,
+        high=40,
+        allow_negative=True,
+        example="21",
+        width="middle",
+    )
+    button = "So warm it is"
+
+
 class DoneForm(PageForm):
     """A step is done: how long hands took, and whether the rest was used as planned. Where it was `begun` by a tap the
-    minutes may be left empty: they count from then.
+    minutes may be left empty: they count from then. Amounts are `told` unless the dose is withheld.
     """
 
     minutes = MeasureField(
@@ -113,7 +131,13 @@ class DoneForm(PageForm):
     button = "Step done"
 
     def __init__(
-        self, *args: Any, planned: Sequence[Planned], begun: datetime | None = None, usual: str = "", **kwargs: Any
+        self,
+        *args: Any,
+        planned: Sequence[Planned],
+        begun: datetime | None = None,
+        usual: str = "",
+        told: bool = True,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
@@ -128,7 +152,7 @@ class DoneForm(PageForm):
             f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
         )
         if left:
-            self.fields["rest"].label = f"Used as planned: {left}"
+            self.fields["rest"].label = f"Used as planned: {left}" if told else "All was used as it had been planned"
         else:
             del self.fields["rest"]
 

@@ -250,7 +250,13 @@ class ReferenceForm(GrownForm):
 
     def __init__(self, *args: Any, core: CoreRecipe, reference: Reference, **kwargs: Any) -> None:
         board = reference.board
-        initial = {"core": board.core, "resin": board.resin, "skin": board.skin, **prefixed(reference.measures)}
+        initial = {
+            "core": board.core,
+            "resin": board.resin,
+            "skin": board.skin,
+            "wet": board.wet,
+            **prefixed(reference.measures),
+        }
         super().__init__(*args, initial=initial, **kwargs)
         for name, label, choices in (
             ("core", "Core", Board.Core.choices),
@@ -258,10 +264,11 @@ class ReferenceForm(GrownForm):
             ("skin", "Skin", Board.Skin.choices),
         ):
             self.fields[name] = PickField(label=label, choices=choices)
+        self.fields["wet"] = forms.BooleanField(label="Water in the core", required=False)
         self.fields |= measure_fields(core)
         self.grown()
 
     def reference(self) -> Reference:
         """As entered; a measure left empty is a usual one."""
-        board = Construction(*(self.cleaned_data[name] for name in ("core", "resin", "skin")))
+        board = Construction(*(self.cleaned_data[name] for name in ("core", "resin", "skin", "wet")))
         return Reference(board, typed_measures(self))

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 OPENS, CLOSES = time(9), time(18)
+WORKS = range(5)  # Monday to Friday
+
+
+def after(at: datetime, minutes: float) -> datetime:
+    """So many minutes later, in the same zone; also over a night in which the clocks change."""
+    return (at.astimezone(UTC) + timedelta(minutes=minutes)).astimezone(at.tzinfo)
 
 
 class Clock:
@@ -13,10 +19,19 @@ class Clock:
     def __init__(self, at: datetime) -> None:
         self.at = at
 
+    @classmethod
+    def of_the_working_day_before(cls, now: datetime) -> Clock:
+        """The same time of day on the last working day before today, or the next in which hands work on that day."""
+        day = now.date() - timedelta(days=1)
+        while day.weekday() not in WORKS:
+            day -= timedelta(days=1)
+        at = min(max(now.time(), OPENS), time(CLOSES.hour - 1))
+        return cls(datetime.combine(day, at, tzinfo=now.tzinfo))
+
     def go_on(self, minutes: float = 0) -> datetime:
-        self.at += timedelta(minutes=minutes)
-        while self.at.weekday() > 4 or not OPENS <= self.at.time() < CLOSES:
-            day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() > 4))
+        self.at = after(self.at, minutes)
+        while self.at.weekday() not in WORKS or not OPENS <= self.at.time() < CLOSES:
+            day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() not in WORKS))
             self.at = datetime.combine(day, OPENS, tzinfo=self.at.tzinfo)
         return self.at
 

@@ -18,7 +18,7 @@ from inventory import counting, ledger
 from inventory.models import Count, Pack
 from quotes import bench, quoting
 from quotes.management import marram
-from quotes.management.clock import Clock
+from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Step, Way
 from shop.models import Board, Customer, User
 
@@ -115,7 +115,7 @@ def _mended(job: Job, how: Hands, by: User, clock: Clock, unwritten: dict[str, f
         minutes = how.really(_by_trade(lines, "labour") * HANDS)
         _weigh(step, lines, how, by, at, unwritten)
         written = minutes if how.written else bench.planned_minutes(step)
-        clock.at = at + timedelta(minutes=float(minutes))
+        clock.at = after(at, float(minutes))
         bench.finish_step(step=step, minutes=written, by=by, at=clock.at)
     checks = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
     return bench.finish_job(job=job, checks=checks, by=by, at=clock.go_on(10))

@@ -4,7 +4,7 @@ from quotes.models.document import Document
 from quotes.models.experience import Backtest, BenchHours, Experience
 from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
-from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepReservation, StepTime, StepUse
+from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepReservation, StepTime, StepUse, Warmth
 from quotes.models.pricelist import PRICE_ROWS_AT_MOST, PriceListPrint, PriceListRow
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
@@ -39,6 +39,7 @@ __all__ = [
     "StepTime",
     "StepUse",
     "TakeIn",
+    "Warmth",
     "Way",
     "WayLine",
     "WayPart",

@@ -106,6 +106,7 @@ class InvoiceLine(models.Model):
     amount = MoneyField("amount, as the shop's prices are")
     tax_category = models.CharField(max_length=2, default="S")
     tax_percent = PercentField(default=Decimal(0))
+    by_hand = models.BooleanField("a line by hand of a way", default=False)
 
     class Meta:
         ordering = ["invoice", "position"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
@@ -11,7 +12,7 @@ from inventory.models import Material, Movement, Reservation
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn
-from shop.fields import MoneyField, PercentField, QuantityField
+from shop.fields import ExactField, MoneyField, PercentField, QuantityField
 from shop.models import User
 
 WORDS_ASKED = 8  # of a search
@@ -209,6 +210,9 @@ class StepUse(models.Model):
     cost = MoneyField("cost from the lots", default=Decimal(0))
     customers_own = models.BooleanField("the customer's own material", default=False)
     as_planned = models.BooleanField(default=False)
+    tap = models.UUIDField(
+        default=uuid4, editable=False, db_index=True, help_text="What was booked in one tap has the same."
+    )
     movements = models.ManyToManyField(Movement, related_name="step_uses", blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(User, on_delete=models.PROTECT)
@@ -220,6 +224,22 @@ class StepUse(models.Model):
 
     def __str__(self) -> str:
         return f"{self.used} {self.material.unit} {self.material}"
+
+
+class Warmth(models.Model):
+    """How warm the shop was on a day, as somebody read it at the bench; the last one of a day stands."""
+
+    day = models.DateField(db_index=True)
+    celsius = ExactField("temperature at the bench in °C", places=1)
+    at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "warmths"
+
+    def __str__(self) -> str:
+        return f"{self.celsius.normalize():f} °C on {self.day}"
 
 
 class StepReservation(models.Model):

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
-from quotes.bench import release_lines
+from quotes.bench import refused_ahead, release_lines
+from quotes.bench.warmth import temperatures
 from quotes.bench.words import cautions, instruction, shown_doses, window_words
+from quotes.costing import Refusal
 from quotes.models import Job, Step
 from quotes.papers.cut import cut_shown
 from shop import units
@@ -27,6 +30,10 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
     profile = Profile.objects.get()
     takein = job.takein
     steps = list(job.steps.exclude(state=Step.State.DROPPED).select_related("done_by", "part").order_by("position"))
+    day = {step.pk: timezone.localdate(step.done_at or at) for step in steps}
+    said = temperatures({*day.values(), timezone.localdate(at)})
+    warmth = said.get(timezone.localdate(at))
+    refused = refused_ahead(job, warmth) if job.on_the_bench else {}
     damages = list(takein.damages.all())
     promised = f"ready by {day_words(job.promised_on, 'D j M Y')}" if job.promised_on else ""
     printed = f"printed {day_words(timezone.localtime(at), 'D j M Y, H:i')}"
@@ -48,27 +55,41 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         "made_of": f"core {takein.board.get_core_display()}, skin {takein.board.get_skin_display()}, "
         f"resin {takein.board.get_resin_display()}",
         "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
-        "steps": [_step(number, step, at, profile.locale) for number, step in enumerate(steps, start=1)],
+        "steps": [
+            _step(number, step, steps, at, profile.locale, said.get(day[step.pk]), refused.get(step.pk, ()))
+            for number, step in enumerate(steps, start=1)
+        ],
         "at_hand": _at_hand(steps, profile.locale),
         "cut": cut_shown([{**step.plan, "title": step.title} for step in steps if not step.done_at], profile.locale),
         "release": release_lines(job),
     }
 
 
-def _step(number: int, step: Step, at: datetime, locale: str) -> dict[str, Any]:
+def _step(
+    number: int,
+    step: Step,
+    steps: list[Step],
+    at: datetime,
+    locale: str,
+    warmth: Decimal | None,
+    refused: tuple[Refusal, ...],
+) -> dict[str, Any]:
+    """What is printed of a step; of one that must not be done the reason, and neither dose nor amounts."""
+    after = next((each for each in steps[number:] if each.part_id == step.part_id), None)
     return {
         "number": number,
         "title": step.title,
-        "words": instruction(step),
-        "doses": shown_doses(step, locale),
-        "window": window_words(step, at),
+        "refused": list(dict.fromkeys(refusal.text for refusal in refused)),
+        "words": "" if refused else instruction(step),
+        "doses": [] if refused else shown_doses(step, locale, warmth, after),
+        "window": window_words(step, at, warmth),
         "minutes": round(step.planned_minutes) or None,
         "cautions": ". ".join(dict.fromkeys(_first(text) for text in step.plan.get("cautions") or ())),
         "note": step.note,
         "done": f"done {day_words(timezone.localtime(step.done_at), 'D j M, H:i')} by {step.done_by}"
         if step.done_at
         else "",
-        "takes": _takes(step, locale),
+        "takes": "" if refused else _takes(step, locale),
         "boxes": _boxes(step),
     }
 

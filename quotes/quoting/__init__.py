@@ -1,6 +1,12 @@
 """Take-in → ways → quote: the verbs, in the order a board meets them."""
 
 from quotes.models import WAYS_AT_MOST
+from quotes.quoting.conditions import (
+    conditions_now,
+    refused_of_way,
+    taken_by,
+    what_to_do,
+)
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
@@ -36,6 +42,7 @@ __all__ = [
     "add_part",
     "add_way",
     "agree",
+    "conditions_now",
     "content_of",
     "day_to_promise",
     "decline_quote",
@@ -49,6 +56,7 @@ __all__ = [
     "missing",
     "move_way_up",
     "recompute",
+    "refused_of_way",
     "remove_board",
     "remove_damage",
     "remove_line",
@@ -59,5 +67,7 @@ __all__ = [
     "shop_day",
     "start_quote",
     "take_in",
+    "taken_by",
     "ways_of",
+    "what_to_do",
 ]

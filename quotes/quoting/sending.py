@@ -14,6 +14,7 @@ from typing import Any
 from django.utils.dateformat import format as day_words
 
 from quotes.models import Document, Quote, QuoteBoard, Way, WayLine, WayPart
+from quotes.quoting.conditions import refused_of_way, what_to_do
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import Today, draft, locked, ways_of, work_out_all
 from quotes.quoting.takein import COUNTER, shop_day
@@ -78,10 +79,13 @@ def _moved(quote: Quote, at: datetime) -> list[str]:
     said = []
     for way in work_out_all(quote, Today.of(quote, at)):
         was = before[way.pk]
-        if was[0] != way.gross:
+        if way.problems:
+            said += [f"Way {way.position}, {way.title}: {problem['text']}" for problem in way.problems]
+        elif was[0] != way.gross:
             said.append(f"Way {way.position}, {way.title}: the price was {was[0]}, today it is {way.gross}.")
         elif was[1] != way.ready_on:
             said.append(f"Way {way.position}, {way.title}: the ready day is no longer the one that was worked out.")
+    said = list(dict.fromkeys(said))
     return [*said, "Work the quote out at today's prices, look at it again, then send it."] if said else []
 
 
@@ -89,15 +93,15 @@ def _moved(quote: Quote, at: datetime) -> list[str]:
 def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False, spoken: bool = False) -> Way:
     """The customer's yes to one way of a board: who heard it, when and how.
 
-    Refused for a second way of the same board, for a way without a price, and once for a quote past its date
-    (`past_date` says that it still holds). `spoken` takes a draft too: a yes at the counter without a paper. The quote
-    is agreed when each of its boards has its way.
+    Refused for a second way of the same board, for a way without a price, for one that must not be done to the board as
+    it is now, and once for a quote past its date (`past_date` says that it still holds). `spoken` takes a draft too: a
+    yes at the counter without a paper. The quote is agreed when each of its boards has its way.
     """
     may(by, *COUNTER)
     if not how.strip():
         raise Refused("Say how the customer agreed: at the counter, by phone, by message, signed.", field="how")
     quote = locked(way.board.quote)
-    way = Way.objects.select_related("board").get(pk=way.pk)
+    way = Way.objects.select_related("board__takein__board").get(pk=way.pk)
     if way.agreed_at is not None:
         raise Refused(f"Way {way.position} is agreed already.")
     if quote.state != State.SENT and not (spoken and quote.state == State.DRAFT):
@@ -106,6 +110,8 @@ def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False
         raise Refused("Another way for this board is agreed already: change it on its job.")
     if way.gross is None:
         raise Refused(f"Way {way.position} has no price yet: fill in what is missing first.")
+    if refused := refused_of_way(way):
+        raise Refused({"__all__": [*refused, *what_to_do(refused.values())]})
     if quote.expired(shop_day(at)) and not past_date:
         until = day_words(quote.valid_until, "D j M Y")
         raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")

@@ -29,7 +29,9 @@ class Reference:
 
     def stored(self) -> dict[str, Any]:
         """As a recipe's row keeps it."""
-        board = {"core": self.board.core, "resin": self.board.resin, "skin": self.board.skin}
+        board: dict[str, Any] = {"core": self.board.core, "resin": self.board.resin, "skin": self.board.skin}
+        if self.board.wet:
+            board["wet"] = True
         return {"board": board, "measures": self.measures}
 
 

@@ -54,8 +54,8 @@ def save_version(
 
 
 def refuse_problems(core: CoreRecipe) -> None:
-    """Raises Refused with every sentence about the recipe itself: an operation's settings, a place, a measure."""
-    if problems := core.problems():
+    """Raises Refused with every sentence about the recipe itself: a setting, a place, a measure, what lies on what."""
+    if problems := core.problems() or core.layer_problems():
         raise Refused({"__all__": list(dict.fromkeys(problem.text for problem in problems))})
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
@@ -30,6 +30,7 @@ from quotes.forms.bench import (
     RedoForm,
     UseForm,
     UseRightForm,
+    WarmthForm,
     WeekForm,
     WeighForStepForm,
     as_typed,
@@ -38,6 +39,7 @@ from quotes.forms.bench import (
 from quotes.models import BenchHours, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
+from quotes.views.refused import refused_shown
 from shop import units
 from shop.access import EVERY_ROLE, open_to
 from shop.forms.fields import ShedForm
@@ -59,8 +61,11 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
 def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: DoneForm | None = None) -> HttpResponse:
     """The step's page; a form that was refused is handed in and shown again."""
     now, owner = timezone.now(), jobs_with_all().get(pk=row.job_id)
-    planned = bench.planned_and_used(row)
-    dose = _next_dose(row)
+    asked = warmth_asked(request, now, reverse("step-warmth", args=[row.pk]))
+    celsius = asked["warmth"].celsius if asked["warmth"] else None
+    planned = bench.planned_and_used(row, celsius)
+    refused = bench.refused_step(row, celsius)
+    dose = None if refused else _next_dose(row, celsius)
     steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
     after = bench.following(row)
     context = {
@@ -71,10 +76,12 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "open": owner.on_the_bench and row.ahead,
         "late": bench.late(row, now),
         "waits": bench.waits(row, now),
-        "window": bench.window_words(row, now),
-        "next_window": bench.next_window_words(after, now) if row.ahead else "",
+        "window": bench.window_words(row, now, celsius),
+        "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
-        "doses": bench.shown_doses(row, request.shop.locale),
+        "refused": refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
+        "doses": bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after),
+        **asked,
         "dose": dose,
         "planned": planned,
         "unbooked": any(line.left for line in planned),
@@ -85,21 +92,26 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         ],
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
-        "done_form": done or _done_form(row, planned, request),
+        "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
         "form": mix or done,
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
     return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
 
 
-def _next_dose(row: Step) -> bench.Dose | None:
-    """The first mix of the plan that was not weighed yet."""
+def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:
+    """The temperature that a step's doses are told for: today's, or that of the day on which it was done."""
+    return bench.temperature_now(timezone.localdate(row.done_at)) if row.done_at else celsius
+
+
+def _next_dose(row: Step, celsius: Decimal | None) -> bench.Dose | None:
+    """The first mix of the plan that was not weighed yet, as it is told in a shop of so many °C."""
     uses = row.uses.filter(undone_at__isnull=True)
     mixed: dict[str, int] = {}
     for key in uses.filter(mix__isnull=False).values_list("material__key", flat=True):
         mixed[key] = mixed.get(key, 0) + 1
     booked = set(uses.filter(mix__isnull=True).values_list("material__key", flat=True))
-    for dose in bench.doses(row):
+    for dose in bench.doses(row, celsius):
         left = mixed.get(dose.resin, 0)
         mixed[dose.resin] = max(0, left - dose.count)
         if left < dose.count and dose.resin not in booked:
@@ -115,20 +127,22 @@ def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixFo
     return MixForm(dose=dose, names=_names(row), shop=request.shop) if dose and row.ahead else None
 
 
-def _done_form(row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None) -> DoneForm | None:
+def _done_form(
+    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, told: bool = True
+) -> DoneForm | None:
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": True}
-    return DoneForm(data, planned=planned, begun=begun, usual=minutes, shop=request.shop, initial=initial)
+    initial = {"minutes": "" if begun else minutes, "rest": told}
+    return DoneForm(data, planned=planned, begun=begun, usual=minutes, told=told, shop=request.shop, initial=initial)
 
 
 def _booked(row: Step) -> list[dict[str, Any]]:
     """What was booked on the step, tap by tap, the last one first."""
     uses = list(row.uses.filter(undone_at__isnull=True).select_related("material", "by", "mix").order_by("-at", "pk"))
     return [
-        {"at": at, "by": group[0].by, "use": group[0], "words": ", ".join(_said(use) for use in group)}
-        for at, group in ((at, list(found)) for at, found in groupby(uses, key=lambda use: use.at))
+        {"at": group[0].at, "by": group[0].by, "use": group[0], "words": ", ".join(_said(use) for use in group)}
+        for group in (list(found) for _, found in groupby(uses, key=lambda use: use.tap))
     ]
 
 
@@ -183,7 +197,7 @@ def step_done(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
     if request.method != "POST":
         return redirect("step", pk=row.pk)
-    planned = bench.planned_and_used(row)
+    planned = bench.planned_and_used(row, bench.temperature_now(timezone.localdate()))
     form = _done_form(row, planned, request, request.POST)
     if form is None:
         messages.warning(request, "This step was done already.")
@@ -222,34 +236,42 @@ def _after(row: Step) -> str:
 def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A cup, for this board or for several at once."""
     row = get_object_or_404(_steps(), pk=pk)
-    dose = _next_dose(row) or next(iter(bench.doses(row)), None)
+    celsius = bench.temperature_now(timezone.localdate())
+    dose = _next_dose(row, celsius) or next(iter(bench.doses(row, celsius)), None)
     if dose is None:
         messages.warning(request, "Nothing is mixed in this step. Book what was used as a material.")
         return redirect("step", pk=row.pk)
+    refused = bench.refused_step(row, celsius)
     whole = request.method == "GET" or "onto" in request.POST
     others = _others(row, dose) if whole else []
     cup = None
-    if request.method == "GET" and "together" in request.GET:
+    if request.method == "GET" and "together" in request.GET and not refused:
         cup = bench.together_with(row, timezone.now(), request.shop.constants)
-    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {}
+    filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {"initial": {}} if refused else {}
     form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop, **filled_in)
 
     def act() -> str:
         now = timezone.now()
-        if row.state == Step.State.TODO and not bench.late(row, now):
+        if row.state == Step.State.TODO and not bench.late(row, now) and not refused:
             bench.start_step(step=row, by=request.user, at=now, early=True)
         entries = form.entries(row)
         bench.record_mix(step=row, by=request.user, at=now, **entries)
         for other in entries["shares"] or ():
-            if other != row and bench.can_start(other, now) and not bench.late(other, now):
+            if (
+                other != row
+                and bench.can_start(other, now)
+                and not bench.late(other, now)
+                and not bench.refused_step(other, celsius)
+            ):
                 bench.start_step(step=other, by=request.user, at=now)
         return _to_step(row)
 
     if form.is_bound and not whole:
         return filled(request, form, act) or _page(request, row, mix=form)
     return form_page(
-        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose
-    )
+        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
+        refused=refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
+    )  # fmt: skip
 
 
 def _others(row: Step, dose: bench.Dose) -> list[Step]:
@@ -260,6 +282,41 @@ def _others(row: Step, dose: bench.Dose) -> list[Step]:
     for _, steps in groupby(ahead, key=lambda step: step.job_id):
         found += [one for one in bench.heads(steps) if any(d.resin == dose.resin for d in bench.doses(one))]
     return found
+
+
+def warmth_asked(request: HttpRequest, now: datetime, to: str) -> dict[str, Any]:
+    """Today's reading of how warm the shop is, or the form that asks for it: with the last one in its box, one tap."""
+    day = timezone.localdate(now)
+    last = bench.last_reading(day)
+    usual = last.celsius if last else request.shop.shop_temperature_c
+    form = WarmthForm(shop=request.shop, initial={"temperature": as_typed(usual)})
+    return {"warmth": last if last and last.day == day else None, "warmth_form": form, "warmth_to": to}
+
+
+@open_to(*EVERY_ROLE)
+def warmth(request: HttpRequest) -> HttpResponse:
+    """How warm the shop is today, for all doses told on it."""
+    return _warmth(request, reverse("rack"))
+
+
+@open_to(*EVERY_ROLE)
+def step_warmth(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same, asked on a step and back to it."""
+    row = get_object_or_404(_steps(), pk=pk)
+    return _warmth(request, _to_step(row), **head(jobs_with_all().get(pk=row.job_id)), step=row)
+
+
+def _warmth(request: HttpRequest, back: str, **context: Any) -> HttpResponse:
+    now = timezone.now()
+    asked = warmth_asked(request, now, request.path)
+    form = WarmthForm(request.POST, shop=request.shop) if request.method == "POST" else asked["warmth_form"]
+
+    def act() -> str:
+        row = bench.say_temperature(celsius=form.cleaned_data["temperature"], by=request.user, at=now)
+        messages.success(request, f"Doses are told for {bench.degrees(row.celsius)} today.")
+        return back
+
+    return form_page(request, "quotes/warmth.html", form, act, **context, warmth=asked["warmth"])
 
 
 @open_to(*EVERY_ROLE)

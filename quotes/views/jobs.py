@@ -32,6 +32,7 @@ from quotes.models import Extra, Job, Step, Way
 from quotes.papers import aftercare
 from quotes.papers import job_sheet as sheet_paper
 from quotes.reserving import by_material, late_finish, short_steps
+from quotes.views.refused import refused_shown
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -73,9 +74,15 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     steps = list(row.steps.all())
     following = bench.next_step(steps, now)
     can_finish = bench.can_finish_job(row)
+    refused = bench.refused_ahead(row, bench.temperature_now(timezone.localdate())) if row.on_the_bench else {}
     context = {
         **head(row),
-        "steps": [_rung(step, following, now) for step in steps if step.state != Step.State.DROPPED],
+        "steps": [
+            _rung(step, following, now, step.pk in refused) for step in steps if step.state != Step.State.DROPPED
+        ],
+        "refused": refused_shown(
+            (each for found in refused.values() for each in found), row.takein, request.user, job=row
+        ),
         "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
         "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
@@ -91,12 +98,18 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "quotes/job.html", context)
 
 
-def _rung(step: Step, following: Step | None, now: Any) -> dict[str, Any]:
+def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[str, Any]:
     waits = bench.waits(step, now)
     mark = {"done": "done", "doing": "now"}.get(step.state, "wait" if waits else "ahead")
     if bench.late(step, now):
         mark = "late"
-    words = {"late": "Window over", "wait": "Cures"}.get(mark, step.get_state_display().capitalize())
+    if refused:
+        mark = "late"
+    words = (
+        "Not like this"
+        if refused
+        else {"late": "Window over", "wait": "Cures"}.get(mark, step.get_state_display().capitalize())
+    )
     return {"step": step, "mark": mark, "words": words, "now": step == following, "minutes": step.planned_minutes}
 
 

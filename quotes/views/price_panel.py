@@ -32,7 +32,7 @@ def price_panel(
     board = reference_of(core, reference)
     panel: dict[str, Any] = {
         "key": key,
-        "board": f"core {CORES[board.board.core]}, skin resin {RESINS[board.board.resin]}",
+        "board": f"core {CORES[board.board.core]}, skin resin {RESINS[board.board.resin]}{', wet' * board.board.wet}",
         "measures": [(m.label, board.measures[m.name]) for m in core.measures],
     }
     try:

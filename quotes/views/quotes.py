@@ -26,6 +26,7 @@ from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import built, felt
 from quotes.views.price_panel import SHOP_PAGES
+from quotes.views.refused import refused_shown
 from shop import tax
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
@@ -194,6 +195,9 @@ def _put_right(problem: dict[str, Any], way: Way, pages: dict[str, int]) -> dict
     if kind == "material":
         href = reverse("material", args=[pages[rest]]) if rest in pages else reverse("material-new")
         return {"text": problem["text"], "href": href, "words": "Open it in the store" if rest in pages else "Add it"}
+    if problem["fix"] == "board:wet":
+        href = reverse("takein-edit", args=[way.board.takein_id])
+        return {"text": problem["text"], "href": href, "words": "Say whether it is dry"}
     if kind == "shop":
         href = reverse(SHOP_PAGES.get(rest, "shop-edit"))
         return {"text": problem["text"], "href": href, "words": "Open the shop’s settings"}
@@ -339,6 +343,13 @@ def quote_replace(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/quote_replace.html", form, act, quote=row, next_version=row.version + 1)
 
 
+def _refused(way: Way, request: HttpRequest) -> dict[str, Any]:
+    """What must not be done to the board as it is now, with the steps it is about; nothing once it is agreed."""
+    found = {} if way.agreed_at else quoting.refused_of_way(way)
+    shown = refused_shown(found.values(), way.board.takein, request.user, quote=way.board.quote)
+    return {**shown, "texts": list(found)} if shown else {}
+
+
 @open_to(*SEES_MONEY)
 def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
@@ -362,5 +373,6 @@ def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
         "quote": way.board.quote,
         "tax_hint": tax_hint(request.shop),
         "shown": way.totals.get("shown"),
+        "refused": _refused(way, request),
     }
     return form_page(request, "quotes/way_agree.html", form, act, **context)

@@ -14,6 +14,7 @@ from inventory.models import Material, PackPrice
 from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
+from quotes.views.bench import warmth_asked
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.submission import said_or_done
 
@@ -25,7 +26,7 @@ def rack(request: HttpRequest) -> HttpResponse:
     """Hands wanted first; the longest groups are cut, and shown whole on their own."""
     money = request.user.role in SEES_MONEY
     now = timezone.now()
-    groups = on_the_rack(now, money=money)
+    groups = on_the_rack(now, money=money, profile=request.shop)
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
@@ -40,7 +41,8 @@ def rack(request: HttpRequest) -> HttpResponse:
             "no_prices": money and not PackPrice.objects.exists(),
             "pages_of_money": money,
             "question": None if only else _question(now),
-            "cups": [] if only else together_now(now, request.shop.constants),
+            **({} if only else warmth_asked(request, now, reverse("warmth"))),
+            "cups": [] if only else together_now(now, request.shop.constants, request.shop),
         },
     )
 

@@ -74,7 +74,13 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
     if answer := filled(request, form, lambda: _done(request, draft)):
         return answer
     core = read(draft.body)
-    context = {"draft": draft, "form": form, "problems": core.problems(), "panel": _panel(draft), **shown_parts(core)}
+    context = {
+        "draft": draft,
+        "form": form,
+        "problems": core.problems() or core.layer_problems(),
+        "panel": _panel(draft),
+        **shown_parts(core),
+    }
     return render(request, "quotes/recipe_edit.html", context, status=422 if form.is_bound else 200)
 
 

@@ -7,6 +7,8 @@ import shutil
 
 import pytest
 
+from tests.conftest import missing
+
 CHROMIUM = shutil.which("chromium")
 PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
 COUNTER = {"viewport": {"width": 1280, "height": 800}}
@@ -18,7 +20,7 @@ def pytest_collection_modifyitems(items):
         if not str(item.path).startswith(here):
             continue
         item.add_marker(pytest.mark.browser)
-        if CHROMIUM is None and os.environ.get("CI") != "true":
+        if missing("chromium"):
             item.add_marker(pytest.mark.skip(reason="chromium is not installed: apt-get install chromium"))
 
 

@@ -123,7 +123,8 @@ def test_what_is_done_again_now_and_then_comes_out_as_by_dice(odds: str):
     for chance in (0.05, 0.1, 0.2, 0.5):
         net = found.net_for_chance(chance)
         assert found.chance_of_loss(net) == pytest.approx(chance, abs=1e-6)
-        assert (cost > net).mean() == pytest.approx(chance, abs=0.01)
+        dice = 2 * math.sqrt(chance * (1 - chance) / DRAWS)  # what so many throws scatter themselves
+        assert (cost > net).mean() == pytest.approx(chance, abs=0.01 + dice)
     net = 1.25 * found.cost.mean
     earned = (net - materials) / (minutes / 60) - found.overhead_per_hour
     for share in (0.1, 0.5, 0.9):

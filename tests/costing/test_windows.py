@@ -44,9 +44,10 @@ def test_below_eighteen_degrees_sanding_waits_for_the_next_day():
 
 
 def test_a_waxed_coat_takes_no_other_before_it_is_sanded():
-    again = run(HOT, HOT).steps[1]
-    assert again.latest_start_h == again.earliest_start_h
-    assert again.if_late
+    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (HOT, HOT))
+    again = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
+    assert [problem.fix for problem in again.problems] == ["setting:2:place"]
+    assert again.priced is None
     sanded = run(HOT, SAND, HOT).steps[2]
     assert sanded.latest_start_h is None
     assert sanded.if_late == ""
@@ -120,6 +121,91 @@ def test_past_the_window_a_sanding_step_is_put_in():
         sand_first(recipe, TWIN_KEELS, SHOP, 40, board=PU)
     with pytest.raises(ValueError, match="works on no place"):
         sand_first(recipe, TWIN_KEELS, SHOP, 1, board=PU)
+
+
+TRIM = Act("trim", {})
+POLISH = Act("polish", {"place": "spot"})
+GLOSS = Act("gloss-coat", {"place": "spot"})
+CLEAR = Act("spray-clear", {"place": "spot"})
+
+
+@pytest.mark.parametrize(("board", "temperature", "gel_min"), [
+    (PU, 22.0, 20.0),  # 1.5 % catalyst: 20 min
+    (PU, 19.0, 20 * 1.5 / 2 * 2**0.3),  # 2 %, every 10 °C halves or doubles
+    (EPS, 22.0, 30.0),
+    (EPS, 32.0, 15.0),
+])  # fmt: skip
+def test_trim_at_gel_belongs_to_the_sitting_of_its_laminate(board, temperature: float, gel_min: float):
+    """Common practice, no source: from gel to twice gel at the shop's temperature."""
+    laminate, trim = run(LAMINATE, TRIM, board=board, temperature=temperature).steps
+    assert trim.earliest_start_h * 60 == pytest.approx(gel_min)
+    assert trim.latest_start_h * 60 == pytest.approx(2 * gel_min)
+    assert "past firm gel" in trim.if_late
+    assert (laminate.sitting, trim.sitting) == (False, True)
+
+
+@pytest.mark.parametrize("before", range(200, 300, 7))
+def test_a_trim_never_falls_on_the_next_day(before: int):
+    """Of a day of 5 hours: where laminate, gel and trim do not fit into what is left, all wait for the morning."""
+    work = Act("allowance", {"minutes": before, "what": "Other work"})
+    found = run(work, LAMINATE, TRIM, SAND)
+    laminate, trim = found.slots[1:3]
+    assert laminate.day == trim.day == trim.end_day
+    assert not trim.late
+    assert laminate.day == (0 if before + found.steps[1].minutes + 20 + found.steps[2].minutes <= 300 else 1)
+
+
+def test_no_trim_of_a_starting_recipe_falls_on_another_day_than_its_patches():
+    for key in ("glass-on-fin", "glass-on-twin", "glass-on-three"):
+        recipe = STARTING_RECIPES[key]
+        for hours in (2.0, 3.1, 4.2, 5.0, 6.3):
+            for fins in (1, 2, 3):
+                found = estimate(recipe, {**TWIN_KEELS, "fins": fins}, replace(SHOP, hours_per_day=hours), board=PU)
+                at = next(n for n, step in enumerate(found.steps) if step.operation == "trim")
+                assert found.slots[at].day == found.slots[at - 1].end_day
+                assert found.steps[at].in_time
+
+
+def test_a_trim_that_came_too_late_is_ground_where_its_laminate_lies():
+    recipe = STARTING_RECIPES["glass-on-twin"]
+    found = estimate(recipe, TWIN_KEELS, SHOP, board=PU)
+    trim = next(step for step in found.steps if step.operation == "trim")
+    (step,) = sand_first(recipe, TWIN_KEELS, SHOP, trim.index, board=PU).steps
+    assert step.operation == "sand"
+
+
+@pytest.mark.parametrize("coat", [GLOSS, HOT, CLEAR])
+def test_a_polish_waits_for_a_day_of_cure(coat: Act):
+    """Common practice, no source: only after 24 h or more, however short the time until it is sanded."""
+    wet = Act("sand", {"place": "spot", "grits": ["P800", "P1200"]})
+    for board in (PU, EPS):
+        steps = run(coat, wet, POLISH, board=board, temperature=30.0).steps
+        waited = steps[1].earliest_start_h + steps[1].minutes / 60 + steps[2].earliest_start_h
+        assert waited >= 24 - 1e-9
+        assert steps[2].latest_start_h is None
+    cold = run(CLEAR, wet, POLISH, temperature=16.0).steps
+    assert cold[1].earliest_start_h + cold[1].minutes / 60 + cold[2].earliest_start_h == pytest.approx(24)
+
+
+def test_pours_that_wait_for_each_other_take_their_time():
+    places = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 60}}
+    recipe = Recipe("one", "One", 1, MEASURES, places, (FOAM, SAND))
+    found = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
+    assert found.steps[0].mixes[0]["count"] == 3
+    first, then = found.slots
+    assert first.end_h == pytest.approx(found.steps[0].minutes / 60 + 40 / 60)
+    assert then.start_h >= first.end_h + 24
+    again = lay_out(found.as_dict()["steps"], hours_per_day=5)
+    assert again == found.slots
+
+
+def test_a_snapshot_of_before_is_laid_out_as_before():
+    found = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU)
+    steps = [
+        {name: value for name, value in step.items() if name not in ("pause_h", "same_sitting")}
+        for step in found.as_dict()["steps"]
+    ]
+    assert len(lay_out(steps, hours_per_day=5)) == len(steps)
 
 
 # The calendar

@@ -1,4 +1,4 @@
-"""A shelf to move things on: one material at a time, moved by the keeper a minute apart."""
+"""A shelf to move things on: one material at a time, moved by the keeper a minute apart in the hour before NOW."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Shelf:
         self.material = Material.objects.create(
             **{"key": "resin", "name": "Laminating resin", "kind": "resin", "unit": "g", "shelf": "A1", **facts}
         )
-        self.minutes = itertools.count(1)
+        self.minutes = itertools.count(-59)
 
     def times(self) -> dict[str, datetime]:
         moment = NOW + timedelta(minutes=next(self.minutes))

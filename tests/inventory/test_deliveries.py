@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -155,5 +155,5 @@ def test_the_bench_takes_no_delivery(bench_client, packs):
 
 
 def test_received_before_today(shelf, packs):
-    [lot] = took(shelf, packs, lines=[Line(packs["drum"], 1, D(100), date(2027, 6, 1))])
-    assert lot.good_until == date(2027, 6, 1)
+    [lot] = took(shelf, packs, lines=[Line(packs["drum"], 1, D(100), TODAY + timedelta(days=188))])
+    assert lot.good_until == TODAY + timedelta(days=188)

@@ -29,14 +29,17 @@ from django.urls import reverse
 from inventory import books
 from inventory.models import Movement
 from shop.models import Role, Submission
-from tests.conftest import make_profile, make_user
+from tests.conftest import NOW, make_profile, make_user
 from tests.inventory.conftest import Shelf
 
 HOUSE = Path(__file__).resolve().parents[2]
 KILLS = int(os.environ.get("KILLS", "3"))
 MOVEMENTS, PEOPLE, PATIENCE_S = 200, 8, 120
 TOKEN = "k" * 32
-SERVER = "from waitress import serve; from shop.wsgi import application; serve(application, listen={!r}, threads=8)"
+SERVER = (
+    "import time_machine; time_machine.travel({!r}).start(); "
+    "from waitress import serve; from shop.wsgi import application; serve(application, listen={!r}, threads=8)"
+)
 
 
 def database_url() -> str:
@@ -65,7 +68,7 @@ class Server:
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        command = [sys.executable, "-c", SERVER.format(f"127.0.0.1:{self.port}")]
+        command = [sys.executable, "-c", SERVER.format(NOW.timestamp(), f"127.0.0.1:{self.port}")]
         self.process = subprocess.Popen(command, cwd=HOUSE, env=self.environment, stderr=subprocess.DEVNULL)
         until = time.monotonic() + PATIENCE_S
         while time.monotonic() < until:
@@ -139,6 +142,7 @@ class People:
         return answer.headers.get("Location") or ""
 
 
+@pytest.mark.slow
 @pytest.mark.django_db(transaction=True)
 def test_a_server_killed_in_the_middle_loses_nothing_it_acknowledged(tmp_path):
     make_profile()

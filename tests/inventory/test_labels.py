@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
 import subprocess
 from datetime import date
 from decimal import Decimal as D
@@ -70,7 +69,6 @@ def read_off_print(pdf: bytes, folder) -> tuple[str, float]:
 
 
 @pytest.mark.papers
-@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler-utils is not installed")
 @pytest.mark.parametrize("size", ["62x29", "50x25", "100x50"])
 def test_the_code_is_read_off_a_203_dpi_print_and_leads_to_the_page(shelf, bench_client, tmp_path, settings, size):
     pdf = sheet(bench_client, "material-label", shelf.material.pk, query=f"?size={size}")[0]
@@ -112,7 +110,6 @@ def test_a_device_remembers_the_labels_in_its_printer(shelf, bench_client, size,
 
 
 @pytest.mark.papers
-@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler-utils is not installed")
 def test_the_ruler_of_the_test_label_is_true(bench_client, tmp_path):
     """From mark 0 to mark 30: 30 mm on a 203 dpi print are 30 · 203 / 25.4 = 240 dots."""
     import numpy as np
@@ -137,7 +134,6 @@ def words_on(pdf: bytes, folder) -> list[list[tuple[float, float, float, float]]
 
 
 @pytest.mark.papers
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
 @pytest.mark.parametrize("size", ["62x29", "50x25", "100x50"])
 def test_every_starting_material_fits_its_label_with_its_caution(db, tmp_path, size):
     """The widest words we start with, as a container too: one page each, and nothing is cut off or under the code."""

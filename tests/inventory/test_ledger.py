@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -12,7 +12,7 @@ from inventory import books, ledger
 from inventory.models import Lot, Movement, StockQuestion
 from shop.acts import Refused
 from shop.models import JournalEntry
-from tests.conftest import NOW, TODAY
+from tests.conftest import NOW, TODAY, in_words
 
 
 def plain(words: str) -> str:
@@ -35,21 +35,21 @@ def test_a_delivery_lies_on_the_shelf_at_what_it_cost(shelf):
 def test_shelf_life_dates_a_delivery_that_says_nothing(shelf):
     shelf.material.shelf_life_days = 180
     shelf.material.save()
-    assert shelf.receive("100", "1", received_on=date(2026, 11, 1)).good_until == date(2027, 4, 30)
-    assert shelf.receive("100", "1", use_by=date(2027, 1, 31)).good_until == date(2027, 1, 31)
+    assert shelf.receive("100", "1", received_on=TODAY).good_until == TODAY + timedelta(days=180)
+    assert shelf.receive("100", "1", use_by=TODAY + timedelta(days=67)).good_until == TODAY + timedelta(days=67)
 
 
 def test_first_in_goes_out_first_at_its_own_cost(shelf):
-    shelf.receive("1000", "5.00", received_on=date(2026, 10, 1))
-    shelf.receive("1000", "8.00", received_on=date(2026, 11, 1))
+    shelf.receive("1000", "5.00", received_on=TODAY - timedelta(days=55))
+    shelf.receive("1000", "8.00", received_on=TODAY - timedelta(days=24))
     # 1000 g of the first at 0.005 and 200 g of the second at 0.008
     assert shelf.cost_of_use("1200") == D("6.60")
     assert (shelf.on_hand, shelf.value) == (D(800), D("6.40"))
 
 
 def test_what_goes_off_first_goes_out_first(shelf):
-    later = shelf.receive("1000", "5.00", received_on=date(2026, 10, 1), use_by=date(2027, 6, 1))
-    sooner = shelf.receive("1000", "8.00", received_on=date(2026, 11, 1), use_by=date(2027, 2, 1))
+    later = shelf.receive("1000", "5.00", received_on=TODAY - timedelta(days=55), use_by=TODAY + timedelta(days=188))
+    sooner = shelf.receive("1000", "8.00", received_on=TODAY - timedelta(days=24), use_by=TODAY + timedelta(days=68))
     [out] = shelf.use("300")
     assert out.lot == sooner
     later.refresh_from_db()
@@ -114,30 +114,32 @@ def test_more_out_of_a_named_lot_than_it_held_leaves_the_other_lots_alone(shelf)
 def test_stock_past_its_date_waits_until_nothing_else_is_left(shelf, profile, valuation):
     profile.valuation = valuation
     profile.save()
-    stale = shelf.receive("500", "1.00", received_on=date(2026, 1, 5), use_by=date(2026, 11, 24))
-    fresh = shelf.receive("500", "1.00", use_by=date(2027, 11, 24))
+    stale = shelf.receive("500", "1.00", received_on=TODAY - timedelta(days=324), use_by=TODAY - timedelta(days=1))
+    fresh = shelf.receive("500", "1.00", use_by=TODAY + timedelta(days=364))
     [out] = shelf.use("400")
     assert out.lot == fresh
     assert not StockQuestion.objects.exists()
     assert {out.lot for out in shelf.use("300")} == {fresh, stale}
-    assert StockQuestion.objects.get().words.endswith("used past its date, 24 Nov 2026. Was it tested first?")
+    assert StockQuestion.objects.get().words.endswith(
+        f"used past its date, {in_words(TODAY - timedelta(days=1), weekday=False)}. Was it tested first?"
+    )
     assert books.problems() == []
 
 
 def test_opening_shortens_what_is_left_of_its_life(shelf):
     shelf.material.opened_life_days = 30
     shelf.material.save()
-    lot = shelf.receive("500", "1.00", use_by=date(2027, 11, 24))
+    lot = shelf.receive("500", "1.00", use_by=TODAY + timedelta(days=364))
     [out] = shelf.use("10")
     lot.refresh_from_db()
-    assert (lot.opened_on, lot.good_until) == (TODAY, date(2026, 12, 25))
+    assert (lot.opened_on, lot.good_until) == (TODAY, TODAY + timedelta(days=30))
     shelf.undo(out)
     lot.refresh_from_db()
-    assert (lot.opened_on, lot.good_until) == (None, date(2027, 11, 24))
+    assert (lot.opened_on, lot.good_until) == (None, TODAY + timedelta(days=364))
 
 
 def test_a_counter_sale_and_a_plan_are_refused_for_want_of_stock_in_date(shelf, keeper):
-    shelf.receive("100", "1.00", received_on=date(2026, 1, 5), use_by=date(2026, 6, 1))
+    shelf.receive("100", "1.00", received_on=TODAY - timedelta(days=324), use_by=TODAY - timedelta(days=177))
     shelf.receive("100", "1.00")
     for verb in (ledger.sell, ledger.issue_planned):
         with pytest.raises(Refused) as refusal:

@@ -89,6 +89,7 @@ class Person:
             self.went[pk] -= quantity
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("valuation", ["fifo", "average"])
 @pytest.mark.django_db(transaction=True)
 def test_many_people_move_stock_at_random_for_a_while(valuation):

@@ -16,6 +16,7 @@ from pypdf import PdfReader
 
 from inventory.models import BuyingRules, Material, Order, Supplier
 from inventory.planning import Want, reserve
+from inventory.totals import monday
 from tests.inventory.test_planning import plain
 
 
@@ -147,7 +148,7 @@ def test_how_we_buy_is_kept_and_a_cost_of_nothing_refused(counter_client, form_k
 
 def test_use_over_time_is_a_drawing_and_a_table(shelf, bench_client, today):
     now = timezone.now()
-    shelf.receive("5000", "50", received_on=today - timedelta(days=30), at=now, now=now)
+    shelf.receive("5000", "50", received_on=monday(today) - timedelta(weeks=4), at=now, now=now)
     shelf.use("280", at=now - timedelta(days=7), now=now)
     page = seen(bench_client, "material-use", shelf.material.pk)
     assert page.count("<rect") == 27, "half a year of whole weeks, and this one"

@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 from quotes.costing import CONSTANTS, STARTING_RECIPES, Recipe, curing, estimate
-from quotes.costing.curing import gel_minutes
-from quotes.costing.mixing import dose, parts
+from quotes.costing.mixing import parts
 from quotes.costing.operations.coating import film_g, wax_ml
 from quotes.costing.operations.cutting import scarf_mm
 from quotes.costing.operations.filling import paste_density
@@ -31,6 +30,7 @@ from quotes.costing.operations.mending import injected_ml
 from quotes.costing.operations.painting import coverage_m2_per_l, sprayed_l, thinned
 from quotes.costing.operations.sanding import GRITS, coarser_again
 from quotes.costing.places import Rectangle
+from quotes.costing.telling import Resin, Slowed, dose
 from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
 
 SQ_FT = 0.09290304  # m², exact: NIST SP 811, appendix B.8
@@ -176,7 +176,7 @@ def test_grains_of_the_fepa_scale(grit: int, micron: float):
 
 def test_ten_degrees_halve_and_double_the_pot_life_of_epoxy():
     """Two epoxy makers' support pages: every 18 °F (10 °C) halves or doubles gel and cure."""
-    at_20, at_30, at_10 = (curing.slowed(bench_at(t), 24.0) for t in (20.0, 30.0, 10.0))
+    at_20, at_30, at_10 = (curing.slowing(bench_at(t), 24.0).hours_at(t) for t in (20.0, 30.0, 10.0))
     assert at_20 / at_30 == pytest.approx(2)
     assert at_10 / at_20 == pytest.approx(2)
 
@@ -196,10 +196,10 @@ def test_gel_of_polyester_as_it_was_seen():
     """Data sheet of a laminating resin (R120 LSE): 2 parts at 25 °C, 20 to 45 min. A seller's guide: 2 % at 20 °C, pot
     life 15 to 20 min. The range on the job sheet overlaps both.
     """
-    low, high = gel_minutes(bench_at(25.0), "polyester", 2.0)
+    low, high = curing.hangs_on(bench_at(25.0), "polyester", 15.5).gel_minutes(25.0, 2.0)
     assert low < 45
     assert high > 20
-    low, high = gel_minutes(bench_at(20.0), "polyester", 2.0)
+    low, high = curing.hangs_on(bench_at(20.0), "polyester", 15.5).gel_minutes(20.0, 2.0)
     assert low < 15
     assert high > 20
 
@@ -325,9 +325,9 @@ def test_every_formula_checked_here_is_one_that_a_recipe_calls():
     checked = {
         function.__code__: function.__name__
         for function in (
-            dose, gel_minutes, parts, film_g, wax_ml, scarf_mm, paste_density, fillet_radius_mm, patch_oval,
+            dose, Resin.gel_minutes, parts, film_g, wax_ml, scarf_mm, paste_density, fillet_radius_mm, patch_oval,
             rope_glass_g, rope_length_m, foam_mass_g, fibre_fraction, glass_share, ply_areas, ply_thickness_mm,
-            styrene_kg_per_tonne, wet_out_g, injected_ml, coverage_m2_per_l, sprayed_l, thinned, curing.slowed,
+            styrene_kg_per_tonne, wet_out_g, injected_ml, coverage_m2_per_l, sprayed_l, thinned, Slowed.hours_at,
         )
     }  # fmt: skip
     seen: set[Any] = set()

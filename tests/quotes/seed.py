@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from inventory import ledger
@@ -11,10 +11,10 @@ from quotes.models import Damage, RecipeVersion
 from quotes.quoting import TAKE_IN_CHECK
 from quotes.recipes import load_starting_recipes
 from shop.models import Board, Customer, User
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY
 from tests.costing.marram import MATERIALS, TWIN_KEELS
 
-PRICED_FROM = date(2026, 11, 3)
+PRICED_FROM = TODAY - timedelta(days=22)
 PACK = {"g": 1000, "mL": 1000, "m": 50, "m2": 38, "piece": 50}  # stock units in one invented pack
 
 KEELS = {name: str(number) for name, number in TWIN_KEELS.items()}

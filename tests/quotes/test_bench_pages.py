@@ -15,6 +15,7 @@ from django.utils import timezone
 from inventory.models import Material
 from quotes import bench as b
 from quotes.models import Extra, Job, JobSheet, Mix, Step, StepUse
+from shop.models import JournalEntry
 from tests.quotes.benches import step_of, work_through
 
 D = Decimal
@@ -383,6 +384,66 @@ def test_a_step_is_read_in_a_fixed_number_of_queries(laminate, bench_client, dja
         bench_client.get(f"/step/{laminate.pk}/")
     with django_assert_max_num_queries(22):
         bench_client.get(f"/job/{laminate.job_id}/")
+
+
+def reading(page: str) -> str:
+    """What stands in the box for how warm it is; empty where it is not asked."""
+    found = re.search(r'name="temperature" value="([^"]*)"', page)
+    return found.group(1) if found else ""
+
+
+def test_how_warm_the_shop_is_is_asked_once_a_day_with_the_last_value_in_the_box(
+    laminate, bench_client, form_key, bench
+):
+    page, rack = f"/step/{laminate.pk}/", "/"
+    assert reading(bench_client.get(page).content.decode()) == "20"  # the shop's usual one
+    assert "as quoted" in says(bench_client.get(page))
+    b.say_temperature(celsius=D("17.5"), by=bench, at=timezone.now() - timedelta(days=1))
+    assert [reading(bench_client.get(each).content.decode()) for each in (page, rack)] == ["17.5", "17.5"]
+    assert post(bench_client, form_key, f"{page}warmth/", temperature="17.5").url == page
+    told = says(bench_client.get(page)).replace("\xa0", " ")
+    assert "Told for 17.5 °C, as it is in the shop today." in told
+    assert "At 22.5 °C:" in told
+    assert "At 12.5 °C: no dose, too cold for this resin." in told
+    assert [reading(bench_client.get(each).content.decode()) for each in (page, rack)] == ["", ""]
+    assert "warmer or colder now?" in told
+    [dose] = b.doses(laminate, D("17.5"))
+    assert f'value="{dose.hardener_g}"' in told
+    assert JournalEntry.objects.filter(verb="say temperature").count() == 2
+
+
+def test_a_shop_below_the_floor_tells_no_dose_and_leads_to_the_next_thing(laminate, bench_client, form_key):
+    page = f"/step/{laminate.pk}/"
+    post(bench_client, form_key, "/warmth/", temperature="14")
+    said = says(bench_client.get(page))
+    assert "below the 15.5 °C that polyester needs" in said
+    assert "<dd>" not in said
+    assert "Mixed as shown" not in said
+    assert f'href="{page}warmth/"' in said
+    post(bench_client, form_key, f"{page}warmth/", temperature="18")
+    assert "<dd>" in says(bench_client.get(page))
+
+
+@pytest.mark.parametrize(("typed", "said"), [("", "empty"), ("warm", "21"), ("294", "between -10 and 50 °C")])
+def test_a_temperature_that_cannot_be_is_kept_in_its_box_and_stored_nowhere(
+    laminate, bench_client, form_key, typed, said
+):
+    answer = post(bench_client, form_key, f"/step/{laminate.pk}/warmth/", temperature=typed, odd_temperature="on")
+    assert answer.status_code == 422
+    assert any(said in sentence for sentence in summary(answer)), summary(answer)
+    assert reading(answer.content.decode()) == typed
+    assert b.last_reading(timezone.localdate()) is None
+
+
+def test_a_cup_for_several_boards_takes_the_catalyst_that_is_told(laminate, versions, counter, bench_client, form_key):
+    two_ready_to_laminate(laminate, versions, counter)
+    type(laminate).objects.filter(pk=laminate.pk).update(earliest_at=None)
+    post(bench_client, form_key, "/warmth/", temperature="29")
+    page = bench_client.get(f"/step/{laminate.pk}/mix/?together=1").content.decode()
+    boxes = dict(re.findall(r'name="(resin_g|hardener_g)" value="([\d.]+)"', page))
+    assert D(boxes["hardener_g"]) == (D(boxes["resin_g"]) / 100).quantize(D("0.01"))  # 1 % above 27 °C
+    post(bench_client, form_key, "/warmth/", temperature="14")
+    assert b.together_now(timezone.now(), {}) == []
 
 
 def two_ready_to_laminate(laminate, versions, counter):

@@ -14,7 +14,7 @@ from quotes.estimating import Calendar, HandLine, estimate, price_way, read_type
 from quotes.models import Factor
 from shop.acts import Refused
 from shop.models import LabourRate, Profile, TaxRate
-from tests.conftest import TODAY
+from tests.conftest import TODAY, in_words
 from tests.costing.marram import TWIN_KEELS
 from tests.quotes import seed
 
@@ -39,7 +39,7 @@ def test_every_line_says_where_its_price_comes_from(versions):
     assert foam["unit_cost"] == {
         "value": 0.017,  # 17.00 for a pack of 1000 g
         "per": "g",
-        "source": "pack of 1000 g, Slipway Supplies, 3 Nov 2026",
+        "source": f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}",
     }
 
 

@@ -265,37 +265,37 @@ def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper,
 
 
 def test_counts_alone_teach_the_material(deck, keeper):
-    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
+    count_all("cloth-4oz", "2", keeper, NOW - timedelta(days=20))
     finished_jobs(deck, keeper, 4, logged=False)
     planned = sum(
-        line["need"]["value"] * 1.1
+        line["need"]["value"] * 1.25
         for line in Job.objects.first().way.parts.get().snapshot["lines"]
-        if line["material"] == "microspheres"
+        if line["material"] == "cloth-4oz"
     )
     before = Experience.objects.get().learned_at
-    count_all("microspheres", str(round(2000 - 4 * planned * 1.5, 1)), keeper, NOW)
+    count_all("cloth-4oz", str(round(2 - 4 * planned * 1.5, 6)), keeper, NOW)
     row = Experience.objects.get()
     assert (row.counts, row.logs) == (2, 0)
     assert row.learned_at == NOW != before
-    figure = experience.own_figure("fill", "microspheres")
+    figure = experience.own_figure("laminate", "cloth-4oz")
     assert figure.counts == 1
     assert figure.own is None
-    assert 1.25 < figure.used < 1.1 * 1.5
+    assert 1.4 < figure.used < 1.25 * 1.5
     assert figure.sure > 0.2
-    assert line_of(deck, "fill", "microspheres")["factor"]["source"] == "learned from 1 count"
+    assert line_of(deck, "laminate", "cloth-4oz")["factor"]["source"] == "learned from 1 count"
 
 
 def test_a_count_too_low_to_be_true_is_left_out(deck, keeper):
     finished_jobs(deck, keeper, 1, logged=False)
     for day, left in ((3, "1900"), (2, "20"), (1, "1850")):
-        count_all("microspheres", left, keeper, NOW - timedelta(days=day))
+        count_all("cloth-4oz", left, keeper, NOW - timedelta(days=day))
     counts = experience.gather(day=TODAY).history.counts
     assert [count.qty for count in counts] == [1900, 1850]
 
 
-def jobs_with_own_microspheres(deck, keeper, many: int, own: float) -> list[Job]:
-    """Jobs of which nothing was written down but the filler: `own` of what is planned of it was the customer's."""
-    jobs, filler = [], Material.objects.get(key="microspheres")
+def jobs_with_own_cloth(deck, keeper, many: int, own: float) -> list[Job]:
+    """Jobs of which nothing was written down but the cloth: `own` of what is planned of it was the customer's."""
+    jobs, cloth = [], Material.objects.get(key="cloth-4oz")
     for number in range(many):
         at = NOW - timedelta(days=3 * (many - number) + 3)
         job = agreed_job(deck, keeper, at)
@@ -303,11 +303,11 @@ def jobs_with_own_microspheres(deck, keeper, many: int, own: float) -> list[Job]
             step.refresh_from_db()
             at = max(at, step.earliest_at or at) + timedelta(minutes=30)
             for line in b.planned_and_used(step):
-                if line.material == filler:
-                    theirs = Decimal(str(round(float(line.planned) * own, 3)))
-                    b.record_use(step=step, material=filler, quantity=theirs, customers_own=True, by=keeper, at=at)
+                if line.material == cloth:
+                    theirs = Decimal(str(round(float(line.planned) * own, 6)))
+                    b.record_use(step=step, material=cloth, quantity=theirs, customers_own=True, by=keeper, at=at)
                     if own < 1:
-                        b.record_use(step=step, material=filler, quantity=line.planned - theirs, by=keeper, at=at)
+                        b.record_use(step=step, material=cloth, quantity=line.planned - theirs, by=keeper, at=at)
             b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
         b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at)
         jobs.append(job)
@@ -315,46 +315,46 @@ def jobs_with_own_microspheres(deck, keeper, many: int, own: float) -> list[Job]
 
 
 def test_what_was_the_customers_own_is_not_missed_on_the_shelf(deck, keeper):
-    """Four jobs with the customer's own filler, and as much on the shelf after them as before.
+    """Four jobs with the customer's own cloth, and as much on the shelf after them as before.
 
     Nothing to be learned.
     """
-    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
-    jobs_with_own_microspheres(deck, keeper, 4, own=1.0)
-    count_all("microspheres", "2000", keeper, NOW)
+    count_all("cloth-4oz", "2000", keeper, NOW - timedelta(days=20))
+    jobs_with_own_cloth(deck, keeper, 4, own=1.0)
+    count_all("cloth-4oz", "2000", keeper, NOW)
     gathered = experience.gather(day=TODAY)
-    assert ("fill", "microspheres") not in {(term.operation, term.material) for term in gathered.history.terms}
+    assert ("laminate", "cloth-4oz") not in {(term.operation, term.material) for term in gathered.history.terms}
     assert ("fill", "minutes") in {(term.operation, term.material) for term in gathered.history.terms}
-    assert line_of(deck, "fill", "microspheres")["factor"]["value"] == pytest.approx(1.1, rel=1e-3)
+    assert line_of(deck, "laminate", "cloth-4oz")["factor"]["value"] == pytest.approx(1.25, rel=1e-3)
 
 
 def test_of_a_step_that_was_partly_the_customers_own_the_shops_share_is_missed(deck, keeper):
-    jobs_with_own_microspheres(deck, keeper, 1, own=0.75)
+    jobs_with_own_cloth(deck, keeper, 1, own=0.75)
     finished_jobs(deck, keeper, 1, logged=False)
     history = experience.gather(day=TODAY).history
-    partly, whole = (term.need for term in history.terms if term.material == "microspheres")
+    partly, whole = (term.need for term in history.terms if term.material == "cloth-4oz")
     assert partly == pytest.approx(whole / 4, rel=1e-3)
     assert history.logs == ()
 
 
 def test_a_count_that_nobody_said_yes_to_teaches_nothing(deck, keeper):
     """600 g too few, and not booked for it; a count that agrees with the ledger needs no yes."""
-    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
+    count_all("cloth-4oz", "2000", keeper, NOW - timedelta(days=20))
     finished_jobs(deck, keeper, 4, logged=False)
-    count_all("microspheres", "1400", keeper, NOW - timedelta(hours=1), yes=False)
-    assert line_of(deck, "fill", "microspheres")["factor"]["value"] == 1.1
-    left = Lot.objects.get(material__key="microspheres").quantity_left
-    count_all("microspheres", str(left), keeper, NOW, yes=False)
+    count_all("cloth-4oz", "1400", keeper, NOW - timedelta(hours=1), yes=False)
+    assert line_of(deck, "laminate", "cloth-4oz")["factor"]["value"] == 1.25
+    left = Lot.objects.get(material__key="cloth-4oz").quantity_left
+    count_all("cloth-4oz", str(left), keeper, NOW, yes=False)
     counts = experience.gather(day=TODAY).history.counts
     assert [count.qty for count in counts] == [2000, float(left)]
 
 
 def test_what_was_used_for_no_job_or_sold_is_not_laid_at_the_jobs_door(deck, keeper):
     """300 g for a repair rack of which 100 came back, 200 sold, 50 lost; a use without a reason may be a job's."""
-    filler = Material.objects.get(key="microspheres")
+    cloth = Material.objects.get(key="cloth-4oz")
     finished_jobs(deck, keeper, 1, logged=False)
-    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
-    moved = {"material": filler, "at": NOW - timedelta(days=10), "now": NOW, "by": keeper}
+    count_all("cloth-4oz", "2000", keeper, NOW - timedelta(days=20))
+    moved = {"material": cloth, "at": NOW - timedelta(days=10), "now": NOW, "by": keeper}
     [out] = ledger.use(quantity=Decimal(300), reason="fairing a rack", **moved)
     ledger.put_back(
         movement=out, quantity=Decimal(100), at=NOW - timedelta(days=9), now=NOW, by=keeper, reason="too much"
@@ -364,22 +364,22 @@ def test_what_was_used_for_no_job_or_sold_is_not_laid_at_the_jobs_door(deck, kee
     ledger.use(quantity=Decimal(7), **moved)
     wrong = ledger.use(quantity=Decimal(400), reason="wrong entry", **moved)
     ledger.undo(act=wrong[0].act, at=NOW - timedelta(days=8), now=NOW, by=keeper)
-    count_all("microspheres", "1543", keeper, NOW)
+    count_all("cloth-4oz", "1543", keeper, NOW)
     before, after = experience.gather(day=TODAY).history.counts
     assert (before.qty, after.qty) == (2000, 2000 - 7)
 
 
 def test_what_a_scale_found_gone_may_have_been_the_jobs(deck, keeper):
     finished_jobs(deck, keeper, 1, logged=False)
-    lot = Lot.objects.get(material__key="microspheres")
-    count_all("microspheres", "2000", keeper, NOW - timedelta(days=20))
+    lot = Lot.objects.get(material__key="resin-lam")
+    count_all("resin-lam", "2000", keeper, NOW - timedelta(days=20))
     tub = weighing.add_container(
         lot=lot, name="tub", tare_g=Decimal(100), holds=Decimal(2000), at=NOW - timedelta(days=15), now=NOW, by=keeper
     )
     at = NOW - timedelta(days=2)
-    weighing.weigh_after_use(container=tub, gross_g=Decimal(1900), reason="after the jobs", at=at, now=NOW, by=keeper)
-    count_all("microspheres", "1800", keeper, NOW)
-    assert [count.qty for count in experience.gather(day=TODAY).history.counts] == [2000, 1800]
+    weighing.weigh_after_use(container=tub, gross_g=Decimal(1700), reason="after the jobs", at=at, now=NOW, by=keeper)
+    count_all("resin-lam", "1500", keeper, NOW)
+    assert [count.qty for count in experience.gather(day=TODAY).history.counts] == [2000, 1500]
 
 
 def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
@@ -422,7 +422,7 @@ def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
 def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper_client, form_key, monkeypatch):
     monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
     finished_jobs(deck, keeper, 2, minutes=1.3)
-    count_all("microspheres", "1900", keeper, LATER)
+    count_all("cloth-4oz", "1900", keeper, NOW)
     assert experience.waiting(experience.experience()) == 3
     for page in ("learned", "operations"):
         html = keeper_client.get(reverse(page)).content.decode()

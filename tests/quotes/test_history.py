@@ -32,10 +32,10 @@ def deck(versions, keeper):
 @pytest.fixture
 def past(deck, keeper):
     """Seven jobs, all but the last written down, the shelf counted before and after."""
-    count_all("microspheres", "1990", keeper, NOW - timedelta(days=80))
+    count_all("cloth-4oz", "1990", keeper, NOW - timedelta(days=80))
     jobs = finished_jobs(deck, keeper, 6, minutes=1.35, resin=1.2, spread=0.06)
     jobs += finished_jobs(deck, keeper, 1, logged=False)
-    count_all("microspheres", "1800", keeper, NOW)
+    count_all("cloth-4oz", "1800", keeper, NOW)
     return jobs
 
 

@@ -13,7 +13,7 @@ from quotes import quoting
 from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries, Profile
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import paper, take_in
 
@@ -203,7 +203,11 @@ def test_any_figure_opens_down_to_the_stock_price(counter_client, quote):
     page = read(counter_client, "way-why", way(quote).pk)
     snapshot = way(quote).parts.get().snapshot
     assert page.count("<details>") > len(snapshot["lines"])
-    for words in ("pack of 1000 g, Slipway Supplies, 3 Nov 2026", "common practice, no source", "kg/m³"):
+    for words in (
+        f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}",
+        "common practice, no source",
+        "kg/m³",
+    ):
         assert words in page
     shown = sum(Decimal(line["cost_shown"]) for line in snapshot["lines"])
     assert shown == Decimal(snapshot["cost"])
@@ -233,7 +237,7 @@ def test_sent_twice_from_two_windows_is_one_number_and_the_same_bytes(counter_cl
     one, two = (counter_client.get(url) for _ in range(2))
     assert one.content == two.content == bytes(Document.objects.get().pdf)
     assert one["Content-Type"] == "application/pdf"
-    assert "quote-Q2026-0001.pdf" in one["Content-Disposition"]
+    assert f"quote-Q{TODAY.year}-0001.pdf" in one["Content-Disposition"]
 
 
 def test_a_preview_is_a_paper_without_a_number(counter_client, quote):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -17,7 +18,7 @@ from quotes.papers import quote as quote_paper
 from quotes.papers import slip
 from shop.models import Profile
 from shop.paper import fingerprint
-from tests.conftest import NOW, TODAY
+from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
 
@@ -53,13 +54,13 @@ def test_a_usual_quote_of_three_ways_is_one_page(three, counter, run):
     assert re.search(r"Pages:\s+1\n", about)
     assert "(A4)" in about
     assert re.search(r"Tagged:\s+yes", about)
-    assert re.search(r"Title:\s+Quote Q2026-0001", about)
+    assert re.search(rf"Title:\s+Quote Q{TODAY.year}-0001", about)
     assert sent.document.sha256 == fingerprint(pdf)
     page = spaced(run(pdf, "pdftotext", "-layout"))
     for words in (
-        "Test Board Repairs", "VAT number IE0000000X", "Niamh Brennock", "Quote Q2026-0001", "Wed 25 Nov 2026",
-        "held until Wed 9 Dec 2026", "Three ways to fix your 5′6″ fish", "left box crushed", "118 mm × 34 mm × 23 mm",
-        "I agree on this way", "Ready days are for a yes on Wed 25 Nov 2026", "What may turn up.", "ask before we go on", "A deposit of 30 % is due on your yes",
+        "Test Board Repairs", "VAT number IE0000000X", "Niamh Brennock", f"Quote Q{TODAY.year}-0001", in_words(TODAY),
+        f"held until {in_words(TODAY + timedelta(days=14))}", "Three ways to fix your 5′6″ fish", "left box crushed", "118 mm × 34 mm × 23 mm",
+        "I agree on this way", f"Ready days are for a yes on {in_words(TODAY)}", "What may turn up.", "ask before we go on", "A deposit of 30 % is due on your yes",
         "Includes Keel fins, pair, €38.00", "name", "signature", "page 1 of 1",
     ):  # fmt: skip
         assert words in page, words
@@ -128,7 +129,7 @@ def test_one_way_and_five_ways_keep_their_rows_whole(quote, versions, counter, r
     assert sum(page.count("I agree on this way") for page in pages) == count
     for number, page in enumerate(pages, 1):
         assert f"page {number} of {len(pages)}" in page
-        assert "held until Wed 9 Dec 2026" in page
+        assert f"held until {in_words(TODAY + timedelta(days=14))}" in page
 
 
 def test_long_words_run_on_to_further_pages_under_the_same_head(three, run):
@@ -191,7 +192,7 @@ def test_a_shop_without_tax_says_so(three, counter, run):
 def test_a_preview_says_that_it_is_one(three, run):
     page = run(quote_paper.pdf(content(three)), "pdftotext", "-layout")
     assert "PREVIEW" in page
-    assert "Q2026" not in page
+    assert f"Q{TODAY.year}" not in page
 
 
 def test_a_new_version_says_which(three, counter, run):
@@ -199,7 +200,7 @@ def test_a_new_version_says_which(three, counter, run):
     new = quoting.replace_quote(quote=sent, by=counter, at=NOW)
     again = quoting.send_quote(quote=new, by=counter, at=NOW, paper=quote_paper.pdf)
     page = run(bytes(again.document.pdf), "pdftotext", "-layout")
-    assert "Quote Q2026-0001" in page
+    assert f"Quote Q{TODAY.year}-0001" in page
     assert "version 2" in page
     assert "PREVIEW" not in page
 

@@ -347,7 +347,14 @@ def test_a_recipe_is_written_from_nothing(versions, keeper_client, form_key):
     send(edit + "measure/new/", label="Guards", dimension="count", low="1", high="4", default="1")
     send(edit + "place/new/?shape=rectangle", called="Tip", length="10 cm", width="6 cm")
     send(edit + "step/new/?operation=sand", place="tip", grits=["P120"], sides="one")
-    send(edit + "step/new/?operation=allowance&after=1", per="piece", amount="guards", minutes="12", what="Glue on")
+    send(
+        edit + "step/new/?operation=allowance&after=1",
+        per="piece",
+        amount="guards",
+        minutes="12",
+        what="Glue on",
+        over="foam",
+    )
     send(edit, do="up operations 2")
     send(edit, do="save")
     body = Recipe.objects.get(key="nose-guard").current.body

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 from django.urls import reverse
@@ -13,14 +13,14 @@ from quotes.estimating import shop_inputs
 from quotes.models import Quote, Way
 from quotes.papers import price_list as price_list_paper
 from shop.models import LabourRate, Overhead, TaxRate
-from tests.conftest import NOW, TODAY
+from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
 
-BEFORE = date(2026, 11, 20)
+BEFORE = TODAY - timedelta(days=5)
 
 
-def dearer(key="resin-lam", price="40.00", from_day=date(2026, 11, 24)):
+def dearer(key="resin-lam", price="40.00", from_day=TODAY - timedelta(days=1)):
     """1 kg of laminating resin for 40 instead of 6.80."""
     PackPrice.objects.create(pack=Pack.objects.get(material__key=key), price=Decimal(price), from_day=from_day)
 
@@ -79,13 +79,16 @@ def test_a_sent_quote_stays_frozen_and_shows_what_it_would_cost_now(sent, counte
     dearer()
     move = moves()[sent.pk]
     assert move.do == "stays"
-    assert move.advice == "Stays as it was sent until Wed 9 Dec 2026. Afterwards replace it by a new version."
+    assert (
+        move.advice
+        == f"Stays as it was sent until {in_words(TODAY + timedelta(days=14))}. Afterwards replace it by a new version."
+    )
     keels = move.ways[1]
     assert keels.new > keels.old
     assert keels.earned_now < keels.earned_then
     counter_client.post(reverse("repricing"), {"submission_key": form_key()})
     assert frozen(sent) == before
-    page = counter_client.get(reverse("repricing") + "?since=2026-11-20").content.decode()
+    page = counter_client.get(reverse("repricing") + f"?since={BEFORE}").content.decode()
     assert f"{keels.old:.2f}" in page
     assert f"{keels.new:.2f}" in page
 
@@ -94,7 +97,7 @@ def test_a_sent_quote_that_ran_out_is_to_be_replaced(sent):
     late = moves(TODAY + timedelta(days=15))[sent.pk]
     assert (late.do, late.advice) == (
         "replace",
-        "Ran out on Wed 9 Dec 2026: replace it by a new version at these prices.",
+        f"Ran out on {in_words(TODAY + timedelta(days=14))}: replace it by a new version at these prices.",
     )
 
 
@@ -168,7 +171,9 @@ def test_the_wall_is_compared_with_its_last_print(versions, keeper, keeper_clien
     url = f"{reverse('repricing')}?day={TODAY}"
     assert "Not printed yet" in keeper_client.get(url).content.decode()
     pricelist.print_list(by=keeper, at=NOW, day=TODAY - timedelta(days=2), paper=price_list_paper.pdf)
-    assert "still holds" in keeper_client.get(f"{reverse('repricing')}?day=2026-11-23").content.decode()
+    assert (
+        "still holds" in keeper_client.get(f"{reverse('repricing')}?day={TODAY - timedelta(days=2)}").content.decode()
+    )
     dearer()
     page = keeper_client.get(url).content.decode()
     assert "The wall no longer says what a quote would: print it again" in page

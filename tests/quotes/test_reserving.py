@@ -26,7 +26,7 @@ from quotes.reserving import (
     shortages,
 )
 from shop.models import ClosedDay
-from tests.conftest import NOW, TODAY
+from tests.conftest import NOW, TODAY, the_day
 from tests.inventory.test_planning import plain
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, work_through
@@ -79,6 +79,7 @@ def test_a_second_acceptance_reserves_nothing_twice(job, counter):
     assert Reservation.objects.count() == len(before)
 
 
+@pytest.mark.calendar
 def test_steps_are_needed_on_the_days_they_can_first_be_done(job):
     # Wed 25 Nov: rout, pour, and the foam wants a day; levelled on Thu 26 Nov at the earliest, and so on.
     pour, level = job.steps.get(operation="pour-foam"), job.steps.get(operation="level")
@@ -91,6 +92,7 @@ def test_steps_are_needed_on_the_days_they_can_first_be_done(job):
         assert link.reservation.needed_on == days[link.step_id]
 
 
+@pytest.mark.calendar
 def test_days_go_over_what_is_closed_and_begin_when_it_has_cured(job):
     steps = list(job.steps.all())
     closed = frozenset({TODAY, TODAY + timedelta(days=1)})
@@ -199,7 +201,7 @@ def test_a_step_that_will_not_find_its_material_says_so_before_it_is_begun(job, 
     pour = job.steps.get(operation="pour-foam")
     assert reserved(job)[pour.title, "foam-64"] == Decimal("26.793")
     [said] = shortages([job], today=TODAY)[job.pk]
-    assert plain(said) == f"{pour.title}, Wed 25 Nov. {foam.name}: 6.79 g will be missing."
+    assert plain(said) == f"{pour.title}, {the_day(TODAY)}. {foam.name}: 6.79 g will be missing."
     [short] = short_steps([job], today=TODAY)[job.pk]
     assert short.step == pour
 
@@ -263,6 +265,7 @@ def test_planning_a_job_takes_the_same_queries_however_long_it_is(job, bench_per
     assert reserved(job) == {}
 
 
+@pytest.mark.calendar
 def test_what_several_steps_lack_of_one_material_is_added_up(job, counter):
     receive_stock(by=job.by)
     resin = Material.objects.get(key="resin-lam")

@@ -294,6 +294,8 @@ pages(
     Page("step-start", STAFF, "step", get=302),
     Page("step-done", STAFF, "step", get=302),
     Page("mix-new", STAFF, "mixing_step"),
+    Page("warmth", STAFF),
+    Page("step-warmth", STAFF, "mixing_step"),
     Page("step-use", STAFF, "step"),
     Page("weigh-for-step", STAFF, "tin", form=True),
     Page("step-as-planned", STAFF, "step", get=302),

@@ -251,6 +251,7 @@ def to(*targets: tuple[str, str]) -> None:
     MigrationExecutor(connection).migrate(list(targets))
 
 
+@pytest.mark.slow
 def test_a_backup_made_on_sqlite_is_read_here(shop_folder, file, tmp_path):
     # Whichever database this run is on: the file comes from a fresh SQLite one of another process.
     script = (

@@ -113,6 +113,7 @@ SAY = (
 )
 
 
+@pytest.mark.slow
 def test_an_https_origin_passes_djangos_deployment_check(tmp_path):
     run = in_a_fresh_process(
         tmp_path, "manage.py", "check", "--deploy", "--fail-level", "WARNING", ORIGIN="https://rack.example"

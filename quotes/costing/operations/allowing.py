@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from quotes.costing.constants import practice
+from quotes.costing.inputs import Construction, Material
 from quotes.costing.operation import Operation
+from quotes.costing.refusing import FLOORS, Stuff, stuff_of
 from quotes.costing.setting import Setting, choice, material, number
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
 ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
+NOT_ON_BOARD = "not the board"
 _PER = {"job": (1.0, ""), "piece": (1.0, ""), "metre": (1000.0, "m"), "m2": (10_000.0, "m²"), "litre": (1000.0, "L")}
 
 
@@ -27,7 +33,15 @@ class Allowance(Operation):
         number("wait_hours", "hours before the next step", 0, "h", 0, 2000),
         number("weight_g", "weight added for each", 0, "g", 0, 1e5),
         Setting("what", "what it is", "words", "Allowance"),
+        choice("over", "what the material touches", "foam", ("foam", "glass", NOT_ON_BOARD)),
     )
+
+    def puts(
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+    ) -> tuple[Stuff, ...]:
+        """What its material is; nothing where it says that no board is touched."""
+        key = told["material"]
+        return stuff_of(key, materials.get(key)) if key and told["over"] != NOT_ON_BOARD else ()
 
     def work(self, at: Bench) -> Work:
         """Material and minutes in proportion to the measure, counted in the unit that `per` names."""
@@ -38,6 +52,9 @@ class Allowance(Operation):
         key = at.words("material")
         if key:
             found = at.material(key)
+            for stuff in self.puts(at.settings, at.board, at.shop.materials) if at.number("quantity") else ():
+                if stuff in FLOORS:
+                    at.warm_enough(stuff, found.facts)
             formula = Words("{:g} {} for each of {}", at.number("quantity"), found.unit, words)
             if found.unit == "piece":
                 work.pieces(key, at.number("quantity") * count, formula, ALLOWED_FACTOR)

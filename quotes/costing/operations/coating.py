@@ -6,12 +6,10 @@ volume, or its paper clogs; a waxed coat takes no other before it is sanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
@@ -57,6 +55,7 @@ class _Coat(Operation):
 
     meets = "coat"
     session = "coat"
+    sand_first = True
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
     extra: ClassVar[Constant | None] = None
@@ -66,10 +65,6 @@ class _Coat(Operation):
     sanded: ClassVar[Constant]
     title: ClassVar[str]
     words: ClassVar[str]
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
@@ -91,7 +86,9 @@ class _Coat(Operation):
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
                            extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats), brush=True)  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
-            wax = self._wax(at, work, grams, density) * mixed
+            percent = at.number("wax_percent")
+            wax = mixing.stir_in(at, work, "wax-styrene", wax_ml(1.0, percent, density), grams,
+                                 Words("{:g} % by volume of the resin", percent), COAT_FACTOR, "mL")  # fmt: skip
         by_face = OpenFace(at, spot.area_cm2)
         work.takes_minutes(
             layers * by_face.minutes(at[self.per_1000], at[COAT_OPEN]),
@@ -101,21 +98,9 @@ class _Coat(Operation):
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            wax_words = (
-                f" Wax {wax / work.mixes[0]['count']:.1f} mL a mix." if system == "polyester" and self.waxed else ""
-            )
-            work.instruction = Words("{}{} {}", mixing.dose_text(work.mixes[0]), wax_words, self.words)
+            waxed = mixing.wax_words(wax) if system == "polyester" and self.waxed else ""
+            work.instruction = Words("{}{}", waxed, self.words)
         return work
-
-    def _wax(self, at: Bench, work: Work, grams: float, density: float) -> float:
-        """Puts the wax of so much resin into the step, as it is mixed with its cups; gives back mL to a g of resin."""
-        percent, resin, count = at.number("wax_percent"), self.resin["polyester"], work.mixes[0]["count"]
-        per_g = wax_ml(1.0, percent, density)
-        loss, least = at.lost(mixing.CUP_LOSS, resin), at[mixing.LEAST_MIX] * count
-        words = Words("{:g} % by volume of the resin", percent)
-        work.take("wax-styrene", grams * per_g, "mL", words, COAT_FACTOR, mixes=count, loss=loss * per_g,
-                  least=least * per_g, moves_with=resin)  # fmt: skip
-        return per_g
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """When it may be sanded."""
@@ -126,6 +111,8 @@ class HotCoat(_Coat):
     """The coat that fills the weave."""
 
     key = "hot-coat"
+    closes = True
+    on_skin = True
     name = "Hot coat"
     title = "Hot coat"
     words = "Brush out thin, tip off one way, tape off when it gels."
@@ -149,6 +136,8 @@ class GlossCoat(_Coat):
     """The thin coat that shines."""
 
     key = "gloss-coat"
+    closes = True
+    on_skin = True
     name = "Gloss coat"
     title = "Gloss coat"
     words = "Strain, brush out thin in a dust-free room, tape off when it gels."
@@ -170,4 +159,6 @@ class GlossCoat(_Coat):
     def wait(self, at: Bench, system: curing.System) -> Wait:
         """Longer than a hot coat: until it is wet sanded."""
         usual = curing.cure(at, system, waxed=True)
-        return usual._replace(cut_h=max(usual.cut_h, curing.slowed(at, at[GLOSS_HOURS])))
+        longer = curing.slowing(at, at[GLOSS_HOURS])
+        cut = max(usual.cut_h, longer.hours_at(at.temperature_c))
+        return usual._replace(cut_h=cut, slowed=(*usual.slowed, ("cut_h", longer)))

@@ -72,6 +72,7 @@ class Rout(Operation):
     """Rout a pocket of a simple shape to its full depth."""
 
     key = "rout"
+    opens = True
     name = "Rout a pocket"
     meets = "cut"
     session = "cut back"
@@ -136,6 +137,7 @@ class CutBack(Operation):
     """Cut loose glass away, grind to sound edges and bevel them."""
 
     key = "cut-back"
+    opens = True
     name = "Cut back and bevel"
     meets = "cut"
     session = "cut back"
@@ -198,10 +200,11 @@ class Level(Operation):
 
 
 class Trim(Operation):
-    """Trim patches and rope ends with a blade while the resin is firm but not hard."""
+    """Trim patches and rope ends with a blade while the resin is firm but not hard: in the sitting of its laminate."""
 
     key = "trim"
     name = "Trim at gel"
+    meets = "gel"
     settings = (TIMES, number("sides", "sides of each", 2, "piece", 1, 2))
 
     def work(self, at: Bench) -> Work:

@@ -6,13 +6,10 @@ Paste for a void: V × (1 + k); density by mass fractions 1/ρ = (1 − w)/ρ_re
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import MICROSPHERES
 from quotes.costing.constants import practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.setting import TIMES, choice, material, number, place
 from quotes.costing.words import Words
@@ -47,7 +44,6 @@ class Fill(Operation):
     """Fill a void with resin thickened by microspheres or fibre."""
 
     key = "fill"
-    seals = True
     name = "Thickened filler"
     meets = "coat"
     session = "fill or foam"
@@ -60,10 +56,6 @@ class Fill(Operation):
         number("excess", "mixed over the void", FILL_EXCESS, "1", 0, 2),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin and filler by weight; minutes per mix and by area; weight left after fairing."""
@@ -88,7 +80,8 @@ class Fill(Operation):
             percent=at.number("catalyst_percent"),
             batches=lifts,
         )
-        work.take(filler, paste * share, "g", Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)
+        each = mixing.stir_in(at, work, filler, share / (1.0 - share), paste * (1.0 - share),
+                              Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)  # fmt: skip
         count = work.mixes[0]["count"] if work.mixes else 0
         area = hole.area_cm2 * times
         further = max(0, count - 1)
@@ -109,11 +102,11 @@ class Fill(Operation):
         work.cautions += (MICROSPHERES,)
         work.paste = f"{filler} {share:g}"
         if mixed:
-            work.wait = curing.cure(at, system, waxed=True).later((lifts - 1) * at[FILL_BETWEEN] / 60.0)
+            work.wait = curing.cure(at, system, waxed=True)
+            work.pause_h = (lifts - 1) * at[FILL_BETWEEN] / 60.0
             work.instruction = Words(
-                "{} Stir in {:.0f} g filler a mix after the hardener; {} lift{}, pressed in, slightly proud.",
-                mixing.dose_text(work.mixes[0]),
-                paste * share / max(1, count),
+                "{}{} lift{}, pressed in, slightly proud.",
+                mixing.stirred_words(each, "filler"),
                 count,
                 "s" * (count > 1),
             )

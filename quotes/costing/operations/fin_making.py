@@ -42,6 +42,7 @@ class MakeFin(Operation):
     """Lay up a panel, cut a fin out of it and foil it."""
 
     key = "make-fin"
+    off_board = True
     name = "Make a fin"
     session = "laminate"
     settings = (

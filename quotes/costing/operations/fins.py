@@ -8,13 +8,13 @@ other.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from quotes.costing import curing, mixing
 from quotes.costing.cautions import CYANOACRYLATE
 from quotes.costing.constants import practice
-from quotes.costing.inputs import Construction
+from quotes.costing.inputs import Construction, Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
@@ -25,8 +25,9 @@ from quotes.costing.operations.laminating import (
     wet_out_g,
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin
+from quotes.costing.refusing import Stuff
 from quotes.costing.setting import TIMES, Setting, choice, material, number, place
-from quotes.costing.words import Text, Words
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
@@ -91,8 +92,10 @@ class TackFin(Operation):
     """Stand a fin on its marks with a little resin or glue."""
 
     key = "tack-fin"
+    on_skin = True
     name = "Tack a fin"
     session = "fill or foam"
+    bonds = True
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -102,11 +105,11 @@ class TackFin(Operation):
         number("resin_g", "resin for one fin", TACK_RESIN, "g", 0, 100),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go; no cyanoacrylate on bare EPS or XPS."""
-        yield from mixing.system_refusals(settings.get("system"), board)
-        if settings.get("glue") == "cyanoacrylate" and board.soft_foam:
-            yield "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
+    def puts(
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+    ) -> tuple[Stuff, ...]:
+        """Glue or resin."""
+        return ("cyanoacrylate",) if told["glue"] == "cyanoacrylate" else super().puts(told, board, materials)
 
     def work(self, at: Bench) -> Work:
         """Resin and chopped strand, or glue; tape; minutes per fin; a short wait."""
@@ -117,18 +120,12 @@ class TackFin(Operation):
         if glued:
             work.take("ca-glue", at[TACK_GLUE] * fins, "g", Words("{:g} g for each of {:g} fins", at[TACK_GLUE], fins))
             work.cautions = (CYANOACRYLATE,)
-            dose: Text = f"{at[TACK_GLUE]:g} g gel a fin"
         else:
             each = at.number("resin_g")
             mixing.mix(at, work, system, each * fins, Words("{:g} g for each of {:g} fins", each, fins))
-            work.take(
-                "chopped-strand",
-                at[TACK_CHOP] * fins,
-                "g",
-                Words("a pinch of {:g} g for each of {:g}", at[TACK_CHOP], fins),
-            )
+            chop = mixing.stir_in(at, work, "chopped-strand", at[TACK_CHOP] / at[TACK_RESIN], each * fins,
+                                  Words("{:g} g to {:g} g of resin", at[TACK_CHOP], at[TACK_RESIN]))  # fmt: skip
             work.weight_g = each * fins * at[TACK_KEPT]
-            dose = mixing.dose_text(work.mixes[0]) if work.mixes else ""
         fin_key = at.words("fin_material")
         if fin_key:
             work.pieces(fin_key, fins, Words("{:g} fins", fins))
@@ -140,19 +137,29 @@ class TackFin(Operation):
             Words("stays for each of {:g} fins", fins),
         )
         work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
-        hours = at[TACK_WAIT_GLUE] if glued else curing.cure(at, system).touch_h if system == "epoxy" else at[TACK_WAIT]
         if fins:
-            work.wait = Wait(coat_h=hours, touch_h=hours, cut_h=hours)
+            work.wait = _tacked(at, system, glued)
+            first = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else mixing.stirred_words(chop, "chopped strand")
             work.instruction = Words(
-                "{} Tape upright from both sides, check centre, toe and cant, tape off when it is set.", dose
+                "{}Tape upright from both sides, check centre, toe and cant, tape off when it is set.", first
             )
         return work
+
+
+def _tacked(at: Bench, system: curing.System, glued: bool) -> Wait:
+    """Until the tape comes off: glue and polyester in their own time, epoxy when it no longer sticks."""
+    if glued or system == "polyester":
+        hours = at[TACK_WAIT_GLUE if glued else TACK_WAIT]
+        return Wait(hours, hours, hours)
+    until = [one for name, one in curing.cure(at, system).slowed if name == "touch_h"]
+    return curing.waiting(at, coat_h=until, cut_h=until, touch_h=until)
 
 
 class RopeFin(Operation):
     """Lay ropes of roving along both sides of a fin's base."""
 
     key = "rope-fin"
+    on_skin = True
     name = "Rope a fin"
     meets = "coat"
     session = "laminate"
@@ -166,10 +173,6 @@ class RopeFin(Operation):
         material("roving", "roving", "roving"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Roving by strands and base, resin by glass; minutes per side; radius and strands both said."""
@@ -205,12 +208,11 @@ class RopeFin(Operation):
             radius = fillet_radius_mm(strands, tex, fibre, density)
             cured = at[mixing.POLYESTER_CURED if system == "polyester" else mixing.EPOXY_DENSITY]
             work.instruction = Words(
-                "{:g} strands a side, {:.0f} mm long, ends dry; fillet about {:.0f} mm. {} Dipped {:.0%} glass "
+                "{:g} strands a side, {:.0f} mm long, ends dry; fillet about {:.0f} mm. Dipped {:.0%} glass "
                 "by volume; wring to about {:.0%}.",
                 strands,
                 fin.base_mm + 2 * at.number("overrun_mm"),
                 radius,
-                mixing.dose_text(work.mixes[0]),
                 fibre_fraction(ratio, density / cured),
                 fibre,
             )
@@ -221,6 +223,7 @@ class FinPatches(Operation):
     """Patches up both sides of a fin and out onto the board, while the ropes still take them."""
 
     key = "fin-patches"
+    on_skin = True
     name = "Fin-side patches"
     meets = "coat"
     session = "laminate"
@@ -234,10 +237,6 @@ class FinPatches(Operation):
         number("resin_to_glass", "resin over glass by weight", RESIN_TO_GLASS, "1", 0.5, 4),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Cloth for both sides and all plies, resin by glass; minutes per side."""
@@ -270,10 +269,9 @@ class FinPatches(Operation):
             work.weight_g = glass + wet_out_g(glass, ratio) * kept_share(at, system)
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "{} a side, oval {}, {:.0f} mm up the fin. {}",
+                "{} a side, oval {}, {:.0f} mm up the fin.",
                 len(plies),
                 oval.size_words,
                 fin.height_mm * at.number("up"),
-                mixing.dose_text(work.mixes[0]),
             )
         return work

@@ -1,18 +1,21 @@
 """Two-part PU pour foam into a dammed pocket.
 
 Mass mixed = density × volume × (1 + overfill) / yield + what each pour leaves in its cup. The density is the foam's own
-(free rise). A pour is no larger than the safe batch and no deeper than one layer; more is split into pours.
+(free rise). A pour as it is mixed, with the shop's usage factor and the cup's loss, is no larger than the safe batch,
+and no deeper than one layer; more is split into pours, and the next waits until the one below no longer warms.
 """
 
 from __future__ import annotations
 
 import math
 
-from quotes.costing import mixing, sources
+from quotes.costing import curing, mixing, sources
 from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.constants import derived, practice, published
 from quotes.costing.operation import Operation
+from quotes.costing.refusing import FOAM_SAFE_EPS, too_hot
 from quotes.costing.setting import TIMES, material, number, place
+from quotes.costing.telling import Slowed
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
@@ -34,7 +37,7 @@ FOAM_FACTOR = practice("foam_factor", 1.05, 0.9, 1.5, "1", "foam really mixed ov
 FOAM_LOSS = practice("foam_cup_loss_g", 10, 5, 25, "g", "what one pour leaves in cup and stick")
 FOAM_LEAST = practice("foam_least_mix_g", 20, 10, 30, "g", "smallest foam mix that can be metered")
 FOAM_SAFE = practice("foam_safe_batch_g", 250, 200, 300, "g", "largest pour that does not overheat")
-FOAM_SAFE_EPS = practice("foam_safe_batch_eps_g", 60, 30, 100, "g", "largest pour into EPS or XPS")
+FOAM_BETWEEN = practice("foam_between_min", 20, 15, 40, "min", "between pours into one hole, till it no longer warms")
 FOAM_LAYER = published(
     "foam_layer_mm", 25, 20, 40, "mm", "deepest layer poured at once", source=sources.FOAM_POUR, data_sheet=True)  # fmt: skip
 FOAM_SET_UP = practice("foam_set_up_min", 6, 4, 12, "min", "dam, tape and weigh out")
@@ -55,7 +58,10 @@ def foam_mass_g(volume_ml: float, density_kg_m3: float, overfill: float, yield_:
 
 
 def pours_needed(mass_g: float, depth_mm: float, safe_g: float, layer_mm: float) -> int:
-    """Pours so that none is over the safe batch or one layer deep."""
+    """Pours for so much foam in one hole, so that none is over the safe batch (both in g) or one layer deep.
+
+    The safe batch is that of what comes out of the cup: less what stays in it.
+    """
     return max(1, math.ceil(mass_g / safe_g - 1e-9), math.ceil(depth_mm / layer_mm - 1e-9)) if mass_g > 0 else 0
 
 
@@ -63,7 +69,7 @@ class PourFoam(Operation):
     """Fill a dammed pocket with pour foam."""
 
     key = "pour-foam"
-    seals = True
+    always_puts = ("pour foam",)
     name = "Pour foam"
     meets = "touch"
     session = "fill or foam"
@@ -79,10 +85,13 @@ class PourFoam(Operation):
         """Foam for the hole, its cups and dam; minutes per pour; 24 h before it is cut."""
         hole, times, foam = at.place(), at.number("times"), at.words("foam")
         density = at.fact(foam, "free_rise_kg_m3")
+        floor = at.warm_enough("pour foam", at.material(foam).facts) if hole.volume_ml * times else 0.0
         warm = at.temperature_c >= at[FOAM_WARM]
         share = at[FOAM_YIELD if warm else FOAM_YIELD_COLD]
         one = foam_mass_g(hole.volume_ml, density, at.number("overfill"), share)
-        pours = _pours(at, one, hole.depth_mm)
+        loss = at.lost(FOAM_LOSS, foam)
+        expected = one * at.factor(foam, FOAM_FACTOR).value
+        pours = _pours(at, expected, loss, hole.depth_mm)
         count = int(pours * times)
         work = at.work("Pour foam")
         net = one * times
@@ -95,30 +104,23 @@ class PourFoam(Operation):
                 share,
                 at.temperature_c,
             )
-            loss = at.lost(FOAM_LOSS, foam)
             work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=loss, least=at[FOAM_LEAST] * count)
-            mixed = max(at[FOAM_LEAST], net * at.factor(foam, FOAM_FACTOR).value / count + loss)
+            mixed = max(at[FOAM_LEAST], expected / pours + loss)
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
             one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
                         "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
-                        "count": count}  # fmt: skip
+                        "count": count, "told_for_c": at.temperature_c, "by_temperature": {"floor_c": floor}}  # fmt: skip
             work.mixes += (one_pour,)
             work.cups(count, "one for each pour")
             mixing.resin_sundries(at, work)
             tape = hole.perimeter_mm / 1000.0 * times
             work.take("tape-masking", tape, "m", Words("perimeter {:.2f} m for the dam", tape), DAM_TAPE)
             work.vapour = True
+            between = "{:g} min between pours into one hole, till it no longer warms. " if pours > 1 else ""
             work.instruction = Words(
-                "{} pour{} of {:.0f} g ({:.0f} mL): {:.0f} g A + {:.0f} g B, stir 20 s, pour at once. Dam the "
-                "edge, let it rise proud. Cut after {:.0f} h.",
-                count,
-                "s" * (count > 1),
-                mixed,
-                one_pour["liquid_ml"],
-                part_a,
-                part_b,
-                self._hours(at),
+                "Stir 20 s, pour at once. " + between + "Dam the edge, let it rise proud.", at[FOAM_BETWEEN]
             )
+            work.pause_h = (pours - 1) * at[FOAM_BETWEEN] / 60.0
         work.takes_minutes(
             at[FOAM_PER_POUR] * count,
             Words("{:g} min for each of {} pours", at[FOAM_PER_POUR], count),
@@ -131,12 +133,14 @@ class PourFoam(Operation):
             work.cautions += (f"{density:g} kg/m³ is unusual for a pocket ({light:g} to {heavy:g}).",)
         if at.board.soft_foam:
             work.cautions += (EPS_HEAT,)
-        wait = self._hours(at) if net > 0 else 0.0
-        work.wait = Wait(coat_h=wait, cut_h=wait, touch_h=min(wait, at[FOAM_TOUCH]))
+        work.wait = self._wait(at) if net > 0 else Wait()
         return work
 
-    def _hours(self, at: Bench) -> float:
-        return at[FOAM_WAIT] + (at[FOAM_WAIT_COLD] if at.temperature_c < at[FOAM_COLD] else 0.0)
+    def _wait(self, at: Bench) -> Wait:
+        """Until it may be touched, and cut: longer in the cold."""
+        usual = at[FOAM_WAIT]
+        cut = [Slowed(usual, at[FOAM_COLD], 1.0, at[FOAM_COLD], usual + at[FOAM_WAIT_COLD])]
+        return curing.waiting(at, coat_h=cut, cut_h=cut)._replace(touch_h=min(usual, at[FOAM_TOUCH]))
 
 
 def _ratio(at: Bench, foam: str) -> tuple[float, float]:
@@ -144,13 +148,23 @@ def _ratio(at: Bench, foam: str) -> tuple[float, float]:
     return facts.get("ratio_a") or 1.0, facts.get("ratio_b") or 1.0
 
 
-def _pours(at: Bench, one_g: float, depth_mm: float) -> int:
+def _pours(at: Bench, expected_g: float, loss_g: float, depth_mm: float) -> int:
+    """Pours for one hole, each with its cup's loss within the safe batch. Raises Gap where too few are asked for."""
+    if expected_g <= 0:
+        return 0
     eps = at.board.soft_foam
-    safe = at[FOAM_SAFE_EPS if eps else FOAM_SAFE]
-    needed = pours_needed(one_g, depth_mm, safe, at[FOAM_LAYER])
+    safe, least = at[FOAM_SAFE_EPS if eps else FOAM_SAFE], at[FOAM_LEAST]
+    if max(loss_g, least) >= safe:
+        text = (f"The largest pour that does not overheat is {safe:g} g, but {loss_g:g} g of each stay in the cup and "
+                f"{least:g} g is the smallest that can be metered: put these figures right under Shop.")  # fmt: skip
+        raise Gap(at.problem("constants", text, "shop:constants"))
+    needed = pours_needed(expected_g, depth_mm, safe - loss_g, at[FOAM_LAYER])
     asked = int(at.number("pours"))
-    if eps and asked and one_g / asked > safe:
-        text = (f"{one_g / asked:.0f} g of foam in one pour is too hot for EPS: at most {safe:g} g, "
-                f"so {needed} pours, or glue in a block of foam.")  # fmt: skip
-        raise Gap(at.problem("pours", text, f"setting:{at.step}:pours"))
-    return max(needed, asked) if one_g > 0 else 0
+    hot = (
+        too_hot(expected_g / asked + loss_g, at.board, safe, f"so {needed} pours, or glue in a block of foam.")
+        if asked
+        else None
+    )
+    if hot:
+        raise Gap(at.problem(hot.setting, hot.text, f"setting:{at.step}:pours"))
+    return max(needed, asked)

@@ -7,14 +7,13 @@ cloth.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing
 from quotes.costing.constants import memory, practice
-from quotes.costing.inputs import Construction, Material
+from quotes.costing.inputs import Material
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import CUT_SQUARE
+from quotes.costing.places import Place
 from quotes.costing.setting import TIMES, choice, material, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Work
@@ -44,6 +43,50 @@ def insert_ml(found: Material) -> float:
     return facts.get("length_mm", 0.0) * facts.get("width_mm", 0.0) * depth / 1000.0
 
 
+def fits(found: Material, pocket: Place) -> bool:
+    """Whether a box or plug goes into a pocket in length, width and depth; it lies along the pocket."""
+    return not _wanting(found, pocket)
+
+
+def _wanting(found: Material, pocket: Place) -> list[str]:
+    """What keeps a box or plug out of a pocket, in words: 14 mm too short, 1 mm too shallow."""
+    facts = found.facts
+    across = facts.get("diameter_mm")
+    length, width = across or facts.get("length_mm", 0.0), across or facts.get("width_mm", 0.0)
+    short = [(length - pocket.length_mm, "too short"), (width - pocket.width_mm, "too narrow"),
+             (facts.get("depth_mm", 0.0) - pocket.depth_mm, "too shallow")]  # fmt: skip
+    said = [f"{by:.1f}".removesuffix(".0") + f" mm {words}" for by, words in short if by > _TOUCH]
+    if not said and pocket.odd and not across:
+        # a box in a round or oval hole: its corners must lie inside the ellipse x²/a² + y²/b² = 1
+        corner = math.hypot(length / pocket.length_mm, width / pocket.width_mm)
+        said = ["too round for its corners"] if corner > 1.0 + 1e-9 else []
+    return said
+
+
+_TOUCH = 0.05  # mm; closer than a tape reads
+
+
+def size_words(found: Material) -> str:
+    """The size of a box or plug as one reads it."""
+    facts = found.facts
+    if facts.get("diameter_mm"):
+        return f"{facts['diameter_mm']:g} mm across and {facts['depth_mm']:g} mm deep"
+    return f"{facts['length_mm']:g} × {facts['width_mm']:g} × {facts['depth_mm']:g} mm"
+
+
+def _no_fit(at: Bench, found: Material, pocket: Place) -> str:
+    """Why a box or plug does not fit its pocket, its own size, and what else there is."""
+    round_one = bool(found.facts.get("diameter_mm"))
+    others = [
+        f"“{one.name}” ({size_words(one)})"
+        for one in at.shop.materials.values()
+        if not one.retired and insert_ml(one) and bool(one.facts.get("diameter_mm")) == round_one and fits(one, pocket)
+    ]
+    other = f"or choose {' or '.join(others)}, which fits" if others else "no other in the store fits"
+    return (f"“{found.name}” is {size_words(found)} and does not fit a pocket of {pocket.hole_words}, which is "
+            f"{' and '.join(_wanting(found, pocket))}: measure again, rout it out to that size, {other}.")  # fmt: skip
+
+
 def setting_ml(pocket_ml: float, insert: float, rim: float) -> float:
     """Paste round one insert in mL: pocket − insert + rim."""
     return pocket_ml - insert + rim
@@ -53,7 +96,6 @@ class Install(Operation):
     """Set a box or plug."""
 
     key = "install"
-    seals = True
     name = "Set a box or plug"
     meets = "coat"
     session = "fill or foam"
@@ -67,10 +109,6 @@ class Install(Operation):
         material("liner", "lining cloth (empty: none)", ""),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
-
     def work(self, at: Bench) -> Work:
         """Resin and fibre by the gap, the insert, lining, tape; minutes by kind."""
         pocket, times, key, kind = at.place("pocket"), at.number("times"), at.words("insert"), at.words("kind")
@@ -79,10 +117,8 @@ class Install(Operation):
         if not insert:
             text = f"“{found.name}” has no size: add its length, width and depth, or diameter and depth, in the store."
             raise Gap(at.problem("insert", text, f"material:{key}"))
-        if pocket.volume_ml and pocket.volume_ml < insert:
-            text = (f"“{found.name}” ({insert:.0f} mL) does not fit a pocket of {pocket.hole_words} ({pocket.volume_ml:.0f} mL): "
-                    "measure again or choose another.")  # fmt: skip
-            raise Gap(at.problem("pocket", text, f"setting:{at.step}:insert"))
+        if pocket.volume_ml and not fits(found, pocket):
+            raise Gap(at.problem("pocket", _no_fit(at, found, pocket), f"setting:{at.step}:insert"))
         system = mixing.system_for(at.words("system"), at.board)
         paste = setting_ml(pocket.volume_ml, insert, at[RIM]) * times if pocket.volume_ml else 0.0
         share = at.number("fibre_share")
@@ -100,7 +136,8 @@ class Install(Operation):
             Words("{}, {:.0%} resin", formula, 1 - share),
             SET_FACTOR,
         )
-        work.take("milled-fibre", grams * share, "g", Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)
+        fibre = mixing.stir_in(at, work, "milled-fibre", share / (1.0 - share), grams * (1.0 - share),
+                               Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)  # fmt: skip
         work.pieces(key, times, Words("{:g} {}", times, kind))
         liner = at.words("liner")
         if liner:
@@ -117,9 +154,8 @@ class Install(Operation):
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {} Stir in "
-                "{:.0f} g fibre; set flush, hold square.",
-                mixing.dose_text(work.mixes[0]),
-                grams * share,
+                "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {}"
+                "Set flush, hold square.",
+                mixing.stirred_words(fibre, "fibre"),
             )
         return work

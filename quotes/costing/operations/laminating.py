@@ -6,12 +6,8 @@ factors; what stays in the cup is a constant per mix.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
-
 from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
 from quotes.costing.setting import ONTO, TIMES, Setting, choice, number, place
@@ -88,7 +84,8 @@ class Laminate(Operation):
     """Lay plies of cloth over a place."""
 
     key = "laminate"
-    seals = True
+    closes = True
+    on_skin = True
     name = "Laminate"
     meets = "coat"
     session = "laminate"
@@ -104,10 +101,6 @@ class Laminate(Operation):
         choice("over", "what lies under it", "foam", ("foam", "glass")),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Cloth by ply, resin by glass, a mix's consumables; minutes per ply and area; the next coat's window."""
@@ -150,9 +143,8 @@ class Laminate(Operation):
             areal = glass / area if area else 0.0  # of a mean ply
             thick = len(plies) * ply_thickness_mm(areal, ratio, at[GLASS_DENSITY], cured)
             work.instruction = Words(
-                "Cut {}. {} Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
+                "Cut {}. Wet from the middle out, squeegee dry: {:.1f} mm, {:.0%} glass by weight.",
                 sizes,
-                mixing.dose_text(work.mixes[0]),
                 thick,
                 glass_share(ratio),
             )

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import Any
 
 from quotes.costing import curing, mixing, sources
-from quotes.costing.cautions import DUST, EPS_HEAT
+from quotes.costing.cautions import DUST, EPS_HEAT, MICROSPHERES
 from quotes.costing.constants import practice, published
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
+from quotes.costing.refusing import EPS_MOST_C
 from quotes.costing.setting import TIMES, choice, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import RAGS, Bench, Wait, Work
@@ -40,7 +38,6 @@ DRY_DAYS = {
 
 
 ROOM = practice("dry_room_c", 28, 20, 40, "degC", "room in which a board is dried")
-EPS_MOST_C = 50.0  # °C, from memory: EPS begins to soften above; not a setting, so that nobody raises it
 DOWEL_G = practice("dowel_g", 9, 5, 14, "g", "weight of one dowel")
 STRINGER_G = practice("stringer_g_per_m", 20, 10, 60, "g/m", "weight of a stringer")
 PASTE_DENSITY = practice("joining_paste_share", 0.75, 0.6, 0.9, "1", "density of joining paste over its resin's")
@@ -52,7 +49,6 @@ class Rejoin(Operation):
     """Dowel and glue a board that is in two pieces."""
 
     key = "rejoin"
-    seals = True
     name = "Rejoin a snapped board"
     meets = "coat"
     session = "fill or foam"
@@ -64,10 +60,6 @@ class Rejoin(Operation):
         number("share", "filler in the paste by weight", 0.15, "1", 0, 0.5),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
-
     def work(self, at: Bench) -> Work:
         """Paste for both faces and the gap, dowels, stringer, tape and straps; minutes."""
         face, dowels, stringer = at.place("face"), at.number("dowels"), at.number("stringer_mm")
@@ -78,7 +70,8 @@ class Rejoin(Operation):
         words = Words("both faces of {:.0f} cm² + the gap's {:.0f} mL", face.area_cm2, face.volume_ml)
         work = at.work("Dowel, glue and clamp")
         mixing.mix(at, work, system, grams * (1 - share), Words("{}, {:.0%} resin", words, 1 - share), REJOIN_FACTOR)
-        work.take("microspheres", grams * share, "g", Words("{}, {:.0%} filler", words, share), REJOIN_FACTOR)
+        filler = mixing.stir_in(at, work, "microspheres", share / (1.0 - share), grams * (1.0 - share),
+                                Words("{}, {:.0%} filler", words, share), REJOIN_FACTOR)  # fmt: skip
         work.pieces("dowel", dowels, Words("{:g} across the snap", dowels))
         work.take("stringer", stringer / 1000.0, "m", Words("{:g} mm of new stringer", stringer), STRINGER_CUT)
         work.take("tape-masking", face.perimeter_mm / 1000.0 * 2.0, "m", "twice round the joint")
@@ -88,14 +81,14 @@ class Rejoin(Operation):
         )
         work.paste = f"microspheres {share:g}"
         work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
-        work.cautions += (DUST,)
+        work.cautions += (DUST, MICROSPHERES) if filler else (DUST,)
         if work.mixes:
             work.wait = curing.cure(at, system)
             work.instruction = Words(
-                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {} Clamp in the jig, check rocker "
+                "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {}Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
                 dowels,
-                mixing.dose_text(work.mixes[0]),
+                mixing.stirred_words(filler, "filler"),
             )
         return work
 
@@ -112,7 +105,7 @@ class Inject(Operation):
     """Inject resin under glass that has lifted and weight it down."""
 
     key = "inject"
-    seals = True
+    on_skin = True
     name = "Inject a delamination"
     meets = "coat"
     session = "fill or foam"
@@ -122,10 +115,6 @@ class Inject(Operation):
         choice("system", "resin system", "by board", mixing.SYSTEMS),
         number("gap_mm", "gap under the glass", DELAM_GAP, "mm", 0, 10),
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """Polyester only where it may go."""
-        return mixing.system_refusals(settings.get("system"), board)
 
     def work(self, at: Bench) -> Work:
         """Resin by area and gap, syringe and needles, film and tape; minutes by hole; a day under weight."""
@@ -150,14 +139,12 @@ class Inject(Operation):
         )
         if work.mixes:
             work.weight_g = grams
-            hours = max(curing.slowed(at, at[DELAM_HOURS]), curing.cure(at, system).cut_h)
-            work.wait = Wait(hours, hours, hours)
+            until = [curing.slowing(at, at[DELAM_HOURS]), curing.sanding(at, system)]
+            work.wait = curing.waiting(at, coat_h=until, cut_h=until, touch_h=until)
             work.instruction = Words(
-                "{} holes of 3 mm, one at each end left to vent. {} Film, pad and weight for {:.0f} h. Large "
+                "{} holes of 3 mm, one at each end left to vent. Film, pad and weight until it is cured. Large "
                 "lenses of resin crack later: tell the owner.",
                 holes,
-                mixing.dose_text(work.mixes[0]),
-                hours,
             )
         return work
 
@@ -166,6 +153,7 @@ class DryOut(Operation):
     """Let a wet core dry, with its weight written down each day."""
 
     key = "dry-out"
+    dries = True
     name = "Dry out a wet core"
     settings = (
         choice("how_wet", "how wet", "ding", ("ding", "soaked")),
@@ -173,19 +161,12 @@ class DryOut(Operation):
         number("room_c", "warm room at", ROOM, "degC", 0, 80),
     )
 
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """No heat on foam that softens."""
-        room = settings.get("room_c")
-        if board.soft_foam and isinstance(room, int | float) and room > EPS_MOST_C:
-            yield f"{room:g} °C softens EPS and XPS foam (an unknown core counts as EPS): dry it at {EPS_MOST_C:g} °C or less."
-
     def work(self, at: Bench) -> Work:
         """Minutes a day and the days to wait; nothing is sealed over a wet core."""
         kind = "pu" if at.board.core in ("pu", "wood", "hollow") else "eps"
         constant = DRY_DAYS[f"{kind} {at.words('how_wet')}"]
         days = at.number("days") or at[constant]
         work = at.work("Dry out")
-        work.dries = True
         work.takes_minutes(
             at[DRY_SET_UP] + at[DRY_PER_DAY] * days,
             Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),

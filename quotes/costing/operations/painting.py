@@ -6,12 +6,11 @@ as sprayed: solids/(1 + thinner). Theory: 1 L at 1 µm and 100 % solids covers 1
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
+from quotes.costing import curing, mixing
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice
-from quotes.costing.inputs import Construction
 from quotes.costing.operation import Operation
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
@@ -96,6 +95,9 @@ class MatchColour(Operation):
         return work
 
 
+OVER = choice("over", "what lies under it", "glass", ("glass", "foam"))
+
+
 class _Spray(Operation):
     """Paint through a gun; colour and clear differ in solids, film and waiting."""
 
@@ -127,22 +129,28 @@ class _Spray(Operation):
         return work
 
 
-def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float) -> None:
-    """What goes into the cup, by its parts.
+def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float, second: str) -> Text:
+    """What goes into the cup, by its parts; gives back the cup as it is told: what is planned to be used.
 
     Each (material, share by volume, words); the gun keeps its share of each.
     """
     first = parts[0][0]
+    cup = litres * 1000.0 * at.factor(first, PAINT_FACTOR).value + at.lost(GUN_KEEPS, first)
     for key, share, words in parts:
         work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at.lost(GUN_KEEPS, first) * share,
                   moves_with=first)  # fmt: skip
+    return Words(
+        "{} mL in the cup: {} mL + {} mL {}", *map(mixing.told, (cup, *(cup * part[1] for part in parts))), second
+    )
 
 
 class SprayColour(_Spray):
     """Colour in thin coats, thinned to spray."""
 
     key = "spray-colour"
+    on_skin = True
     name = "Spray colour"
+    always_puts = ("solvent paint",)
     title = "Spray colour"
     settings = (
         place(),
@@ -152,13 +160,8 @@ class SprayColour(_Spray):
         number("coats", "coats", 3, "piece", 0, 8),
         number("film_um", "dry film of a coat", BASE_FILM, "µm", 3, 60),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
-        choice("over", "what lies under it", "glass", ("glass", "foam")),
+        OVER,
     )
-
-    def refusals(self, settings: Mapping[str, Any], board: Construction) -> Iterable[str]:
-        """No solvent on bare foam that it eats."""
-        if settings.get("over") == "foam" and board.soft_foam:
-            yield "Solvent paint eats bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
         """Colour and thinner."""
@@ -176,13 +179,12 @@ class SprayColour(_Spray):
         )
         share = 1.0 / (1.0 + thin)
         thinner = ("thinner", 1.0 - share, f"{thin:g} parts to one of colour")
-        _gun_takes(at, work, ((key, share, words), thinner), litres)
-        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL])
+        cup = _gun_takes(at, work, ((key, share, words), thinner), litres, "thinner")
+        work.wait = Wait(at[BASE_HOURS], at[BASE_HOURS], at[BASE_HOURS], at[BASE_UNTIL], at[curing.POLISH_HOURS])
         work.cautions = (SPRAY_MIST,)
         work.instruction = Words(
-            "{:.0f} mL in the cup, {:g} : 1 thinner; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
-            litres * 1000 + at[GUN_KEEPS],
-            thin,
+            "{}; {:g} thin coats, {:.0f} min flash between; fade the edge out.",
+            cup,
             coats,
             at[FLASH] * 60,
         )
@@ -193,7 +195,9 @@ class SprayClear(_Spray):
     """Two-pack clear."""
 
     key = "spray-clear"
+    on_skin = True
     name = "Spray clear"
+    always_puts = ("two-pack clear",)
     title = "Spray clear"
     settings = (
         place(),
@@ -204,6 +208,7 @@ class SprayClear(_Spray):
         number("film_um", "dry film of a coat", CLEAR_FILM, "µm", 5, 80),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
         number("hardener_parts", "hardener to one part of clear, by volume (the label)", 0.5, "1", 0.05, 1),
+        OVER,
     )
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
@@ -223,12 +228,12 @@ class SprayClear(_Spray):
             at[GUN_KEEPS],
         )
         hardener = ("clear-hardener", 1.0 - share, f"{parts:g} parts to one of clear")
-        _gun_takes(at, work, ((key, share, words), hardener), litres)
-        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0)
+        cup = _gun_takes(at, work, ((key, share, words), hardener), litres, "hardener")
+        work.wait = Wait(at[CLEAR_HOURS], at[CLEAR_HOURS], at[CLEAR_HOURS], 0.0, at[curing.POLISH_HOURS])
         work.cautions = (CLEAR_ISOCYANATE, SPRAY_MIST)
         work.instruction = Words(
-            "{:.0f} mL in the cup with hardener as the label says; {:g} coats, {:.0f} min flash between.",
-            litres * 1000 + at[GUN_KEEPS],
+            "{}, as the label says; {:g} coats, {:.0f} min flash between.",
+            cup,
             coats,
             at[FLASH] * 60,
         )
@@ -240,7 +245,7 @@ class Polish(Operation):
 
     key = "polish"
     name = "Polish"
-    meets = "cut"
+    meets = "polish"
     session = "polishing"
     settings = (place(), TIMES, number("passes", "passes", 2, "piece", 0, 6))
 

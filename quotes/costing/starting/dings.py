@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from quotes.costing.recipe import Act, Recipe
-from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, finished, length, painted
+from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, finished, length
 
 # size -> (words, longest, widest, deepest in mm)
 _SIZES = {"small": (10, 100, 70, 15), "medium": (40, 160, 110, 30), "large": (100, 450, 300, 60)}
@@ -57,7 +57,6 @@ def _ding(where: str, size: str) -> Recipe:
             act("laminate", place="ding", plies=_PLIES[size]),
             act("hot-coat", place="coat"),
             act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-            *painted("coat"),
             *finished("coat"),
         ),
         may_turn_up="Water in the foam, or a crack that runs on under the glass.",

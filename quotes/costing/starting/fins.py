@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from quotes.costing.recipe import Recipe
-from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length, painted
+from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length
 
 _FIN = (
     length("fin_base", "Fin base", 40, 260, "along the board, where the fin meets it"),
@@ -54,7 +54,6 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
             act("hot-coat", place="fin_zone", times="fins", sides="both", title="Hot coat the fin and its foot"),
             act("sand", place="fin_zone", times="fins", sides="both", grits=["P180", "P320"], title="Sand the fin's sides"),
             act("sand-fillet", fin="fin", times="fins", grits=["P100", "P180", "P320"]),
-            *painted("fin_zone", times="fins", sides="both"),
             *finished("fin_zone", times="fins", sides="both"),
         ),
         may_turn_up="Water or rotten foam beside the old box, and old filler under the glass.",
@@ -91,7 +90,6 @@ _BOX = Recipe(
         act("hot-coat", place="patch", times="boxes"),
         act("sand", place="patch", times="boxes", grits=["P80", "P120", "P180"], title="Grind the slot open and sand flush"),
         act("try-fit", times="boxes"),
-        *painted("patch", times="boxes"),
         *finished("patch", times="boxes"),
     ),
     may_turn_up="Water or crushed foam round the old box.",
@@ -121,7 +119,7 @@ _LEASH = Recipe(
         act("sand", place="cap", times="plugs", grits=["P80"], title="Grind flush and abrade"),
         act("laminate", place="hole", times="plugs", plies=["cloth-4oz"], over="glass", overlap_mm=20, title="Cap the plug"),
         act("hot-coat", place="cap", times="plugs"),
-        *finished("cap", times="plugs"),
+        *finished("cap", times="plugs", paint=False),
     ),
     may_turn_up="Water under a plug that has leaked.",
     release_check=("Plug pulled by hand", "Bar holds a leash string", *CHECKED),

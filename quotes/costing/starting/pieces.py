@@ -37,28 +37,29 @@ SUN_AND_CURE = "Keep it out of hot cars and strong sun for a week: the resin sti
 RINSE = "Rinse with fresh water and look at the repair after the first session."
 
 
+def satin(place: str, *, times: Any = 1, sides: str = "one") -> Act:
+    """Wet sanding to a satin: the finish of bare glass, and what paint is keyed to."""
+    return act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin")
+
+
 def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "close") -> tuple[Act, ...]:
-    """Mask, match, colour, knock the edges down and clear, all left out where nothing is painted."""
+    """Mask, match, colour, knock the edges down, clear and wet sand it; all left out where nothing is painted."""
+    where: dict[str, Any] = {"when": "paint", "place": place, "times": times}
+    both = {**where, "sides": sides}
     return (
-        act("mask", when="paint", place=place, times=times, band_mm=250),
+        act("mask", **where, band_mm=250),
         act("match-colour", when="paint", match=match),
-        act("spray-colour", when="paint", place=place, times=times, sides=sides, coats=3),
-        act(
-            "sand",
-            when="paint",
-            place=place,
-            times=times,
-            sides=sides,
-            grits=["P800"],
-            title="Knock the paint edges down",
-        ),
-        act("spray-clear", when="paint", place=place, times=times, sides=sides),
+        act("spray-colour", **both, coats=3),
+        act("sand", **both, grits=["P800"], title="Knock the paint edges down"),
+        act("spray-clear", **both),
+        act("sand", **both, grits=["P800"], title="Wet sand the clear to a satin"),
     )
 
 
-def finished(place: str, *, times: Any = 1, sides: str = "one") -> tuple[Act, ...]:
-    """Wet sand to a satin, release."""
+def finished(place: str, *, times: Any = 1, sides: str = "one", paint: bool = True) -> tuple[Act, ...]:
+    """Wet sand to a satin, paint where it is wanted, release."""
     return (
-        act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin"),
+        satin(place, times=times, sides=sides),
+        *(painted(place, times=times, sides=sides) if paint else ()),
         act("release"),
     )

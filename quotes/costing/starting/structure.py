@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from quotes.costing.recipe import Act, Recipe
-from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length, painted
+from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length
 
 _BOARD = (
     length("board_width", "Board width at the break", 200, 800, "rail to rail"),
@@ -63,7 +63,6 @@ def _snap(key: str, name: str, stringer: float) -> Recipe:
             act("jig"),
             act("rejoin", face="face", stringer_mm=stringer),
             *_bands(["cloth-4oz", "cloth-4oz", "cloth-4oz"], ["cloth-4oz", "cloth-4oz"]),
-            *painted("band_coat", times=2),
             *finished("band_coat", times=2),
         ),
         may_turn_up="Water in both halves, a stringer split further than it shows.",
@@ -96,7 +95,6 @@ _BUCKLE = Recipe(
         act("fill", place="crease", share=0.18),
         act("level", place="crease"),
         *_bands(["cloth-4oz", "cloth-4oz"], ["cloth-4oz"]),
-        *painted("band_coat", times=2),
         *finished("band_coat", times=2),
     ),
     may_turn_up="A broken stringer under the crease: then it is a snap.",
@@ -128,7 +126,6 @@ _DELAM = Recipe(
         ),
         act("hot-coat", place="coat"),
         act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-        *painted("coat"),
         *finished("coat"),
     ),
     may_turn_up="Foam that has gone to dust under the glass: then the skin must come off.",
@@ -160,7 +157,6 @@ _DENT = Recipe(
         act("sand", place="coat", times="dents", grits=["P100"], title="Fair the filler"),
         act("hot-coat", place="coat", times="dents"),
         act("sand", place="coat", times="dents", grits=["P180", "P320"], title="Sand flush"),
-        *painted("coat", times="dents"),
         *finished("coat", times="dents"),
     ),
     may_turn_up="Glass that has come off the foam under a dent.",
@@ -195,7 +191,6 @@ _WATER = Recipe(
         act("laminate", place="opening", plies=["cloth-6oz", "cloth-4oz"]),
         act("hot-coat", place="coat"),
         act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-        *painted("coat"),
         *finished("coat"),
     ),
     may_turn_up="More water than one opening lets out: drying takes as long as it takes.",

@@ -81,6 +81,7 @@ class Command(BaseCommand):
             self.stdout.write(doubt.explanation)
 
     def own_jobs(self, hourly: float | None, as_json: bool) -> None:
+        from inventory.totals import shop_zone
         from quotes import experience
         from shop.models import Profile
 
@@ -88,7 +89,8 @@ class Command(BaseCommand):
             raise CommandError(
                 "There is no shop in this database yet: set one up, or name a history with --history DIR."
             )
-        walked = experience.backtest(day=timezone.localdate(), hourly=hourly)
+        with timezone.override(shop_zone()):
+            walked = experience.backtest(day=timezone.localdate(), hourly=hourly)
         if hourly is None:
             experience.keep_backtest(walked=walked, at=timezone.now())
         if as_json:

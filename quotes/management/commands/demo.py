@@ -21,7 +21,7 @@ from django.utils import timezone
 from quotes import bench, billing, experience, quoting
 from quotes.costing import risk
 from quotes.management import marram, twenty
-from quotes.management.clock import Clock
+from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import job_sheet as job_sheet_paper
@@ -182,14 +182,14 @@ class Command(BaseCommand):
             marram.surf_school(), "ding-deck-medium", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
             damage(Damage.Kind.DING, Damage.Side.DECK, "1500", "-90", "heel dent gone through"), clock, counter,
         )  # fmt: skip
-        work(job, hands, Clock(now - timedelta(minutes=70)), at_most=3, through_the_night=True)
+        work(job, hands, Clock(after(now, -70)), at_most=3, through_the_night=True)
         job = self.agreed(
             marram.saoirse(), "leash-plug", {"hole_diameter": "30 mm", "hole_depth": "19 mm"},
             damage(Damage.Kind.PLUG, Damage.Side.DECK, "70", "0", "plug pulled out"), clock, counter,
         )  # fmt: skip
         work(job, hands, Clock(now - timedelta(days=5)))
         bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=now, minutes=D(8))
-        yesterday = Clock(now - timedelta(days=1))
+        yesterday = Clock.of_the_working_day_before(now)
         quote = self.drafted(
             marram.eoin(), "ding-nose-small", {"length": "60 mm", "around": "50 mm", "depth": "8 mm"},
             damage(Damage.Kind.DING, Damage.Side.NOSE, "1880", "30", "nose tip open"), yesterday, counter,
@@ -295,7 +295,7 @@ def work(
         step = bench.start_step(step=step, by=by, at=at, early=through_the_night)
         minutes = max(D(1), (D(str(step.plan.get("minutes", 5))) * HANDS_TAKE).quantize(D(1)))
         clock.at = max(clock.at, at)
-        at = clock.at + timedelta(minutes=float(minutes))
+        at = after(clock.at, float(minutes))
         bench.finish_step(step=step, minutes=minutes, by=by, at=at)
         clock.at = at
         done += 1

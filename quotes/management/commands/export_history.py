@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
+from inventory.totals import shop_zone
 from quotes import experience
 from quotes.costing.learning.csv_rows import ASK
 from quotes.costing.learning.export import write_history, write_terms
@@ -24,10 +25,11 @@ class Command(BaseCommand):
     def handle(self, *args: Any, folder: Path, **options: Any) -> None:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise CommandError(f"{folder} is there already and not an empty folder: name a new one.")
-        day = timezone.localdate()
-        gathered = experience.gather(day=day)
-        history = gathered.history
-        texts = write_history(history) | {ASK: write_terms(experience.ask_terms(history.trade, day=day))}
+        with timezone.override(shop_zone()):
+            day = timezone.localdate()
+            gathered = experience.gather(day=day)
+            history = gathered.history
+            texts = write_history(history) | {ASK: write_terms(experience.ask_terms(history.trade, day=day))}
         try:
             folder.mkdir(parents=True, exist_ok=True)
             for name, text in texts.items():

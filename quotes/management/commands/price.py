@@ -15,6 +15,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes.costing import Construction, Recipe, boards_together
+from quotes.costing.cautions import SHEET_RULES
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
@@ -37,6 +38,8 @@ class Command(BaseCommand):
         parser.add_argument("--odd", action="store_true", help="take measures beyond the usual as they are")
         parser.add_argument("--core", choices=Board.Core.values, default="pu", help="the board's core (pu)")
         parser.add_argument("--resin", choices=Board.Resin.values, help="its skin resin (as the core usually has)")
+        parser.add_argument("--skin", choices=Board.Skin.values, default="glass", help="the board's skin (glass)")
+        parser.add_argument("--wet", action="store_true", help="there is water in the core")
         parser.add_argument("--json", action="store_true", help="one JSON object with every line")
         parser.add_argument("--list", action="store_true", help="the recipes, what they measure, and the wall's prices")
         parser.add_argument("--demo", action="store_true", help="the demo's own database")
@@ -66,7 +69,7 @@ class Command(BaseCommand):
                 version=version,
                 measures=measures,
                 day=day,
-                board=Construction(options["core"], resin),
+                board=Construction(options["core"], resin, options["skin"], wet=options["wet"]),
                 inputs=inputs,
                 accepted_odd=[measure.name for measure in recipe.measures] if options["odd"] else (),
             )
@@ -211,7 +214,7 @@ def _sums(snapshot: dict[str, Any]) -> list[str]:
         _together(snapshot["boards"]),
     ]
     if snapshot["cautions"]:
-        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"])]
+        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
     return rows
 
 

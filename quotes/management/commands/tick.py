@@ -10,6 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from inventory.totals import shop_zone
 from quotes import experience
 from quotes.models import Job
 from quotes.reserving import reserve_job
@@ -21,6 +22,10 @@ class Command(BaseCommand):
     help = "Learns from what was written down since it was last worked out, puts the question of the day, renews what open jobs reserve, and works out what learning was worth once enough jobs have ended."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        with timezone.override(shop_zone()):
+            self.look_again()
+
+    def look_again(self) -> None:
         now = timezone.now()
         self.learn(now)
         experience.ask(on=timezone.localdate(now))
