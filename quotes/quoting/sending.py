@@ -20,7 +20,7 @@ from quotes.quoting.drafting import Today, draft, locked, ways_of, work_out_all
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
-from shop.models import User
+from shop.models import Profile, User
 from shop.numbering import next_number
 from shop.paper import fingerprint
 
@@ -31,7 +31,9 @@ def missing(quote: Quote) -> list[str]:
     """Why a draft can not be sent yet, a sentence each; empty when it can."""
     ways = ways_of(quote)
     told = {way.board_id for way in ways}
-    found = [
+    lacking = Profile.objects.get().papers_lack
+    found = [lacking] if lacking else []
+    found += [
         f"{board.takein.board.name}, tag {board.takein.tag}, has no way to fix it yet: add one."
         for board in quote.boards.select_related("takein__board")
         if board.pk not in told
