@@ -11,6 +11,7 @@ from __future__ import annotations
 from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
+from quotes.costing.guesses import Guessed, guessed, guessed_in
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.lateness import sand_first
 from quotes.costing.looking_again import Now, look_again
@@ -46,6 +47,7 @@ __all__ = [
     "Estimate",
     "Factor",
     "Given",
+    "Guessed",
     "Material",
     "Measure",
     "Mover",
@@ -69,6 +71,8 @@ __all__ = [
     "cost_tree",
     "earned_per_hour",
     "estimate",
+    "guessed",
+    "guessed_in",
     "lay_out",
     "look_again",
     "overhead_rate",

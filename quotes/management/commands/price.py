@@ -11,11 +11,12 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
-from quotes.costing import Construction, Recipe
+from quotes import quoting
+from quotes.costing import Construction, Recipe, guessed
 from quotes.costing.cautions import SHEET_RULES
 from quotes.estimating import core_recipe, estimate, read_typed, shop_inputs
 from quotes.models import RecipeVersion
-from shop import units
+from shop import money, units
 from shop.acts import Refused
 from shop.models import Board, Profile
 
@@ -68,7 +69,7 @@ class Command(BaseCommand):
             self.fail(*wrong.messages)
         if made.problems:
             more = ["If the odd ones are right, add --odd."] if any(p.odd for p in made.problems) else []
-            self.fail(*dict.fromkeys(problem.text for problem in made.problems), *more)
+            self.fail(*quoting.missing_once(made.problems, day).sentences, *more)
         snapshot = {**made.as_dict(), "board": {"core": options["core"], "resin": resin}}
         self.stdout.write(json.dumps(snapshot, indent=2, ensure_ascii=False) if options["json"] else _words(snapshot))
         return None
@@ -117,6 +118,13 @@ def _meant(word: str, known: Any) -> str:
     return f" Did you mean {close[0]}?" if close else ""
 
 
+def _guesses(snapshot: dict[str, Any]) -> list[str]:
+    """What the cost rests on that nobody has said."""
+    found = guessed([snapshot])
+    cost = money.round_money(money.from_float(found.cost), snapshot["currency"])
+    return [f"{'':11}{found.words}, {cost} of it"] if found.words else []
+
+
 def _words(snapshot: dict[str, Any]) -> str:
     """The estimate for a person: a line each, then what it comes to."""
     currency = snapshot["currency"]
@@ -139,6 +147,7 @@ def _words(snapshot: dict[str, Any]) -> str:
     hours = snapshot["minutes"] / 60
     rows += [
         f"{snapshot['cost']:>9}  cost in {currency}",
+        *_guesses(snapshot),
         "",
         f"Price before tax {snapshot['price_before_tax']} {currency}",
         f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
