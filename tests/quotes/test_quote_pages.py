@@ -256,16 +256,15 @@ def test_any_figure_opens_down_to_the_stock_price(counter_client, quote):
 
 def test_what_is_missing_is_listed_with_where_to_fill_it_in(counter_client, quote, form_key):
     price = PackPrice.objects.get(pack__material__key="roving")
-    material = price.pack.material
     price.delete()
     tap(counter_client, form_key, "quote-work-out", quote.pk)
     page = read(counter_client, "quote", quote.pk)
-    assert "“Roving 2000 tex” has no price" in page
-    assert reverse("material", args=[material.pk]) in page
+    assert page.count("1 price missing: Roving 2000 tex.") == 1
+    assert reverse("quote-price-sheet", args=[quote.pk]) in page
     assert reverse("quote-send", args=[quote.pk]) not in page
     refused = tap(counter_client, form_key, "quote-send", quote.pk)
     assert refused.status_code == 422
-    assert "has no price" in refused.content.decode()
+    assert "1 price missing: Roving 2000 tex." in refused.content.decode()
 
 
 def test_sent_twice_from_two_windows_is_one_number_and_the_same_bytes(counter_client, quote, form_key):
