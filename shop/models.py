@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField, MoneyField, PercentField
+from shop.phones import digits_of, same_phone, tail
 
 
 class Role(models.TextChoices):
@@ -244,14 +245,14 @@ class NumberSeries(models.Model):
         return f"{self.prefix.replace('{year}', str(year))}{number:0{self.width}d}"
 
 
-def digits_of(text: str) -> str:
-    return "".join(c for c in text if c.isdecimal() and c.isascii())
-
-
 def folded(text: str) -> str:
     """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
     plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
     return " ".join("".join(c for c in plain if c not in "'’‘`´").split())
+
+
+def _same_mail(one: str, other: str) -> bool:
+    return bool(one) and one.strip().casefold() == other.strip().casefold()
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
@@ -267,6 +268,26 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         for word in folded(words).split()[:8]:
             found = found.filter(Q(name_folded__contains=word) | Q(email__icontains=word))
         return found
+
+    def alike(self, *, name: str, phone: str, email: str, country: str) -> list[Customer]:
+        """Who may be meant by these entries: the same phone or mail, or the same name with a phone missing on one side.
+
+        The best fits come first. `country`: the shop's two letters, for phones. One query.
+        """
+        wanted = folded(name)
+        close = Q(name_folded=wanted[:400]) if wanted else Q(pk__in=[])
+        if tail(phone):
+            close |= Q(phone_digits__endswith=tail(phone))
+        if email:
+            close |= Q(email__iexact=email)
+        found = []
+        for one in self.filter(close, walk_in=False).order_by("pk"):
+            same_name = one.name_folded == wanted
+            phones, mails = same_phone(one.phone, phone, country=country), _same_mail(one.email, email)
+            bare = same_name and not (tail(one.phone) and tail(phone))
+            if phones or mails or bare:
+                found.append((-2 * (phones + mails) - same_name, one.pk, one))
+        return [one for _, _, one in sorted(found)]
 
     def with_boards(self) -> CustomerQuerySet:
         """Each customer by name with `board_count`, the boards known here."""

@@ -16,8 +16,10 @@ from quotes import quoting
 from quotes.forms.takein import MOST_ROWS, DamageForm, TakeInEditForm, TakeInForm, board_as_typed
 from quotes.models import Damage, Quote, TakeIn
 from quotes.papers import slip
+from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
+from shop.forms.people import said_of
 from shop.models import Board, Customer
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
@@ -45,7 +47,14 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     form = TakeInForm(sent(request), rows=rows, **known)
 
     def act() -> str:
-        takein = quoting.take_in(by=request.user, at=timezone.now(), **form.entries())
+        act = {"by": request.user, "at": timezone.now()}
+        known = None if customer else form.known()
+        takein = quoting.take_in(**act, **form.entries(known))
+        if known:
+            entries = form.who_entries()
+            completed = people.complete_customer(**act, customer=known, country=request.shop.country, **entries)
+            if words := said_of(completed):
+                messages.info(request, words)
         return reverse("takein", args=[takein.pk])
 
     answer = filled(request, form, act)

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
-from shop.forms.people import BoardForm, CustomerForm, PhotosForm, as_written
+from shop.forms.people import BoardForm, CustomerForm, NewCustomerForm, PhotosForm, as_written, said_of
 from shop.models import Board, Customer
 from shop.submission import asked_for, filled, sent
 
@@ -37,15 +37,20 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def customer_new(request: HttpRequest) -> HttpResponse:
-    form = CustomerForm(sent(request), shop=request.shop)
+    form = NewCustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        row = people.add_customer(by=request.user, at=timezone.now(), **form.entries())
-        return reverse("customer", args=[row.pk])
+        known, act = form.known(), {"by": request.user, "at": timezone.now()}
+        if known is None:
+            row = people.add_customer(**act, **form.entries())
+            messages.success(request, "The customer is in the book.")
+            return reverse("customer", args=[row.pk])
+        completed = people.complete_customer(**act, customer=known, country=request.shop.country, **form.entries())
+        messages.success(request, f"This is the record that was here already. {said_of(completed)}")
+        return reverse("customer", args=[known.pk])
 
     answer = filled(request, form, act)
     if answer:
-        messages.success(request, "The customer is in the book.")
         return answer
     return render(request, "shop/customer_new.html", {"form": form}, status=422 if form.is_bound else 200)
 
