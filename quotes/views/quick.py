@@ -109,6 +109,7 @@ def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:
         price_reason=data["price_reason"],
         below_cost=form.said_yes("below_cost"),
         shown=_shown(request.POST.get("shown", "")),
+        minutes=form.hands_on(),
         by=request.user,
         at=timezone.now(),
         invoice_paper=INVOICE_PDF,

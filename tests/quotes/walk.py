@@ -215,6 +215,13 @@ def finished(rows: Rows):
 
 
 @sample
+def uncharged(rows: Rows):
+    job = _finished(rows)
+    bench.charge_nothing(job=job, reason="It did not hold", by=_counter(rows), at=LATER)
+    return job
+
+
+@sample
 def figure(rows: Rows):
     job = rows["finished"]
     job.steps.update(done_at=NOW)
@@ -322,6 +329,8 @@ pages(
     Page("deposit-new", MONEY, "job"),
     Page("invoice-issue", MONEY, "finished"),
     Page("job-refund", MONEY, "job"),
+    Page("job-uncharged", MONEY, "finished"),
+    Page("job-charged", MONEY, "uncharged", get=405),
     Page("extra", STAFF, "extra"),
     Page("extra-price", MONEY, "extra"),
     Page("extra-answer", MONEY, "priced_extra"),

@@ -94,7 +94,7 @@ def worked_on(by: User, client: Client) -> list[str]:
     board, receipt = old.board, Payment.objects.exclude(invoice=None).order_by("pk").first()
     rows = {
         "quote": [quote], "quote-new": [TakeIn.objects.order_by("pk").last()], "photo-add": [board], "quote-board-new": [quote], "way-edit": [way], "part-new": [way], "way-line-edit": [line],
-        "job": [job, done], "job-sheet": [job], "job-release": [job], "job-refund": [job], "step": [steps[0], mixing], "mix-new": [mixing], "extra": [extra], "use-edit": [use],
+        "job": [job, done], "job-sheet": [job], "job-release": [job], "job-refund": [job], "step": [steps[0], mixing], "mix-new": [mixing], "step-warmth": [mixing], "extra": [extra], "use-edit": [use],
         "invoice": [invoice], "refund-new": [receipt.invoice], "receipt": [receipt], "count": [count], "lot": [lot],
     }  # fmt: skip
     where = [reverse(name, args=[row.pk]) for name, found in rows.items() for row in found]
@@ -156,7 +156,7 @@ def test_a_shop_of_before_goes_on_before_anything_is_learned_anew(shop):
     found = opened(client, worked_on(keeper, client), wrong)
     assert not wrong, "\n".join(wrong)
     wanted = {page.name for page in walker.PAGES if page.get == 200} - NO_ROWS - TRIED_APART
-    assert wanted <= set(found), sorted(wanted - set(found))
+    assert wanted <= set(found), f"give worked_on a row for {sorted(wanted - set(found))}"
     assert "Learn now" in client.get(reverse("operations")).content.decode()
 
     call_command("tick", stdout=io.StringIO())
