@@ -256,6 +256,10 @@ def _same_mail(one: str, other: str) -> bool:
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
+    def in_the_book(self) -> CustomerQuerySet:
+        """Without records that were made one with another."""
+        return self.filter(merged_into=None)
+
     def search(self, words: str) -> CustomerQuerySet:
         """Customers whose name or email holds every word, accents or not, or whose phone number holds the digits.
 
@@ -281,7 +285,7 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         if email:
             close |= Q(email__iexact=email)
         found = []
-        for one in self.filter(close, walk_in=False).order_by("pk"):
+        for one in self.in_the_book().filter(close, walk_in=False).order_by("pk"):
             same_name = one.name_folded == wanted
             phones, mails = same_phone(one.phone, phone, country=country), _same_mail(one.email, email)
             bare = same_name and not (tail(one.phone) and tail(phone))
@@ -311,6 +315,10 @@ class Customer(models.Model):
     note = models.TextField("note", max_length=2000, blank=True)
     walk_in = models.BooleanField("stands for people who leave no name", default=False, editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
+    merged_into = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="merged", editable=False,
+        help_text="Empty: a record of its own. Otherwise the record of the same person that took over all of this one.",
+    )  # fmt: skip
 
     objects = CustomerQuerySet.as_manager()
 
@@ -331,6 +339,11 @@ class Customer(models.Model):
         self.phone_digits = digits_of(self.phone)
         self.name_folded = folded(self.name)[:400]
         super().save(*args, **kwargs)
+
+    @property
+    def current(self) -> Customer:
+        """The record that stands for this person now."""
+        return self.merged_into or self
 
     @property
     def dial(self) -> str:
@@ -415,6 +428,17 @@ class Photo(models.Model):
         return self.caption or f"photo {self.pk}"
 
 
+def _about(about: str) -> Q:
+    """Entries about a kind or a row; of a customer also those about the records that were made one with it."""
+    kind, colon, key = about.partition(":")
+    if not colon:
+        return Q(about__startswith=f"{kind}:")
+    if kind != Customer._meta.label_lower or not (key.isascii() and key.isdigit() and len(key) < 19):
+        return Q(about=about)
+    merged = Customer.objects.filter(merged_into=int(key)).values_list("pk", flat=True)
+    return Q(about__in=[about, *(f"{kind}:{pk}" for pk in merged)])
+
+
 class JournalQuerySet(models.QuerySet["JournalEntry"]):
     def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
         """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
@@ -425,7 +449,7 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
         if words:
             found = found.filter(words__icontains=words)
         if about:
-            found = found.filter(about=about) if ":" in about else found.filter(about__startswith=f"{about}:")
+            found = found.filter(_about(about))
         if person.isascii() and person.isdigit() and len(person) < 19:
             found = found.filter(by=int(person))
         return found

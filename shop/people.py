@@ -39,10 +39,17 @@ def change_customer(*, by: User, at: datetime, customer: Customer, **entries: An
     customer = Customer.objects.select_for_update().get(pk=customer.pk)
     if customer.walk_in:
         raise Refused("This entry stands for people who leave no name; add a customer instead of changing it.")
+    if customer.merged_into_id is not None:
+        raise Refused("This record was made one with another of the same person: change that one.")
     changed = _lay_over(customer, _only(CUSTOMER_ENTRIES, entries))
     checked(customer).save()
     _tell_change(by, at, customer, "customer.change", "Changed a customer", changed)
     return customer
+
+
+def stands_now(customer: Customer) -> Customer:
+    """The record that stands for a person, read again: a page may have been shown before two were made one."""
+    return Customer.objects.select_related("merged_into").get(pk=customer.pk).current
 
 
 class Completed(NamedTuple):
@@ -59,7 +66,7 @@ def complete_customer(*, by: User, at: datetime, customer: Customer, country: st
     `country`: the shop's two letters, so that one phone number written in two ways is one.
     """
     may(by, *SEES_MONEY)
-    customer = Customer.objects.select_for_update().get(pk=customer.pk)
+    customer = Customer.objects.select_for_update(of=("self",)).get(pk=stands_now(customer).pk)
     filled = [name for name in MAY_BE_EMPTY if entries.get(name) and not getattr(customer, name)]
     for name in filled:
         setattr(customer, name, entries[name])
@@ -85,7 +92,7 @@ def _says_otherwise(customer: Customer, name: str, value: Any, country: str) -> 
 def add_board(*, by: User, at: datetime, owner: Customer, **entries: Any) -> Board:
     """A new board of a customer. `entries` are fields of BOARD_ENTRIES, sizes in mm. Raises Refused."""
     may(by, *SEES_MONEY)
-    board = Board(owner=owner, **_board_entries(entries))
+    board = Board(owner=stands_now(owner), **_board_entries(entries))
     _fits(board)
     checked(board).save()
     journal.record(by=by, verb="board.add", row=board, words=f"Added a board: {board.name}", at=at)

@@ -111,7 +111,7 @@ class Shown(PageForm):
 
     def offer_payers(self, *more: Customer | None) -> None:
         """Who may pay: trade customers, and those named."""
-        rows = {one.pk: one for one in Customer.objects.filter(kind="trade")[:PAYERS_AT_MOST]}
+        rows = {one.pk: one for one in Customer.objects.in_the_book().filter(kind="trade")[:PAYERS_AT_MOST]}
         rows |= {one.pk: one for one in more if one is not None}
         self.payers = rows
         self.fields["payer"].choices = [("", "who brings it"), *((str(pk), one.name) for pk, one in rows.items())]

@@ -31,7 +31,8 @@ FOUND_AT_MOST = 8
 def takein_new(request: HttpRequest) -> HttpResponse:
     """Who, which board, what is damaged, what was looked at: on one page, each asked once."""
     asked = request.POST if request.method == "POST" else request.GET
-    customer = _chosen(Customer.objects.all(), asked.get("customer"))
+    customer = _chosen(Customer.objects.select_related("merged_into"), asked.get("customer"))
+    customer = customer and customer.current
     board = _chosen(Board.objects.select_related("owner"), asked.get("board"))
     if board and not customer:
         customer = board.owner
@@ -74,7 +75,7 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
         {
             "form": form,
             "q": q,
-            "found": Customer.objects.search(q)[:FOUND_AT_MOST] if q and not customer else [],
+            "found": Customer.objects.in_the_book().search(q)[:FOUND_AT_MOST] if q and not customer else [],
             "customer": customer,
             "board": board,
             "boards": customer.boards.all() if customer and not board else [],
