@@ -44,7 +44,7 @@ def quick(request: HttpRequest) -> HttpResponse:
     recipe = get_object_or_404(Recipe.objects.in_use(), key=key[:60])
     version = recipe.current
     core = core_recipe(version)
-    people = list(Customer.objects.filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
+    people = list(Customer.objects.in_the_book().filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
     form = QuickForm(sent(request), core=core, people=people, shop=request.shop, initial=QuickForm.showing(core))
     priced = None
     if request.method == "POST" and "pay" not in request.POST:
