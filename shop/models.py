@@ -59,7 +59,7 @@ class Profile(models.Model):
     """The shop itself; one row, written at set-up and by the keeper. Documents keep their own copy at issue."""
 
     name = models.CharField("shop name", max_length=120)
-    address = models.TextField("address", max_length=400)
+    address = models.TextField("address", max_length=400, blank=True, help_text="May wait until the first paper.")
     country = models.CharField("country code", max_length=2, help_text="Two letters, like IE.")
     phone = models.CharField("phone", max_length=40, blank=True)
     email = models.EmailField("email", blank=True)
@@ -113,6 +113,16 @@ class Profile(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.pk = 1
         super().save(*args, **kwargs)
+
+    @property
+    def papers_lack(self) -> str:
+        """A sentence for what a quote or an invoice must carry and is not there yet; empty when all is.
+
+        Source: EN 16931-1, rule BR-08, the seller's postal address; Directive 2006/112/EC, article 226 (5).
+        """
+        if self.address.strip():
+            return ""
+        return "The shop’s address is missing, which quotes and invoices must carry: the keeper gives it under Shop."
 
 
 class TaxRateQuerySet(models.QuerySet["TaxRate"]):

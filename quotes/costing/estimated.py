@@ -57,6 +57,11 @@ class Estimate:
         """The lines of cost, in the order of the steps."""
         return [line for _, line in self.rows]
 
+    @property
+    def expected_minutes(self) -> float:
+        """The mean of its hands-on minutes, above the middle that is planned."""
+        return math.fsum(line.expected for _, line in self.rows if line.kind == "labour")
+
     @cached_property
     def slots(self) -> list[Slot]:
         """Where each step lies when every day is worked; a step whose window is missed says so."""
@@ -117,19 +122,23 @@ class Estimate:
             "price": str(priced.gross) if priced else None,
             "shown": str(priced.shown) if priced else None,
             "minutes": self.minutes,
+            "expected_minutes": self.expected_minutes,
             "earned_per_hour": self.earned_per_hour,
             "earliest_ready_days": self.ready_days,
             "added_weight_g": self.added_weight_g,
             "cautions": self.cautions,
             "problems": [problem.as_dict() for problem in self.problems],
-            "steps": self._steps(),
+            "steps": self.step_dicts(),
             "may_turn_up": recipe.may_turn_up,
             "release_check": list(recipe.release_check),
             "aftercare": list(recipe.aftercare),
         }  # fmt: skip
 
-    def _steps(self) -> list[dict[str, Any]]:
-        """The steps with the materials each plans to use; a pooled one is taken from the shelf at its first step."""
+    def step_dicts(self) -> list[dict[str, Any]]:
+        """The steps as the snapshot keeps them, with the materials each plans to use.
+
+        What several share is taken from the shelf at the first of them.
+        """
         self.slots  # noqa: B018 - works out which windows are missed
         taken: dict[int, list[dict[str, Any]]] = {step.index: [] for step in self.steps}
         for first, line in self.rows:

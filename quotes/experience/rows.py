@@ -54,7 +54,8 @@ def defaults_now() -> dict[str, Range]:
 class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
-    `name` is that of the constant behind it.
+    `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
+    several jobs.
     """
 
     index: int
@@ -68,12 +69,13 @@ class PlanLine(NamedTuple):
     least: float
     pooled: bool
     name: str
+    in_parts: bool = False
 
 
 def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
     """The lines that can be learned from.
 
-    Hands-on time once, no second part of a mix, no share of what serves many jobs. `now` has the defaults of today by
+    Hands-on time once, no second part of a mix. `now` has the defaults of today by
     the constant's name: a figure that the shop has set since the quote is the one that its jobs are compared with.
     """
     found = []
@@ -86,7 +88,7 @@ def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED
             continue
         unit = each(line["need"]["unit"])
         pooled = kind == "consumable"
-        if line["need"]["value"] <= 0 or (pooled and unit == "each" and not line["whole"]):
+        if line["need"]["value"] <= 0:
             continue
         found.append(
             PlanLine(
@@ -101,6 +103,7 @@ def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED
                 least=line["least"],
                 pooled=pooled,
                 name=line["factor"].get("name", ""),
+                in_parts=pooled and unit == "each" and not line["whole"],
             )
         )
     return found

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0005_two_records_of_one_person'),
+        ('shop', "0006_two_records_of_one_person"),
     ]
 
     operations = [
