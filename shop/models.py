@@ -346,9 +346,13 @@ class Customer(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        self.make_findable()
+        super().save(*args, **kwargs)
+
+    def make_findable(self) -> None:
+        """What a search looks at, out of the entries; before a row is written in bulk it must be asked for."""
         self.phone_digits = digits_of(self.phone)
         self.name_folded = folded(self.name)[:400]
-        super().save(*args, **kwargs)
 
     @property
     def current(self) -> Customer:
@@ -417,6 +421,25 @@ class Board(models.Model):
                 violation_error_message="A board has a length and a width above zero.",
             )
         ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PeopleList(models.Model):
+    """A list of people and boards as it was sent in, kept from its preview on; it counts once it is taken over."""
+
+    name = models.CharField("file", max_length=120)
+    text = models.TextField()
+    columns = models.JSONField(default=dict, blank=True, help_text="Entry to the number of its column, from 0.")
+    headed = models.BooleanField("its first line holds the headings", default=True)
+    made_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    taken_at = models.DateTimeField(null=True, blank=True, help_text="Empty: only looked at.")
+    made = models.JSONField(default=dict, blank=True, help_text="How many people and boards came of it.")
+
+    class Meta:
+        ordering = ["-pk"]
 
     def __str__(self) -> str:
         return self.name
