@@ -18,6 +18,7 @@ from inventory import ledger
 from inventory.explaining import Holds, Moved, likeliest
 from inventory.ledger import NOTHING
 from inventory.models import Container, Count, CountLine, Lot, Material, Movement, MovementKind, Weighing
+from inventory.standing import COUNT
 from inventory.weighing import content_of
 from inventory.words import amount
 from shop import journal
@@ -27,7 +28,8 @@ from shop.models import User
 from shop.templatetags.look import day as day_words
 
 count_booked = Signal()
-"""Sent inside the transaction that closes a round: sender=Count, count, at. Rooms above learn from it."""
+"""Sent in the transaction that closes a round or takes a difference back: sender=Count, count, at. Rooms above learn
+from it."""
 
 LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
 
@@ -135,6 +137,23 @@ def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
             ) from None
     line.save(update_fields=["movement", "lot", "expected"])
     return line.movement
+
+
+@verb
+def undo_difference(*, line: CountLine, now: datetime, by: User) -> list[Movement]:
+    """Take back the difference that a closed round booked for one lot: the count of it was a mistake. Raises Refused.
+
+    The round stays closed and the line keeps what was counted; rooms above learn from it no more.
+    """
+    may(by, *SEES_MONEY)
+    if line.movement is None:
+        raise Refused("Nothing was booked for this line.")
+    reason = f"counted wrongly: {line.count}"
+    undone = ledger.undo(act=line.movement.act, at=now, now=now, by=by, reason=reason[:200], room=COUNT)
+    words = f"Took back what the count of {line.count} booked of {line.material.name}"
+    journal.record(by=by, verb="count.undo", row=line.count, words=words[:400], at=now)
+    count_booked.send(sender=Count, count=line.count, at=now)
+    return undone
 
 
 def _still_open(line: CountLine) -> None:

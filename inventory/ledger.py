@@ -18,6 +18,7 @@ from decimal import Decimal
 
 from inventory.act import NOTHING, Act, lock
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, Pack, StockQuestion, Supplier
+from inventory.standing import check_stands_alone
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.models import User
@@ -196,11 +197,15 @@ def sell(
 
 @verb
 def put_back(
-    *, movement: Movement, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = ""
+    *, movement: Movement, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = "", room: str = ""
 ) -> Movement:
-    """Return part of a use to its lot, at the value it left with. It joins the act of that use. Raises Refused."""
+    """Return part of a use to its lot, at the value it left with. It joins the act of that use.
+
+    Raises Refused, also where something stands on that act and `room` is not its own.
+    """
     may(by, *EVERY_ROLE)
     act = Act.begin(movement.material, at=at, now=now, by=by, reason=reason, id=movement.act)
+    check_stands_alone([movement.act], room)
     quantity = act.amount(quantity)
     if movement.kind != MovementKind.USE or Movement.objects.filter(reverses=movement).exists():
         raise Refused("Only what was used can be put back.")
@@ -250,25 +255,29 @@ def book_found(
 
 
 @verb
-def reverse(*, movement: Movement, at: datetime, now: datetime, by: User, reason: str = "") -> Movement:
+def reverse(*, movement: Movement, at: datetime, now: datetime, by: User, reason: str = "", room: str = "") -> Movement:
     """Undo one movement exactly, in quantity and value, in the lot that it moved. Raises Refused.
 
-    What came in can be undone only while its lot still holds it as it came.
+    What came in can be undone only while its lot still holds it as it came; what something stands on, only by its
+    `room` (see `inventory.standing`).
     """
-    return _undo([movement], at=at, now=now, by=by, reason=reason)[0]
+    return _undo([movement], at=at, now=now, by=by, reason=reason, room=room)[0]
 
 
 @verb
-def undo(*, act: uuid.UUID, at: datetime, now: datetime, by: User, reason: str = "") -> list[Movement]:
+def undo(*, act: uuid.UUID, at: datetime, now: datetime, by: User, reason: str = "", room: str = "") -> list[Movement]:
     """Undo all that still counts of one act, last first, with a shortfall booked in and its question. Raises Refused.
 
-    This is what a person means by undoing a use, a delivery or a write-off.
+    This is what a person means by undoing a use, a delivery or a write-off. What a step, a sale or a count stands on
+    is undone by that `room` alone, which puts its own rows right in the same transaction.
     """
     movements = Movement.objects.not_undone().filter(act=act).select_related("material").order_by("-pk")
-    return _undo(list(movements), at=at, now=now, by=by, reason=reason)
+    return _undo(list(movements), at=at, now=now, by=by, reason=reason, room=room)
 
 
-def _undo(movements: Sequence[Movement], *, at: datetime, now: datetime, by: User, reason: str) -> list[Movement]:
+def _undo(
+    movements: Sequence[Movement], *, at: datetime, now: datetime, by: User, reason: str, room: str
+) -> list[Movement]:
     if not movements:
         raise Refused("This was already undone.")
     may(by, *(SEES_MONEY if any(m.kind == MovementKind.RECEIVE for m in movements) else EVERY_ROLE))
@@ -277,6 +286,7 @@ def _undo(movements: Sequence[Movement], *, at: datetime, now: datetime, by: Use
         raise Refused("This was already undone.")
     if any(movement.kind == MovementKind.REVERSAL for movement in movements):
         raise Refused("What was undone stays undone; book it again instead.")
+    check_stands_alone({movement.act for movement in movements}, room)
     returned = Movement.objects.not_undone().filter(act__in={m.act for m in movements}, kind=MovementKind.RETURN)
     uses = {movement.lot_id for movement in movements if movement.kind == MovementKind.USE}
     if returned.filter(lot__in=uses).exclude(pk__in=[m.pk for m in movements]).exists():

@@ -32,6 +32,20 @@ def ask_at_login(sender: Any, **_: Any) -> None:
         logging.getLogger(__name__).exception("no question of the day")
 
 
+def renew_what_was_learned(sender: Any, at: Any, **_: Any) -> str:
+    """What another version of the software learned is worked out anew."""
+    from quotes import experience
+
+    return experience.renew(at=at)
+
+
+def stands_on(sender: Any, acts: Any, **_: Any) -> Any:
+    """The steps and the sales that stand on acts of the ledger."""
+    from quotes import bench, billing
+
+    return {**bench.steps_standing(acts), **billing.sales_standing(acts)}
+
+
 class QuotesConfig(AppConfig):
     name = "quotes"
 
@@ -39,8 +53,12 @@ class QuotesConfig(AppConfig):
         from django.contrib.auth.signals import user_logged_in
 
         from inventory.counting import count_booked
+        from inventory.standing import who_stands
         from shop.setup import shop_set_up
+        from shop.updating import brought_up
 
+        brought_up.connect(renew_what_was_learned, dispatch_uid="renew_what_was_learned")
         shop_set_up.connect(bring_recipes, dispatch_uid="bring_recipes")
         count_booked.connect(learn_from_count, dispatch_uid="learn_from_count")
+        who_stands.connect(stands_on, dispatch_uid="stands_on")
         user_logged_in.connect(ask_at_login, dispatch_uid="ask_at_login")

@@ -25,11 +25,11 @@ from quotes.costing.inputs import OWN_FACTS
 from quotes.costing.learning.again import Again
 from quotes.costing.pricing import hands_on
 from quotes.costing.usage import Learned
-from quotes.models import Experience, Factor, RecipeVersion
+from quotes.models import Experience, Factor, RecipeVersion, TakeIn
 from quotes.totals import Line, totals
 from shop import money, tax, units
 from shop.acts import Refused
-from shop.models import Board, ClosedDay, LabourRate, Overhead, Profile, TaxRate
+from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
 
 MONDAY_TO_FRIDAY = (0, 1, 2, 3, 4)
 UNTAXED = "O"
@@ -181,7 +181,7 @@ def taught() -> dict[str, Any]:
     One query; by the names that `costing.Shop` has for them.
     """
     names = ("figures", "digest", "jobs", "logs", "counts", "learned_at")
-    row = Experience.objects.filter(learned_at__isnull=False).values(*names).first()
+    row = Experience.objects.readable().filter(learned_at__isnull=False).values(*names).first()
     if row is None:
         return {}
     figures = row["figures"]
@@ -255,11 +255,12 @@ def _day(day: date) -> str:
 
 
 def read_typed(
-    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us"
+    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us", kept: bool = True
 ) -> tuple[dict[str, Given], dict[str, str]]:
     """What was typed for a recipe's measures: the canonical values, and a sentence for each that can not be read.
 
-    Nothing typed is left out, so that the recipe's own default stands or the core asks for it.
+    Nothing typed is left out, so that the recipe's own default stands or the core asks for it. `kept` is what a form
+    has asked about already; `1.500` in other text gives a sentence.
     """
     given: dict[str, Given] = {}
     wrong: dict[str, str] = {}
@@ -275,6 +276,7 @@ def read_typed(
                 volume_system=volume_system,
                 allow_negative=measure.dimension == "temperature",
                 name=measure.label,
+                kept=kept,
             )
             given[measure.name] = Given(units.canonical(quantity, measure.dimension), text.strip())
         except units.UnitError as problem:
@@ -287,11 +289,13 @@ def core_recipe(version: RecipeVersion) -> Recipe:
     return Recipe.from_dict(version.body)
 
 
-def construction(board: Board | None, *, wet: bool = False) -> Construction:
-    """How a board is built, as the core takes it, and whether it is wet; no board is one of which nothing is known."""
-    if board is None:
-        return Construction(wet=wet)
-    return Construction(core=board.core, resin=board.resin, skin=board.skin, wet=wet)  # type: ignore[arg-type]
+def construction(takein: TakeIn) -> Construction:
+    """How a board that was taken in is built, as the core takes it, and whether it is wet.
+
+    The one way from rows to the core: it asks for the take-in, so that nobody can leave its water out.
+    """
+    board = takein.board
+    return Construction(core=board.core, resin=board.resin, skin=board.skin, wet=takein.wet)  # type: ignore[arg-type]
 
 
 def estimate(
@@ -299,7 +303,7 @@ def estimate(
     version: RecipeVersion,
     measures: Mapping[str, str | Given | float],
     day: date,
-    board: Board | Construction | None = None,
+    board: Construction,
     inputs: Inputs | None = None,
     accepted_odd: Collection[str] = (),
 ) -> costing.Estimate:
@@ -314,8 +318,7 @@ def estimate(
     if wrong:
         raise Refused({name: [sentence] for name, sentence in wrong.items()})
     handed = {name: value for name, value in measures.items() if not isinstance(value, str)}
-    built = board if isinstance(board, Construction) else construction(board)
-    made = costing.estimate(recipe, {**handed, **given}, inputs.shop, board=built, accepted_odd=accepted_odd)
+    made = costing.estimate(recipe, {**handed, **given}, inputs.shop, board=board, accepted_odd=accepted_odd)
     if inputs.missing:
         made.problems, made.priced = [*inputs.missing, *made.problems], None
     return made
@@ -340,7 +343,7 @@ def estimate_board(
     *,
     asked: Sequence[Asked],
     day: date,
-    board: Board | Construction | None = None,
+    board: Construction,
     inputs: Inputs | None = None,
     choices: bool = True,
 ) -> costing.BoardEstimate:
@@ -350,7 +353,6 @@ def estimate_board(
     be read, under "KEY-MEASURE", or where these damages make no board (see `costing.estimate_board`).
     """
     inputs = inputs or shop_inputs(day=day)
-    built = board if isinstance(board, Construction) else construction(board)
     wrong: dict[str, list[str]] = {}
     damages = []
     for one in asked:
@@ -363,7 +365,7 @@ def estimate_board(
     if wrong:
         raise Refused(wrong)
     try:
-        made = costing.estimate_board(damages, inputs.shop, board=built, choices=choices)
+        made = costing.estimate_board(damages, inputs.shop, board=board, choices=choices)
     except ValueError as no_board:
         raise Refused(str(no_board)) from no_board
     return made.without_price(inputs.missing) if inputs.missing else made

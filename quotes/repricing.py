@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from django.utils.dateformat import format as day_words
 
 from quotes import costing, quoting
-from quotes.estimating import HandLine, Inputs, estimate, price_way
+from quotes.estimating import HandLine, Inputs, construction, estimate, price_way
 from quotes.models import Quote, RecipeVersion, Way
 from quotes.recipes import on_reference
 from shop import money, units
@@ -130,7 +130,7 @@ def _brief(part: Any, way: Way, inputs: Inputs) -> dict[str, Any]:
         version=part.recipe_version,
         measures=part.measures,
         day=inputs.day,
-        board=way.board.takein.board,
+        board=construction(way.board.takein),
         inputs=inputs,
         accepted_odd=part.accepted_odd,
     )

@@ -3,6 +3,8 @@
 A DecimalField is a floating column on SQLite, so stock and money are kept as whole numbers of a small step.
 Sums, comparisons and check constraints are then exact on both databases. One type serves all:
 six places for quantities (µg, µL carry mg and µL; µm for lengths; 0.01 cm² for areas), four for money.
+A plain number beside `F()` would be added to the whole number as it stands, five as five millionths: it is refused.
+`exact(Decimal(5), like=…)` is the way to write one.
 """
 
 from __future__ import annotations
@@ -13,8 +15,46 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models import lookups
+from django.db.models.expressions import Col, CombinedExpression
 
 WHOLE_NUMBER_LIMIT = 9_223_372_036_854_775_807  # signed 64 bit, the column's own
+
+
+def exact(number: Decimal, *, like: models.Field[Any, Any]) -> models.Value:
+    """A number to stand beside `F()` of an exact column, in the whole numbers of that column.
+
+    `like` is the column: `F("quantity_left") + exact(Decimal(5), like=Lot._meta.get_field("quantity_left"))`.
+    """
+    return models.Value(number, output_field=like.clone())
+
+
+def check_scaled(expression: Any, places: int) -> None:
+    """Raises TypeError where an expression mixes columns of so many places with a plain number or with other places.
+
+    It looks into sums, products and wrappers, not into functions. Times a whole number is the one calculation with a
+    plain number that stays exact.
+    """
+    if isinstance(expression, Col) and getattr(expression.target, "places", places) != places:
+        raise TypeError(f"{expression.target.name} has other places than {places}; work it out in Python.")
+    if isinstance(expression, models.Value):
+        own = expression._output_field_or_none
+        if expression.value is not None and getattr(own, "places", None) != places:
+            raise TypeError(
+                f"{expression.value!r} stands beside a column of whole numbers with {places} places, as it is: "
+                "write it as shop.fields.exact(number, like=the column)."
+            )
+        return
+    if isinstance(expression, CombinedExpression) and expression.connector == "*":
+        for side in (expression.lhs, expression.rhs):
+            if not (isinstance(side, models.Value) and isinstance(side.value, int)):
+                check_scaled(side, places)
+        return
+    if isinstance(expression, CombinedExpression) and expression.connector not in ("+", "-"):
+        raise TypeError(f"{expression.connector} on a column with {places} places is not exact; work it out in Python.")
+    if isinstance(expression, CombinedExpression | models.ExpressionWrapper):
+        for part in expression.get_source_expressions():
+            check_scaled(part, places)
 
 
 class ExactField(models.Field):  # type: ignore[type-arg]
@@ -57,6 +97,12 @@ class ExactField(models.Field):  # type: ignore[type-arg]
             raise ValidationError(f"{self.verbose_name} is larger than can be kept.")
         return int(whole)
 
+    def get_db_prep_save(self, value: Any, connection: Any) -> Any:
+        """Sees every expression on its way into the column. Raises TypeError where it is not in its whole numbers."""
+        if hasattr(value, "as_sql"):
+            check_scaled(value, self.places)
+        return super().get_db_prep_save(value, connection)
+
     def get_db_prep_value(self, value: Any, connection: Any, prepared: bool = False) -> Any:
         return value if prepared else self.get_prep_value(value)
 
@@ -87,3 +133,24 @@ class PercentField(ExactField):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"places": 3, **kwargs})
+
+
+def _comparing(lookup: type[lookups.Lookup]) -> type[lookups.Lookup]:  # type: ignore[type-arg]
+    """A lookup that refuses plain numbers beside `F()` on its right."""
+
+    def get_prep_lookup(self: Any) -> Any:
+        if isinstance(self.rhs, CombinedExpression | models.Value):
+            check_scaled(self.rhs, self.lhs.output_field.places)
+        return lookup.get_prep_lookup(self)
+
+    return type(f"Exact{lookup.__name__}", (lookup,), {"get_prep_lookup": get_prep_lookup})
+
+
+for _lookup in (
+    lookups.Exact,
+    lookups.GreaterThan,
+    lookups.GreaterThanOrEqual,
+    lookups.LessThan,
+    lookups.LessThanOrEqual,
+):
+    ExactField.register_lookup(_comparing(_lookup))

@@ -1,20 +1,26 @@
-"""Request id for the log, the shop's own row and time zone for each request, and the most a request may hold."""
+"""Request id for the log, what comes in made readable, the shop's own row and time zone for each request, and the most
+a request may hold.
+"""
 
 from __future__ import annotations
 
+import codecs
 import uuid
 import zoneinfo
 from collections.abc import Callable
 
 from django.conf import settings
-from django.core.exceptions import RequestDataTooBig
-from django.http import HttpRequest, HttpResponse
+from django.contrib import messages
+from django.core.exceptions import BadRequest, RequestDataTooBig
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
 from shop.logs import request_id
 from shop.models import Profile
+from shop.paper import hears
+from shop.writing import isolated
 
 
 class RequestId:
@@ -29,6 +35,36 @@ class RequestId:
         response = self.get_response(request)
         response["X-Request-ID"] = request.id  # type: ignore[attr-defined]
         return response
+
+
+def without_nul(text: str) -> str:
+    """A text without the sign NUL, which nobody types and PostgreSQL takes in no text."""
+    return text.replace("\0", "")
+
+
+class CleanInput:
+    """What no page can use does not come as far as one.
+
+    A body in another encoding than UTF-8, and a NUL in the path, are answered with the page for 400; a NUL in the query
+    is left out. Forms have a sentence of their own for a NUL in a box.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.encoding is not None:  # a charset was declared
+            if codecs.lookup(request.encoding).name != "utf-8":
+                raise BadRequest(f"Sent in the encoding {request.encoding}; UTF-8 is the only one that is read.")
+            request.encoding = "utf-8"
+        if "\0" in request.path:
+            raise BadRequest("There is a NUL in the path.")
+        if any("\0" in name or "\0" in text for name, texts in request.GET.lists() for text in texts):
+            clean = QueryDict(mutable=True)
+            for name, texts in request.GET.lists():
+                clean.setlist(without_nul(name), [without_nul(text) for text in texts])
+            request.GET = clean  # type: ignore[assignment]
+        return self.get_response(request)
 
 
 class ShopSetUp:
@@ -49,6 +85,25 @@ class ShopSetUp:
             response = self.get_response(request)
         if request.user.is_authenticated and "Cache-Control" not in response:
             response["Cache-Control"] = "private, no-store"
+        return response
+
+
+class Writing:
+    """Tells who asked for a paper what its fonts lack, and keeps right-to-left words on a page to themselves."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with hears() as sentences:
+            response = self.get_response(request)
+        for sentence in sentences:
+            messages.warning(request, sentence)
+        if not response.streaming and response.get("Content-Type", "").startswith("text/html"):
+            page = response.content.decode()
+            set_apart = isolated(page)
+            if set_apart is not page:
+                response.content = set_apart.encode()
         return response
 
 

@@ -2,7 +2,8 @@
 
 The grammar, in full: `12`  `12.5`  `12,5`  `.5`  `1 500`  `1 234 567,8`  `1,234.5`  `1.234,5`  `1,234,567`
 `3/8`  `5 1/4`  `5-1/4`  `5¼`. No exponents, no signs (the caller reads those), no words.
-`1,500` may mean 1.5 or 1500, and `51/4` may be a slip for `5 1/4`: both give every reading, and the person is asked.
+`1,500` and `1.500` may mean 1.5 or 1500 (whatever decimal sign the shop has, people bring theirs along), and `51/4`
+may be a slip for `5 1/4`: all give every reading, and the person is asked.
 Nothing here evaluates text, so the time taken is bounded by the length cap.
 Spacing digits in threes follows NIST SP 811 (Guide for the Use of the International System of Units), section 10.5.3.
 """
@@ -39,6 +40,7 @@ _GROUPED = (
 )
 _MANY_GROUPS = re.compile(r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3}){2,}|(?:\.[0-9]{3}){2,})")
 _ONE_GROUP_OR_DECIMALS = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
+_POINT_THREE = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9.,])")
 _PLAIN = re.compile(r"[0-9]+|[0-9]*[.,][0-9]+")
 
 
@@ -73,10 +75,11 @@ def echo(text: str) -> str:
     return seen if len(seen) <= MOST_CHARACTERS else seen[: MOST_CHARACTERS - 1] + "…"
 
 
-def readings(text: str, *, point_may_group: bool = False) -> tuple[Fraction, ...]:
+def readings(text: str, *, point_may_group: bool) -> tuple[Fraction, ...]:
     """Every number that tidied text may mean: none if it is no number, one, or several to be asked about.
 
-    `point_may_group` also doubts `1.500`, for amounts that never have three decimals.
+    `point_may_group` doubts `1.500` as `1,500` is doubted; a bare figure of a table, or text that was once read and is
+    kept, has a decimal point.
     """
     if match := _MIXED.fullmatch(text):
         whole, top, bottom = (int(part) for part in match.groups())
@@ -98,6 +101,11 @@ def readings(text: str, *, point_may_group: bool = False) -> tuple[Fraction, ...
     return (number,)
 
 
+def undoubted(text: str) -> str:
+    """The text with a zero behind three decimals that could be read as thousands: `1.524 m` is `1.5240 m`."""
+    return _POINT_THREE.sub(r"\g<0>0", text)
+
+
 def written(number: Fraction) -> str:
     """A number as it can be typed again without doubt: decimals where they end, else a fraction."""
     rest = number.denominator
@@ -107,7 +115,7 @@ def written(number: Fraction) -> str:
     if rest == 1:
         places = next(n for n in range(200) if 10**n % number.denominator == 0)
         digits = str(int(number * 10**places)).rjust(places + 1, "0")
-        return f"{digits[:-places]}.{digits[-places:]}" if places else digits
+        return undoubted(f"{digits[:-places]}.{digits[-places:]}") if places else digits
     whole, top = divmod(number.numerator, number.denominator)
     return f"{whole} {top}/{number.denominator}" if whole else f"{top}/{number.denominator}"
 

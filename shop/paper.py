@@ -2,7 +2,8 @@
 
 Nothing is fetched: a paper holds its own style and inline drawings, pictures come as data. Any address other than
 `data:` is an error, as is anything WeasyPrint complains about, so that no paper goes out half drawn. A picture letter
-that no font here has is written out by its name, [surfer]; letters of a script without a font are said in a sentence.
+that no font here has is written out by its name, [surfer]; letters of a script without a font stand as empty boxes, for
+a board must not wait for a font, and whoever `hears` is told which and what to install.
 """
 
 from __future__ import annotations
@@ -15,15 +16,22 @@ import threading
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from django.http import HttpResponse
 from django.template.loader import render_to_string
 
 from shop.models import Profile
+from shop.writing import isolated
 
 NO_GLYPH = re.compile(r"^\.notdef glyph rendered for Unicode string unsupported by fonts: \"(.*)\" \(", re.DOTALL)
-PICTURE = ("So", "Sk", "Mn", "Cf", "Cn", "Co")  # Unicode categories of emoji, their skin tones and joiners
+PICTURE = ("So", "Sk", "Cf", "Cn", "Co")  # Unicode categories of emoji, their skin tones and joiners
+UNSEEN = ("Cc", "Zl", "Zp")  # control characters and Unicode's own line ends, kept from before they were left out
+EAST_ASIAN = ("CJK", "HIRAGANA", "KATAKANA", "HANGUL", "BOPOMOFO", "IDEOGRAPHIC", "FULLWIDTH", "HALFWIDTH")
+
+_log = logging.getLogger(__name__)
+_told: ContextVar[list[str] | None] = ContextVar("told", default=None)
 
 
 class PaperProblem(RuntimeError):
@@ -82,18 +90,56 @@ def plain_head(shop: Profile, name: str, *lines: str) -> dict[str, Any]:
 
 
 def render(template: str, context: dict[str, Any], *, tagged: bool = True) -> bytes:
-    """The PDF bytes of a paper. Raises PaperProblem with WeasyPrint's words if anything was not set as written."""
-    html = render_to_string(template, context)
+    """The PDF bytes of a paper, letters without a font as empty boxes.
+
+    Raises PaperProblem with WeasyPrint's words if anything else was not set as written.
+    """
+    html = isolated(render_to_string(template, context))
     pdf, complaints = _set(html, tagged)
-    lacking = "".join(dict.fromkeys("".join(found[1] for words in complaints if (found := NO_GLYPH.match(words)))))
-    if lacking and all(unicodedata.category(letter) in PICTURE for letter in lacking):
-        pdf, complaints = _set(html.translate({ord(letter): _named(letter) for letter in lacking}), tagged)
-    elif lacking:
-        sentence = f"The fonts on this computer have no letters for “{lacking[:20]}”: install fonts-noto-cjk."
-        raise PaperProblem(f"{template}: no glyph for {lacking!a}", sentence)
+    named = {ord(letter): _named(letter) for letter in _lacking(complaints) if _is_named(letter)}
+    if named:
+        pdf, complaints = _set(html.translate(named), tagged)
+    lacking = _lacking(complaints)
+    if lacking:
+        _tell(template, lacking)
+    complaints = [words for words in complaints if not NO_GLYPH.match(words)]
     if complaints:
         raise PaperProblem(f"{template}: " + "; ".join(complaints))
     return pdf
+
+
+@contextmanager
+def hears() -> Iterator[list[str]]:
+    """Sentences about what the papers made meanwhile lack, for the person who asked for them."""
+    sentences: list[str] = []
+    before = _told.set(sentences)
+    try:
+        yield sentences
+    finally:
+        _told.reset(before)
+
+
+def _tell(template: str, lacking: str) -> None:
+    """Packages by what Debian calls them."""
+    east = [unicodedata.name(letter, "").startswith(EAST_ASIAN) for letter in lacking]
+    fonts = " and ".join(["fonts-noto-cjk"] * any(east) + ["fonts-noto-core"] * (not all(east)))
+    sentence = (
+        f"The fonts on this computer have no letters for “{lacking[:20]}”: on the paper they are empty boxes. "
+        f"Install {fonts}, and papers made from then on have them."
+    )
+    _log.warning("%s: no glyph for %a", template, lacking)
+    told = _told.get()
+    if told is not None and sentence not in told:
+        told.append(sentence)
+
+
+def _lacking(complaints: list[str]) -> str:
+    """The letters that no font here has, each once."""
+    return "".join(dict.fromkeys("".join(found[1] for words in complaints if (found := NO_GLYPH.match(words)))))
+
+
+def _is_named(letter: str) -> bool:
+    return unicodedata.category(letter) in (*PICTURE, *UNSEEN) or letter == "\ufe0f"
 
 
 def _set(html: str, tagged: bool) -> tuple[bytes, list[str]]:
@@ -111,7 +157,7 @@ def _set(html: str, tagged: bool) -> tuple[bytes, list[str]]:
 
 
 def _named(letter: str) -> str:
-    """A picture letter by its name in brackets; what only joins or colours pictures is left out."""
+    """A picture letter by its name in brackets; what only joins or colours pictures, or is not seen, is left out."""
     if unicodedata.category(letter) != "So":
         return ""
     return f"[{unicodedata.name(letter, 'sign').lower()}]"

@@ -3,6 +3,10 @@
 DATABASE_URL   where the rows live; default a SQLite file in the data folder
 ORIGIN         how people reach the service, like https://rack.example or http://192.168.1.20:8000;
                its scheme decides cookies and headers, its host is the only one answered
+HSTS           only with an https ORIGIN: for how long browsers then insist on https for this host, written as the
+               header of RFC 6797; default max-age=3600, an hour. Once https has held for some weeks: max-age=31536000.
+               Add "; includeSubDomains" only where every other host below this one speaks https too, and "; preload"
+               only to be listed in browsers for good: neither can be taken back in a hurry. max-age=0 takes it back
 DATA_DIR       the folder of the user's data; default var/ beside this project
 DRYRACK_DEMO   1 for the demo's own SQLite file and media, whatever DATABASE_URL says (set by `manage.py … --demo`)
 """
@@ -47,6 +51,20 @@ if _origin.scheme not in ("http", "https") or not _origin.hostname:
     raise ImproperlyConfigured("ORIGIN must be like https://rack.example or http://192.168.1.20:8000.")
 ORIGIN = f"{_origin.scheme}://{_origin.netloc}"
 HTTPS = _origin.scheme == "https"
+
+
+def _hsts(header: str) -> tuple[int, bool, bool]:
+    """Seconds, whether hosts below this one are meant too, and whether it may be listed in browsers (RFC 6797, 6.1)."""
+    age, *more = [part.strip().lower() for part in header.split(";") if part.strip()] or [""]
+    seconds = age.removeprefix("max-age=")
+    if not (age.startswith("max-age=") and seconds.isascii() and seconds.isdecimal()) or set(more) - {
+        "includesubdomains",
+        "preload",
+    }:
+        raise ImproperlyConfigured("HSTS must be like max-age=3600, or max-age=31536000; includeSubDomains; preload.")
+    return int(seconds), "includesubdomains" in more, "preload" in more
+
+
 ALLOWED_HOSTS = [_origin.hostname] + (
     ["localhost", "127.0.0.1"] if _origin.hostname in ("127.0.0.1", "localhost") else []
 )
@@ -70,6 +88,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "shop.middleware.RequestId",
+    "shop.middleware.CleanInput",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -80,6 +99,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
+    "shop.middleware.Writing",
     "shop.middleware.ShopSetUp",
     "shop.middleware.BodyLimit",
     "shop.access.ClosedByDefault",
@@ -157,8 +177,11 @@ SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SECURE_SSL_REDIRECT = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # asked from the machine itself, behind the proxy
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
-SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+SECURE_HSTS_SECONDS, SECURE_HSTS_INCLUDE_SUBDOMAINS, SECURE_HSTS_PRELOAD = (
+    _hsts(os.environ.get("HSTS", "max-age=3600")) if HTTPS else (0, False, False)
+)
+# The same host may serve other things than the shop's: what reaches beyond it, and for long, is asked for by HSTS.
+SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W005", "security.W021"] if HTTPS else []
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 

@@ -21,8 +21,10 @@ from django.shortcuts import redirect
 from shop.acts import Refused, writing
 from shop.carried import LOOK_AGAIN
 from shop.forms.fields import ShedForm
+from shop.middleware import without_nul
 from shop.models import Submission
 
+MOST_ASKED = 80  # signs of a search
 NOT_PART_OF_THE_BODY = {"csrfmiddlewaretoken", "submission_key"}
 
 
@@ -55,6 +57,12 @@ def _file_hash(file: UploadedFile) -> str:
 def sent(request: HttpRequest) -> Any:
     """What the form was sent with, or None while it is only shown."""
     return request.POST if request.method == "POST" else None
+
+
+def asked_for(request: HttpRequest, name: str = "q", most: int = MOST_ASKED) -> str:
+    """The words that a page is asked for under a name, without blanks around them and at most so many signs."""
+    words = request.POST.get(name) or request.GET.get(name) or ""
+    return without_nul(words).strip()[:most]
 
 
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:

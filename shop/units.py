@@ -81,6 +81,7 @@ class _Asked:
     wanted: tuple[Dimension, ...]
     hint: str
     volume_system: VolumeSystem
+    kept: bool = False
 
     def refuse(self, what: str) -> UnitError:
         return UnitError(f"{self.name} {what}; write {self.hint}.")
@@ -105,15 +106,17 @@ def read(
     allow_negative: bool = False,
     name: str = "Quantity",
     example: str | None = None,
+    kept: bool = False,
 ) -> Quantity:
     """What was typed, as a Quantity of the dimension asked for.
 
     `default_unit`, a name such as "mm", is meant where no unit is written; `name` and `example` stand in the sentence.
+    `kept` is text that was typed, asked about and stored before: its point is a decimal point.
     Raises UnitError with a sentence for the person, or Ambiguous with the readings to choose from.
     """
     kind = KINDS[dimension]
     hint = f"{kind.words}, like {example or kind.example}"
-    return _read(_Asked(name, text, (dimension,), hint, volume_system), default_unit or kind.bare, allow_negative)
+    return _read(_Asked(name, text, (dimension,), hint, volume_system, kept), default_unit or kind.bare, allow_negative)
 
 
 def read_amount(
@@ -241,7 +244,7 @@ def _read(asked: _Asked, default_unit: str | None, allow_negative: bool) -> Quan
     if not parts or len(parts) > 2:
         raise asked.unreadable()
     unit = _unit(parts[0][1], asked, default_unit)
-    meanings = readings(parts[0][0])
+    meanings = readings(parts[0][0], point_may_group=not asked.kept)
     if not meanings:
         raise asked.unreadable()
     if len(parts) == 2:
@@ -292,7 +295,7 @@ def _two_parts(
     if unit.name not in _SMALLER:
         raise asked.unreadable()
     smaller, count = _SMALLER[unit.name]
-    rest = readings(second[0])
+    rest = readings(second[0], point_may_group=False)
     if _unit(second[1], asked, smaller).name != smaller or len(first) != 1 or len(rest) != 1:
         raise asked.unreadable()
     if first[0].denominator != 1 or rest[0] >= count:

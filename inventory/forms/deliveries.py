@@ -27,7 +27,7 @@ class RateField(ReadField):
     """What one unit of a foreign currency costs in the shop's. Cleans to a Decimal above zero, to six places."""
 
     def read(self, text: str) -> Decimal:
-        meanings = numerals.readings(numerals.tidy(text) or "")
+        meanings = numerals.readings(numerals.tidy(text) or "", point_may_group=False)
         if len(meanings) == 1 and 0 < meanings[0] < 1_000_000:
             rate = round(Decimal(meanings[0].numerator) / Decimal(meanings[0].denominator), 6)
             if rate:

@@ -38,7 +38,7 @@ class FactsField(forms.CharField):
             name, _, figure = line.replace("=", " ").replace(":", " ").strip().partition(" ")
             figure = numerals.tidy(figure) or ""
             minus = figure.startswith("-")
-            meanings = numerals.readings(figure.removeprefix("-").strip())
+            meanings = numerals.readings(figure.removeprefix("-").strip(), point_may_group=False)
             if not name.isidentifier() or len(meanings) != 1:
                 raise ValidationError(
                     f"Other facts, line {number}: “{numerals.echo(line)}” must be a name and a number, like tex 2000.",

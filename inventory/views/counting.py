@@ -48,7 +48,7 @@ def counts(request: HttpRequest) -> HttpResponse:
 
 
 def _lines(count: Count) -> list[CountLine]:
-    lines = count.lines.select_related("material", "lot__pack", "lot__supplier", "count", "movement")
+    lines = count.lines.select_related("material", "lot__pack", "lot__supplier", "count", "movement__reversed_by")
     return list(lines.order_by("pk"))
 
 
@@ -128,6 +128,7 @@ def count_result(request: HttpRequest, pk: int) -> HttpResponse:
         line.difference = line.counted - line.expected
         line.worth = _worth(line)
         line.words = words[line.pk]
+        line.booked = line.movement is not None and not hasattr(line.movement, "reversed_by")
     differing = [line for line in lines if line.difference]
     form = ShedForm(sent(request) if request.user.sees_money else None, shop=request.shop)
 

@@ -12,13 +12,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory import ledger
+from inventory.counting import undo_difference
 from inventory.deliveries import take_delivery
 from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
-from inventory.models import Lot, Material, Movement, MovementKind, Supplier
+from inventory.models import CountLine, Lot, Material, Movement, MovementKind, Supplier
+from inventory.standing import COUNT, standing
 from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
-from shop.submission import once
+from shop.submission import asked_for, once
 
 
 def after(movement: Movement) -> str:
@@ -34,7 +36,7 @@ def _in_use(pk: int) -> Material:
 def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """First which material, then how much of it."""
     if pk is None:
-        words = request.GET.get("q", "")
+        words = asked_for(request)
         found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name")
         context = {"materials": found, "q": words, "suppliers": Supplier.objects.order_by("name")}
         return render(request, "inventory/receive_what.html", context)
@@ -130,16 +132,24 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def movement_reverse(request: HttpRequest, pk: int) -> HttpResponse:
-    """Shows what one act moved; sent, undoes all of it."""
+    """Shows what one act moved; sent, undoes all of it. What something stands on it only leads to.
+
+    A count's difference is undone from here too, by those who may book one.
+    """
     movement = get_object_or_404(Movement.objects.select_related("material"), pk=pk)
-    whole = Movement.objects.not_undone().filter(act=movement.act).select_related("lot").order_by("pk")
+    whole = list(Movement.objects.not_undone().filter(act=movement.act).select_related("lot").order_by("pk"))
     if not request.user.sees_money and any(one.kind == MovementKind.RECEIVE for one in whole):
         raise PermissionDenied("A delivery is undone at the counter.")
+    stand = standing([movement.act]).get(movement.act) if whole else None
+    counted = _counted(movement) if stand is not None and stand.room == COUNT and request.user.sees_money else None
     refused = ""
 
     def act() -> str:
         now = timezone.now()
-        ledger.undo(act=movement.act, at=now, now=now, by=request.user)
+        if counted is not None:
+            undo_difference(line=counted, now=now, by=request.user)
+        else:
+            ledger.undo(act=movement.act, at=now, now=now, by=request.user)
         messages.success(request, "Undone: the shelf is as it was before.")
         return reverse("material", args=[movement.material_id])
 
@@ -148,5 +158,11 @@ def movement_reverse(request: HttpRequest, pk: int) -> HttpResponse:
             return once(request, act)
         except Refused as refusal:
             refused = " ".join(refusal.messages)
-    context = {"movement": movement, "whole": whole, "refused": refused, "failed": bool(refused)}
+    context = {"movement": movement, "whole": whole, "refused": refused, "failed": bool(refused), "stand": stand}
+    context |= {"counted": counted, "opens": stand is not None and stand.opens_for(request.user)}
     return render(request, "inventory/movement_reverse.html", context, status=422 if refused else 200)
+
+
+def _counted(movement: Movement) -> CountLine:
+    """The line of a count that booked a movement's act."""
+    return CountLine.objects.select_related("count", "material", "movement").get(movement__act=movement.act)

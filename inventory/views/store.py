@@ -22,9 +22,11 @@ from inventory.forms.movements import AnswerForm
 from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.prices import replacement_price
 from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
+from inventory.standing import standing
 from inventory.views.page import form_page, sent
 from shop.access import EVERY_ROLE, open_to
 from shop.models import Profile
+from shop.submission import asked_for
 
 ROWS = 25
 MOVES = 12  # of a material, under all else that its page says
@@ -46,7 +48,7 @@ def state_of(material: Material, today: date) -> tuple[str, str]:
 @open_to(*EVERY_ROLE)
 def store(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
-    words, shelf, look = (request.GET.get(name, "") for name in ("q", "shelf", "look"))
+    words, shelf, look = (asked_for(request, name) for name in ("q", "shelf", "look"))
     materials = Material.objects.in_use().with_stock().search(words)
     if shelf:
         materials = materials.filter(shelf="" if shelf == "-" else shelf)
@@ -111,10 +113,14 @@ def _money_facts(shop: Profile, row: Material, today: date) -> list[tuple[str, D
 def _movements(request: HttpRequest, row: Material) -> Page[Movement]:
     movements = row.movements.select_related("lot", "by", "reversed_by").order_by("-pk")
     page = Paginator(movements, MOVES).get_page(request.GET.get("page"))
+    stands = standing({movement.act for movement in page})
     for movement in page:
         movement.undone = hasattr(movement, "reversed_by")
+        stand = None if movement.undone or movement.kind == MovementKind.REVERSAL else stands.get(movement.act)
+        movement.stand, movement.opens = stand, stand is not None and stand.opens_for(request.user)
         movement.may_undo = (
             not movement.undone
+            and stand is None
             and movement.kind != MovementKind.REVERSAL
             and (request.user.sees_money or movement.kind != MovementKind.RECEIVE)
         )
@@ -128,7 +134,7 @@ def _just_done(request: HttpRequest, row: Material) -> Movement | None:
     except ValueError:
         return None
     done = list(row.movements.not_undone().filter(act=act).order_by("pk"))
-    if not done:
+    if not done or standing([act]):
         return None
     first = next((one for one in done if one.kind != MovementKind.DIFFERENCE), done[0])
     first.amount = abs(sum(one.quantity for one in done if one.kind == first.kind))

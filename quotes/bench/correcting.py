@@ -90,7 +90,7 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     time = StepTime.objects.select_related("step__job__takein", "person").get(pk=time.pk)
     if time.replaced_at is not None:
         raise Refused("These minutes were already corrected. Open the step again.")
-    right = _instead(time, minutes, at)
+    right = _instead(time, minutes, at, typed=True)
     if not time.step.job.on_the_bench:
         experience.mark_stale(at=at)
     words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
@@ -98,7 +98,7 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     return right
 
 
-def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool = False) -> StepTime:
+def _instead(time: StepTime, minutes: Decimal, at: datetime, *, typed: bool, of_total: bool = False) -> StepTime:
     StepTime.objects.filter(pk=time.pk).update(replaced_at=at)
     return StepTime.objects.create(
         step=time.step,
@@ -108,6 +108,7 @@ def _instead(time: StepTime, minutes: Decimal, at: datetime, *, of_total: bool =
         wage_per_hour=time.wage_per_hour,
         overhead_per_hour=time.overhead_per_hour,
         of_total=of_total,
+        typed=typed,
     )
 
 
@@ -118,8 +119,10 @@ def minutes_of_days(person: User, first: date, last: date) -> list[StepTime]:
 
 
 def own_minutes(time: StepTime) -> bool:
-    """Whether somebody wrote these minutes down, and not the box as it stood."""
-    return not time.of_total and timed(float(time.minutes), time.step.planned_minutes)
+    """Whether somebody wrote these minutes down or timed them, at the step or for the whole job."""
+    if time.step.job.hands == Job.Hands.WHOLE:
+        return True
+    return not time.of_total and timed([time.typed], float(time.minutes), time.step.planned_minutes)
 
 
 @dataclass(frozen=True)
@@ -183,14 +186,16 @@ def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by:
     left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - found.written
     if left < SHORTEST * len(found.open):
         raise Refused(_too_little(found), field="minutes")
-    shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in found.open])
+    shares = minute_shares(left, [time.step.planned_minutes for time in found.open])
     given = {time.pk: share for time, share in zip(found.open, shares, strict=True)}
     for run in found.free:
         there = [time for time in found.times if run[0] <= time.day <= run[-1]]
         if any(time.pk in given for time in there):
             total = sum((given.get(time.pk, time.minutes) for time in there), Decimal(0))
             experience.note_hours(person=person, from_day=run[0], to_day=run[-1], minutes=total, by=by, at=at)
-    return [_instead(time, share, at, of_total=True) for time, share in zip(found.open, shares, strict=True)]
+    return [
+        _instead(time, share, at, typed=False, of_total=True) for time, share in zip(found.open, shares, strict=True)
+    ]
 
 
 def _too_little(found: Spread) -> str:
@@ -213,12 +218,14 @@ def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTi
     """A total that was wrong: its steps stand as planned again and wait for another. Raises Refused."""
     may(by, *EVERY_ROLE)
     experience.forget_hours(hours=hours, by=by, at=at)
-    shares = [one for one in minutes_of_days(hours.person, hours.from_day, hours.to_day) if one.of_total]
-    return [_instead(one, planned_minutes(one.step), at) for one in shares]
+    times = minutes_of_days(hours.person, hours.from_day, hours.to_day)
+    shares = [one for one in times if one.of_total and one.step.job.hands != Job.Hands.WHOLE]
+    return [_instead(one, planned_minutes(one.step), at, typed=False) for one in shares]
 
 
-def _shares(total: Decimal, weights: Sequence[float]) -> list[Decimal]:
-    """A total in tenths by weight, at least a tenth each; each runs up to its part of the sum, so that all add up."""
+def minute_shares(total: Decimal, planned: Sequence[float]) -> list[Decimal]:
+    """A total in tenths by planned minutes, at least a tenth each; each runs up to its part, so that all add up."""
+    weights = [max(minutes, 0.1) for minutes in planned]
     spare, whole = total - SHORTEST * len(weights), sum(weights)
     passed, before, parts = 0.0, Decimal(0), []
     for weight in weights:

@@ -57,7 +57,7 @@ def _plan(step: Step, at: datetime) -> dict[str, Any]:
     if step.part is not None:
         inputs, version = shop_inputs(day=shop_day(at)), step.part.recipe_version
         given, _ = read_typed(core_recipe(version), step.part.measures, volume_system=inputs.volume_system)
-        board = construction(step.job.takein.board)
+        board = construction(step.job.takein)
         try:
             index = int(step.plan.get("index") or 0)
             made = sand_first(

@@ -20,7 +20,7 @@ DRYING = tuple(key for key, operation in REGISTRY.items() if operation.dries)
 NO_MATERIALS: Mapping[str, Material] = {}
 
 
-def refused_ahead(job: Job, warmth: Decimal | None) -> dict[int, tuple[Refusal, ...]]:
+def refused_ahead(job: Job, warmth: Decimal | None = None) -> dict[int, tuple[Refusal, ...]]:
     """By step still ahead: why it must not be done, once all before it is done as planned. Three queries.
 
     `warmth` is what was read at the bench today in °C, None where nobody has said. Steps that may be done are left out.
@@ -30,7 +30,7 @@ def refused_ahead(job: Job, warmth: Decimal | None) -> dict[int, tuple[Refusal, 
     return {step.pk: found[step.pk] for step in steps if step.ahead and found.get(step.pk)}
 
 
-def refused_step(step: Step, warmth: Decimal | None) -> tuple[Refusal, ...]:
+def refused_step(step: Step, warmth: Decimal | None = None) -> tuple[Refusal, ...]:
     """Why a step ahead must not be done now, after what was really done before it; empty if it may. Three queries."""
     if not step.ahead:
         return ()

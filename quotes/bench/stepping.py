@@ -84,10 +84,13 @@ def finish_step(
     person: User | None = None,
     rest_as_planned: bool = True,
     note: str = "",
+    typed: bool = True,
 ) -> Step:
     """A step done, with the hands-on minutes of a person at the wage and overhead of that day.
 
-    `rest_as_planned` books what is planned for it and not booked yet. Sets the window of the next step. Raises Refused.
+    `rest_as_planned` books what is planned for it and not booked yet. `typed` is whether somebody wrote the minutes
+    down or timed them; others are what was planned, and teach nothing. Sets the window of the next step.
+    Raises Refused.
     """
     may(by, *EVERY_ROLE)
     minutes = minutes.quantize(SHORTEST, ROUND_HALF_UP)
@@ -102,7 +105,7 @@ def finish_step(
         raise Refused("This step was left out.")
     if rest_as_planned:
         book_the_rest(step, materials, by=by, at=at)
-    _keep_time(step, person or by, minutes, at)
+    _keep_time(step, person or by, minutes, at, typed)
     step.state, step.done_at, step.done_by = Step.State.DONE, at, person or by
     step.started_at = step.started_at or at - timedelta(minutes=float(minutes))
     step.note = "\n".join(filter(None, [step.note, note.strip()]))[:2000]
@@ -231,7 +234,7 @@ def planned_minutes(step: Step) -> Decimal:
     return Decimal(str(step.planned_minutes)).quantize(SHORTEST, ROUND_HALF_UP) or Decimal(1)
 
 
-def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> StepTime:
+def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime, typed: bool) -> StepTime:
     day = shop_day(at)
     wages = LabourRate.objects.filter(from_day__lte=day).order_by("-from_day", "-pk")
     wage = wages.filter(person=person).first() or wages.filter(person__isnull=True).first()
@@ -243,6 +246,7 @@ def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime) -> Step
         day=day,
         wage_per_hour=wage.wage_per_hour if wage else Decimal(0),
         overhead_per_hour=overhead.per_hour if overhead else Decimal(0),
+        typed=typed,
     )
 
 

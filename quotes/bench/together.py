@@ -100,7 +100,7 @@ def _ready(at: datetime, profile: Profile | None) -> list[tuple[Step, Dose]]:
     ]
     weighed = StepUse.objects.filter(mix__isnull=False, undone_at__isnull=True).values("step")
     rows = Step.objects.filter(pk__in=ready).exclude(pk__in=weighed).select_related("job__takein__board")
-    warmth = temperature_now(shop_day(at))
+    warmth = temperature_now(shop_day(at, profile))
     allowed = _allowed(rows.annotate(dried=dried()).order_by("job", "position"), profile, warmth)
     cups = [(step, doses(step, warmth)) for step in allowed]
     return [

@@ -3,12 +3,14 @@
 Idea: the plan says what is expected, a use says what was; both stand side by side. Stock moves only through
 `inventory.ledger`, which never refuses what really happened. A mix may serve steps of several jobs: what was in the
 cup, its loss too, is shared by weight, exactly.
+What a step stands on is undone here alone (`inventory.standing`).
 Locks: materials first, all at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import uuid
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
@@ -16,6 +18,7 @@ from uuid import UUID, uuid4
 
 from inventory import ledger, weighing
 from inventory.models import Container, Lot, Material
+from inventory.standing import Stand
 from quotes import experience
 from quotes.bench.warmth import temperature_now
 from quotes.costing.telling import Told, told
@@ -29,6 +32,7 @@ from shop.journal import record
 from shop.models import User
 
 NOTHING = Decimal(0)
+STEP = "step"  # this room, to `inventory.standing`
 
 
 class Planned(NamedTuple):
@@ -402,7 +406,7 @@ def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
     if not uses:
         raise Refused("This was already undone.")
     for act in dict.fromkeys(movement.act for each in reversed(uses) for movement in each.movements.all()):
-        ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job")
+        ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job", room=STEP)
     StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
     for job in sorted({each.step.job for each in uses}, key=lambda job: job.pk):
         _changed(job, at)
@@ -413,6 +417,17 @@ def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
 
 def _lock_keys(keys: Sequence[str]) -> dict[str, Material]:
     return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=[k for k in keys if k])).values()}
+
+
+def steps_standing(acts: Collection[uuid.UUID]) -> dict[uuid.UUID, Stand]:
+    """The steps that stand on acts of the ledger, by act. One query."""
+    links = StepUse.movements.through.objects.filter(movement__act__in=acts, stepuse__undone_at__isnull=True)
+    step = "stepuse__step"
+    rows = links.order_by("pk").values_list("movement__act", step, f"{step}__title", f"{step}__job__takein__tag")
+    return {
+        act: Stand(STEP, f"step “{title}” of {tag}", "Undo it on the page of that step.", "step", pk)
+        for act, pk, title, tag in rows
+    }
 
 
 def uses_of(job: Job) -> list[StepUse]:

@@ -176,7 +176,12 @@ def _prepaid(whole: Totals, money: Sequence[Payment]) -> dict[str, Any]:
     left = left_after(whole, taxed) if taxed else ()
     return {
         "prepaid": [
-            {"number": each.number, "on": shop_day(each.received_at).isoformat(), "amount": str(each.settled)}
+            {
+                "number": each.number,
+                "on": shop_day(each.received_at).isoformat(),
+                "amount": str(each.settled),
+                "kind": each.kind,
+            }
             for each in money
         ],
         "advance_tax": str(sum((each.tax for each in taxed), Decimal(0))) if taxed else None,

@@ -17,7 +17,8 @@ from typing import Any, NamedTuple
 
 from django.db.models import Sum
 
-from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, done_ways, sold_ways, truths
+from quotes.bench import done_ways
+from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, sold_ways, truths
 from quotes.costing import REGISTRY, risk
 from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held
@@ -164,6 +165,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
     past = []
     for job in jobs:
         stopped = any(extra.kind == Extra.Kind.STOPPED for extra in extras[job.pk])
+        noted = job.hands == Job.Hands.WHOLE or written[job.pk] >= MOSTLY
         own = [part for way in sold[job.pk] for part in parts[way]]
         lines = bought[job.pk]
         truth = found[job.pk]
@@ -177,9 +179,9 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 quoted=[*quoted[job.pk], *lines.quoted],
                 real=rows,
                 stopped=stopped,
-                noted=written[job.pk] >= MOSTLY,
+                noted=noted,
                 repairs={part.pk: part.kind for part in own},
-                said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
+                said=None if stopped or not noted else _said(own, lines.quoted),
                 real_first=first,
                 lines_now=[line for part in today.values() for line in part.lines],
                 expected=[*_rows(job.pk, today), *lines.quoted],
@@ -259,9 +261,9 @@ def _written(jobs: Sequence[Job]) -> dict[int, float]:
     planned: dict[int, float] = defaultdict(float)
     known: dict[int, float] = defaultdict(float)
     times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
-    for job, minutes, plan in times.values_list("step__job", "minutes", "step__plan__minutes"):
+    for job, minutes, plan, typed in times.values_list("step__job", "minutes", "step__plan__minutes", "typed"):
         planned[job] += float(plan or 0)
-        known[job] += float(plan or 0) if timed(_float(minutes), float(plan or 0)) else 0.0
+        known[job] += float(plan or 0) if timed([typed], _float(minutes), float(plan or 0)) else 0.0
     return {job.pk: known[job.pk] / planned[job.pk] if planned[job.pk] else 0.0 for job in jobs}
 
 
@@ -374,13 +376,16 @@ def operation_name(key: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What one recipe brought: its share of prices without tax, of cost and of outlay (all but wages), and minutes."""
+    """What one recipe brought: its share of prices without tax and of cost.
+
+    `earned` is what its prices left over all but wages and `minutes` what hands took, of jobs whose minutes are known.
+    """
 
     name: str
     jobs: int
     net: float
     cost: float
-    outlay: float
+    earned: float
     minutes: float
 
     @property
@@ -391,14 +396,15 @@ class Kind:
     @property
     def per_hour(self) -> float | None:
         """What an hour of hands earned; None without minutes."""
-        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+        return self.earned / self.minutes * 60 if self.minutes else None
 
 
 @dataclass(frozen=True, slots=True)
 class Overall:
     """Over the jobs looked back on. `off` is the mean distance of real from quoted cost, `lean` their sums' (per cent).
 
-    `wage` is the mean wage that was paid for an hour.
+    `earned` is what prices left over all but wages, `minutes` what hands took and `wage` the mean wage that was paid
+    for an hour, over the `timed` jobs: those whose minutes were written down.
     """
 
     jobs: int
@@ -411,8 +417,9 @@ class Overall:
     cost: float
     again: float
     comebacks: float
+    timed: int
     minutes: float
-    outlay: float
+    earned: float
     wage: float
 
     @property
@@ -423,7 +430,12 @@ class Overall:
     @property
     def per_hour(self) -> float | None:
         """What an hour of hands earned."""
-        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+        return self.earned / self.minutes * 60 if self.minutes else None
+
+    @property
+    def untimed(self) -> int:
+        """How many jobs say nothing about an hour: nobody wrote down their minutes."""
+        return self.jobs - self.timed
 
 
 def overall(past: Sequence[Past]) -> Overall:
@@ -431,8 +443,8 @@ def overall(past: Sequence[Past]) -> Overall:
     judged = [one for one in past if one.off_percent is not None]
     quoted, real = (fsum(_float(getattr(one.truth, name)) for one in judged) for name in ("quoted_cost", "real_cost"))
     ranged = [one.held for one in past if one.held is not None]
-    spent = [one.truth.all_real for one in past]
-    minutes = fsum(_float(one.minutes) for one in spent)
+    known = [one.truth for one in past if one.truth.hands_known]
+    minutes = fsum(_float(truth.all_real.minutes) for truth in known)
     return Overall(
         jobs=len(past),
         judged=len(judged),
@@ -441,12 +453,13 @@ def overall(past: Sequence[Past]) -> Overall:
         ranges=held(sum(ranged), len(ranged)),
         kinds=kinds(past),
         net=fsum(_float(one.truth.net) for one in past),
-        cost=fsum(_float(one.cost) for one in spent),
+        cost=fsum(_float(one.truth.all_real.cost) for one in past),
         again=fsum(row.cost for one in past for row in one.real if row.again and row.material != COMEBACK),
         comebacks=fsum(_float(one.truth.comebacks.cost) for one in past),
+        timed=len(known),
         minutes=minutes,
-        outlay=fsum(_float(one.outlay) for one in spent),
-        wage=fsum(_float(one.labour) for one in spent) / minutes * 60 if minutes else 0.0,
+        earned=fsum(_float(truth.net - truth.all_real.outlay) for truth in known),
+        wage=fsum(_float(truth.all_real.labour) for truth in known) / minutes * 60 if minutes else 0.0,
     )
 
 
@@ -464,7 +477,7 @@ def kinds(past: Sequence[Past]) -> list[Kind]:
 
 
 def _shared(one: Past) -> dict[str, tuple[float, float, float, float]]:
-    """Net, cost, outlay and minutes of one job by recipe."""
+    """Net and cost of one job by recipe; what is left over all but wages, and minutes, where its minutes are known."""
     share = _weights(one)
     back, net = one.truth.comebacks, _float(one.truth.net)
     cost, wages, minutes = dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0)
@@ -478,7 +491,11 @@ def _shared(one: Past) -> dict[str, tuple[float, float, float, float]]:
     for name, part in share.items():
         wages[name] += part * _float(back.labour)
         minutes[name] += part * _float(back.minutes)
-    return {name: (part * net, cost[name], cost[name] - wages[name], minutes[name]) for name, part in share.items()}
+    known = float(one.truth.hands_known)
+    return {
+        name: (part * net, cost[name], known * (part * net - cost[name] + wages[name]), known * minutes[name])
+        for name, part in share.items()
+    }
 
 
 def _weights(one: Past) -> dict[str, float]:

@@ -1,23 +1,29 @@
 """Goods sold over the counter: wax, fins, a leash, off the shelf, invoiced and paid in one act.
 
 They go through the same ledger, number series and totals as the rest; a sale of what is not there is refused.
+What was sold stays off the shelf as long as its line of the invoice stands; once that is credited, what came back is
+put back by undoing the sale in the store.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import uuid
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import NamedTuple
 
+from django.db.models import QuerySet
+
 from inventory import ledger
-from inventory.models import Material
+from inventory.models import Material, Movement
+from inventory.standing import Stand
 from quotes.bench import Charges
 from quotes.billing.issuing import write_invoice
 from quotes.billing.parts import House
 from quotes.billing.paying import Paper, pay, to_pay
 from quotes.billing.quick import walk_in
-from quotes.models import Payment
+from quotes.models import Invoice, InvoiceLine, Payment
 from quotes.quoting import shop_day
 from quotes.totals import Line
 from shop import tax
@@ -25,6 +31,7 @@ from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.models import Customer, Profile, TaxRate, User
 
+SALE = "sale"  # this room, to `inventory.standing`
 UNITS = {"piece": "C62", "g": "GRM", "mL": "MLT", "m": "MTR", "m2": "MTK"}  # UN/ECE Recommendation 20
 
 
@@ -64,10 +71,11 @@ def sell_goods(
     may(by, *SEES_MONEY)
     if not goods:
         raise Refused("Nothing is sold yet: say how many of something.")
-    for each in sorted(goods, key=lambda one: one.material.pk):
+    moved: dict[int, list[Movement]] = {}  # by place on the invoice
+    for place, each in sorted(enumerate(goods, start=1), key=lambda placed: placed[1].material.pk):
         if each.quantity <= 0 or each.price < 0:
             raise Refused(f"{each.material.name}: how many must be above zero, and a price not below it.")
-        ledger.sell(material=each.material, quantity=each.quantity, at=at, now=at, by=by)
+        moved[place] = ledger.sell(material=each.material, quantity=each.quantity, at=at, now=at, by=by)
     house, (category, percent) = House.now(), goods_rate(shop_day(at))
     lines = tuple(
         Line(each.material.name, each.quantity, each.price, category, percent, UNITS[each.material.unit])
@@ -78,4 +86,24 @@ def sell_goods(
         house, jobs=[], buyer=customer or walk_in(), whole=bill.totals(), lines=[(None, line) for line in lines],
         money=[], by=by, at=at, paper=invoice_paper,
     )  # fmt: skip
+    for line in invoice.lines.all():
+        line.movements.set(moved[line.position])
     return pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)
+
+
+def goods_on(invoice: Invoice) -> QuerySet[Movement]:
+    """What an invoice's lines took off the shelf and is not back on it, with its material."""
+    gone = Movement.objects.not_undone().filter(invoice_lines__invoice=invoice)
+    return gone.select_related("material").order_by("pk")
+
+
+def sales_standing(acts: Collection[uuid.UUID]) -> dict[uuid.UUID, Stand]:
+    """The lines of invoices that stand on acts of the ledger, not credited altogether, by act. One query."""
+    links = InvoiceLine.objects.standing().filter(movements__act__in=acts).order_by("pk")
+    return {
+        act: Stand(
+            SALE, f"invoice {number}", "Credit it first; then what came back is put back on the shelf.", "invoice", pk,
+            SEES_MONEY,
+        )
+        for act, pk, number in links.values_list("movements__act", "invoice_id", "invoice__number")
+    }  # fmt: skip

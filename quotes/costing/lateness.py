@@ -10,7 +10,7 @@ from quotes.costing.inputs import Construction, Shop
 from quotes.costing.measures import Given, read_measures
 from quotes.costing.recipe import Act, Recipe
 from quotes.costing.work import SPOTS
-from quotes.costing.working import UNKNOWN_BOARD, estimate
+from quotes.costing.working import estimate
 
 GRIT = "P120"
 
@@ -21,7 +21,7 @@ def sand_first(
     shop: Shop,
     step: int,
     *,
-    board: Construction = UNKNOWN_BOARD,
+    board: Construction,
     accepted_odd: Collection[str] = (),
 ) -> Estimate:
     """One sanding step over the place of step `step` (its index in the snapshot): minutes, paper, cost.

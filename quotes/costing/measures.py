@@ -1,6 +1,7 @@
 """What is measured on a board: each with a dimension, a label, a hint and the limits of the plausible.
 
-A value beyond the limits is asked about once and then accepted; it is never guessed or clipped.
+A value beyond the limits is asked about once and then accepted; it is never guessed or clipped. Beyond twenty times the
+upper one, or what no board in a shop has, it is a slip and refused whoever says yes to it.
 Lengths come in mm, areas in cm², volumes in mL, weights in g, times in min, temperatures in °C.
 """
 
@@ -17,6 +18,18 @@ Dimension = Literal["length", "area", "volume", "mass", "count", "temperature", 
 UNIT: dict[Dimension, str] = {
     "length": "mm", "area": "cm2", "volume": "mL", "mass": "g", "count": "piece", "temperature": "degC", "time": "min",
 }  # fmt: skip
+
+
+CEILING: dict[Dimension, float] = {
+    "length": 10_000.0,
+    "area": 100_000.0,
+    "volume": 500_000.0,
+    "mass": 100_000.0,
+    "count": 200.0,
+    "temperature": 200.0,
+    "time": 60_000.0,
+}  # 10 m, 10 m2, 500 L, 100 kg, two hundred pieces, 200 degC, a thousand hours; our own limits, no source
+BEYOND = 20.0  # times the upper limit of the plausible; our own limit
 
 
 class Given(NamedTuple):
@@ -47,6 +60,11 @@ class Measure:
         """The canonical unit of its values."""
         return UNIT[self.dimension]
 
+    @property
+    def most(self) -> float:
+        """What it never exceeds, in its unit, whatever anybody says yes to."""
+        return min(BEYOND * self.high, CEILING[self.dimension])
+
 
 def read_measures(
     wanted: Iterable[Measure], given: Mapping[str, Given | float], accepted_odd: Collection[str] = ()
@@ -67,7 +85,7 @@ def read_measures(
                 values[measure.name] = Given(measure.default)
             continue
         one = found if isinstance(found, Given) else Given(float(found))
-        wrong = _wrong(measure, one.value)
+        wrong = _wrong(measure, one)
         if wrong:
             problems.append(_problem(measure, wrong))
         elif not measure.low <= one.value <= measure.high and measure.name not in accepted_odd:
@@ -81,13 +99,17 @@ def read_measures(
     return values, problems
 
 
-def _wrong(measure: Measure, value: float) -> str:
+def _wrong(measure: Measure, given: Given) -> str:
+    value = given.value
     if not math.isfinite(value):
         return f"{measure.label} must be a number."
     if measure.dimension != "temperature" and value < 0:
         return f"{measure.label} must not be below zero."
     if measure.dimension == "count" and value != int(value):
         return f"{measure.label} must be a whole number, like {max(1, round(value))}."
+    if value > measure.most:
+        shown = given.typed or f"{value:g} {measure.unit}"
+        return f"{measure.label} must be at most {measure.most:g} {measure.unit}; {shown} is more than any board has."
     return ""
 
 

@@ -17,7 +17,7 @@ from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
 from quotes.costing.recipe import Recipe
 from quotes.costing.usage import FACTOR_UNIT
-from quotes.costing.working import UNKNOWN_BOARD, estimate
+from quotes.costing.working import estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def what_moves(
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
-    board: Construction = UNKNOWN_BOARD,
+    board: Construction,
     accepted_odd: Collection[str] = (),
 ) -> list[Mover]:
     """Every figure that moves this price, the strongest first; empty while the estimate has problems."""

@@ -15,6 +15,7 @@ from quotes.experience.backtesting import (
     finished_since,
     keep_backtest,
     kept_backtest,
+    renew,
 )
 from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
@@ -85,6 +86,7 @@ __all__ = [
     "own_figure",
     "own_figures",
     "question_of_the_day",
+    "renew",
     "size",
     "tags",
     "waiting",

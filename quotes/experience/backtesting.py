@@ -6,17 +6,21 @@ that they say the same figures.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.utils import timezone
+
 from quotes.costing.learning.looking_back import Looked, Summary, summary, walk
 from quotes.estimating import shop_inputs
 from quotes.experience.gathering import gather
 from quotes.experience.keeping import hourly as hourly_of
+from quotes.experience.keeping import learn, learned_elsewhere
 from quotes.experience.reading import tags
-from quotes.models import Backtest, Job
+from quotes.models import BACKTEST_VERSION, Backtest, Job
 from shop.acts import verb
 
 WALKED_AT_ONCE = 30
@@ -25,6 +29,7 @@ WALKED_AT_ONCE = 30
 WALKED_AT_NIGHT = 100  # of the last jobs, by `tick`: each is a fit of all that was known before it
 WORTH_IT = 20  # `tick` walks again once one job in so many has ended since
 KEPT = 100  # jobs that are kept one by one; the summary is over all that were walked
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -74,14 +79,21 @@ def keep_backtest(*, walked: Walked, at: datetime) -> Backtest:
     found = walked.as_dict()
     answer = {**found, "jobs": found["jobs"][-KEPT:]}
     row, _ = Backtest.objects.update_or_create(
-        pk=1, defaults={"answer": answer, "hourly": walked.hourly, "jobs": walked.jobs, "made_at": at}
+        pk=1,
+        defaults={
+            "version": BACKTEST_VERSION,
+            "answer": answer,
+            "hourly": walked.hourly,
+            "jobs": walked.jobs,
+            "made_at": at,
+        },
     )
     return row
 
 
 def kept_backtest() -> Backtest:
-    """The last result; an empty row, not stored, before there is one. One query."""
-    return Backtest.objects.filter(pk=1).first() or Backtest(pk=1)
+    """The last result; an empty row, not stored, before there is one that this version can read. One query."""
+    return Backtest.objects.readable().filter(pk=1).first() or Backtest(pk=1)
 
 
 def finished_jobs() -> int:
@@ -102,3 +114,21 @@ def backtest_at_night(*, day: date, at: datetime) -> Backtest | None:
     if not since or since * WORTH_IT < row.jobs:
         return None
     return keep_backtest(walked=backtest(day=day, last=WALKED_AT_NIGHT), at=at)
+
+
+def renew(*, at: datetime) -> str:
+    """What another version of the software learned or foretold is worked out anew from rows; a sentence where it was.
+
+    Never fails: what can not be worked out waits for `tick`.
+    """
+    said = ""
+    if learned_elsewhere():
+        row = learn(at=at)
+        done = row.stale_since is None
+        said = f"Learned anew from {row.jobs} jobs." if done else f"What the shop learned waits: {row.notes[0]}"
+    if Backtest.objects.exists() and not Backtest.objects.readable().exists():
+        try:
+            backtest_at_night(day=timezone.localdate(at), at=at)
+        except Exception:  # a page of looking back keeps nobody from working
+            _log.exception("the finished jobs could not be foretold again")
+    return said

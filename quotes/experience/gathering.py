@@ -267,15 +267,18 @@ def _term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: s
 
 
 def _log(key: tuple[str, str, str, bool], entries: Sequence[_Entry]) -> Log | None:
-    """The log of one operation and material in a job, once the job is finished and most of it was written down."""
+    """The log of one operation and material in a job, once the job is finished and most of it was written down.
+
+    What was written down stands for the rest; what was booked as planned says nothing of it.
+    """
     if not all(entry.step.finished for entry in entries):
         return None
     need = math.fsum(entry.need for entry in entries)
     written = math.fsum(entry.need for entry in entries if entry.written)
-    known = math.fsum(entry.need for entry in entries if entry.used > 0)
     if not written or written < MOSTLY * need:
         return None
-    scale = need / known
+    scale = need / written
+    entries = [entry for entry in entries if entry.written]
     value = math.fsum(entry.used for entry in entries) * scale
     job, operation, material, again = key
     mixes = math.fsum(entry.mixes for entry in entries) * scale
@@ -350,16 +353,18 @@ def _known_gone(trade: Trade) -> dict[str, list[tuple[datetime, float]]]:
 def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[Count]:
     """Of each booked round the materials that were counted whole and believed, as far as none came in meanwhile.
 
-    A difference that was not said yes to when the round was booked was not believed, and its count teaches nothing.
+    A difference that was not said yes to when the round was booked, or was taken back since, was not believed, and its
+    count teaches nothing.
     """
     rounds: dict[tuple[int, str], list[tuple[float | None, datetime | None, datetime]]] = defaultdict(list)
     refused: set[tuple[int, str]] = set()
     rows = CountLine.objects.filter(count__closed_at__isnull=False, material__key__in=trade.materials).order_by("pk")
-    for number, key, counted, expected, moved, at, start in rows.values_list(
-        "count_id", "material__key", "counted", "expected", "movement", "counted_at", "count__started_at"
-    ):
+    for number, key, counted, expected, moved, undone, at, start in rows.values_list(
+        "count_id", "material__key", "counted", "expected", "movement", "movement__reversed_by", "counted_at",
+        "count__started_at",
+    ):  # fmt: skip
         rounds[number, key].append((None if counted is None else float(counted), at, start))
-        if counted != expected and moved is None:
+        if counted != expected and (moved is None or undone is not None):
             refused.add((number, key))
     gone = _known_gone(trade)
     found: dict[str, list[Count]] = defaultdict(list)

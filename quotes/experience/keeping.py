@@ -1,7 +1,8 @@
 """Learning from all that was written down, and keeping what came of it as the shop's one row of experience.
 
 Invariant: learning never breaks what called it. Whatever goes wrong, the row keeps what was learned before, says so in
-a sentence, and waits for `tick`.
+a sentence, and waits for `tick`. A row that another version of the software kept is never read: it counts as not
+learned yet and waits too.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import numpy as np
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import Count, CountLine, Material
+from inventory.models import Count, CountLine, Material, StockQuestion
 from quotes.costing import REGISTRY
 from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.belief import sentence, unbelieved
@@ -35,7 +36,7 @@ from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
 from quotes.experience.rows import defaults_now
-from quotes.models import BenchHours, Experience, Job, StepTime, StepUse
+from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
 from shop.journal import record
@@ -54,8 +55,15 @@ _log = logging.getLogger(__name__)
 
 
 def experience() -> Experience:
-    """The shop's row; an empty one, not stored, before anything was learned."""
-    return Experience.objects.filter(pk=1).first() or Experience(pk=1)
+    """The shop's row; an empty one, not stored, before anything was learned.
+
+    Where another version of the software learned, an empty one that waits to be worked out again since then.
+    """
+    row = Experience.objects.filter(pk=1).first() or Experience(pk=1)
+    if row.version == LEARNED_VERSION or row.learned_at is None:
+        return row
+    notes = row.notes if row.stale_since else []
+    return Experience(pk=1, version=row.version, stale_since=row.stale_since or row.learned_at, notes=notes)
 
 
 def size() -> int:
@@ -129,11 +137,18 @@ def _learned(at: datetime) -> Experience:
     fitted = fit(gathered.history)
     state = replace(fitted.state, jobs=gathered.jobs)
     fill(row, state, fitted, gathered)
+    ask_about_shares(state, row.notes, at)
     rates = gathered.again(hourly(shop_inputs(day=timezone.localdate(at))))
     row.figures["again"] = {name: [one.done, one.redone, one.rate, one.cost] for name, one in rates.items()}
     row.learned_at, row.stale_since = at, None
     row.save()
     return row
+
+
+def learned_elsewhere() -> bool:
+    """Whether another version of the software learned what is kept, so that it waits to be worked out. One query."""
+    row = experience()
+    return row.version != LEARNED_VERSION and row.stale_since is not None
 
 
 def hourly(inputs: Inputs) -> float:
@@ -149,7 +164,7 @@ def _locked() -> Experience:
 def fill(row: Experience, state: State, fitted: Fitted, gathered: Gathered) -> None:
     """Puts a fit into the row: the state to the last digit, and beside it what estimates and pages read."""
     history = gathered.history
-    row.state, row.trade = state.as_dict(), trade_as_dict(history.trade)
+    row.version, row.state, row.trade = LEARNED_VERSION, state.as_dict(), trade_as_dict(history.trade)
     found = doubts(fitted, history.trade)
     kept, names = said_right(found), names_of(found)
     row.figures, row.points = figures_of(state, history), points_of(fitted, kept)
@@ -212,7 +227,26 @@ def notes_of(state: State) -> list[str]:
     stock = dict(Material.objects.values_list("key", "name"))
     people = {str(pk): name for pk, name in User.objects.values_list("pk", "name")}
     said = {sentence(entry): sentence(_named(entry, stock, people)) for entry in unbelieved(state)}
-    return list(dict.fromkeys(said.get(note, note) for note in state.notes))
+    return list(dict.fromkeys(_renamed(note, said) for note in state.notes))
+
+
+def _renamed(note: str, said: Mapping[str, str]) -> str:
+    """A note with the sentence at its head in the names people use."""
+    head = next((one for one in said if note.startswith(one)), "")
+    return said[head] + note.removeprefix(head) if head else note
+
+
+def ask_about_shares(state: State, notes: Sequence[str], at: datetime) -> None:
+    """Puts a question about each material whose counts do not go with its jobs, unless one like it is open.
+
+    Among the questions of the store, where what shelf and bench disagree on is answered.
+    """
+    keys = [entry[1] for entry in unbelieved(state) if entry[0] == "unassigned"]
+    for material in Material.objects.filter(key__in=keys) if keys else ():
+        head = sentence(("unassigned", material.name))
+        words = next((note for note in notes if note.startswith(head)), "")
+        if words and not material.questions.open().filter(words__startswith=head).exists():
+            StockQuestion.objects.create(material=material, words=words[:400], asked_at=at)
 
 
 def _named(entry: Entry, stock: Mapping[str, str], people: Mapping[str, str]) -> Entry:

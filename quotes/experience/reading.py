@@ -164,7 +164,7 @@ def ask(*, on: date) -> Asked | None:
 
     No question before the first job is finished, nor where nothing would be learned.
     """
-    row = Experience.objects.select_for_update().filter(pk=1).first()
+    row = Experience.objects.readable().select_for_update().filter(pk=1).first()
     if row is None or not row.state or row.asked.get("on") == on.isoformat():
         return question_of_the_day(on)
     row.asked = {"on": on.isoformat(), **_best_question(row, on)}

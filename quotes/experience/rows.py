@@ -1,14 +1,15 @@
 """What jobs left behind in rows, read in a fixed number of queries and as little of each as learning needs.
 
 A plan line is one line of a part's frozen snapshot in the core's terms; what was used and how long it took hangs on the
-step it happened at. Only what somebody wrote down counts as written: what the tool booked by itself as planned when a
-step was finished, and minutes left as they stood in the box, say nothing.
+step it happened at. Only what was weighed, cut or timed counts as written: what was booked as planned, by a tap or by
+itself when a step was finished, and minutes that nobody typed or timed, say nothing. What lies between two counts then
+speaks for them.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
@@ -121,8 +122,8 @@ class Used:
 
     amount: float = 0.0
     mixes: float = 0.0
-    written: bool = False
-    booked: bool = False  # something of it was booked as planned by itself
+    written: bool = False  # all of it was weighed, cut or typed
+    booked: bool = False  # something of it was booked as planned
     brand: str = ""
     own: float = 0.0
 
@@ -157,7 +158,7 @@ def done_steps() -> list[DoneStep]:
     rows = Step.objects.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
         "done_at", "pk"
     )
-    minutes, hands, spread = _times()
+    minutes, hands, marks = _times()
     steps = {}
     for pk, job, part, at, by, redo, state, comeback, index, put_in, planned, redo_paid, job_paid in rows.values_list(
         "pk", "job_id", "part_id", "done_at", "done_by_id", "redo_of_id", "job__state", "job__comeback_of_id",
@@ -168,32 +169,39 @@ def done_steps() -> list[DoneStep]:
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,
             charged=redo_paid if redo is not None else comeback is not None and job_paid,
-            finished=state in Job.DONE, minutes=spent, timed=pk not in spread and timed(spent, float(planned or 0)),
+            finished=state in Job.DONE, minutes=spent, timed=timed(marks.get(pk, ()), spent, float(planned or 0)),
         )  # fmt: skip
     _add_uses(steps)
     return list(steps.values())
 
 
-def _times() -> tuple[dict[int, float], dict[int, str], set[int]]:
-    """Minutes and hands by step, and the steps whose minutes are shares of a day's total.
+def _times() -> tuple[dict[int, float], dict[int, str], dict[int, list[bool | None]]]:
+    """Minutes and hands by step, and by step whether they were typed or timed.
 
-    Such a total is learned from itself.
+    A share of a day's total was not: such a total is learned from itself.
     """
     minutes: dict[int, float] = defaultdict(float)
     hands: dict[int, str] = {}
-    spread: set[int] = set()
+    marks: dict[int, list[bool | None]] = defaultdict(list)
     times = StepTime.objects.filter(replaced_at__isnull=True).order_by("pk")
-    for step, person, spent, share in times.values_list("step_id", "person_id", "minutes", "of_total"):
+    for step, person, spent, share, typed in times.values_list("step_id", "person_id", "minutes", "of_total", "typed"):
         minutes[step] += float(spent)
-        if share:
-            spread.add(step)
+        marks[step].append(False if share else typed)
         hands.setdefault(step, str(person))
-    return minutes, hands, spread
+    return minutes, hands, marks
 
 
-def timed(spent: float, planned: float) -> bool:
-    """Whether minutes were written down: neither what was planned to the tenth, nor to the minute as the box showed."""
-    return spent > 0 and min(abs(spent - planned), abs(spent - max(1, round(planned)))) > _TENTH
+def timed(marks: Sequence[bool | None], spent: float, planned: float) -> bool:
+    """Whether minutes in all were typed or timed, by the `marks` of their rows.
+
+    Rows of before there was a mark are told by their value: neither what was planned to the tenth, nor to the minute as
+    the box showed.
+    """
+    if not marks or spent <= 0 or False in marks:
+        return False
+    if None not in marks:
+        return True
+    return min(abs(spent - planned), abs(spent - max(1, round(planned)))) > _TENTH
 
 
 def _add_uses(steps: Mapping[int, DoneStep]) -> None:
@@ -201,14 +209,14 @@ def _add_uses(steps: Mapping[int, DoneStep]) -> None:
     uses = list(
         StepUse.objects.filter(undone_at__isnull=True)
         .order_by("pk")
-        .values_list("pk", "step_id", "material__key", "mix_id", "used", "as_planned", "customers_own", "at")
+        .values_list("pk", "step_id", "material__key", "mix_id", "used", "as_planned", "customers_own")
     )
     cups: dict[tuple[int, str], float] = defaultdict(float)
     for _, _, key, mix, used, *_ in uses:
         if mix is not None:
             cups[mix, key] += float(used)
     brands = _brands()
-    for pk, step_pk, key, mix, used, as_planned, own, at in uses:
+    for pk, step_pk, key, mix, used, as_planned, own in uses:
         step = steps.get(step_pk)
         if step is None:
             continue
@@ -218,10 +226,8 @@ def _add_uses(steps: Mapping[int, DoneStep]) -> None:
             continue
         found.amount += float(used)
         found.mixes += float(used) / cups[mix, key] if mix is not None else 0.0
-        # A tap on “as planned” at the scale says that this much was mixed; what finishing booked by itself does not.
-        by_itself = as_planned and (mix is None or at >= step.at)
-        found.written |= not by_itself
-        found.booked |= by_itself
+        found.booked |= as_planned
+        found.written = not found.booked
         found.brand = brands.get(pk, found.brand)
 
 

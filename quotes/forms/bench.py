@@ -13,8 +13,9 @@ from django.utils import timezone
 from inventory.forms.counting import weight_field
 from inventory.models import Material
 from quotes.bench import Dose, Planned, Together, clock_words
+from quotes.forms.quotes import AskingForm
 from quotes.models import Cause, Step
-from shop import units
+from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 
@@ -28,8 +29,15 @@ class MixForm(PageForm):
     button = "Mixed as shown"
 
     def __init__(
-        self, *args: Any, dose: Dose, names: dict[str, str], others: Sequence[Step] = (), **kwargs: Any
+        self,
+        *args: Any,
+        dose: Dose,
+        names: dict[str, str],
+        others: Sequence[Step] = (),
+        cup: Together | None = None,
+        **kwargs: Any,
     ) -> None:
+        self.cup = cup
         self.dose, self.others = dose, {f"onto_{step.pk}": step for step in others}
         self.base_fields = {"resin_g": _grams(names.get(dose.resin, dose.resin), "1")}
         if dose.hardener_g is not None:
@@ -73,17 +81,23 @@ class MixForm(PageForm):
         ):
             self.add_error("onto", "Onto this board is empty; say how many grams went onto each board.")
 
+    def _offered(self) -> list[tuple[Decimal, Decimal | None]]:
+        """What the boxes show: the dose, or the cup that serves several boards. Mixed so, nobody weighed it anew."""
+        offered = [(self.dose.resin_g, self.dose.hardener_g)]
+        if self.cup is not None:
+            offered.append((self.cup.grams, self.dose.hardener_for(self.cup.grams)))
+        return offered
+
     def entries(self, step: Step) -> dict[str, Any]:
         """What `record_mix` takes."""
         data = self.cleaned_data
         resin, hardener = data["resin_g"], data.get("hardener_g")
-        shown = not self.dose.withheld and (resin, hardener) == (self.dose.resin_g, self.dose.hardener_g)
         shares = {other: data[name] for name, other in self.others.items() if data.get(name)}
         return {
             "which": self.dose.which,
             "resin_g": resin,
             "hardener_g": hardener,
-            "as_planned": shown,
+            "as_planned": not self.dose.withheld and (resin, hardener) in self._offered(),
             "shares": {step: data["onto"], **shares} if shares else None,
         }
 
@@ -113,8 +127,10 @@ class WarmthForm(PageForm):
 
 
 class DoneForm(PageForm):
-    """A step is done: how long hands took, and whether the rest was used as planned. Where it was `begun` by a tap the
-    minutes may be left empty: they count from then. Amounts are `told` unless the dose is withheld.
+    """A step is done: how long hands took, and whether the rest was used as planned.
+
+    The minutes may be left empty where it was `begun` by a tap, for they count from then, or where some are planned.
+    The box stands empty, so that what is in it was written by somebody. Amounts are `told` unless the dose is withheld.
     """
 
     minutes = MeasureField(
@@ -142,12 +158,13 @@ class DoneForm(PageForm):
         super().__init__(*args, **kwargs)
         self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
         self.begun = begun
+        self.fields["minutes"].required = begun is None and not usual
         if begun is not None:
-            self.fields["minutes"].required = False
             planned_too = f" Planned: {usual}." if usual else ""
-            self.fields[
-                "minutes"
-            ].help_text = f"Left empty, all since {clock_words(begun, timezone.localdate(begun))}.{planned_too}"
+            hint = f"Left empty, all since {clock_words(begun, timezone.localdate(begun))}.{planned_too}"
+            self.fields["minutes"].help_text = hint
+        elif usual:
+            self.fields["minutes"].help_text = f"Left empty, {usual} as planned; that teaches nothing."
         left = ", ".join(
             f"{units.show(line.left, line.material.unit)} {line.material.name}" for line in planned if line.left
         )
@@ -270,11 +287,14 @@ class DropForm(PageForm):
 
 
 class ReleaseForm(PageForm):
-    """The release check: each line is ticked. One that is not is asked about: the reason why it is good as it is."""
+    """The release check: each line is ticked. One that is not is asked about: the reason why it is good as it is.
+
+    `usual` are the minutes planned for it, empty where none are asked for.
+    """
 
     button = "Ready to collect"
 
-    def __init__(self, sent: Any = None, *, lines: Sequence[str], minutes: bool, **kwargs: Any) -> None:
+    def __init__(self, sent: Any = None, *, lines: Sequence[str], usual: str, **kwargs: Any) -> None:
         self.lines = list(lines)
         fields: dict[str, forms.Field] = {}
         layout: list[Laid] = []
@@ -284,10 +304,11 @@ class ReleaseForm(PageForm):
             if sent is not None and not sent.get(f"ok_{number}"):
                 fields[f"reason_{number}"] = WordsField(label="Why it is good as it is", most=200, required=False)
                 layout.append(f"reason_{number}")
-        if minutes:
+        if usual:
             fields["minutes"] = MeasureField(
                 label="Minutes for the check", dimension="time", unit="min", high=MINUTES_AT_MOST, example="10",
-                above_zero=True, width="middle",
+                above_zero=True, width="middle", required=False,
+                hint=f"Left empty, {usual} as planned; that teaches nothing.",
             )  # fmt: skip
             fields["minutes"].step = "1"  # type: ignore[attr-defined]
             layout.append("minutes")
@@ -365,8 +386,10 @@ class PromiseForm(PageForm):
     button = "Promise this day"
 
 
-class StopForm(PageForm):
+class StopForm(AskingForm):
     """The work is stopped after opening."""
+
+    asks = {"below_cost": "Yes, below cost"}
 
     words = WordsField(label="Why it is stopped", most=400, width="long", hint="Like: water all through the foam.")
     amount = MoneyFormField(label="Charged for the work done", hint="As the customer sees it; 0 charges nothing.")
@@ -381,4 +404,4 @@ def whole_minutes(minutes: float) -> str:
 
 def as_typed(number: Decimal | float) -> str:
     """A figure as one would type it: 20, 12.5."""
-    return f"{Decimal(str(number)).normalize():f}"
+    return numerals.undoubted(f"{Decimal(str(number)).normalize():f}")

@@ -39,6 +39,7 @@ class FigureField(ReadField):
         super().__init__(**kwargs)
         self.after = figure_unit(unit)
         self.dimension = READ_AS.get(unit)
+        self.doubts_point = self.dimension is not None
         self.default_unit = unit
         self.measures = {text.casefold(): m.name for m in core.measures for text in (m.label, m.name)}
         self.labels = [m.label for m in core.measures]
@@ -52,7 +53,7 @@ class FigureField(ReadField):
                 text, dimension=self.dimension, default_unit=self.default_unit, name=self.name_in_sentence
             )
             return units.canonical(quantity, self.dimension)
-        found = numerals.readings(numerals.tidy(text.removesuffix(self.after or "\0")) or "")
+        found = numerals.readings(numerals.tidy(text.removesuffix(self.after or "\0")) or "", point_may_group=False)
         if len(found) == 1:
             return float(found[0])
         measures = f", or one of the measures {', '.join(self.labels)}" if self.labels else ""
@@ -78,7 +79,7 @@ def measure_fields(core: CoreRecipe) -> dict[str, MeasureField]:
     """A box for each measure of a recipe, read in any unit, asked about once beyond the plausible."""
     return {
         MEASURE + m.name: MeasureField(
-            dimension=m.dimension, unit=m.unit, label=m.label, hint=m.hint, low=m.low, high=m.high,
+            dimension=m.dimension, unit=m.unit, label=m.label, hint=m.hint, low=m.low, high=m.high, most=m.most,
             required=m.default is None and not m.when, allow_negative=m.dimension == "temperature",
         )
         for m in core.measures

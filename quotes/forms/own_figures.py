@@ -16,7 +16,7 @@ class NumberField(ReadField):
     """A number, zero or more, in a unit that is said beside it. Cleans to a float."""
 
     def read(self, text: str) -> float:
-        found = numerals.readings(numerals.tidy(text) or "")
+        found = numerals.readings(numerals.tidy(text) or "", point_may_group=False)
         if len(found) != 1:
             sentence = f"{self.name_in_sentence} must be a number, like 1.5; “{numerals.echo(text)}” is none."
             raise ValidationError(sentence, code="unreadable")

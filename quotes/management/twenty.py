@@ -116,7 +116,7 @@ def _mended(job: Job, how: Hands, by: User, clock: Clock, unwritten: dict[str, f
         _weigh(step, lines, how, by, at, unwritten)
         written = minutes if how.written else bench.planned_minutes(step)
         clock.at = after(at, float(minutes))
-        bench.finish_step(step=step, minutes=written, by=by, at=clock.at)
+        bench.finish_step(step=step, minutes=written, by=by, at=clock.at, typed=how.written)
     checks = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
     return bench.finish_job(job=job, checks=checks, by=by, at=clock.go_on(10))
 

@@ -1,7 +1,7 @@
 """The rows of quotes, one file a subject."""
 
 from quotes.models.document import Document
-from quotes.models.experience import Backtest, BenchHours, Experience
+from quotes.models.experience import BACKTEST_VERSION, LEARNED_VERSION, Backtest, BenchHours, Experience
 from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
 from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepReservation, StepTime, StepUse, Warmth
@@ -11,6 +11,8 @@ from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
 from quotes.models.takein import Damage, TakeIn
 
 __all__ = [
+    "BACKTEST_VERSION",
+    "LEARNED_VERSION",
     "PRICE_ROWS_AT_MOST",
     "WAYS_AT_MOST",
     "Backtest",

@@ -8,13 +8,33 @@ from django.db.models import F, Q
 from shop.fields import QuantityField
 from shop.models import User
 
+LEARNED_VERSION = 1
+"""Of what `Experience` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
+
+BACKTEST_VERSION = 1
+"""The same of `Backtest`."""
+
+
+class ExperienceQuerySet(models.QuerySet["Experience"]):
+    def readable(self) -> ExperienceQuerySet:
+        """As this version of the software keeps it; another counts as not learned yet."""
+        return self.filter(version=LEARNED_VERSION)
+
+
+class BacktestQuerySet(models.QuerySet["Backtest"]):
+    def readable(self) -> BacktestQuerySet:
+        """As this version of the software keeps it; another counts as not worked out yet."""
+        return self.filter(version=BACKTEST_VERSION)
+
 
 class Experience(models.Model):
     """The one row of what was learned: the state itself, what estimates take from it, and from how much it was learned.
 
-    Quotes keep the factors they were made with and the digest; this row only ever holds the present.
+    Quotes keep the factors they were made with and the digest; this row only ever holds the present. It is derived from
+    rows, so one that another version of the software kept is not read but worked out anew.
     """
 
+    version = models.PositiveSmallIntegerField("of how it is kept", default=0)
     state = models.JSONField("the learned state", default=dict)
     trade = models.JSONField("where it started: materials and trade factors", default=dict)
     figures = models.JSONField("what estimates take from it", default=dict)
@@ -28,6 +48,8 @@ class Experience(models.Model):
     learned_at = models.DateTimeField(null=True, blank=True)
     stale_since = models.DateTimeField("waits to be worked out again", null=True, blank=True)
     asked = models.JSONField("the question of the day: {on, step, material}", default=dict, blank=True)
+
+    objects = ExperienceQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -43,10 +65,13 @@ class Experience(models.Model):
 class Backtest(models.Model):
     """The one row of the last walk through the shop's finished jobs, each foretold from what was known before it."""
 
+    version = models.PositiveSmallIntegerField("of how it is kept", default=0)
     answer = models.JSONField("as `backtest --json` prints it", default=dict)
     hourly = models.FloatField("cost of a hands-on hour", default=0.0)
     jobs = models.PositiveIntegerField("finished jobs", default=0)
     made_at = models.DateTimeField(null=True, blank=True)
+
+    objects = BacktestQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Case, ExpressionWrapper, F, OuterRef, Q, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
+from inventory.models import Movement
 from quotes.models.document import Document
 from quotes.models.job import Job
 from quotes.models.quote import Quote
@@ -93,6 +94,16 @@ class Invoice(models.Model):
         return f"{self.get_kind_display().capitalize()} {self.number}"
 
 
+class InvoiceLineQuerySet(models.QuerySet["InvoiceLine"]):
+    def standing(self) -> InvoiceLineQuerySet:
+        """Lines of invoices, not of credit notes, that are not credited altogether."""
+        notes = InvoiceLine.objects.filter(invoice__corrects=OuterRef("invoice"), position=OuterRef("position"))
+        sums = notes.order_by().values("position").annotate(total=Sum("amount")).values("total")
+        credited = Coalesce(Subquery(sums, output_field=MoneyField()), NOTHING, output_field=MoneyField())
+        rows = self.filter(invoice__kind=Invoice.Kind.INVOICE).annotate(left=_money(F("amount") + credited))
+        return rows.filter(~Q(left=Decimal(0)) | Q(invoice__corrections__isnull=True)).distinct()
+
+
 class InvoiceLine(models.Model):
     """One line of an invoice as it was issued."""
 
@@ -107,6 +118,9 @@ class InvoiceLine(models.Model):
     tax_category = models.CharField(max_length=2, default="S")
     tax_percent = PercentField(default=Decimal(0))
     by_hand = models.BooleanField("a line by hand of a way", default=False)
+    movements = models.ManyToManyField(Movement, related_name="invoice_lines", blank=True)
+
+    objects = InvoiceLineQuerySet.as_manager()
 
     class Meta:
         ordering = ["invoice", "position"]
@@ -123,6 +137,10 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
 
     def total(self) -> Decimal:
         return self.aggregate(total=Sum(_money(F("amount") + F("rounding"))))["total"] or Decimal(0)
+
+    def by(self, owner: str) -> dict[int | None, Decimal]:
+        """What was taken less what was paid back, by the key of each `owner`: job, invoice or customer. One query."""
+        return dict(self.order_by().values_list(owner).annotate(total=Sum(_money(F("amount") + F("rounding")))))
 
 
 class Payment(models.Model):
@@ -169,6 +187,11 @@ class Payment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.number}"
+
+    @property
+    def size(self) -> Decimal:
+        """The amount as it is said beside what was done with it: taken, or paid back."""
+        return abs(self.amount)
 
     @property
     def settled(self) -> Decimal:

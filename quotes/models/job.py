@@ -56,6 +56,11 @@ class Job(models.Model):
         STOPPED = "stopped", "stopped after opening"
         PICKED_UP = "picked_up", "picked up"
 
+    class Hands(models.TextChoices):
+        STEPS = "steps", "written down at each step"
+        WHOLE = "whole", "said for the whole job"
+        UNKNOWN = "unknown", "not written down"
+
     DONE = (State.FINISHED, State.PICKED_UP)  # all of the work was done
     TO_COLLECT = (State.FINISHED, State.STOPPED)
 
@@ -72,6 +77,10 @@ class Job(models.Model):
     comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
     cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
     billed = models.BooleanField("is charged", default=True)
+    hands = models.CharField(
+        "hands-on minutes", max_length=8, choices=Hands, default=Hands.STEPS,
+        help_text="Said for the whole job, steps hold shares of them; not written down, the steps' are those planned.",
+    )  # fmt: skip
 
     objects = JobQuerySet.as_manager()
 
@@ -168,6 +177,10 @@ class StepTime(models.Model):
     overhead_per_hour = MoneyField()
     replaced_at = models.DateTimeField("taken back", null=True, blank=True)
     of_total = models.BooleanField("share of a day's total", default=False)
+    typed = models.BooleanField(
+        "written down or timed", null=True, default=None,
+        help_text="No: as planned, because nobody said. Empty: kept before this was marked, and told by its value.",
+    )  # fmt: skip
     sure_at = models.DateTimeField("said to be right", null=True, blank=True, help_text="Empty: nobody was asked.")
 
     class Meta:
@@ -256,13 +269,14 @@ class StepReservation(models.Model):
 
 
 class Extra(models.Model):
-    """A change of scope after the yes: work that turned up, another way instead, or a stop after opening."""
+    """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
         EXTRA = "extra", "more work"
         ANOTHER = "another", "another way instead"
         ABSORBED = "absorbed", "done at our cost"
         STOPPED = "stopped", "opened, then stopped"
+        UNCHARGED = "uncharged", "nothing is charged"
 
     class State(models.TextChoices):
         FOUND = "found", "noted at the bench"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from quotes.costing import Construction, Measure, Recipe
 from quotes.estimating import construction, core_recipe, read_typed
-from quotes.models import Damage, RecipeVersion
+from quotes.models import Damage, RecipeVersion, TakeIn
 from shop.models import Board
 
 PLACE_WORDS = ("deck", "bottom", "rail", "nose", "tail")
@@ -28,10 +28,10 @@ class Choice:
     refusals: tuple[str, ...]
 
 
-def choices(versions: Iterable[RecipeVersion], damage: Damage | None, board: Board) -> list[Choice]:
-    """Every recipe, the best fitting first."""
-    built = construction(board)
-    found = [_choice(version, damage, board, built) for version in versions]
+def choices(versions: Iterable[RecipeVersion], damage: Damage | None, takein: TakeIn) -> list[Choice]:
+    """Every recipe for a board as it was taken in, the best fitting first."""
+    built = construction(takein)
+    found = [_choice(version, damage, takein.board, built) for version in versions]
     return sorted(found, key=lambda choice: (choice.rank, bool(choice.refusals)))
 
 

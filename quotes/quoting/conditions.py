@@ -31,7 +31,7 @@ def conditions_now(takein: TakeIn, profile: Profile | None = None, warmth: Decim
     `warmth` is what was read at the bench in °C; None is the shop's usual temperature, as at the quote and at the yes.
     """
     profile = profile or Profile.objects.get()
-    board = construction(takein.board, wet=takein.wet)
+    board = construction(takein)
     return Now(board, float(profile.shop_temperature_c if warmth is None else warmth), _figures(profile))
 
 

@@ -177,7 +177,7 @@ def work_out(way: Way, today: Today, *, anew: bool) -> None:
                 version=part.recipe_version,
                 measures=part.measures,
                 day=today.inputs.day,
-                board=construction(way.board.takein.board, wet=way.board.takein.wet),
+                board=construction(way.board.takein),
                 inputs=today.inputs,
                 accepted_odd=part.accepted_odd,
             )

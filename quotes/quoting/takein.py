@@ -29,9 +29,9 @@ TAKE_IN_CHECK = (
 )
 
 
-def shop_day(at: datetime) -> date:
-    """The shop's own day at a moment."""
-    return at.astimezone(ZoneInfo(Profile.objects.get().timezone)).date()
+def shop_day(at: datetime, profile: Profile | None = None) -> date:
+    """The shop's own day at a moment. One query, none with the profile at hand."""
+    return at.astimezone(ZoneInfo((profile or Profile.objects.get()).timezone)).date()
 
 
 @verb

@@ -243,7 +243,7 @@ def _fill(
 ) -> None:
     """The part with its measures and its estimate. Refused where a measure is wrong or the work must not be done."""
     typed = {name: text.strip() for name, text in measures.items() if text.strip()}
-    built = construction(takein.board, wet=takein.wet)
+    built = construction(takein)
     made = estimate(
         version=part.recipe_version,
         measures=typed,

@@ -22,13 +22,12 @@ from quotes.billing import past as book
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.looking_back import Real
 from quotes.models import Backtest
-from quotes.views.learned import asked
 from shop import charts
 from shop.access import open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import once
+from shop.submission import asked_for, once
 
 DRAWN = 40  # the last jobs: more would touch
 JOBS_SHOWN = 10  # on one page of the table
@@ -139,7 +138,7 @@ def _shown(row: Backtest, request: HttpRequest) -> dict[str, Any]:
 
 def _table(jobs: Sequence[Foretold], request: HttpRequest) -> dict[str, Any]:
     """The jobs by pages, or those that are asked for by tag, board, owner or repair. One query."""
-    q = asked(request)
+    q = asked_for(request)
     rows = {job.pk: job for job in book.ended().filter(pk__in=[one.pk for one in jobs]).named(q)}
     found = [one for one in jobs if one.pk in rows] if q else jobs
     page = Paginator(found, JOBS_SHOWN).get_page(request.GET.get("page"))

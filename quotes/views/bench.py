@@ -133,7 +133,7 @@ def _done_form(
     if not row.ahead:
         return None
     minutes, begun = whole_minutes(row.planned_minutes), bench.timed_since(row, timezone.now())
-    initial = {"minutes": "" if begun else minutes, "rest": told}
+    initial = {"rest": told}
     return DoneForm(data, planned=planned, begun=begun, usual=minutes, told=told, shop=request.shop, initial=initial)
 
 
@@ -206,10 +206,11 @@ def step_done(request: HttpRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data, now = form.cleaned_data, timezone.now()
         timed = form.begun is not None and not data["minutes"]
-        minutes = bench.minutes_since(form.begun, now) if timed else data["minutes"]
+        minutes = bench.minutes_since(form.begun, now) if timed else data["minutes"] or bench.planned_minutes(row)
         bench.finish_step(
             step=row,
             minutes=minutes,
+            typed=timed or bool(data["minutes"]),
             rest_as_planned=bool(data.get("rest")),
             note=data["note"],
             by=request.user,
@@ -245,10 +246,10 @@ def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
     whole = request.method == "GET" or "onto" in request.POST
     others = _others(row, dose) if whole else []
     cup = None
-    if request.method == "GET" and "together" in request.GET and not refused:
+    if others and not refused and (request.method == "POST" or "together" in request.GET):
         cup = bench.together_with(row, timezone.now(), request.shop.constants)
     filled_in = {"initial": MixForm.sharing(cup, row, dose)} if cup else {"initial": {}} if refused else {}
-    form = MixForm(sent(request), dose=dose, names=_names(row), others=others, shop=request.shop, **filled_in)
+    form = MixForm(sent(request), dose=dose, names=_names(row), others=others, cup=cup, shop=request.shop, **filled_in)
 
     def act() -> str:
         now = timezone.now()

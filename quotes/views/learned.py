@@ -28,11 +28,10 @@ from shop import charts
 from shop.access import open_to
 from shop.models import Role
 from shop.money import from_float, round_money, show_money, spread
-from shop.submission import said_or_done
+from shop.submission import asked_for, said_or_done
 
 FIGURES_SHOWN = 15  # on one page
 LOGS_SHOWN = 10  # on one page, the last first
-MOST_ASKED = 60  # signs of a search
 JOBS_SUMMED = 100  # the last ones, over which the page's sums are
 JOBS_SHOWN = 10  # on one page of the table
 DOUBTS_SHOWN = 5  # above the list of operations, the last ones
@@ -40,15 +39,10 @@ DOTS = 60  # logs that are drawn, the last ones
 STRIPS = 40  # the last of them that are drawn: more would touch
 
 
-def asked(request: HttpRequest) -> str:
-    """The words that a list is searched for."""
-    return request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
-
-
 @open_to(Role.KEEPER)
 def learned(request: HttpRequest) -> HttpResponse:
     """The last hundred ended jobs against their quotes in sum, and all of them by pages or as they are asked for."""
-    q = asked(request)
+    q = asked_for(request)
     page = Paginator(book.ended().named(q), JOBS_SHOWN).get_page(request.GET.get("page"))
     summed = list(book.ended()[:JOBS_SUMMED])
     beyond = [job for job in page if job not in summed]
@@ -172,7 +166,7 @@ def operations(request: HttpRequest) -> HttpResponse:
 
     What differs most from the trade first, then what most is written down about.
     """
-    q = asked(request)
+    q = asked_for(request)
     present = experience.current_state()
     names = dict(Material.objects.values_list("key", "name"))
     rows = [_figure(figure, names) for figure in experience.own_figures(present)]

@@ -29,7 +29,7 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
     quote = way.board.quote
     parts = list(way.parts.select_related("recipe_version__recipe"))
     inputs = shop_inputs(day=timezone.localdate()).of_quote(quote.payer.discount_percent, quote.rush_percent)
-    board = construction(way.board.takein.board)
+    board = construction(way.board.takein)
     context = {
         "heading": way.title,
         "up": reverse("quote", args=[quote.pk]),
@@ -45,6 +45,9 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
         for part in parts
         for mover in _movers(part.recipe_version, part.measures, part.accepted_odd, board, inputs)
     ]
+    context["against"] = dict.fromkeys(
+        problem.text for part in parts for problem in core_recipe(part.recipe_version).refusals(board)
+    )
     snapshots = [part.snapshot for part in parts]
     return _page(request, context, snapshots, net=way.net, bought=bought, inputs=inputs, movers=movers)
 

@@ -20,7 +20,7 @@ from quotes.recipes.words import figure as in_words
 from shop.access import open_to
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import filled
+from shop.submission import asked_for, filled
 
 FIGURES_SHOWN = 25  # on one page
 
@@ -28,16 +28,16 @@ FIGURES_SHOWN = 25  # on one page
 @open_to(Role.KEEPER)
 def figures(request: HttpRequest) -> HttpResponse:
     """All of them, or those whose words hold what is looked for; the shop's own first."""
-    asked = request.GET.get("q", "").strip()[:60]
+    q = asked_for(request)
     rows = [
         _shown(row)
         for row in own_figures.figures_of(request.shop)
-        if asked.casefold() in f"{row.constant.words} {row.constant.name}".casefold()
+        if q.casefold() in f"{row.constant.words} {row.constant.name}".casefold()
     ]
     trade = [row for row in rows if not row["own"]]
     page = Paginator(trade, FIGURES_SHOWN).get_page(request.GET.get("page"))
     own = [row for row in rows if row["own"]] if page.number == 1 else []
-    context = {"q": asked, "own": own, "page": page, "query": urlencode({"q": asked}) if asked else ""}
+    context = {"q": q, "own": own, "page": page, "query": urlencode({"q": q}) if q else ""}
     return render(request, "quotes/figures.html", context)
 
 

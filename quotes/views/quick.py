@@ -22,7 +22,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.carried import typed_anew
 from shop.models import Board, Customer
-from shop.submission import filled
+from shop.submission import asked_for, filled
 
 USUAL = ("leash-plug", "pressure-dent")  # what is done while somebody waits, with the small dings
 PEOPLE_AT_MOST = 200
@@ -33,13 +33,13 @@ NOT_MEASURED = {"length_mm": Decimal("1830"), "width_mm": Decimal("510")}  # 6â€
 @open_to(*SEES_MONEY)
 def quick(request: HttpRequest) -> HttpResponse:
     """One screen: the recipe is picked first, then one form from measures to money."""
-    asked = request.POST.get("recipe") or request.GET.get("recipe")
+    key = asked_for(request, "recipe")
     recipes = list(Recipe.objects.in_use().order_by("name"))
-    if not asked:
+    if not key:
         usual = [recipe for recipe in recipes if recipe.key in USUAL or recipe.key.endswith("-small")]
         others = [recipe for recipe in recipes if recipe not in usual]
         return render(request, "quotes/quick_pick.html", {"usual": usual, "others": others})
-    recipe = get_object_or_404(Recipe.objects.in_use(), key=asked[:60])
+    recipe = get_object_or_404(Recipe.objects.in_use(), key=key[:60])
     version = recipe.current
     core = core_recipe(version)
     people = list(Customer.objects.filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
@@ -109,6 +109,7 @@ def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:
         price_reason=data["price_reason"],
         below_cost=form.said_yes("below_cost"),
         shown=_shown(request.POST.get("shown", "")),
+        minutes=form.hands_on(),
         by=request.user,
         at=timezone.now(),
         invoice_paper=INVOICE_PDF,

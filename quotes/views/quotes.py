@@ -33,7 +33,7 @@ from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Profile
 from shop.paper import PaperProblem, as_pdf
-from shop.submission import filled
+from shop.submission import asked_for, filled
 
 ON_A_PAGE = 25
 SHOWN = {
@@ -47,7 +47,7 @@ SHOWN = {
 @open_to(*SEES_MONEY)
 def quotes(request: HttpRequest) -> HttpResponse:
     """What waits for an answer first; found by number, tag, name or board."""
-    q = request.GET.get("q", "").replace("\0", "").strip()[:80]
+    q = asked_for(request)
     show = request.GET.get("show", "open")
     show = show if show in SHOWN else "open"
     rows = Quote.objects.filter(state__in=SHOWN[show][1]).select_related("payer")

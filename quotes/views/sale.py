@@ -17,6 +17,7 @@ from quotes.views.money import INVOICE_PDF, RECEIPT_PDF
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.carried import typed_anew
+from shop.submission import asked_for
 
 MOST_GOODS = 60
 
@@ -32,7 +33,7 @@ def sale(request: HttpRequest) -> HttpResponse:
         messages.error(request, problem.messages[0])
         return redirect("money")
     prices = goods_prices(request.shop, timezone.localdate())
-    words, more = request.GET.get("q", "").strip()[:80], rows.count() > MOST_GOODS
+    words, more = asked_for(request), rows.count() > MOST_GOODS
     found = rows.filter(name__icontains=words) if words else rows
     goods = [(row, prices.said(row)) for row in found[:MOST_GOODS]]
     form = SaleForm(sent(request), goods=goods, shop=request.shop)

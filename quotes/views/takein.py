@@ -20,7 +20,7 @@ from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.models import Board, Customer
 from shop.paper import PaperProblem, as_pdf
-from shop.submission import filled
+from shop.submission import asked_for, filled
 
 FOUND_AT_MOST = 8
 
@@ -56,7 +56,7 @@ def takein_new(request: HttpRequest) -> HttpResponse:
 
 
 def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpResponse:
-    q = request.GET.get("q", "").replace("\0", "").strip()[:80]
+    q = asked_for(request)
     customer, board = form.customer, form.board
     typed = {name: str(value) for name, value in (form.data or form.initial).items()}
     return render(

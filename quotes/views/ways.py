@@ -57,7 +57,7 @@ def _choose_and_measure(request: HttpRequest, quoted: QuoteBoard, way: Way | Non
     }  # fmt: skip
     if version is None:
         if not damages or damage is not None or "damage" in asked:
-            found = choices(versions, damage, quoted.takein.board)
+            found = choices(versions, damage, quoted.takein)
             context["suited"] = [one for one in found if one.rank == FITS]
             context["others"] = [one for one in found if one.rank != FITS]
         return render(request, "quotes/way_choose.html", context)

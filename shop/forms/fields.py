@@ -12,7 +12,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from shop import money, units
+from shop import money, numerals, units
 from shop.acts import Refused
 from shop.models import Profile
 
@@ -27,7 +27,12 @@ class QuantityInput(forms.TextInput):
 
 
 class ReadField(forms.CharField):
-    """A text box whose words are read into a number by one of our grammars."""
+    """A text box whose words are read into a number by one of our grammars.
+
+    `doubts_point`: whether `1.500` in it is asked about, so that what we put there ourselves must leave no doubt.
+    """
+
+    doubts_point = False
 
     def __init__(self, *, hint: str = "", width: str = "short", **kwargs: Any) -> None:
         kwargs.setdefault("widget", QuantityInput())
@@ -52,7 +57,13 @@ class ReadField(forms.CharField):
 
 
 class MeasureField(ReadField):
-    """A quantity of one dimension; `low` and `high` (canonical) are the limits of the plausible."""
+    """A quantity of one dimension; `low` and `high` (canonical) are the limits of the plausible, `most` that of all.
+
+    Without `most` it is twenty times `high`: beyond it nothing is asked, the value is refused.
+    """
+
+    BEYOND = 20
+    doubts_point = True
 
     def __init__(
         self,
@@ -62,6 +73,7 @@ class MeasureField(ReadField):
         example: str | None = None,
         low: float | Decimal | None = None,
         high: float | Decimal | None = None,
+        most: float | Decimal | None = None,
         allow_negative: bool = False,
         above_zero: bool = False,
         **kwargs: Any,
@@ -71,6 +83,7 @@ class MeasureField(ReadField):
         self.unit = unit
         self.example = example
         self.low, self.high = low, high
+        self.most = most if most is not None or high is None else self.BEYOND * Decimal(str(high))
         self.allow_negative = allow_negative
         self.above_zero = above_zero
         self.volume_system: units.VolumeSystem = "us"
@@ -89,6 +102,11 @@ class MeasureField(ReadField):
         if self.above_zero and value <= 0:
             like = f", like {self.example}" if self.example else ""
             raise ValidationError(f"{self.name_in_sentence} must be above zero{like}.", code="zero")
+        if self.most is not None and abs(value) > Decimal(str(self.most)):
+            least = units.show(Decimal(str(self.most)), units.KINDS[self.dimension].canonical)
+            raise ValidationError(
+                f"{self.name_in_sentence} must be at most {least}; {numerals.echo(text)} is a slip.", code="most"
+            )
         return value
 
     def odd(self, value: Decimal | None) -> bool:
@@ -103,6 +121,7 @@ class MeasureField(ReadField):
 class StockField(ReadField):
     """An amount of a material, typed in any unit that its facts can turn into its own. Cleans to a Decimal."""
 
+    doubts_point = True
     DEFAULT_UNIT = {"g": "g", "mL": "mL", "m": "m", "m2": "m2", "piece": "piece"}
 
     def __init__(self, *, stock_unit: str = "g", above_zero: bool = True, **kwargs: Any) -> None:
@@ -147,6 +166,8 @@ class MoneyFormField(ReadField):
 class PercentFormField(ReadField):
     """A percentage from `low` to `high` points. Cleans to a Decimal of points (13.5 for 13.5 %)."""
 
+    doubts_point = True
+
     def __init__(self, *, low: int = 0, high: int = 100, below: bool = False, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.low, self.high, self.below = low, high, below
@@ -182,6 +203,12 @@ class ShedForm(forms.Form):
         for name in list(self.fields):
             if self.data.get(self.add_prefix(ODD + name)):
                 self._add_tick_box(name)
+
+    def get_initial_for_field(self, field: forms.Field, field_name: str) -> Any:
+        """As it stands in the box: a figure of ours is written so that it can be sent back and is not asked about."""
+        value = super().get_initial_for_field(field, field_name)
+        asked = isinstance(field, ReadField) and field.doubts_point
+        return numerals.undoubted(str(value)) if asked and isinstance(value, str | Decimal) else value
 
     def _add_tick_box(self, name: str) -> None:
         typed = str(self.data.get(self.add_prefix(name), ""))

@@ -13,12 +13,16 @@ from django.core.exceptions import ValidationError
 
 from shop.forms.fields import ODD, QuantityInput, ReadField, ShedForm
 from shop.numerals import echo, tidy
+from shop.writing import seen
 
 Laid = str | LayoutObject
 
 
 class WordsField(forms.CharField):
-    """Words in any language, up to what the column holds; `lines` above 1 makes the box a larger one."""
+    """Words in any language, up to what the column holds; `lines` above 1 makes the box a larger one.
+
+    Blanks around them are left out, and what is pasted along and never seen: control characters, Unicode's line ends.
+    """
 
     def __init__(
         self,
@@ -34,7 +38,10 @@ class WordsField(forms.CharField):
         attrs = {"autocomplete": fill}
         kw.setdefault("widget", forms.Textarea({**attrs, "rows": lines}) if lines > 1 else forms.TextInput(attrs))
         super().__init__(label=label, help_text=hint, **kw)
-        self.width, self.most = width, most
+        self.width, self.most, self.lines = width, most, lines
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(seen(value, lines=self.lines > 1) if isinstance(value, str) else value)
 
     def clean(self, value: Any) -> str:
         words: str = super().clean(value)

@@ -1,9 +1,13 @@
-"""The shop's own pages for what goes wrong: a sentence, what to do, and the request id for the log."""
+"""The shop's own pages for what goes wrong: a sentence, what to do, and the request id for the log.
+
+What could not be read, and what broke, is answered without the context of other pages: making that reads the request
+and the database once more, which may be what went wrong.
+"""
 
 from __future__ import annotations
 
 from django.core.exceptions import RequestDataTooBig
-from django.http import HttpRequest, HttpResponse, HttpResponseServerError
+from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest, HttpResponseServerError
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
@@ -15,7 +19,7 @@ def _page(request: HttpRequest, status: int, words: str = "") -> HttpResponse:
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     if isinstance(exception, RequestDataTooBig):
         return too_large(request)
-    return _page(request, 400)
+    return HttpResponseBadRequest(_plain(request, "400.html"))
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -35,6 +39,8 @@ def too_large(request: HttpRequest) -> HttpResponse:
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Without the context of other pages: that asks the database, which may be what broke."""
-    page = render_to_string("500.html", {"request_id": getattr(request, "id", "")})
-    return HttpResponseServerError(page)
+    return HttpResponseServerError(_plain(request, "500.html"))
+
+
+def _plain(request: HttpRequest, template: str) -> str:
+    return render_to_string(template, {"request_id": getattr(request, "id", "")})

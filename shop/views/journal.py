@@ -12,9 +12,9 @@ from django.urls import NoReverseMatch, reverse
 
 from shop.access import open_to
 from shop.models import JournalEntry, Role, User
+from shop.submission import asked_for
 
 ON_A_PAGE = 25
-MOST_ASKED = 80  # characters of a search
 OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone leads to it
     "shop.customer": "customer",
     "shop.board": "board",
@@ -28,18 +28,16 @@ OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone lea
 
 @open_to(Role.KEEPER)
 def journal(request: HttpRequest) -> HttpResponse:
-    asked = {
-        name: request.GET.get(name, "").replace("\0", "").strip()[:MOST_ASKED] for name in ("q", "about", "person")
-    }
-    entries = JournalEntry.objects.found(words=asked["q"], about=asked["about"], person=asked["person"])
+    wanted = {name: asked_for(request, name) for name in ("q", "about", "person")}
+    entries = JournalEntry.objects.found(words=wanted["q"], about=wanted["about"], person=wanted["person"])
     page = Paginator(entries.select_related("by"), ON_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "rows": [{"entry": entry, "what": in_words(entry.about), "href": _page_of(entry.about)} for entry in page],
         "people": [(str(person.pk), person.name) for person in User.objects.order_by("name", "pk")],
-        "about_words": in_words(asked["about"]) if asked["about"] else "",
-        "query": urlencode({name: value for name, value in asked.items() if value}),
-        **asked,
+        "about_words": in_words(wanted["about"]) if wanted["about"] else "",
+        "query": urlencode({name: value for name, value in wanted.items() if value}),
+        **wanted,
     }
     return render(request, "shop/journal.html", context)
 

@@ -15,15 +15,14 @@ from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.people import BoardForm, CustomerForm, PhotosForm, as_written
 from shop.models import Board, Customer
-from shop.submission import filled, sent
+from shop.submission import asked_for, filled, sent
 
 ON_A_PAGE = 25
-MOST_ASKED = 80  # characters of a search
 
 
 @open_to(*SEES_MONEY)
 def customers(request: HttpRequest) -> HttpResponse:
-    q = request.GET.get("q", "").replace("\0", "").strip()[:MOST_ASKED]
+    q = asked_for(request)
     found = Customer.objects.search(q).with_boards() if q else Customer.objects.with_boards()
     page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
     context = {"page": page, "q": q, "query": urlencode({"q": q}) if q else ""}

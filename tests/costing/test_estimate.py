@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import time
 from dataclasses import replace
 from decimal import Decimal
 
@@ -350,3 +351,19 @@ def test_changing_a_snapshot_changes_no_later_one():
         step["cautions"].append("x")
     assert twin_keels().as_dict() != first
     assert twin_keels().as_dict()["steps"][2]["mixes"]
+
+
+def test_beyond_a_hard_ceiling_a_measure_is_refused_whoever_says_yes_and_below_it_every_recipe_is_quick():
+    """1000 m x 1000 m with the odd boxes ticked used to take seconds and then fail; at the ceiling nothing does."""
+    for recipe in STARTING_RECIPES.values():
+        far = {one.name: 1_000_000.0 for one in recipe.measures}
+        refused = estimate(recipe, far, SHOP, board=PU, accepted_odd=far)
+        assert refused.priced is None
+        assert {problem.field for problem in refused.problems} == set(far)
+        assert all("must be at most" in p.text and not p.odd for p in refused.problems)
+        most = {one.name: float(int(one.most)) for one in recipe.measures}
+        began = time.perf_counter()
+        assert not any(
+            "must be at most" in p.text for p in estimate(recipe, most, SHOP, board=PU, accepted_odd=most).problems
+        )
+        assert time.perf_counter() - began < 1.0, recipe.key

@@ -250,10 +250,13 @@ CUT, CLOTH, COAT, CLEAR = (
 # What is bare and what is not: common practice, no source
 
 
+DULL = Act("sand", {"place": "edge", "grits": ["P320"]})  # nothing bonds to a coat before it is sanded
+
+
 def test_foam_is_bare_from_the_cut_until_cloth_or_a_coat_lies_on_it():
     assert "Two-pack clear eats bare EPS" in refusal(several(EPS, CUT, CLEAR))
     assert several(EPS, CUT, CLOTH, CLEAR).priced is not None
-    assert several(EPS, CUT, COAT, CLEAR).priced is not None
+    assert several(EPS, CUT, COAT, DULL, CLEAR).priced is not None
     assert several(PU, CUT, CLEAR).priced is not None
     assert "eats bare EPS" in refusal(several(EPS, CUT, CLOTH, CUT, CLEAR)), "cut open again"
 

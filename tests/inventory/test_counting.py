@@ -9,8 +9,8 @@ import pytest
 from django.core.exceptions import PermissionDenied
 from django.urls import reverse
 
-from inventory import books, ledger, weighing
-from inventory.counting import add_found, book_count, enter_line, explained, start_count
+from inventory import books, weighing
+from inventory.counting import add_found, book_count, enter_line, explained, start_count, undo_difference
 from inventory.models import Container, Count, Lot, Material, Movement, Weighing
 from shop.acts import Refused
 from tests.conftest import NOW
@@ -230,5 +230,5 @@ def test_counts_take_as_many_queries_with_1_line_as_with_60(shelf, keeper_client
 def test_undoing_a_booked_difference_puts_it_back(counted, shelf):
     counted.enter("900")
     [booked] = counted.book()
-    ledger.undo(act=booked.act, by=shelf.by, **shelf.times())
+    undo_difference(line=booked.count_line, by=shelf.by, now=shelf.times()["now"])
     assert shelf.on_hand == 1000

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory import counting, ledger, safety, supplier_prices, weighing
-from inventory.models import Material, Order, Pack, PackPrice, Supplier
+from inventory import counting, deliveries, ledger, safety, supplier_prices, weighing
+from inventory.models import Delivery, Material, Order, Pack, PackPrice, Supplier
 from tests.conftest import NOW, TODAY
 from tests.walker import MONEY, STAFF, Page, Rows, pages, sample
 
@@ -49,6 +49,37 @@ def lot(rows: Rows):
 def movement(rows: Rows):
     (movement,) = ledger.use(material=rows["lot"].material, quantity=Decimal(10), **_moment(rows))
     return movement
+
+
+def _counted(rows: Rows):
+    """A shelf of its own whose one lot was counted, 10 g too few, and the difference booked."""
+    putty = Material.objects.create(key="walk-putty", name="Putty", kind="filler", unit="g", shelf="A9")
+    ledger.receive(material=putty, quantity=Decimal(500), value=Decimal(4), received_on=TODAY, **_moment(rows))
+    count = counting.start_count(shelf="A9", everything=False, blind=True, by=rows.keeper, at=NOW)
+    line = counting.enter_line(line=count.lines.get(), packs=0, loose=Decimal(490), gross_g={}, **_moment(rows))
+    counting.book_count(count=count, lines=[line.pk], now=NOW, by=rows.keeper)
+    return count
+
+
+@sample
+def closed_count(rows: Rows):
+    return _counted(rows)
+
+
+@sample
+def counted_movement(rows: Rows):
+    """What a count booked, which only the counter may."""
+    return rows["closed_count"].lines.get().movement
+
+
+@sample
+def delivery_movement(rows: Rows):
+    """What came on a delivery note, with its share of the freight."""
+    pack, by = rows["pack"], rows.keeper
+    delivery = Delivery(supplier=pack.supplier, note="L 17", received_on=TODAY, currency="EUR", freight=Decimal(9))
+    lines = [deliveries.Line(pack, 1, Decimal(96))]
+    [lot] = deliveries.take_in(delivery=delivery, lines=lines, keep_prices=False, now=NOW, by=by)
+    return lot.movements.get()
 
 
 @sample
@@ -118,6 +149,8 @@ pages(
     Page("pack-edit", MONEY, "pack", form=True),
     Page("pack-price", MONEY, "pack", form=True),
     Page("movement-reverse", STAFF, "movement"),
+    Page("movement-reverse", STAFF, "counted_movement"),
+    Page("movement-reverse", MONEY, "delivery_movement"),
     Page("questions", STAFF),
     Page("question-answer", STAFF, "question", form=True),
     Page("suppliers", MONEY),
@@ -138,6 +171,7 @@ pages(
     Page("count", STAFF, "count"),
     Page("count-found", STAFF, "count", form=True),
     Page("count-result", STAFF, "count"),
+    Page("count-result", STAFF, "closed_count"),
     Page("count-line", STAFF, "count_line", form=True),
     Page("stock-worth", MONEY),
     Page("plan", STAFF),

@@ -9,10 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.belief import believed
+from quotes.costing.learning.assumptions import USUAL
+from quotes.costing.learning.belief import believed, unbelieved
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.history import Cell, History, Log, Term
+from quotes.costing.learning.history import Cell, Count, History, Log, Material, Range, Term, Trade
 from quotes.costing.learning.layout import factor
 from quotes.costing.learning.state import State, untaught
 from quotes.costing.learning.update import with_job
@@ -141,3 +142,30 @@ def test_a_shop_that_logs_in_the_wrong_unit_throughout_is_not_believed():
 
 def test_a_history_without_a_single_step_is_the_trade():
     assert fit(History(TRADE)).state.x.tolist() == [0.0] * len(untaught(TRADE).x)
+
+
+@pytest.mark.parametrize(
+    ("share", "kept"), [(-0.70, False), (-0.11, False), (-0.09, True), (0.03, True), (0.19, True), (0.21, False)]
+)
+def test_what_no_job_used_is_believed_from_a_tenth_below_nothing_to_a_fifth(share, kept):
+    """Own limits (common practice, no source); -70 % used to pass, by eight prior sd or a factor of five."""
+    trade = Trade({"resin": Material("resin", "g", 0.01)}, {Cell("fill", "resin"): Range(1.1, 1.0, 1.3)})
+    state = fit(History(trade, counts=(Count(0.0, "resin", 900.0), Count(9.0, "resin", 800.0)))).state
+    at = state.layout.index["unassigned", "resin"]
+    x = state.x.copy()
+    x[at] = share - USUAL.unassigned
+    found = believed(replace(state, x=x))
+    assert bool(found.x[at] == x[at]) is kept
+    assert bool(found.notes) is not kept
+    if not kept:
+        assert unbelieved(found) == (("unassigned", "resin"),)
+        assert f"{abs(share):.0%} {'more' if share > 0 else 'less'} left the shelf" in found.notes[0]
+
+
+def test_a_log_of_several_steps_is_known_once_all_of_them_are_done():
+    """Sanded on day 1, 3 and 6, 30 minutes in all: on day 5 nobody knew that, and 30 are not what two steps took."""
+    terms = tuple(Term("7", "sand", day, "", "minutes", 10.0, step=str(day)) for day in (1.0, 3.0, 6.0))
+    history = History(TRADE, terms, (Log("7", "sand", "minutes", 30.0),))
+    on_the_fifth = history.before(5.0)
+    assert (len(on_the_fifth.terms), on_the_fifth.logs) == (2, ())
+    assert history.before(6.5).logs == history.logs

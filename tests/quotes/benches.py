@@ -23,7 +23,7 @@ def work_through(job: Job, by: User, *, start: datetime = NOW, stop_before: str 
         if step is None or step.operation == stop_before:
             return at
         at = max(at, step.earliest_at or at) + timedelta(minutes=max(1, round(step.planned_minutes)))
-        bench.finish_step(step=step, minutes=bench.planned_minutes(step), by=by, at=at)
+        bench.finish_step(step=step, minutes=bench.planned_minutes(step), typed=False, by=by, at=at)
 
 
 def all_ticked(job: Job) -> list[dict[str, object]]:

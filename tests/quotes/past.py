@@ -51,7 +51,7 @@ def finished_job(
             slip = _weigh(step, lines, by, at, resin * np.exp(spread * dice.standard_normal()), slip)
             took = _tenths(_trade(lines, "labour") * minutes * np.exp(spread * dice.standard_normal()))
         at += timedelta(minutes=step.plan["minutes"])
-        bench.finish_step(step=step, minutes=took, by=by, at=at)
+        bench.finish_step(step=step, minutes=took, by=by, at=at, typed=logged)
     return bench.finish_job(job=job, checks=all_ticked(job), by=by, at=at)
 
 

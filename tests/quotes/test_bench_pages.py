@@ -59,14 +59,14 @@ def test_a_step_begun_by_a_tap_is_timed_until_it_is_done(job, bench_client, form
     step = job.steps.order_by("position").first()
     page = f"/step/{step.pk}/"
     assert "Begin, and time it" in says(bench_client.get(page))
-    assert bench_client.get(page).context["done_form"]["minutes"].value() == f"{round(step.planned_minutes)}"
+    assert f"Left empty, {round(step.planned_minutes)} as planned" in says(bench_client.get(page))
     assert post(bench_client, form_key, f"{page}start/")["Location"] == page
     began = timezone.now() - timedelta(minutes=23, seconds=6)
     Step.objects.filter(pk=step.pk).update(started_at=began)
     shown = bench_client.get(page)
     assert "Begin, and time it" not in says(shown)
     assert f"Left empty, all since {timezone.localtime(began):%H:%M}" in says(shown)
-    assert shown.context["done_form"]["minutes"].value() == ""
+    assert not shown.context["done_form"]["minutes"].value()
     answer = bench_client.post(f"{page}done/", {"submission_key": form_key(), "minutes": ""}, follow=True)
     assert f"Done: {step.title}, 23.1 min." in says(answer)
     assert step.times.get().minutes == D("23.1")
@@ -80,9 +80,10 @@ def test_minutes_typed_go_before_the_clock_and_a_clock_left_on_over_night_is_not
     assert first.times.get().minutes == 12
     b.start_step(step=second, by=job.by, at=timezone.now() - timedelta(hours=15), early=True)
     shown = bench_client.get(f"/step/{second.pk}/")
-    assert shown.context["done_form"]["minutes"].value() == f"{max(1, round(second.planned_minutes))}"
-    assert post(bench_client, form_key, f"/step/{second.pk}/done/", minutes="").status_code == 422
-    assert not second.times.exists()
+    assert f"Left empty, {max(1, round(second.planned_minutes))} as planned" in says(shown)
+    assert post(bench_client, form_key, f"/step/{second.pk}/done/", minutes="").status_code == 302
+    time = second.times.get()
+    assert (time.minutes, time.typed) == (b.planned_minutes(second), False)
 
 
 def test_a_step_that_a_mix_began_or_that_was_done_before_stands_as_planned(laminate, bench, bench_client, form_key):
@@ -90,14 +91,14 @@ def test_a_step_that_a_mix_began_or_that_was_done_before_stands_as_planned(lamin
     page = f"/step/{laminate.pk}/"
     shown = {"resin_g": f"{dose.resin_g}", "hardener_g": f"{dose.hardener_g}"}
     post(bench_client, form_key, f"{page}mix/", **shown)
-    planned = f"{round(laminate.planned_minutes)}"
-    assert bench_client.get(page).context["done_form"]["minutes"].value() == planned
+    planned = f"Left empty, {round(laminate.planned_minutes)} as planned"
+    assert planned in says(bench_client.get(page))
     Step.objects.filter(pk=laminate.pk).update(started_at=timezone.now() - timedelta(minutes=30))
-    assert bench_client.get(page).context["done_form"]["minutes"].value() == ""
+    assert "Left empty, all since" in says(bench_client.get(page))
     post(bench_client, form_key, f"{page}done/", minutes="30")
     post(bench_client, form_key, f"{page}not-done/")
     assert Step.objects.get(pk=laminate.pk).state == Step.State.DOING
-    assert bench_client.get(page).context["done_form"]["minutes"].value() == planned
+    assert planned in says(bench_client.get(page))
 
 
 def test_as_planned_is_offered_while_something_is_left(laminate, bench_client, form_key):
@@ -190,7 +191,7 @@ def test_a_step_is_done_with_its_minutes_and_leads_to_the_next(laminate, bench_c
     assert "Look at the next step" in page
 
 
-@pytest.mark.parametrize("typed", ["", "0", "-3", "ten", "20 g", "9" * 10_000])
+@pytest.mark.parametrize("typed", ["0", "-3", "ten", "20 g", "9" * 10_000])
 def test_wrong_minutes_are_a_sentence_and_nothing_is_booked(laminate, bench_client, form_key, typed):
     answer = post(bench_client, form_key, f"/step/{laminate.pk}/done/", minutes=typed, rest="on", note="kept words")
     assert answer.status_code == 422
@@ -497,3 +498,20 @@ def test_a_cup_never_holds_more_than_is_used_in_time(laminate, versions, counter
     type(laminate).objects.filter(pk=laminate.pk).update(earliest_at=None)
     assert len(b.together_now(timezone.now(), {})) == 1
     assert b.together_now(timezone.now(), {"most_mix_polyester_g": [10.0, 5.0, 20.0]}) == []
+
+
+def test_the_box_of_minutes_stands_empty_and_says_what_leaving_it_so_means(bench_client, job, form_key, bench):
+    """What is in it was written by somebody: the planned figure typed is a log, the box left alone is none."""
+    first, second = job.steps.order_by("position")[:2]
+    page = says(bench_client.get(f"/step/{first.pk}/"))
+    planned = max(1, round(first.planned_minutes))
+    assert f"Left empty, {planned} as planned; that teaches nothing." in page
+    assert post(bench_client, form_key, f"/step/{first.pk}/done/", minutes="", rest="on").status_code == 302
+    assert (
+        post(
+            bench_client, form_key, f"/step/{second.pk}/done/", minutes=f"{round(second.planned_minutes)}", rest="on"
+        ).status_code
+        == 302
+    )
+    assert [(step.times.get().typed) for step in (first, second)] == [False, True]
+    assert first.times.get().minutes == b.planned_minutes(first)

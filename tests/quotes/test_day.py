@@ -28,7 +28,7 @@ def done(job, bench):
     steps = list(job.steps.order_by("position")[:3])
     for step, more in zip(steps, (0, 0, 7), strict=True):
         step.refresh_from_db()
-        b.finish_step(step=step, minutes=b.planned_minutes(step) + more, by=bench, at=now)
+        b.finish_step(step=step, minutes=b.planned_minutes(step) + more, typed=bool(more), by=bench, at=now)
     return steps
 
 
@@ -135,7 +135,7 @@ def week(job, bench):
     steps = list(job.steps.order_by("position")[:4])
     for step, number in zip(steps, (0, 2, 3, 4), strict=True):
         step.refresh_from_db()
-        b.finish_step(step=step, minutes=b.planned_minutes(step), by=bench, at=AT)
+        b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=bench, at=AT)
         StepTime.objects.filter(step=step).update(day=MONDAY + timedelta(days=number))
     return steps
 

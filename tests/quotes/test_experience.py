@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from io import StringIO
@@ -13,13 +14,17 @@ from django.urls import reverse
 
 from inventory import ledger, weighing
 from inventory.counting import book_count, enter_line, start_count
-from inventory.models import Lot, Material, PackPrice
+from inventory.models import Lot, Material, PackPrice, StockQuestion
 from quotes import bench as b
 from quotes import experience
+from quotes.costing import Construction
+from quotes.costing.learning.belief import sentence
+from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
-from quotes.models import Experience, Job, StepUse
+from quotes.experience.rows import done_steps
+from quotes.models import Experience, Job, StepTime, StepUse
 from shop.acts import Refused
 from shop.models import Profile
 from tests.conftest import NOW, TODAY
@@ -40,9 +45,7 @@ def deck(versions, keeper):
 
 
 def snapshot(version) -> dict:
-    from shop.models import Board
-
-    made = estimate(version=version, measures=DING, day=TODAY, board=Board(core="pu", resin="polyester"))
+    made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"))
     assert made.problems == []
     return made.as_dict()
 
@@ -138,21 +141,104 @@ def test_minutes_left_as_they_stood_in_the_box_and_what_was_booked_by_itself_are
     assert experience.gather(day=TODAY).history.logs == ()
 
 
-def test_a_tap_on_as_planned_at_the_scale_is_a_log_of_the_mix(deck, keeper):
+def jobs_tapped_as_planned(deck, keeper, many: int) -> list[Job]:
+    """Jobs at which every material was tapped “as planned” before the step was done; minutes were never typed."""
+    jobs = []
+    for number in range(many):
+        at = NOW - timedelta(days=3 * (many - number))
+        job = agreed_job(deck, keeper, at)
+        for step in job.steps.exclude(operation="release").order_by("position"):
+            step.refresh_from_db()
+            at = max(at, step.earliest_at or at) + timedelta(minutes=30)
+            for dose in b.doses(step):
+                b.record_mix(step=step, by=keeper, at=at, which=dose.which)
+            if any(line.left for line in b.planned_and_used(step)):
+                b.use_as_planned(step=step, by=keeper, at=at + timedelta(minutes=1))
+            at += timedelta(minutes=30)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
+        jobs.append(b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at))
+    return jobs
+
+
+def test_as_planned_teaches_nothing_however_it_was_tapped(deck, keeper):
+    """Before *Done* or by it, at the scale or for all of a step: the plan is booked, and nothing was weighed."""
+    before = snapshot(deck)
+    jobs_tapped_as_planned(deck, keeper, 2)
+    assert StepUse.objects.filter(as_planned=True, mix__isnull=False).exists()
+    history = experience.gather(day=TODAY).history
+    assert history.terms
+    assert history.logs == ()
+    assert snapshot(deck) == before
+
+
+def test_counts_speak_for_what_was_booked_as_planned(deck, keeper):
+    """A shop that takes 1.7 times the filler of the trade and taps “as planned” learns it from its two counts.
+
+    Taken as weighed, those taps held against the counts and it learned 1.14 times.
+    """
+    at = NOW - timedelta(days=40)
+    whole = sum(Lot.objects.filter(material__key="microspheres").values_list("quantity_left", flat=True))
+    count_all("microspheres", str(whole), keeper, at)
+    jobs_tapped_as_planned(deck, keeper, 12)
+    left = sum(Lot.objects.filter(material__key="microspheres").values_list("quantity_left", flat=True))
+    really = (whole - left) * Decimal("1.7")
+    count_all("microspheres", str(round(whole - really, 1)), keeper, NOW - timedelta(hours=1))
+    experience.learn(at=NOW)
+    learned = line_of(deck, "fill", "microspheres")["factor"]
+    assert learned["learned"]["logs"] == 0
+    assert learned["value"] / learned["learned"]["trade"] > 1.4
+
+
+def test_part_weighed_and_part_tapped_is_no_log_of_its_step(deck, keeper):
     job = agreed_job(deck, keeper, NOW)
-    at = NOW
-    for step in job.steps.exclude(operation="release").order_by("position"):
-        step.refresh_from_db()
-        at = max(at, step.earliest_at or at) + timedelta(minutes=30)
-        for dose in b.doses(step):
-            b.record_mix(step=step, by=keeper, at=at, which=dose.which)
-        at += timedelta(minutes=30)
-        b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
-    checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
-    b.finish_job(job=job, checks=checks, by=keeper, at=at)
-    logs = experience.gather(day=at.date()).history.logs
-    assert ("fill", "resin-lam") in {(log.operation, log.material) for log in logs}
-    assert all(log.mixes >= 1 for log in logs)
+    step = job.steps.filter(operation="fill").get()
+    b.use_as_planned(step=step, by=keeper, at=NOW)
+    b.record_mix(step=step, by=keeper, at=NOW + timedelta(minutes=5), resin_g=Decimal(30))
+    used = b.uses_of(job)
+    assert {use.as_planned for use in used if use.material.key == "resin-lam"} == {True, False}
+    b.finish_step(step=step, minutes=Decimal(20), by=keeper, at=NOW + timedelta(minutes=20))
+    done = {one.pk: one for one in done_steps()}
+    assert done[step.pk].timed
+    assert not done[step.pk].used["resin-lam"].written
+
+
+def test_minutes_teach_by_whether_somebody_wrote_them_and_not_by_their_value(deck, keeper):
+    """A figure typed that is just the planned one is a log; one that nobody typed is none, whatever it is."""
+    job = agreed_job(deck, keeper, NOW)
+    inspect, cut = job.steps.order_by("position")[:2]
+    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), by=keeper, at=NOW)
+    cut.refresh_from_db()
+    b.finish_step(step=cut, minutes=b.planned_minutes(cut) + 7, typed=False, by=keeper, at=NOW + timedelta(hours=1))
+    done = {one.pk: one for one in done_steps()}
+    assert (done[inspect.pk].timed, done[cut.pk].timed) == (True, False)
+    time = cut.times.get()
+    assert not b.own_minutes(time)
+    b.correct_minutes(time=time, minutes=time.minutes, by=keeper, at=NOW + timedelta(hours=2))
+    assert {one.pk: one for one in done_steps()}[cut.pk].timed
+
+
+def test_minutes_of_before_the_mark_are_told_by_their_value_as_they_were(deck, keeper):
+    job = agreed_job(deck, keeper, NOW)
+    inspect, cut = job.steps.order_by("position")[:2]
+    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), by=keeper, at=NOW)
+    cut.refresh_from_db()
+    b.finish_step(step=cut, minutes=b.planned_minutes(cut) + 7, by=keeper, at=NOW + timedelta(hours=1))
+    StepTime.objects.update(typed=None)
+    done = {one.pk: one for one in done_steps()}
+    assert (done[inspect.pk].timed, done[cut.pk].timed) == (False, True)
+
+
+def test_a_share_that_no_job_used_beyond_belief_is_said_and_asked_about_once(taught, deck):
+    real = fit(experience.gather(day=TODAY).history).state
+    note = sentence(("unassigned", "resin-lam")) + " 70% less left the shelf than the jobs took."
+    layout = replace(real.layout, entries=(*real.layout.entries[:-1], ("unassigned", "resin-lam")))
+    state = replace(real, layout=layout, notes=(note,))
+    for _ in range(2):
+        keeping.ask_about_shares(state, keeping.notes_of(state), NOW)
+    question = StockQuestion.objects.get(material__key="resin-lam")
+    assert question.words.startswith(
+        "The counts of Laminating resin do not go with what is known of the jobs. 70% less"
+    )
 
 
 def test_what_is_done_again_never_teaches_the_normal_figure_but_has_a_rate(deck, keeper):
@@ -308,7 +394,7 @@ def jobs_with_own_cloth(deck, keeper, many: int, own: float) -> list[Job]:
                     b.record_use(step=step, material=cloth, quantity=theirs, customers_own=True, by=keeper, at=at)
                     if own < 1:
                         b.record_use(step=step, material=cloth, quantity=line.planned - theirs, by=keeper, at=at)
-            b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
         b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at)
         jobs.append(job)
     return jobs
@@ -615,12 +701,11 @@ def reserved(job: Job, key: str) -> dict[str, Decimal]:
 
 def test_what_moves_a_price_knows_the_learned_range(taught, deck):
     from quotes.costing import what_moves
-    from quotes.estimating import construction, core_recipe, read_typed
-    from shop.models import Board
+    from quotes.estimating import core_recipe, read_typed
 
     shop, recipe = shop_inputs(day=TODAY).shop, core_recipe(deck)
     given, _ = read_typed(recipe, DING)
-    movers = what_moves(recipe, given, shop, board=construction(Board(core="pu", resin="polyester")))
+    movers = what_moves(recipe, given, shop, board=Construction("pu", "polyester"))
     one = next(mover for mover in movers if mover.name == "laminate minutes")
     learned = shop.learned["laminate", "minutes"]
     assert one.low < learned.used == one.value < one.high
@@ -704,7 +789,7 @@ def test_a_mix_shared_by_two_jobs_is_one_log_for_each_with_its_share(deck, keepe
         for step in job.steps.exclude(operation="release").order_by("position"):
             step.refresh_from_db()
             at = max(at, step.earliest_at or at) + timedelta(minutes=30)
-            b.finish_step(step=step, minutes=b.planned_minutes(step), by=keeper, at=at)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
         checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
         b.finish_job(job=job, checks=checks, by=keeper, at=at)
     logs = [log for log in experience.gather(day=at.date()).history.logs if log.operation == "fill"]

@@ -24,6 +24,7 @@ from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
 from tests.quotes.past import DING, finished_jobs
+from tests.quotes.test_billing import quick
 from tests.quotes.test_experience import redone_once
 
 D = Decimal
@@ -180,7 +181,7 @@ def test_before_anything_is_learned_expected_is_as_quoted(box):
 
 def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
     part = taught.job.way.parts.get()
-    board = construction(taught.job.takein.board, wet=taught.job.takein.wet)
+    board = construction(taught.job.takein)
     now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board).as_dict()
     for said, line in zip(taught.lines_now, now["lines"], strict=True):
         if said["need"] != line["need"]:
@@ -245,6 +246,29 @@ def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench
     assert [kind.per_hour for kind in found.kinds] == sorted(kind.per_hour for kind in found.kinds)
     single = next(kind for kind in found.kinds if kind.name in past[0].kinds)
     assert single.per_hour == pytest.approx(float(past[0].truth.earned_per_hour), abs=0.006)
+
+
+def test_jobs_without_minutes_say_nothing_about_an_hour(versions, stocked, counter, bench, keeper_client):
+    timed = quick(versions["ding-rail-small"], counter, minutes=D(20)).job
+    alone = book.overall(looked(timed))
+    untimed = quick(versions["ding-rail-small"], counter).job
+    past = sorted(looked(timed, untimed), key=lambda one: one.job.pk)
+    both = book.overall(past)
+    assert (both.jobs, both.timed, both.untimed) == (2, 1, 1)
+    assert (
+        both.per_hour == pytest.approx(alone.per_hour) == pytest.approx(float(past[0].truth.earned_per_hour), abs=0.01)
+    )
+    [kind] = both.kinds
+    assert kind.jobs == 2
+    assert kind.per_hour == pytest.approx(alone.per_hour)
+    assert kind.net == pytest.approx(both.net) == pytest.approx(2 * alone.net)
+    assert past[0].noted
+    assert not past[1].noted
+    page = " ".join(keeper_client.get("/learned/").content.decode().split())
+    assert "1 job without minutes left out" in page
+    page = " ".join(keeper_client.get(f"/job/{untimed.pk}/").content.decode().split())
+    assert "not written down" in page
+    assert "An hour earned</dt><dd>not known" in page
 
 
 def test_the_number_of_queries_does_not_grow_with_jobs(versions, stocked, counter, bench):

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from inventory.models import PackPrice
 from quotes import quoting
+from quotes.costing import STARTING_RECIPES
 from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries, Profile
@@ -99,7 +100,10 @@ def test_the_form_may_be_sent_to_the_address_that_chose_the_recipe(counter_clien
         ("9" * 10_000, "Fin base"),
         ("9**9**9 m", "Fin base"),
         ("1,500", "does 1,500 mean"),
+        ("1.500 mm", "does 1.500 mm mean 1.5 mm or 1500 mm"),
+        ("1,500 mm", "does 1,500 mm mean 1.5 mm or 1500 mm"),
         ("3 m", "Fin base of 3 m is unusual"),
+        ("1000 m", "Fin base must be at most 5200 mm; 1000 m is a slip"),
     ],
 )
 def test_a_wrong_measure_is_said_beside_it_and_everything_kept(counter_client, quote, form_key, typed, says):
@@ -124,6 +128,41 @@ def test_a_fin_base_of_three_metres_is_asked_about_once(counter_client, quote, f
     answer = tap(counter_client, form_key, "way-new", quote.boards.get().pk, **yes)
     assert answer.status_code == 302
     assert way(quote, 3).parts.get().accepted_odd == ["fin_base"]
+
+
+def test_a_kilometre_with_the_odd_box_ticked_is_refused_beside_its_box(counter_client, quote, form_key):
+    """It used to end in an error page after some seconds, in which nobody else could write."""
+    yes = {f"odd_{MEASURE}{name}": "on" for name in ("fin_base", "fin_height")}
+    odd = {"recipe": "glass-on-twin", "title": "Long", **keels(fin_base="1000 m", fin_height="1000 m"), **yes}
+    answer = tap(counter_client, form_key, "way-new", quote.boards.get().pk, **odd)
+    assert answer.status_code == 422
+    assert "Fin base must be at most" in answer.content.decode()
+    assert Way.objects.count() == 2
+
+
+def test_the_largest_that_is_taken_is_worked_out_kept_and_shown(counter_client, quote, form_key):
+    """Every measure of the slowest recipe at its ceiling, all of them said to be right."""
+    core = STARTING_RECIPES["pressure-dent"]
+    sizes = {f"{MEASURE}{one.name}": f"{int(one.most)}" for one in core.measures}
+    yes = {f"odd_{name}": "on" for name in sizes}
+    answer = tap(
+        counter_client, form_key, "way-new", quote.boards.get().pk, recipe=core.key, title="Hail", **sizes, **yes
+    )
+    assert answer.status_code == 302
+    assert way(quote, 3).minutes > 1e6
+    assert counter_client.get(reverse("quote", args=[quote.pk])).status_code == 200
+
+
+def test_a_measure_kept_from_before_keeps_its_meaning_and_is_not_asked_about_unread(counter_client, counter, quote):
+    """“1.270 m” was read as a metre and a bit when it was stored; in its box it now leaves no doubt."""
+    row = way(quote)
+    part = row.parts.get()
+    part.measures, part.accepted_odd = {**part.measures, "fin_height": "1.270 m"}, ["fin_height"]
+    part.save()
+    quoting.recompute(quote=quote, by=counter, at=NOW)
+    part.refresh_from_db()
+    assert part.snapshot["measures"]["fin_height"]["value"] == 1270.0
+    assert 'value="1.2700 m"' in read(counter_client, "part-edit", part.pk)
 
 
 def test_what_the_core_finds_missing_stands_beside_its_box(counter_client, quote, form_key):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from datetime import timedelta
 from decimal import Decimal
 
@@ -9,13 +10,16 @@ from django.urls import reverse
 
 from inventory.models import Pack, PackPrice
 from quotes import pricelist, quoting, repricing
-from quotes.estimating import shop_inputs
+from quotes.costing import Construction, sand_first, what_moves
+from quotes.estimating import construction, estimate, shop_inputs
 from quotes.models import Quote, Way
 from quotes.papers import price_list as price_list_paper
+from quotes.quoting.choosing import choices
 from shop.models import LabourRate, Overhead, TaxRate
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
+from tests.quotes.past import DING
 
 BEFORE = TODAY - timedelta(days=5)
 
@@ -211,3 +215,50 @@ def test_one_draft_that_refuses_does_not_hold_up_the_others(versions, counter):
     done, refusals = repricing.work_out_drafts(quotes=[stuck, fine], by=counter, at=NOW)
     assert done == [fine]
     assert "does not hold the lines by hand" in refusals[0]
+
+
+def wet_ding(counter, versions):
+    """A board priced while it was dry, on which water was found since."""
+    takein = take_in(counter, brought_by=seed.customer("Eoin Marsh"), board=seed.fish(), damages=[seed.rail_ding()])
+    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-deck-medium"], measures=DING,
+        damage=takein.damages.get(), by=counter, at=NOW,
+    )  # fmt: skip
+    assert quote.boards.get().ways.get().gross is not None
+    quoting.edit_take_in(takein=takein, checks=seed.checked(), by=counter, at=NOW, wet=True)
+    return quote
+
+
+def test_a_wet_board_is_repriced_as_wet_like_it_is_worked_out(versions, counter):
+    quote = wet_ding(counter, versions)
+    move = moves()[quote.pk]
+    assert (move.do, move.ways[0].new) == ("fill in", None)
+    assert any("wet core" in problem["text"] for problem in move.ways[0].problems)
+    quoting.recompute(quote=quote, by=counter, at=NOW)
+    assert not moves()[quote.pk].moved  # worked out again it says the same: nobody is sent round in a circle
+
+
+def test_how_sure_a_price_is_looks_at_the_water_in_the_board(versions, counter, counter_client):
+    way = wet_ding(counter, versions).boards.get().ways.get()
+    page = counter_client.get(reverse("way-sure", args=[way.pk]))
+    assert page.context["chart"]["rows"] == []
+    assert "nothing is sealed over a wet core" in page.content.decode()
+
+
+def test_a_recipe_that_seals_a_wet_core_says_so_where_recipes_are_chosen(versions, counter):
+    takein = wet_ding(counter, versions).boards.get().takein
+    found = {one.core.key: one for one in choices(versions.values(), takein.damages.get(), takein)}
+    assert any("wet core" in why for why in found["ding-deck-medium"].refusals)
+    takein.wet = False
+    assert all("wet core" not in why for one in choices(versions.values(), None, takein) for why in one.refusals)
+
+
+def test_no_board_reaches_the_core_without_its_water(versions, counter):
+    """The bridge has no default that a caller could forget, and tells wet from dry."""
+    takein = wet_ding(counter, versions).boards.get().takein
+    assert construction(takein) == Construction("pu", "polyester", "glass", wet=True)
+    for bridge in (construction, estimate, what_moves, sand_first):
+        board = inspect.signature(bridge).parameters.get("board") or inspect.signature(bridge).parameters["takein"]
+        assert board.default is inspect.Parameter.empty, bridge
+    assert list(inspect.signature(construction).parameters) == ["takein"]

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 from decimal import Decimal
 
-from inventory import weighing
+from inventory import ledger, weighing
 from inventory.models import Material
 from quotes import bench, billing, experience, quoting
 from quotes.models import Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
 from quotes.recipes.own_figures import set_figure
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, paper
 from tests.quotes.conftest import paper as quote_paper
@@ -139,6 +139,41 @@ def use(rows: Rows):
 
 
 @sample
+def steps_movement(rows: Rows):
+    """What the use of a step took off the shelf."""
+    return rows["use"].movements.get()
+
+
+@sample
+def mixs_movement(rows: Rows):
+    """The resin of a mix of two boards."""
+    job, by = _job(rows), rows.users["bench"]
+    step = next(step for step in job.steps.order_by("position") if step.plan.get("mixes"))
+    shares = {step: Decimal(2), rows["mixing_step"]: Decimal(1)}
+    mix = bench.record_mix(step=step, shares=shares, by=by, at=NOW)
+    return mix.uses.filter(step=step).first().movements.first()
+
+
+@sample
+def sale(rows: Rows):
+    """The invoice of a bar of wax sold over the counter."""
+    wax = Material.objects.create(key="walk-wax", name="Bar of wax", kind="counter", unit="piece", shelf="A3")
+    ledger.receive(
+        material=wax, quantity=Decimal(9), value=Decimal(18), received_on=TODAY, at=NOW, now=NOW, by=rows.keeper
+    )
+    payment = billing.sell_goods(
+        goods=[billing.Goods(wax, Decimal(2), Decimal(4))], method="cash", by=_counter(rows), at=NOW,
+        invoice_paper=paper, receipt_paper=paper,
+    )  # fmt: skip
+    return payment.invoice
+
+
+@sample
+def sold_movement(rows: Rows):
+    return rows["sale"].lines.get().movements.get()
+
+
+@sample
 def tin(rows: Rows):
     """A tin of what the next mix of the job asks for."""
     resin = Material.objects.get(key=bench.doses(rows["mixing_step"])[0].resin)
@@ -177,6 +212,13 @@ def priced_extra(rows: Rows):
 @sample
 def finished(rows: Rows):
     return _finished(rows)
+
+
+@sample
+def uncharged(rows: Rows):
+    job = _finished(rows)
+    bench.charge_nothing(job=job, reason="It did not hold", by=_counter(rows), at=LATER)
+    return job
 
 
 @sample
@@ -287,6 +329,8 @@ pages(
     Page("deposit-new", MONEY, "job"),
     Page("invoice-issue", MONEY, "finished"),
     Page("job-refund", MONEY, "job"),
+    Page("job-uncharged", MONEY, "finished"),
+    Page("job-charged", MONEY, "uncharged", get=405),
     Page("extra", STAFF, "extra"),
     Page("extra-price", MONEY, "extra"),
     Page("extra-answer", MONEY, "priced_extra"),
@@ -302,6 +346,9 @@ pages(
     Page("step-reopen", STAFF, "step", get=302),
     Page("step-redo", STAFF, "step"),
     Page("step-drop", STAFF, "step"),
+    Page("movement-reverse", STAFF, "steps_movement"),
+    Page("movement-reverse", STAFF, "mixs_movement"),
+    Page("movement-reverse", STAFF, "sold_movement"),
     Page("use-undo", STAFF, "use", get=302),
     Page("use-right", STAFF, "use", get=302),
     Page("use-edit", STAFF, "use", form=True),
@@ -311,6 +358,7 @@ pages(
     Page("money", MONEY),
     Page("sale", MONEY),
     Page("invoice", MONEY, "invoice"),
+    Page("invoice", MONEY, "sale"),
     Page("invoice-pdf", MONEY, "invoice"),
     Page("invoice-itemised", MONEY, "invoice"),
     Page("payment-new", MONEY, "invoice"),

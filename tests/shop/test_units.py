@@ -137,6 +137,8 @@ def test_a_wrong_dimension_is_a_plain_sentence():
     ("text", "readings", "values"),
     [
         ("1,500 mm", ("1.5 mm", "1500 mm"), (Decimal("1.5"), 1500)),
+        ("1.500 mm", ("1.5 mm", "1500 mm"), (Decimal("1.5"), 1500)),
+        ("1.524 m", ("1.5240 m", "1524 m"), (1524, 1_524_000)),
         ("12,500", ("12.5 mm", "12500 mm"), (Decimal("12.5"), 12500)),
         ("51/4 in", ("5.25 in", "12.75 in"), (Decimal("133.35"), Decimal("323.85"))),
     ],
@@ -147,6 +149,10 @@ def test_what_can_be_read_two_ways_is_asked_about_and_each_answer_can_be_typed(t
     assert caught.value.readings == readings
     assert f"{readings[0]} or {readings[1]}?" in caught.value.sentence
     assert tuple(exact(reading) for reading in readings) == values
+
+
+def test_what_was_asked_about_and_kept_is_read_as_it_was():
+    assert units.read("1.500 m", dimension="length", kept=True) == units.quantity(Decimal("1.5"), "m")
 
 
 @pytest.mark.parametrize(

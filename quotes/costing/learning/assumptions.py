@@ -33,6 +33,8 @@ class Assumptions:
     extra_mix_trust: float = 20.0  # steps that this chance counts for
     unassigned: float = 0.03  # share of what leaves the shelf that no job used
     unassigned_sd: float = 0.03  # sd of that share
+    unassigned_low: float = -0.10  # the least that is believed of it: a count, a use or a delivery may be a little off
+    unassigned_high: float = 0.20  # and the most
     worker_labour: float = 0.15  # sd of an extra worker's minutes against the first worker's
     worker_material: float = 0.075  # the same for materials
     brand: float = 0.15  # sd of a new brand against the first

@@ -161,9 +161,14 @@ class History:
         return max(days, default=0.0)
 
     def before(self, day: float) -> History:
-        """What was known on a day: steps done before it with their logs, and what was received, counted or totalled."""
+        """What was known on a day: steps done before it with their logs, and what was received, counted or totalled.
+
+        A log is of all steps of an operation in a job: while one of them was ahead it was not known, and held against
+        the others alone it would say far too much.
+        """
         terms = tuple(term for term in self.terms if term.day < day)
-        steps = {(term.job, term.operation, term.material, term.again) for term in terms}
+        ahead = {(term.job, term.operation, term.material, term.again) for term in self.terms if term.day >= day}
+        steps = {(term.job, term.operation, term.material, term.again) for term in terms} - ahead
         return replace(
             self,
             terms=terms,

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from quotes.costing import Construction, Recipe, boards_together
 from quotes.costing.cautions import SHEET_RULES
-from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, shop_inputs
+from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
 from quotes.pricelist import price_list
@@ -63,6 +63,9 @@ class Command(BaseCommand):
         version = self.find(options["recipe"])
         recipe = core_recipe(version)
         measures = self.measures(recipe, options["measure"])
+        _, wrong = read_typed(recipe, measures, kept=False)
+        if wrong:
+            self.fail(*wrong.values())
         resin = options["resin"] or ("polyester" if options["core"] == "pu" else "epoxy")
         try:
             made = estimate(

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from shop.backups import BackupProblem
 from shop.restoring import restore_backup
+from shop.updating import bring_up
 
 
 class Command(BaseCommand):
@@ -32,4 +33,6 @@ class Command(BaseCommand):
             self.stdout.write(f"What was here before is kept in {done.earlier}")
         if done.earlier_photos:
             self.stdout.write(f"Photos that no row named are kept in {done.earlier_photos}")
+        for said in bring_up(at=timezone.now()):
+            self.stdout.write(said)
         self.stdout.write(f"Restored {done.contents.rows} rows and {done.contents.photos} photos from {file}")

@@ -1,4 +1,6 @@
-"""Start the service on the user's own data: back up before a migration, migrate, gather static files, serve."""
+"""Start the service on the user's own data: back up before a migration, migrate, work out anew what an earlier version
+derived, gather static files, serve.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +15,9 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
+
+from shop.updating import bring_up
 
 THREADS = 8
 
@@ -34,6 +39,8 @@ def prepare(stdout: Any) -> None:
         call_command("backup", str(target), stdout=stdout)
     if pending:
         call_command("migrate", interactive=False, verbosity=0)
+    for said in bring_up(at=timezone.now()):
+        stdout.write(said)
     call_command("collectstatic", interactive=False, verbosity=0)
 
 

@@ -1,0 +1,184 @@
+"""A shop of an earlier version is brought up to this one: every page opens, quoting goes on, the books are right.
+
+`shop-….zip` are backups made by three earlier commits, named by them, with each one's own code: its demo as of
+24 November 2026, its `tick`, its `backup`. Since then only the packing was made tighter; each paper in them is a line
+that names what it was made from. They are never made anew; a version that changes what rows hold adds its own.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+import time_machine
+from django.core.management import call_command
+from django.test import Client
+from django.urls import Resolver404, resolve, reverse
+
+from inventory import books as store_books
+from inventory import counting, weighing
+from inventory.models import Lot, Material, Movement
+from quotes import bench, billing, experience, quoting
+from quotes.billing import books as paper_books
+from quotes.estimating import taught
+from quotes.models import Backtest, Experience, Job, Payment, Recipe, TakeIn
+from quotes.papers import invoice as invoice_paper
+from quotes.recipes import edit_recipe
+from shop.models import User
+from shop.restoring import restore_backup
+from tests import walker
+from tests.conftest import logged_in
+from tests.inventory import walk as _store  # noqa: F401
+from tests.quotes import seed
+from tests.quotes import walk as _quotes  # noqa: F401
+from tests.quotes.test_standing import check_undoing
+from tests.shop import walk as _shop  # noqa: F401
+
+HERE = Path(__file__).parent
+BACKUPS = sorted(HERE.glob("shop-*.zip"))
+AFTERWARDS = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+NO_ROWS = {"photo", "photo-small", "data-sheet-file", "supplier-price-list", "question-answer"}  # some demo has none
+TRIED_APART = {"operation", "invoice-issue"}  # the one only once something is learned, the other before it is issued
+A_FEW = 3  # rows of each kind whose pages are opened, the last ones
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture(params=BACKUPS, ids=lambda path: path.stem)
+def shop(request, settings, tmp_path):
+    """The database as an older version left it, read by the code of today on the morning after."""
+    settings.DATA_DIR = tmp_path
+    settings.MEDIA_ROOT = tmp_path / "media"
+    with time_machine.travel(AFTERWARDS):
+        yield request.param
+
+
+HREF = re.compile(r'href="(/[^"#]*)')
+BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
+
+
+def worked_on(by: User, client: Client) -> list[str]:
+    """Work goes on with the rows of before; gives the addresses of what is under way."""
+    at = AFTERWARDS
+    old = TakeIn.objects.select_related("board", "brought_by").order_by("pk").first()
+    takein = quoting.take_in(
+        brought_by=old.brought_by, board=old.board, damages=[seed.crushed_box()], checks=seed.checked(), by=by, at=at
+    )
+    quote = quoting.start_quote(takeins=[takein], by=by, at=at)
+    way = quoting.add_way(
+        board=quote.boards.get(), damage=takein.damages.get(), version=Recipe.objects.get(key="fin-box").current,
+        measures=BOX, by=by, at=at,
+    )  # fmt: skip
+    assert way.gross > 0
+    line = quoting.add_line(way=way, words="Courier", price=Decimal(20), by=by, at=at)
+    job = Job.objects.filter(state=Job.State.OPEN, steps__state="todo").order_by("pk").first()
+    extra = bench.note_found(job=job, words="Wet foam 60 mm further", by=by, at=at)
+    steps = [step for step in job.steps.order_by("position") if step.ahead]
+    mixing = next(step for step in steps if step.plan.get("mixes"))
+    resin = Material.objects.get(key=bench.doses(mixing)[0].resin)
+    use = bench.record_use(step=steps[0], material=resin, quantity=Decimal(3), by=by, at=at)
+    done = Job.objects.filter(state=Job.State.FINISHED).order_by("pk").first()
+    assert client.get(reverse("invoice-issue", args=[done.pk])).status_code == 200
+    invoice = billing.issue_invoice(jobs=[done], by=by, at=at, paper=invoice_paper.pdf)
+    recipe = Recipe.objects.order_by("pk").first()
+    edit_recipe(recipe=recipe, by=by, at=at)
+    count = counting.start_count(shelf="", everything=True, blind=False, by=by, at=at)
+    lot = Lot.objects.left().filter(material=resin).first()
+    weighing.add_container(lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, by=by, at=at, now=at)
+    board, receipt = old.board, Payment.objects.exclude(invoice=None).order_by("pk").first()
+    rows = {
+        "quote": [quote], "quote-new": [TakeIn.objects.order_by("pk").last()], "photo-add": [board], "quote-board-new": [quote], "way-edit": [way], "part-new": [way], "way-line-edit": [line],
+        "job": [job, done], "job-sheet": [job], "job-release": [job], "job-refund": [job], "step": [steps[0], mixing], "mix-new": [mixing], "step-warmth": [mixing], "extra": [extra], "use-edit": [use],
+        "invoice": [invoice], "refund-new": [receipt.invoice], "receipt": [receipt], "count": [count], "lot": [lot],
+    }  # fmt: skip
+    where = [reverse(name, args=[row.pk]) for name, found in rows.items() for row in found]
+    return [*where, reverse("recipe-edit", args=[recipe.key])]
+
+
+def opened(client: Client, also: Iterable[str], wrong: list[str]) -> dict[str, list[str]]:
+    """Every page that the walk lists without a row, what is `also` asked, and on from there; of each kind a few.
+
+    By name the addresses that answered 200. What answers otherwise is told in `wrong`, a redirect of ours apart.
+    """
+    queue = [walker.address(page, walker.Rows({})) for page in walker.PAGES if not page.row and page.get in (200, 302)]
+    queue = [*also, *(where for where in queue if where != reverse("login"))]
+    listed, found, seen, tried = set(queue), defaultdict(list), set(queue), Counter()
+    while queue:
+        where = queue.pop(0)
+        try:
+            name = resolve(where.partition("?")[0]).url_name
+        except Resolver404:
+            continue  # a file
+        if where not in listed and tried[name] >= A_FEW:
+            continue
+        tried[name] += 1
+        answer = client.get(where)
+        if answer.status_code == 200:
+            found[name].append(where)
+        elif answer.status_code not in (302, 405):
+            wrong.append(f"{name}: {where} answers {answer.status_code}")
+        links = [answer["Location"]] if answer.status_code == 302 else []
+        if answer.get("Content-Type", "").startswith("text/html"):
+            links += [html.unescape(link) for link in HREF.findall(answer.content.decode())]
+        queue += [link for link in dict.fromkeys(links) if link not in seen]
+        seen.update(links)
+    return found
+
+
+def problems() -> list[str]:
+    return [*store_books.problems(), *paper_books.problems()]
+
+
+def unread() -> bool:
+    """Whether what is kept as learned, or as foretold, is another version's."""
+    return (Experience.objects.count(), Backtest.objects.count()) != (
+        Experience.objects.readable().count(),
+        Backtest.objects.readable().count(),
+    )
+
+
+@pytest.mark.slow
+def test_a_shop_of_before_goes_on_before_anything_is_learned_anew(shop):
+    """The worst of it: restored, migrated, and nobody has worked out anew what was learned. Then `tick` does."""
+    restore_backup(shop, replace=False, at=AFTERWARDS, backups=shop.parent)
+    assert unread()
+    assert taught() == {}, "what another version learned is not read"
+    assert problems() == []
+    keeper, wrong = User.objects.filter(role="keeper").first(), []
+    client = logged_in(keeper)
+    client.raise_request_exception = False
+    found = opened(client, worked_on(keeper, client), wrong)
+    assert not wrong, "\n".join(wrong)
+    wanted = {page.name for page in walker.PAGES if page.get == 200} - NO_ROWS - TRIED_APART
+    assert wanted <= set(found), f"give worked_on a row for {sorted(wanted - set(found))}"
+    assert "Learn now" in client.get(reverse("operations")).content.decode()
+
+    call_command("tick", stdout=io.StringIO())
+    assert not unread()
+    assert experience.experience().stale_since is None
+    assert taught()["learned"]
+    one = experience.own_figures()[0]
+    where = [reverse(name) for name in ("learned", "operations", "backtest", "recipes", "price-list", "repricing")]
+    where += [reverse("operation", args=[one.operation, one.material]), found["quote"][0], found["way-why"][0]]
+    assert {client.get(page).status_code for page in where} == {200}
+    assert Backtest.objects.get().answer["summary"]
+    assert problems() == []
+
+
+@pytest.mark.slow
+def test_restoring_learns_anew_and_undo_in_the_store_leaves_the_books_right(shop):
+    said = io.StringIO()
+    call_command("restore", str(shop), stdout=said)
+    assert "Learned anew from 22 jobs." in said.getvalue()
+    assert not unread()
+    hands = logged_in(User.objects.filter(role="bench").first())
+    kinds = Movement.objects.order_by("kind").values_list("kind", flat=True).distinct()
+    first_and_last = [Movement.objects.filter(kind=kind).order_by(way)[:3] for kind in kinds for way in ("pk", "-pk")]
+    check_undoing(hands, [movement for few in first_and_last for movement in few])
+    assert problems() == []
