@@ -56,8 +56,8 @@ def defaults_now() -> dict[str, Range]:
 class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
-    `name` is that of the constant behind it. `smallest` is whether the smallest mix of then set its use, where that is
-    another one now.
+    `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
+    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now.
     """
 
     index: int
@@ -71,6 +71,7 @@ class PlanLine(NamedTuple):
     least: float
     pooled: bool
     name: str
+    in_parts: bool = False
     smallest: bool = False
 
     @property
@@ -107,12 +108,12 @@ def plan_lines(lines: Lines, now: Mapping[str, Range] = AS_STORED) -> list[PlanL
 
 def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range]) -> PlanLine:
     factor, pooled = line["factor"], line["kind"] == "consumable"
-    name = factor.get("name", "")
+    name, unit = factor.get("name", ""), each(line["need"]["unit"])
     return PlanLine(
         index=line["step"],
         operation=POOLED if pooled else line["operation"],
         material=material,
-        unit=each(line["need"]["unit"]),
+        unit=unit,
         base=now.get(name) or _base(factor),
         need=line["need"]["value"],
         mixes=line["mixes"],
@@ -120,6 +121,7 @@ def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range])
         least=line["least"],
         pooled=pooled,
         name=name,
+        in_parts=pooled and unit == "each" and not line["whole"],
     )
 
 
