@@ -66,11 +66,15 @@ class Inputs:
     missing: tuple[Problem, ...] = ()
 
     def of_quote(self, discount_percent: Decimal, rush_percent: Decimal = Decimal(0)) -> Inputs:
-        """The same for a customer with a discount, or a quote in a rush."""
+        """The same for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
         pricing = replace(
             self.shop.pricing, discount_percent=_float(discount_percent), rush_percent=_float(rush_percent)
         )
-        return replace(self, shop=replace(self.shop, pricing=pricing))
+        return replace(self, shop=replace(self.shop, pricing=pricing, alone=rush_percent > 0))
+
+    def alone(self) -> Inputs:
+        """The same for a job that is worked alone: no other board shares its set-ups."""
+        return replace(self, shop=replace(self.shop, alone=True))
 
     def rate_of(self, percent: Decimal) -> Rate:
         """The rate of so many per cent in force on the day; its category is standard, or zero rated, if none is."""
@@ -111,7 +115,7 @@ def _float(number: Decimal) -> float:
 
 
 def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
-    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries.
+    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in ten queries.
 
     `temperature` in °C. For one customer or quote, see `Inputs.of_quote`.
     """
@@ -227,9 +231,10 @@ def _materials(day: date) -> dict[str, costing.Material]:
     return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
 
 
-def materials_of(keys: Collection[str]) -> dict[str, costing.Material]:
-    """Some of the store's materials as the core takes them, without a price, by key. One query."""
-    return {row.key: _material(row, None) for row in StockMaterial.objects.filter(key__in=keys)}
+def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.Material]:
+    """The store's materials as the core takes them, or some of them, without a price, by key. One query."""
+    rows = StockMaterial.objects.all() if keys is None else StockMaterial.objects.filter(key__in=keys)
+    return {row.key: _material(row, None) for row in rows}
 
 
 def _material(row: StockMaterial, price: Any) -> costing.Material:
@@ -237,7 +242,7 @@ def _material(row: StockMaterial, price: Any) -> costing.Material:
         key=row.key,
         name=row.name,
         unit=row.unit,  # type: ignore[arg-type]
-        price=None if price is None else costing.Price(_float(price.per_unit), price.words),
+        price=None if price is None else costing.Price(_float(price.per_unit), price.words, price.guess),
         **{name: _float(number) for name in OWN_FACTS if (number := getattr(row, name)) is not None},
         facts={name: float(number) for name, number in row.facts.items() if isinstance(number, int | float)},
         hazard=row.hazard,
@@ -318,6 +323,53 @@ def estimate(
     if inputs.missing:
         made.problems, made.priced = [*inputs.missing, *made.problems], None
     return made
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One damage of a board as it is asked about: a key of the caller's, its name on the page, recipe and measures.
+
+    Measures are as typed, or already canonical. `optional`: the customer may leave it.
+    """
+
+    key: str
+    name: str
+    version: RecipeVersion
+    measures: Mapping[str, str | Given | float]
+    accepted_odd: Collection[str] = ()
+    optional: bool = False
+
+
+def estimate_board(
+    *,
+    asked: Sequence[Asked],
+    day: date,
+    board: Construction,
+    inputs: Inputs | None = None,
+    choices: bool = True,
+) -> costing.BoardEstimate:
+    """Several damages of one board worked out as one job, with the price of each and of every choice.
+
+    What is missing is in its `problems`; then it has no price. Raises Refused with a sentence per measure that can not
+    be read, under "KEY-MEASURE", or where these damages make no board (see `costing.estimate_board`).
+    """
+    inputs = inputs or shop_inputs(day=day)
+    wrong: dict[str, list[str]] = {}
+    damages = []
+    for one in asked:
+        recipe = core_recipe(one.version)
+        typed = {name: text for name, text in one.measures.items() if isinstance(text, str)}
+        given, unread = read_typed(recipe, typed, volume_system=inputs.volume_system)
+        wrong |= {f"{one.key}-{name}": [f"{one.name}: {sentence}"] for name, sentence in unread.items()}
+        handed = {name: value for name, value in one.measures.items() if not isinstance(value, str)}
+        damages.append(costing.Damage(one.key, one.name, recipe, {**handed, **given}, one.accepted_odd, one.optional))
+    if wrong:
+        raise Refused(wrong)
+    try:
+        made = costing.estimate_board(damages, inputs.shop, board=board, choices=choices)
+    except ValueError as no_board:
+        raise Refused(str(no_board)) from no_board
+    return made.without_price(inputs.missing) if inputs.missing else made
 
 
 def price_way(
