@@ -231,9 +231,10 @@ def _materials(day: date) -> dict[str, costing.Material]:
     return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
 
 
-def materials_of(keys: Collection[str]) -> dict[str, costing.Material]:
-    """Some of the store's materials as the core takes them, without a price, by key. One query."""
-    return {row.key: _material(row, None) for row in StockMaterial.objects.filter(key__in=keys)}
+def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.Material]:
+    """The store's materials as the core takes them, or some of them, without a price, by key. One query."""
+    rows = StockMaterial.objects.all() if keys is None else StockMaterial.objects.filter(key__in=keys)
+    return {row.key: _material(row, None) for row in rows}
 
 
 def _material(row: StockMaterial, price: Any) -> costing.Material:
