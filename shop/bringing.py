@@ -20,10 +20,11 @@ from shop.access import SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.forms.fields import MeasureField
 from shop.forms.people import BoardForm, CustomerForm
-from shop.models import Board, Customer, PeopleList, Profile, User, folded
+from shop.models import Board, Customer, PeopleList, Profile, User
 from shop.people import new_board
 from shop.phones import same_phone, tail
 from shop.tables import Row, Table, read_table
+from shop.writing import folded
 
 MOST_LINES = 5_000  # a shop of two hands knows fewer people
 MOST_CELLS = 100

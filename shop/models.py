@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -13,6 +12,7 @@ from django.db.models import Q
 
 from shop.fields import ExactField, MoneyField, PercentField
 from shop.phones import digits_of, same_phone, tail
+from shop.writing import folded
 
 
 class Role(models.TextChoices):
@@ -253,12 +253,6 @@ class NumberSeries(models.Model):
     def printed(self, number: int, year: int) -> str:
         """A number of this series as papers carry it: 2026-0012."""
         return f"{self.prefix.replace('{year}', str(year))}{number:0{self.width}d}"
-
-
-def folded(text: str) -> str:
-    """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
-    return " ".join("".join(c for c in plain if c not in "'’‘`´").split())
 
 
 def _same_mail(one: str, other: str) -> bool:

@@ -11,9 +11,10 @@ from django.core.files.base import ContentFile
 from shop import journal
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
-from shop.models import Board, Customer, Photo, User, folded
+from shop.models import Board, Customer, Photo, User
 from shop.phones import same_phone
 from shop.pictures import new_name
+from shop.writing import folded
 
 TENTH = Decimal("0.1")  # boards are kept to a tenth of a millimetre
 SIZES = ("length_mm", "width_mm", "thickness_mm", "nose_mm", "tail_mm")
