@@ -9,6 +9,7 @@ from quotes.quoting.conditions import (
 )
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
+from quotes.quoting.repairs import PARTS, board_of, hand_lines
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
 from quotes.quoting.takein import (
     TAKE_IN_CHECK,
@@ -27,6 +28,7 @@ from quotes.quoting.ways import (
     edit_line,
     edit_part,
     edit_way,
+    leave_to_customer,
     move_way_up,
     remove_line,
     remove_part,
@@ -34,6 +36,7 @@ from quotes.quoting.ways import (
 )
 
 __all__ = [
+    "PARTS",
     "TAKE_IN_CHECK",
     "WAYS_AT_MOST",
     "add_board",
@@ -42,6 +45,7 @@ __all__ = [
     "add_part",
     "add_way",
     "agree",
+    "board_of",
     "conditions_now",
     "content_of",
     "day_to_promise",
@@ -53,6 +57,8 @@ __all__ = [
     "edit_take_in",
     "edit_way",
     "hand_back",
+    "hand_lines",
+    "leave_to_customer",
     "missing",
     "move_way_up",
     "recompute",
