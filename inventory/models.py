@@ -102,6 +102,9 @@ class Material(models.Model):
     shelf_life_days = models.PositiveIntegerField("shelf life in days", null=True, blank=True)
     opened_life_days = models.PositiveIntegerField("life in days once opened", null=True, blank=True)
     hazard = models.CharField("hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules.")
+    guess_words = models.CharField("pack, guessed", max_length=80, blank=True, editable=False)
+    guess_content = QuantityField("content of the pack, guessed", null=True, blank=True, editable=False)
+    guess_price = MoneyField("its price, guessed", null=True, blank=True, editable=False)
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = MaterialQuerySet.as_manager()

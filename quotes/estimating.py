@@ -115,7 +115,7 @@ def _float(number: Decimal) -> float:
 
 
 def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
-    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries.
+    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in ten queries.
 
     `temperature` in °C. For one customer or quote, see `Inputs.of_quote`.
     """
@@ -241,7 +241,7 @@ def _material(row: StockMaterial, price: Any) -> costing.Material:
         key=row.key,
         name=row.name,
         unit=row.unit,  # type: ignore[arg-type]
-        price=None if price is None else costing.Price(_float(price.per_unit), price.words),
+        price=None if price is None else costing.Price(_float(price.per_unit), price.words, price.guess),
         **{name: _float(number) for name in OWN_FACTS if (number := getattr(row, name)) is not None},
         facts={name: float(number) for name, number in row.facts.items() if isinstance(number, int | float)},
         hazard=row.hazard,

@@ -13,6 +13,7 @@ from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.calibrating import Calibration, Known, calibrate
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
+from quotes.costing.guesses import Guessed, guessed, guessed_in
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.lateness import sand_first
 from quotes.costing.looking_again import Now, look_again
@@ -53,6 +54,7 @@ __all__ = [
     "Estimate",
     "Factor",
     "Given",
+    "Guessed",
     "Known",
     "Material",
     "Measure",
@@ -80,6 +82,8 @@ __all__ = [
     "earned_per_hour",
     "estimate",
     "estimate_board",
+    "guessed",
+    "guessed_in",
     "lay_out",
     "look_again",
     "overhead_rate",

@@ -130,5 +130,5 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
     if line.material != MINUTES and line.material not in materials:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[line.unit], COUNTED_TO[line.unit]
-        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps)
+        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts)
     return Trade(materials, factors)

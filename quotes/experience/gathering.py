@@ -290,12 +290,15 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
     factors: dict[Cell, Range] = {}
     losses: dict[str, float] = {}
     used: set[str] = set()
+    in_parts: set[str] = set()
     for line in lines:
         if line.material != MINUTES and (line.material not in rows or each(rows[line.material].unit) != line.unit):
             continue  # a material that is now counted otherwise: its old needs say nothing in the new unit
         factors[Cell(line.operation, line.material)] = line.base
         if line.material != MINUTES:
             used.add(line.material)
+            if line.in_parts:
+                in_parts.add(line.material)
             if line.mixes and line.loss > 0:
                 losses[line.material] = line.loss
     prices = prices_on(day, used) if used else {}
@@ -308,6 +311,7 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
             loss=cup_range(losses[key]) if key in losses else None,
             log_step=STEPS[each(rows[key].unit)],
             count_step=COUNTED_TO[each(rows[key].unit)],
+            in_parts=key in in_parts,
         )
         for key in sorted(used)
     }

@@ -364,7 +364,7 @@ def trade_as_dict(trade: Trade) -> dict[str, Any]:
     return {
         "materials": [
             [one.key, one.unit, one.price, one.group, list(one.loss) if one.loss else None, one.log_step,
-             one.count_step, one.max_batch]
+             one.count_step, one.max_batch, one.in_parts]
             for one in trade.materials.values()
         ],
         "factors": [[*cell, *usual] for cell, usual in trade.factors.items()],

@@ -54,7 +54,8 @@ def defaults_now() -> dict[str, Range]:
 class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
-    `name` is that of the constant behind it.
+    `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
+    several jobs.
     """
 
     index: int
@@ -68,6 +69,7 @@ class PlanLine(NamedTuple):
     least: float
     pooled: bool
     name: str
+    in_parts: bool = False
 
 
 def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
@@ -101,6 +103,7 @@ def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED
                 least=line["least"],
                 pooled=pooled,
                 name=line["factor"].get("name", ""),
+                in_parts=pooled and unit == "each" and not line["whole"],
             )
         )
     return found

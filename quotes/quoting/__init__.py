@@ -9,6 +9,7 @@ from quotes.quoting.conditions import (
 )
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
+from quotes.quoting.lacking import Missing, missing_once
 from quotes.quoting.repairs import PARTS, board_of, hand_lines
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
 from quotes.quoting.takein import (
@@ -39,6 +40,7 @@ __all__ = [
     "PARTS",
     "TAKE_IN_CHECK",
     "WAYS_AT_MOST",
+    "Missing",
     "add_board",
     "add_damage",
     "add_line",
@@ -60,6 +62,7 @@ __all__ = [
     "hand_lines",
     "leave_to_customer",
     "missing",
+    "missing_once",
     "move_way_up",
     "recompute",
     "refused_of_way",

@@ -21,6 +21,7 @@ from django.utils.http import urlencode
 from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench, quoting
+from quotes.costing import Guessed, guessed
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
@@ -109,6 +110,7 @@ class WayRow:
     pocket: bool
     shown: str | None
     problems: list[dict[str, str]]
+    guessed: Guessed
     earned: float | None
     margin: float | None
     below_cost: bool
@@ -128,7 +130,11 @@ def _with_payer() -> QuerySet[Quote]:
 
 def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
     today = timezone.localdate()
-    boards = _boards(row, request.shop)
+    found = _boards(row)
+    problems = [problem for board in found for way in board.ways.all() for problem in way.problems]
+    missing = quoting.missing_once(problems, today)
+    pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
+    boards = [_board(board, missing, pages, request.shop) for board in found]
     ways = [shown for board in boards for shown in board["ways"]]
     context = {
         "quote": row,
@@ -137,7 +143,11 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
         "several": len(boards) > 1,
         "ways": ways,
         "tax_hint": tax_hint(request.shop),
-        "can_send": bool(ways) and all(board["ways"] for board in boards) and not any(w.problems for w in ways),
+        "can_send": bool(ways) and all(board["ways"] for board in boards) and not problems,
+        "missing": missing,
+        "sheet": reverse("quote-price-sheet", args=[row.pk]),
+        "work_out": reverse("quote-work-out", args=[row.pk]),
+        "guesses": any(shown.guessed.on_guess for shown in ways),
         "draft": row.open_to_change,
         "is_sent": row.state == Quote.State.SENT,
         "expired": row.expired(today),
@@ -146,17 +156,16 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
     return render(request, "quotes/quote.html", context, status=status)
 
 
-def _boards(row: Quote, shop: Profile) -> list[dict[str, Any]]:
+def _boards(row: Quote) -> list[QuoteBoard]:
     found = row.boards.select_related("takein__board", "takein__brought_by").prefetch_related(
         "takein__damages", "ways__parts__recipe_version", "ways__lines", "jobs"
     )
-    pages = dict(Material.objects.values_list("key", "pk"))
-    return [_board(board, pages, shop) for board in found]
+    return list(found)
 
 
-def _board(quoted: QuoteBoard, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
+def _board(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
     takein = quoted.takein
-    ways = [_way_row(way, takein, pages, shop) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -171,15 +180,18 @@ def _board(quoted: QuoteBoard, pages: dict[str, int], shop: Profile) -> dict[str
     }
 
 
-def _way_row(way: Way, takein: TakeIn, pages: dict[str, int], shop: Profile) -> WayRow:
+def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
     layers, pocket = built(way)
+    others = {problem["text"] for problem in missing.others}
+    problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
     margin = way.totals.get("margin") or {}
     return WayRow(
         way=way,
         layers=layers,
         pocket=pocket,
         shown=way.totals.get("shown"),
-        problems=[_put_right(problem, way, pages) for problem in way.problems],
+        problems=[_put_right(problem, way, pages) for problem in problems.values()],
+        guessed=guessed(part.snapshot for part in way.parts.all()),
         earned=way.totals.get("earned_per_hour"),
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,

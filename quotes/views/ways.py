@@ -264,6 +264,7 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
         "work_cost": (way.cost or Decimal(0)) - sum((line.cost for line in bought), Decimal(0)),
         "tax_rows": (way.totals.get("document") or {}).get("tax_rows", []),
         "priced": priced,
+        "lacking": quoting.missing_once(way.problems, timezone.localdate()).sentences,
     }
     return render(request, "quotes/way_why.html", context)
 

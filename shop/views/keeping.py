@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.dates import WEEKDAYS
 from django.views.decorators.http import require_POST
 
-from shop import keeping, tax
+from shop import keeping, tax, usual
 from shop.access import open_to
 from shop.forms.fields import ShedForm
 from shop.forms.keeping import (
@@ -45,11 +45,16 @@ def _page(
 @open_to(Role.KEEPER)
 def shop(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
+    wage = LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first()
+    overhead = Overhead.objects.filter(from_day__lte=today).first()
+    guess = usual.guess(request.shop.currency)
     context = {
         "tax": tax.profile(request.shop.tax_profile),
         "rates": TaxRate.objects.on(today),
-        "wage": LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first(),
-        "overhead": Overhead.objects.filter(from_day__lte=today).first(),
+        "wage": wage,
+        "wage_guessed": guess is not None and wage is not None and wage.wage_per_hour == guess.wage,
+        "overhead": overhead,
+        "overhead_guessed": guess is not None and overhead is not None and overhead.monthly == guess.overhead_monthly,
         "closed": ClosedDay.objects.filter(day__gte=today).first(),
         "week": [WEEKDAYS[number] for number in request.shop.working_days],
         "staff": User.objects.filter(is_active=True).order_by("name", "pk"),
@@ -59,7 +64,9 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def shop_edit(request: HttpRequest) -> HttpResponse:
-    form = ShopForm(sent(request), shop=request.shop, initial=ShopForm.showing(request.shop))
+    stays = keeping.why_currency_stays()
+    initial = ShopForm.showing(request.shop)
+    form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
 
     def act() -> str:
         keeping.change_profile(by=request.user, at=timezone.now(), **form.entries())

@@ -17,6 +17,12 @@ def customer(rows: Rows):
 
 
 @sample
+def twice(rows: Rows):
+    other = make.customer(rows.keeper, "Niamh Ó Sé", phone="020 910 0144", email="niamh@strand.example")
+    return {"customer": rows["customer"].pk, "other": other.pk}
+
+
+@sample
 def board(rows: Rows):
     return make.board(rows.keeper, rows["customer"])
 
@@ -51,6 +57,8 @@ pages(
     Page("customer-new", MONEY, form=True),
     Page("customer", MONEY, "customer"),
     Page("customer-edit", MONEY, "customer", form=True),
+    Page("customer-same", MONEY, "customer"),
+    Page("customer-make-one", MONEY, "twice", form=True),
     Page("board-new", MONEY, "customer", form=True),
     Page("board", STAFF, "board"),
     Page("board-edit", MONEY, "board", form=True),
