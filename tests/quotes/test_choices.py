@@ -8,13 +8,12 @@ from itertools import combinations
 import pytest
 
 from inventory.models import PackPrice
-from quotes import bench, billing, quoting
+from quotes import bench, quoting
+from quotes.estimating import shop_inputs
 from quotes.models import Way, WayPart
 from quotes.repricing import quote_moves
-from quotes.estimating import shop_inputs
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
-from tests.quotes.conftest import paper, refusal, take_in
+from tests.quotes.conftest import paper, refusal
 
 SMALL = {"length": "50", "depth": "8"}
 DINGS = {
@@ -22,6 +21,7 @@ DINGS = {
     "ding-deck-small": {**SMALL, "width": "30"},
     "ding-tail-small": {**SMALL, "around": "35"},
 }
+PLUG = {"hole_diameter": "28", "hole_depth": "18"}
 
 
 def way_of(takein, versions, by, keys, *, optional=(), **more):
@@ -69,7 +69,7 @@ def test_a_way_of_three_dings_is_one_job_and_each_has_its_price(takein, versions
 def test_a_title_and_words_follow_the_repairs_until_somebody_writes_their_own(takein, versions, counter):
     way = way_of(takein, versions, counter, ["ding-nose-small"])
     assert way.title == "Open ding on the nose, small"
-    plug = {"version": versions["leash-plug"], "measures": {}, "by": counter, "at": NOW}
+    plug = {"version": versions["leash-plug"], "measures": PLUG, "by": counter, "at": NOW}
     quoting.add_part(way=way, **plug)
     assert way.title == "Open ding on the nose, leash plug"
     assert way.words.splitlines() == [versions[key].body["about"] for key in ("ding-nose-small", "leash-plug")]
@@ -82,11 +82,9 @@ def test_a_title_and_words_follow_the_repairs_until_somebody_writes_their_own(ta
 
 def test_a_title_of_many_repairs_fits_its_box(takein, versions, counter):
     way = way_of(takein, versions, counter, list(DINGS))
-    for key in ("leash-plug", "pressure-dent", "fin-box", "glass-on-fin"):
-        recipe = versions[key]
-        needs = {one["name"]: str(one["default"] or one["low"]) for one in recipe.body["measures"]}
-        odd = list(needs)
-        quoting.add_part(way=way, version=recipe, measures=needs, accepted_odd=odd, by=counter, at=NOW)
+    for key, measures in (("ding-rail-small", DINGS["ding-nose-small"]), ("ding-bottom-small", DINGS["ding-deck-small"]),
+                          ("leash-plug", PLUG)):  # fmt: skip
+        quoting.add_part(way=way, version=versions[key], measures=measures, by=counter, at=NOW)
     assert len(way.title) <= 120
     assert way.title.endswith(", and more")
 
