@@ -10,7 +10,7 @@ from quotes.quoting.conditions import (
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
 from quotes.quoting.lacking import Missing, missing_once
-from quotes.quoting.repairs import PARTS, board_of, hand_lines
+from quotes.quoting.repairs import PARTS, board_of, hand_lines, parts_of, set_ups_in_words
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
 from quotes.quoting.takein import (
     TAKE_IN_CHECK,
@@ -64,6 +64,7 @@ __all__ = [
     "missing",
     "missing_once",
     "move_way_up",
+    "parts_of",
     "recompute",
     "refused_of_way",
     "remove_board",
@@ -73,6 +74,7 @@ __all__ = [
     "remove_way",
     "replace_quote",
     "send_quote",
+    "set_ups_in_words",
     "shop_day",
     "start_quote",
     "take_in",

@@ -171,6 +171,12 @@ def _listed(names: Sequence[str]) -> str:
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
+def set_ups_in_words(way: Way) -> str:
+    """With how many boards in a session a way reckons, in a sentence; "" of one worked out before that was kept."""
+    boards = way.totals.get("boards")
+    return costing.together_in_words(boards) if boards else ""
+
+
 def leave_out(way: Way, wanted: Collection[int]) -> None:
     """The way as the customer chose it, at the price that was said: of its optional repairs only those `wanted` (keys).
 
