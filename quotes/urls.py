@@ -60,6 +60,7 @@ QUOTING = [
     path("way/line/<int:pk>/", ways.way_line_edit, name="way-line-edit"),
     path("way/line/<int:pk>/remove/", ways.way_line_remove, name="way-line-remove"),
     path("way/repair/<int:pk>/", ways.part_edit, name="part-edit"),
+    path("way/repair/<int:pk>/optional/", ways.part_optional, name="part-optional"),
     path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
 ]
 

@@ -334,6 +334,7 @@ pages(
     Page("way-sure", MONEY, "way"),
     Page("part-new", MONEY, "way"),
     Page("part-edit", MONEY, "part"),
+    Page("part-optional", MONEY, "part", get=302),
     Page("part-remove", MONEY, "part", get=302),
     Page("job", STAFF, "job"),
     Page("job-sheet", STAFF, "job"),
