@@ -54,6 +54,7 @@ urlpatterns = [
     path("suppliers/<int:pk>/delivery/", deliveries.delivery_new, name="delivery-new"),
     path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="supplier-price-list-new"),
     path("prices/<int:pk>/", deliveries.price_list, name="supplier-price-list"),
+    path("prices/<int:pk>/tie/", deliveries.price_list_tie, name="supplier-price-list-tie"),
     path("worth/", worth.stock_worth, name="stock-worth"),
 ]
 

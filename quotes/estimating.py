@@ -26,7 +26,7 @@ from quotes.costing.learning.again import Again
 from quotes.costing.pricing import hands_on
 from quotes.costing.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion, TakeIn
-from quotes.totals import Line, totals
+from quotes.totals import Line, Totals, totals
 from shop import money, tax, units
 from shop.acts import Refused
 from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
@@ -66,11 +66,15 @@ class Inputs:
     missing: tuple[Problem, ...] = ()
 
     def of_quote(self, discount_percent: Decimal, rush_percent: Decimal = Decimal(0)) -> Inputs:
-        """The same for a customer with a discount, or a quote in a rush."""
+        """The same for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
         pricing = replace(
             self.shop.pricing, discount_percent=_float(discount_percent), rush_percent=_float(rush_percent)
         )
-        return replace(self, shop=replace(self.shop, pricing=pricing))
+        return replace(self, shop=replace(self.shop, pricing=pricing, alone=rush_percent > 0))
+
+    def alone(self) -> Inputs:
+        """The same for a job that is worked alone: no other board shares its set-ups."""
+        return replace(self, shop=replace(self.shop, alone=True))
 
     def rate_of(self, percent: Decimal) -> Rate:
         """The rate of so many per cent in force on the day; its category is standard, or zero rated, if none is."""
@@ -227,9 +231,10 @@ def _materials(day: date) -> dict[str, costing.Material]:
     return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
 
 
-def materials_of(keys: Collection[str]) -> dict[str, costing.Material]:
-    """Some of the store's materials as the core takes them, without a price, by key. One query."""
-    return {row.key: _material(row, None) for row in StockMaterial.objects.filter(key__in=keys)}
+def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.Material]:
+    """The store's materials as the core takes them, or some of them, without a price, by key. One query."""
+    rows = StockMaterial.objects.all() if keys is None else StockMaterial.objects.filter(key__in=keys)
+    return {row.key: _material(row, None) for row in rows}
 
 
 def _material(row: StockMaterial, price: Any) -> costing.Material:
@@ -320,6 +325,53 @@ def estimate(
     return made
 
 
+@dataclass(frozen=True)
+class Asked:
+    """One damage of a board as it is asked about: a key of the caller's, its name on the page, recipe and measures.
+
+    Measures are as typed, or already canonical. `optional`: the customer may leave it.
+    """
+
+    key: str
+    name: str
+    version: RecipeVersion
+    measures: Mapping[str, str | Given | float]
+    accepted_odd: Collection[str] = ()
+    optional: bool = False
+
+
+def estimate_board(
+    *,
+    asked: Sequence[Asked],
+    day: date,
+    board: Construction,
+    inputs: Inputs | None = None,
+    choices: bool = True,
+) -> costing.BoardEstimate:
+    """Several damages of one board worked out as one job, with the price of each and of every choice.
+
+    What is missing is in its `problems`; then it has no price. Raises Refused with a sentence per measure that can not
+    be read, under "KEY-MEASURE", or where these damages make no board (see `costing.estimate_board`).
+    """
+    inputs = inputs or shop_inputs(day=day)
+    wrong: dict[str, list[str]] = {}
+    damages = []
+    for one in asked:
+        recipe = core_recipe(one.version)
+        typed = {name: text for name, text in one.measures.items() if isinstance(text, str)}
+        given, unread = read_typed(recipe, typed, volume_system=inputs.volume_system)
+        wrong |= {f"{one.key}-{name}": [f"{one.name}: {sentence}"] for name, sentence in unread.items()}
+        handed = {name: value for name, value in one.measures.items() if not isinstance(value, str)}
+        damages.append(costing.Damage(one.key, one.name, recipe, {**handed, **given}, one.accepted_odd, one.optional))
+    if wrong:
+        raise Refused(wrong)
+    try:
+        made = costing.estimate_board(damages, inputs.shop, board=board, choices=choices)
+    except ValueError as no_board:
+        raise Refused(str(no_board)) from no_board
+    return made.without_price(inputs.missing) if inputs.missing else made
+
+
 def price_way(
     snapshots: Sequence[Mapping[str, Any]],
     *,
@@ -344,9 +396,7 @@ def price_way(
     way = costing.price_way(snapshots, pricing, shown=work)
     if way["price"] is None:
         return {**way, "lines": [], "document": None}
-    rows = [Line("Work", Decimal(1), Decimal(way["shown"]), *inputs.tax)]
-    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
-    document = totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
+    rows, document = document_of(Decimal(way["shown"]), inputs=inputs, lines=lines)
     bought = sum((line.cost for line in lines), Decimal(0))
     cost = way["cost_unrounded"] + _float(bought)
     outlay = fsum(part["outlay"] for part in snapshots) + _float(bought)
@@ -374,6 +424,14 @@ def price_way(
         ],
         "document": document.as_dict(),
     }
+
+
+def document_of(work: Decimal, *, inputs: Inputs, lines: Sequence[HandLine] = ()) -> tuple[list[Line], Totals]:
+    """The lines of a way whose work is sold at `work`, then those by hand, all as prices are in this shop, and their
+    totals."""
+    rows = [Line("Work", Decimal(1), work, *inputs.tax)]
+    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
+    return rows, totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
 
 
 def _margin(work: Mapping[str, Any], net: Decimal, cost: Decimal, lines: Sequence[HandLine]) -> dict[str, Any]:

@@ -60,6 +60,7 @@ QUOTING = [
     path("way/line/<int:pk>/", ways.way_line_edit, name="way-line-edit"),
     path("way/line/<int:pk>/remove/", ways.way_line_remove, name="way-line-remove"),
     path("way/repair/<int:pk>/", ways.part_edit, name="part-edit"),
+    path("way/repair/<int:pk>/optional/", ways.part_optional, name="part-optional"),
     path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
 ]
 
@@ -80,6 +81,8 @@ BENCH = [
     path("job/<int:pk>/deposit/", money.deposit_new, name="deposit-new"),
     path("job/<int:pk>/invoice/", money.invoice_issue, name="invoice-issue"),
     path("job/<int:pk>/pay-back/", money.job_refund, name="job-refund"),
+    path("job/<int:pk>/nothing-charged/", money.job_uncharged, name="job-uncharged"),
+    path("job/<int:pk>/charged/", money.job_charged, name="job-charged"),
     path("job/extra/<int:pk>/", jobs.extra, name="extra"),
     path("job/extra/<int:pk>/price/", jobs.extra_price, name="extra-price"),
     path("job/extra/<int:pk>/answer/", jobs.extra_answer, name="extra-answer"),

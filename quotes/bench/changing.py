@@ -1,4 +1,4 @@
-"""What changes after the yes: work that turned up, another way instead, work at our cost, or a stop after opening.
+"""What changes after the yes: work that turned up, another way instead, work at our cost, a stop, or no charge at all.
 
 Invariant: nothing is charged that the customer did not agree to, and how the answer came is kept. Work done stays done;
 only steps still ahead are replaced or left out.
@@ -12,7 +12,9 @@ from decimal import Decimal
 
 from quotes import quoting
 from quotes.bench.accepting import steps_of
+from quotes.bench.charges import agreed_total, charges, uncharged
 from quotes.bench.order import insert, locked, on_the_bench
+from quotes.bench.spent import done_ways, spent
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.reserving import release_job, reserve_job
@@ -20,8 +22,12 @@ from quotes.totals import Line, totals
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
-from shop.models import User
+from shop.models import Profile, User
+from shop.money import round_money
 from shop.templatetags.look import day as day_words
+
+# Why a step was left out, in its plan; steps left out before it was kept there say it by their note alone.
+LEFT_OUT, BY_STOP, STOPPED_NOTE = "left_out", "stop", "The work was stopped."
 
 
 @verb
@@ -207,30 +213,95 @@ def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
 
 
 @verb
-def stop_job(*, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "") -> Job:
-    """End a job after opening: work done is charged at `amount` (as the shop's prices are), steps ahead are left out.
+def stop_job(
+    *, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "", below_cost: bool = False
+) -> Job:
+    """End a job after opening: all that is charged is `amount` (as the shop's prices are), steps ahead are left out.
 
     `how` says how the customer agreed to it. What the deposit holds beyond that is paid back after the invoice.
-    Raises Refused for more than the agreed price.
+    Raises Refused for more than was agreed, and once for less than it cost so far (`below_cost` says yes).
     """
     may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the customer agreed to stop, like by phone.", field="how")
     job = on_the_bench(job)
-    shown = Decimal(str(job.way.totals.get("shown") or 0))
-    if not 0 <= amount <= shown:
-        raise Refused(f"The amount must lie between 0 and the agreed price of {shown}.", field="amount")
+    agreed = charges(job).totals().lines_total
+    if not 0 <= amount <= agreed:
+        raise Refused(f"The amount must lie between 0 and the agreed price of {agreed:.2f}.", field="amount")
+    if not below_cost and (short := short_of_cost(job, amount, at)):
+        raise Refused(f"{short} Is that meant?", field="below_cost")
     for extra in job.extras.filter(state__in=Extra.UNANSWERED):
         answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], by=by, at=at)
     stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=at, found_by=by)
     stop.words = _fitting(words) or "Stopped after opening"
     _price_by_hand(stop, amount, at)
     _close(stop, how, at)
-    job.steps.ahead().update(state=Step.State.DROPPED, note="The work was stopped.")
+    left_open = list(job.steps.ahead())
+    for step in left_open:
+        step.state, step.note, step.plan = Step.State.DROPPED, STOPPED_NOTE, {**step.plan, LEFT_OUT: BY_STOP}
+    Step.objects.bulk_update(left_open, ["state", "note", "plan"])
     job.state, job.finished_at = Job.State.STOPPED, at
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=at)
     record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
+    return job
+
+
+def left_undone(job: Job) -> list[Step]:
+    """The steps that a stop left out, in their order: what is still to be done by whoever goes on with it."""
+    dropped = job.steps.filter(state=Step.State.DROPPED).order_by("position")
+    return [step for step in dropped if step.plan.get(LEFT_OUT) == BY_STOP or step.note == STOPPED_NOTE]
+
+
+def short_of_cost(job: Job, amount: Decimal, at: datetime) -> str:
+    """The sentence where `amount` (as the shop's prices are) is less than a job cost so far; empty where it is not.
+
+    Of a job that is not charged anyway nothing is said.
+    """
+    if not job.billed:
+        return ""
+    stop = Extra(job=job)
+    _price_by_hand(stop, amount, at)
+    cost = spent({job.pk: done_ways(job, job.extras.filter(state=Extra.State.AGREED))})[job.pk].cost
+    cost = round_money(cost, Profile.objects.get().currency)
+    short = stop.net is not None and stop.net < cost
+    return f"Without tax that is {stop.net:.2f}, below the {cost:.2f} it cost so far." if short else ""
+
+
+@verb
+def charge_nothing(*, job: Job, reason: str, by: User, at: datetime) -> Extra:
+    """Nothing is charged for an ended job, with the reason: it may leave without an invoice, what was paid goes back.
+
+    Raises Refused without a reason, while the work goes on or an invoice stands, and where nothing is charged anyway.
+    """
+    may(by, *SEES_MONEY)
+    if not reason.strip():
+        raise Refused("Why is empty; say why nothing is charged, like: the repair did not hold.", field="reason")
+    job = locked(job)
+    if job.on_the_bench:
+        raise Refused("The work is not finished: make the release check first, or stop the work.")
+    if (invoice := job.invoices.standing().first()) is not None:
+        raise Refused(f"This job is on invoice {invoice.number}: credit that one altogether first.")
+    if agreed_total(job) == 0:
+        raise Refused("Nothing is charged for this job already.")
+    free = Extra(job=job, kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED, found_at=at, found_by=by)
+    free.words = _fitting(reason)
+    free.save()
+    record(by=by, verb="charge nothing", row=job, words=f"Nothing is charged for {job.takein.tag}: {free.words}", at=at)
+    return free
+
+
+@verb
+def charge_after_all(*, job: Job, by: User, at: datetime) -> Job:
+    """A job for which nothing was to be charged is charged as agreed again. Raises Refused where it is anyway."""
+    may(by, *SEES_MONEY)
+    job = locked(job)
+    free = uncharged(job)
+    if free is None:
+        raise Refused("This job is charged as agreed already.")
+    free.state = Extra.State.DECLINED
+    _close(free, "charged after all", at)
+    record(by=by, verb="charge after all", row=job, words=f"{job.takein.tag} is charged as agreed after all", at=at)
     return job
 
 

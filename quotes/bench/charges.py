@@ -1,20 +1,23 @@
-"""What a job comes to for who pays: the agreed way, the agreed extras, or the work done until it was stopped.
+"""What a job comes to for who pays: the agreed way, the agreed extras, the work done until a stop, or nothing.
 
 Lines are as the customer agreed to them, at the tax rates of that day and with or without tax as prices were then.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 
-from quotes.models import Extra, Job, Way
+from django.db.models import QuerySet
+
+from quotes.models import Extra, Invoice, Job, Payment, Step, Way
 from quotes.totals import Line, Totals, totals
 from shop import tax
 from shop.models import Profile
 
-ONE = Decimal(1)
+ZERO, ONE = Decimal(0), Decimal(1)
 BY_HAND = "by hand"  # the key of a line that a person wrote on a way, with its own price
 
 
@@ -38,7 +41,7 @@ class Charges(NamedTuple):
 
 
 def charges(job: Job) -> Charges:
-    """What is charged for a job as it stands: nothing for a comeback at our cost."""
+    """What is charged for a job as it stands: nothing for a comeback at our cost, nor where nothing is charged."""
     return charged(job, list(job.extras.filter(state=Extra.State.AGREED).select_related("way")))
 
 
@@ -48,7 +51,7 @@ def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
     includes = bool(document.get("prices_include_tax", True))
     currency = str(document.get("currency") or Profile.objects.get().currency)
     stop = next((extra for extra in agreed if extra.kind == Extra.Kind.STOPPED), None)
-    if not job.billed:
+    if not job.billed or any(extra.kind == Extra.Kind.UNCHARGED for extra in agreed):
         lines: list[Line] = []
     elif stop is not None:
         lines = _extra_lines(stop, includes, job) if stop.gross else []
@@ -85,10 +88,82 @@ def agreed_total(job: Job) -> Decimal:
     return charges(job).totals().gross
 
 
+def on_account(job: Job) -> Decimal:
+    """Money of the job that no invoice holds by itself: deposits, less what was paid back."""
+    return Payment.objects.on_account().filter(job=job).total()
+
+
+class Due(NamedTuple):
+    """What is open on a job, with tax; below zero is to be given back.
+
+    Of an invoice that is for several jobs it is the whole, with its number in `joint` and the tags of all of them.
+    """
+
+    amount: Decimal
+    invoiced: bool = False
+    joint: str = ""
+    tags: tuple[str, ...] = ()
+
+    @property
+    def back(self) -> Decimal:
+        """What is to be given back."""
+        return -self.amount
+
+
+def dues(jobs: QuerySet[Job]) -> dict[int, Due]:
+    """What is open on each job, by its key: on its invoice, or as agreed less what was taken. Five queries."""
+    rows = {job.pk: job for job in jobs.select_related("way").only("state", "billed", "way__gross")}
+    extras: dict[int, list[Extra]] = defaultdict(list)
+    for extra in Extra.objects.filter(job__in=rows, state=Extra.State.AGREED).only("job", "kind", "gross"):
+        extras[extra.job_id].append(extra)
+    taken = Payment.objects.on_account().filter(job__in=rows).by("job")
+    found = {pk: Due(_agreed(job, extras[pk]) - taken.get(pk, ZERO)) for pk, job in rows.items()}
+    standing = {row.pk: row for row in Invoice.objects.standing().filter(jobs__in=rows).only("number")}
+    on: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    links = Invoice.jobs.through.objects.filter(invoice__in=standing).order_by("job")
+    for invoice, job, tag in links.values_list("invoice", "job", "job__takein__tag"):
+        on[invoice].append((job, tag))
+    for pk, linked in on.items():
+        tags = tuple(dict.fromkeys(tag for _, tag in linked)) if len(linked) > 1 else ()
+        due = Due(standing[pk].left, True, standing[pk].number if tags else "", tags)  # type: ignore[attr-defined]
+        found |= {job: due for job, _ in linked if job in found}
+    return found
+
+
+def _agreed(job: Job, extras: Iterable[Extra]) -> Decimal:
+    by_kind: dict[str, Decimal] = {}
+    for extra in extras:
+        by_kind[extra.kind] = by_kind.get(extra.kind, ZERO) + (extra.gross or ZERO)
+    if not job.billed or Extra.Kind.UNCHARGED in by_kind:
+        return ZERO
+    if Extra.Kind.STOPPED in by_kind:
+        return by_kind[Extra.Kind.STOPPED]
+    return (job.way.gross or ZERO) + by_kind.get(Extra.Kind.EXTRA, ZERO)
+
+
+def uncharged(job: Job) -> Extra | None:
+    """Why nothing is charged for a job, as it was said; None where it is charged as agreed."""
+    return job.extras.filter(kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED).first()
+
+
+def stopped(job: Job) -> Extra | None:
+    """Why a job was stopped after opening, and how that was agreed; None where it was not."""
+    return job.extras.filter(kind=Extra.Kind.STOPPED, state=Extra.State.AGREED).first()
+
+
 def suggested_stop(job: Job) -> Decimal:
-    """A fair part of the agreed price for the work done: by its share of the planned minutes, as prices are shown."""
-    shown = Decimal(str(job.way.totals.get("shown") or 0))
-    steps = list(job.steps.all())
-    planned = sum(Decimal(str(step.planned_minutes)) for step in steps)
-    done = sum(Decimal(str(step.planned_minutes)) for step in steps if step.state == step.State.DONE)
-    return (shown * done / planned).quantize(ONE, ROUND_HALF_UP) if planned else Decimal(0)
+    """A fair part of what was agreed, extras too, for the work done: by its planned minutes, as prices are shown.
+
+    Its share is of what was done and what is still ahead. What was left out, as by another way, is neither; what is
+    done at our cost, again or because a window was missed, is not the customer's.
+    """
+    at_our_cost = job.extras.filter(kind=Extra.Kind.ABSORBED, way__isnull=False).values("way")
+    steps = job.steps.exclude(state=Step.State.DROPPED).exclude(part__way__in=at_our_cost)
+    steps = steps.exclude(redo_of__isnull=False, redo_billed=False)
+    minutes = {True: ZERO, False: ZERO}
+    for state, planned, put_in in steps.values_list("state", "plan__minutes", "plan__put_in"):
+        if not put_in:
+            minutes[state == Step.State.DONE] += Decimal(str(planned or 0))
+    whole = sum(minutes.values(), ZERO)
+    agreed = charges(job).totals().lines_total
+    return (agreed * minutes[True] / whole).quantize(ONE, ROUND_HALF_UP) if whole else ZERO

@@ -119,7 +119,9 @@ def minutes_of_days(person: User, first: date, last: date) -> list[StepTime]:
 
 
 def own_minutes(time: StepTime) -> bool:
-    """Whether somebody wrote these minutes down or timed them."""
+    """Whether somebody wrote these minutes down or timed them, at the step or for the whole job."""
+    if time.step.job.hands == Job.Hands.WHOLE:
+        return True
     return not time.of_total and timed([time.typed], float(time.minutes), time.step.planned_minutes)
 
 
@@ -184,7 +186,7 @@ def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by:
     left = minutes.quantize(SHORTEST, ROUND_HALF_UP) - found.written
     if left < SHORTEST * len(found.open):
         raise Refused(_too_little(found), field="minutes")
-    shares = _shares(left, [max(time.step.planned_minutes, 0.1) for time in found.open])
+    shares = minute_shares(left, [time.step.planned_minutes for time in found.open])
     given = {time.pk: share for time, share in zip(found.open, shares, strict=True)}
     for run in found.free:
         there = [time for time in found.times if run[0] <= time.day <= run[-1]]
@@ -216,12 +218,14 @@ def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTi
     """A total that was wrong: its steps stand as planned again and wait for another. Raises Refused."""
     may(by, *EVERY_ROLE)
     experience.forget_hours(hours=hours, by=by, at=at)
-    shares = [one for one in minutes_of_days(hours.person, hours.from_day, hours.to_day) if one.of_total]
+    times = minutes_of_days(hours.person, hours.from_day, hours.to_day)
+    shares = [one for one in times if one.of_total and one.step.job.hands != Job.Hands.WHOLE]
     return [_instead(one, planned_minutes(one.step), at, typed=False) for one in shares]
 
 
-def _shares(total: Decimal, weights: Sequence[float]) -> list[Decimal]:
-    """A total in tenths by weight, at least a tenth each; each runs up to its part of the sum, so that all add up."""
+def minute_shares(total: Decimal, planned: Sequence[float]) -> list[Decimal]:
+    """A total in tenths by planned minutes, at least a tenth each; each runs up to its part, so that all add up."""
+    weights = [max(minutes, 0.1) for minutes in planned]
     spare, whole = total - SHORTEST * len(weights), sum(weights)
     passed, before, parts = 0.0, Decimal(0), []
     for weight in weights:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from quotes import experience
-from quotes.bench.charges import agreed_total
+from quotes.bench.charges import agreed_total, on_account
 from quotes.bench.order import locked, waits
 from quotes.bench.stepping import finish_step, planned_minutes
 from quotes.models import Extra, Invoice, Job, Step
@@ -61,9 +61,10 @@ def can_finish_job(job: Job) -> Can:
     open_extras = [extra for extra in job.extras.all() if extra.open]
     if open_extras:
         return Can(False, f"“{open_extras[0].words}” has no answer yet.")
-    left = [step for step in job.steps.all() if step.ahead and step.operation != RELEASE]
+    ahead = [step for step in job.steps.all() if step.ahead]
+    left = [step for step in ahead if step.operation != RELEASE]
     if left:
-        many = f"{len(left)} steps are" if len(left) > 1 else "One step is"
+        many = f"{len(ahead)} steps are" if len(ahead) > 1 else "One step is"
         return Can(False, f"{many} still ahead, first “{left[0].title}”. Do them, or say why they are not needed.")
     return Can(True)
 
@@ -117,20 +118,20 @@ def can_pick_up(job: Job) -> Can:
         return Can(False, "The work is not finished: make the release check first.")
     if job.invoices.standing().exists() or agreed_total(job) == 0:
         return Can(True)
-    return Can(False, "There is no invoice yet: issue it first.")
+    return Can(False, "There is no invoice yet: issue it first, or say that nothing is charged.")
 
 
 def owed(job: Job) -> Decimal:
-    """What is still to be paid on the job's invoice, with tax; below zero is to be paid back."""
-    invoice = job.invoices.standing().first()
-    return invoice.left if invoice is not None else Decimal(0)  # type: ignore[attr-defined]
+    """What is still to be paid, on the job's invoice or without one, with tax; below zero is to be paid back."""
+    invoice = standing_invoice(job)
+    return invoice.left if invoice is not None else agreed_total(job) - on_account(job)  # type: ignore[attr-defined]
 
 
 @verb
 def pick_up(*, job: Job, by: User, at: datetime, owing_ok: bool = False) -> Job:
     """The board goes home. `owing_ok` says yes to a balance that is still open. Picking up twice is once.
 
-    Raises Refused without an invoice, and once for an open balance (field `owing_ok`).
+    Raises Refused without an invoice where something is charged, and once for an open balance (field `owing_ok`).
     """
     may(by, *SEES_MONEY)
     job = locked(job)

@@ -7,23 +7,24 @@ turned up waits for the counter or for the customer. A board without a job waits
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import FloatField, Prefetch, Sum
+from django.db.models import FloatField, Prefetch
 from django.db.models.fields.json import KT
 from django.db.models.functions import Cast
 
+from quotes.bench.charges import Due, dues
 from quotes.bench.looking import DRYING, refused_alone
 from quotes.bench.order import late, next_step, waits
 from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
 from quotes.costing import Now, Timed
 from quotes.estimating import Calendar, shop_calendar
-from quotes.models import Damage, Extra, Invoice, Job, Payment, Quote, QuoteBoard, Step, TakeIn, Way
+from quotes.models import Damage, Extra, Job, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import conditions_now, shop_day
 from quotes.reserving import Ahead, broken_promise, in_short, short_steps
 from shop.models import Board, Profile
@@ -74,7 +75,8 @@ class Bar:
     by: date | None = None
     late: bool = False
     not_before: date | None = None  # the earliest day its cures allow, where that is after the one promised
-    due: Decimal | None = None
+    due: Due | None = None
+    due_above: bool = False  # of a joint invoice: a bar above says how much
     least: Decimal | None = None
     most: Decimal | None = None
     ways: int = 0
@@ -86,6 +88,12 @@ class Bar:
     @property
     def name(self) -> str:
         return f"{self.takein.brought_by.name}, {self.takein.board.name}"
+
+    @property
+    def with_tags(self) -> str:
+        """The tags of the other boards on its invoice: tag 002, tags 002, 003."""
+        tags = [tag for tag in self.due.tags if tag != self.takein.tag] if self.due else []
+        return f"tag{'s' if len(tags) > 1 else ''} {', '.join(tags)}"
 
     @property
     def damages(self) -> Sequence[Damage]:
@@ -111,7 +119,8 @@ class Group:
 def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) -> list[Group]:
     """All boards in the shop in their groups; amounts only if `money`."""
     groups = {key: Group(key) for key in TITLES}
-    today, due = shop_day(at, profile), _due() if money else {}
+    today = shop_day(at, profile)
+    due = dues(Job.objects.filter(state__in=Job.TO_COLLECT)) if money else {}
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
@@ -126,7 +135,17 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
             groups[bar.group].bars.append(bar)
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
+    groups[READY].bars = list(_each_sum_once(groups[READY].bars))
     return list(groups.values())
+
+
+def _each_sum_once(bars: Iterable[Bar]) -> Iterator[Bar]:
+    """What is open on a joint invoice is said on the first of its boards; the others say which invoice it is."""
+    said: set[str] = set()
+    for bar in bars:
+        joint = bar.due.joint if bar.due else ""
+        yield replace(bar, due_above=joint in said)
+        said |= {joint} - {""}
 
 
 def _here() -> Iterable[TakeIn]:
@@ -170,7 +189,7 @@ def _refused(job: Job, at: datetime, now: Now) -> str:
     return next((refusal.text for refusal in refused_alone(plan, now, dried=dried)), "")
 
 
-def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Decimal]) -> Bar:
+def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Due]) -> Bar:
     steps = list(job.steps.all())
     done = sum(step.state == Step.State.DONE for step in steps)
     step = next_step(steps, at)
@@ -227,37 +246,6 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
         return Bar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)  # type: ignore[arg-type]
     words = "Just come in, no quote yet"
     return Bar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)  # type: ignore[arg-type]
-
-
-def _due() -> dict[int, Decimal]:
-    """What is still to be paid for each job that waits to be collected, with tax.
-
-    On its invoice, or as agreed so far.
-    """
-    waiting = Job.objects.filter(state__in=Job.TO_COLLECT)
-    jobs = {job.pk: job for job in waiting.select_related("way").only("state", "billed", "way__gross")}
-    extras: dict[int, list[Extra]] = {}
-    for extra in Extra.objects.filter(job__in=jobs, state=Extra.State.AGREED).only("job", "kind", "gross"):
-        extras.setdefault(extra.job_id, []).append(extra)
-    on_account = dict(
-        Payment.objects.on_account().filter(job__in=jobs).order_by().values_list("job").annotate(Sum("amount"))
-    )
-    due = {pk: _agreed(job, extras.get(pk, [])) - on_account.get(pk, Decimal(0)) for pk, job in jobs.items()}
-    through = Invoice.jobs.through.objects.filter(job__in=jobs, invoice__kind=Invoice.Kind.INVOICE)
-    links = list(through.values_list("job_id", "invoice_id"))
-    standing = {row.pk: row.left for row in Invoice.objects.standing().filter(pk__in=[pk for _, pk in links])}
-    return due | {job: standing[invoice] for job, invoice in links if invoice in standing}
-
-
-def _agreed(job: Job, extras: Iterable[Extra]) -> Decimal:
-    if not job.billed:
-        return Decimal(0)
-    by_kind: dict[str, Decimal] = {}
-    for extra in extras:
-        by_kind[extra.kind] = by_kind.get(extra.kind, Decimal(0)) + (extra.gross or Decimal(0))
-    if Extra.Kind.STOPPED in by_kind:
-        return by_kind[Extra.Kind.STOPPED]
-    return (job.way.gross or Decimal(0)) + by_kind.get(Extra.Kind.EXTRA, Decimal(0))
 
 
 def _when(moment: datetime | None, today: date) -> str:

@@ -2,19 +2,33 @@
 
 from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
 from quotes.billing.itemising import itemised
-from quotes.billing.paying import balance, on_account, pay, refund, suggested_deposit, take_deposit, to_pay
+from quotes.billing.paying import (
+    Back,
+    Held,
+    balance,
+    held_without_invoice,
+    on_account,
+    pay,
+    refund,
+    suggested_deposit,
+    take_deposit,
+    to_pay,
+    to_pay_back,
+)
 from quotes.billing.quick import two_minute_job, walk_in
 from quotes.billing.selling import Goods, goods_on, goods_rate, sales_standing, sell_goods
-from quotes.billing.truth import Spent, Truth, job_truth
+from quotes.billing.truth import Truth, job_truth
 
 __all__ = [
+    "Back",
     "Goods",
-    "Spent",
+    "Held",
     "Truth",
     "balance",
     "credit_invoice",
     "goods_on",
     "goods_rate",
+    "held_without_invoice",
     "issue_invoice",
     "itemised",
     "job_truth",
@@ -27,6 +41,7 @@ __all__ = [
     "suggested_deposit",
     "take_deposit",
     "to_pay",
+    "to_pay_back",
     "two_minute_job",
     "walk_in",
 ]

@@ -12,10 +12,10 @@ from decimal import Decimal
 
 from inventory.models import Movement, MovementKind
 from quotes.billing.parts import totals_from
-from quotes.models import Document, Invoice, InvoiceLine, Payment, Quote, StepUse, Way
+from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
 from quotes.totals import Line, TaxRow, Totals, left_after, totals
 from shop import tax
-from shop.models import NumberSeries, Profile
+from shop.models import Customer, NumberSeries, Profile
 from shop.money import Tie
 from shop.paper import fingerprint
 
@@ -25,7 +25,7 @@ MONEY = ("net", "tax", "gross", "prepaid", "rounding", "payable")
 
 def problems() -> list[str]:
     """Sentences for all that does not add up; an empty list means that the papers balance."""
-    return [*_hashes(), *_invoices(), *_payments(), *_quotes(), *_series(), *_uses(), *_goods()]
+    return [*_hashes(), *_invoices(), *_payments(), *_paid_back(), *_quotes(), *_series(), *_uses(), *_goods()]
 
 
 def _hashes() -> Iterator[str]:
@@ -108,6 +108,46 @@ def _payments() -> Iterator[str]:
             yield f"Receipt {payment.number} has no paper."
         elif payment.document.content != payment.frozen:
             yield f"Receipt {payment.number}: what the row froze is not what the paper was made from."
+
+
+def _paid_back() -> Iterator[str]:
+    """No more money was paid back than was taken: from a customer, on an invoice, for a job.
+
+    What an invoice holds are the payments on it and the deposits it took off. Jobs that were ever on one invoice count
+    as one: money taken for all of them is given back on whichever held most.
+    """
+    every, names = Payment.objects.all(), dict(Customer.objects.values_list("pk", "name"))
+    for customer, held in every.by("customer").items():
+        if held < 0:
+            yield f"{names[customer]}: {-held:.2f} more was paid back than was ever taken."  # type: ignore[index]
+    paid = every.by("invoice")
+    for invoice in Invoice.objects.filter(pk__in=[pk for pk, held in paid.items() if pk and held < 0]):
+        over = -paid[invoice.pk] - (invoice.prepaid if invoice.kind == Invoice.Kind.INVOICE else ZERO)
+        if over > 0:
+            yield f"{invoice}: {over:.2f} more was paid back on it than was taken."
+    by_job, together = every.exclude(job=None).by("job"), _billed_together()
+    held_by: dict[int, Decimal] = {}
+    for job, held in by_job.items():
+        first = together.get(job, job)  # type: ignore[arg-type, call-overload]
+        held_by[first] = held_by.get(first, ZERO) + held
+    over_jobs = {pk: -held for pk, held in held_by.items() if held < 0}
+    for job in Job.objects.filter(pk__in=over_jobs).select_related("takein"):
+        yield f"{job}: {over_jobs[job.pk]:.2f} more was paid back for it than was taken."
+
+
+def _billed_together() -> dict[int, int]:
+    """For each job that was ever invoiced, the first of those it was invoiced with, at once or one after the other."""
+    first: dict[int, int] = {}
+
+    def root(job: int) -> int:
+        while first.setdefault(job, job) != job:
+            job = first[job]
+        return job
+
+    on: dict[int, int] = {}
+    for invoice, job in Invoice.jobs.through.objects.order_by("invoice", "job").values_list("invoice", "job"):
+        first[root(job)] = root(on.setdefault(invoice, job))
+    return {job: root(job) for job in list(first)}
 
 
 def _quotes() -> Iterator[str]:

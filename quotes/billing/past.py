@@ -17,7 +17,8 @@ from typing import Any, NamedTuple
 
 from django.db.models import Sum
 
-from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, done_ways, sold_ways, truths
+from quotes.bench import done_ways
+from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, sold_ways, truths
 from quotes.costing import REGISTRY, risk
 from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held
@@ -25,6 +26,7 @@ from quotes.costing.learning.variances import Variance, variance
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
+from quotes.experience.standard import PLAN, Plan, Standard
 from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
 HANDS, OVERHEAD, BOUGHT, COMEBACK, CARRIED = "hands", "overhead", "bought", "comeback", "carried"  # what is no material
@@ -152,24 +154,26 @@ def ended() -> Any:
 
 
 def looked_back(jobs: Sequence[Job]) -> list[Past]:
-    """Each job with its truth and its rows, in sixteen queries however many there are."""
+    """Each job with its truth and its rows, in seventeen queries however many there are, and two
+    more where a figure was set since one was quoted."""
     extras = agreed_extras(jobs)
     found = truths(jobs, extras)
     sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
     parts = _parts({way for ways in sold.values() for way in ways})
     quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
     written = _written(jobs)
-    now = _known_now()
+    now, standard = _known_now(), Standard.now()
     bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
     past = []
     for job in jobs:
         stopped = any(extra.kind == Extra.Kind.STOPPED for extra in extras[job.pk])
+        noted = job.hands == Job.Hands.WHOLE or written[job.pk] >= MOSTLY
         own = [part for way in sold[job.pk] for part in parts[way]]
         lines = bought[job.pk]
         truth = found[job.pk]
         rows = [*real[job.pk], *lines.real, *_comebacks(job, truth)]
         first = fsum(row.cost for row in rows if not row.again and row.operation != TURNED_UP)
-        today = {part.pk: _today(part, now) for part in own}
+        today = {part.pk: _today(part, now, standard) for part in own}
         past.append(
             Past(
                 job=job,
@@ -177,9 +181,9 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
                 quoted=[*quoted[job.pk], *lines.quoted],
                 real=rows,
                 stopped=stopped,
-                noted=written[job.pk] >= MOSTLY,
+                noted=noted,
                 repairs={part.pk: part.kind for part in own},
-                said=None if stopped or written[job.pk] < MOSTLY else _said(own, lines.quoted),
+                said=None if stopped or not noted else _said(own, lines.quoted),
                 real_first=first,
                 lines_now=[line for part in today.values() for line in part.lines],
                 expected=[*_rows(job.pk, today), *lines.quoted],
@@ -196,8 +200,9 @@ class _Part(NamedTuple):
     pk: int
     way: int
     kind: str
-    lines: Sequence[Mapping[str, Any]]
     again: Sequence[Mapping[str, Any]]
+    plan: Plan
+    lines: Sequence[Mapping[str, Any]]
 
 
 @dataclass
@@ -209,9 +214,10 @@ class _Bought:
 def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
     found: dict[int, list[_Part]] = defaultdict(list)
     rows = WayPart.objects.filter(way__in=ways).order_by("pk")
-    columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__lines", "snapshot__again")
-    for pk, way, kind, lines, again in rows.values_list(*columns):
-        found[way].append(_Part(pk, way, kind, lines or (), again or ()))
+    columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__again", *PLAN)
+    for pk, way, kind, again, *of in rows.values_list(*columns):
+        plan = Plan(*of)
+        found[way].append(_Part(pk, way, kind, again or (), plan, plan.lines or ()))
     return found
 
 
@@ -304,9 +310,9 @@ def _known_now() -> Knowledge:
     )
 
 
-def _today(part: _Part, now: Knowledge) -> _Part:
-    """The same part by what is known now."""
-    lines = afresh(part.lines, now)
+def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
+    """The same part by what is known now, its needs by the shop's own figures of now."""
+    lines = afresh(standard.lines(part.plan), now)
     return part._replace(lines=lines, again=carried_afresh(part.again, lines, now))
 
 
@@ -374,13 +380,16 @@ def operation_name(key: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What one recipe brought: its share of prices without tax, of cost and of outlay (all but wages), and minutes."""
+    """What one recipe brought: its share of prices without tax and of cost.
+
+    `earned` is what its prices left over all but wages and `minutes` what hands took, of jobs whose minutes are known.
+    """
 
     name: str
     jobs: int
     net: float
     cost: float
-    outlay: float
+    earned: float
     minutes: float
 
     @property
@@ -391,14 +400,15 @@ class Kind:
     @property
     def per_hour(self) -> float | None:
         """What an hour of hands earned; None without minutes."""
-        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+        return self.earned / self.minutes * 60 if self.minutes else None
 
 
 @dataclass(frozen=True, slots=True)
 class Overall:
     """Over the jobs looked back on. `off` is the mean distance of real from quoted cost, `lean` their sums' (per cent).
 
-    `wage` is the mean wage that was paid for an hour.
+    `earned` is what prices left over all but wages, `minutes` what hands took and `wage` the mean wage that was paid
+    for an hour, over the `timed` jobs: those whose minutes were written down.
     """
 
     jobs: int
@@ -411,8 +421,9 @@ class Overall:
     cost: float
     again: float
     comebacks: float
+    timed: int
     minutes: float
-    outlay: float
+    earned: float
     wage: float
 
     @property
@@ -423,7 +434,12 @@ class Overall:
     @property
     def per_hour(self) -> float | None:
         """What an hour of hands earned."""
-        return (self.net - self.outlay) / self.minutes * 60 if self.minutes else None
+        return self.earned / self.minutes * 60 if self.minutes else None
+
+    @property
+    def untimed(self) -> int:
+        """How many jobs say nothing about an hour: nobody wrote down their minutes."""
+        return self.jobs - self.timed
 
 
 def overall(past: Sequence[Past]) -> Overall:
@@ -431,8 +447,8 @@ def overall(past: Sequence[Past]) -> Overall:
     judged = [one for one in past if one.off_percent is not None]
     quoted, real = (fsum(_float(getattr(one.truth, name)) for one in judged) for name in ("quoted_cost", "real_cost"))
     ranged = [one.held for one in past if one.held is not None]
-    spent = [one.truth.all_real for one in past]
-    minutes = fsum(_float(one.minutes) for one in spent)
+    known = [one.truth for one in past if one.truth.hands_known]
+    minutes = fsum(_float(truth.all_real.minutes) for truth in known)
     return Overall(
         jobs=len(past),
         judged=len(judged),
@@ -441,12 +457,13 @@ def overall(past: Sequence[Past]) -> Overall:
         ranges=held(sum(ranged), len(ranged)),
         kinds=kinds(past),
         net=fsum(_float(one.truth.net) for one in past),
-        cost=fsum(_float(one.cost) for one in spent),
+        cost=fsum(_float(one.truth.all_real.cost) for one in past),
         again=fsum(row.cost for one in past for row in one.real if row.again and row.material != COMEBACK),
         comebacks=fsum(_float(one.truth.comebacks.cost) for one in past),
+        timed=len(known),
         minutes=minutes,
-        outlay=fsum(_float(one.outlay) for one in spent),
-        wage=fsum(_float(one.labour) for one in spent) / minutes * 60 if minutes else 0.0,
+        earned=fsum(_float(truth.net - truth.all_real.outlay) for truth in known),
+        wage=fsum(_float(truth.all_real.labour) for truth in known) / minutes * 60 if minutes else 0.0,
     )
 
 
@@ -464,7 +481,7 @@ def kinds(past: Sequence[Past]) -> list[Kind]:
 
 
 def _shared(one: Past) -> dict[str, tuple[float, float, float, float]]:
-    """Net, cost, outlay and minutes of one job by recipe."""
+    """Net and cost of one job by recipe; what is left over all but wages, and minutes, where its minutes are known."""
     share = _weights(one)
     back, net = one.truth.comebacks, _float(one.truth.net)
     cost, wages, minutes = dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0), dict.fromkeys(share, 0.0)
@@ -478,7 +495,11 @@ def _shared(one: Past) -> dict[str, tuple[float, float, float, float]]:
     for name, part in share.items():
         wages[name] += part * _float(back.labour)
         minutes[name] += part * _float(back.minutes)
-    return {name: (part * net, cost[name], cost[name] - wages[name], minutes[name]) for name, part in share.items()}
+    known = float(one.truth.hands_known)
+    return {
+        name: (part * net, cost[name], known * (part * net - cost[name] + wages[name]), known * minutes[name])
+        for name, part in share.items()
+    }
 
 
 def _weights(one: Past) -> dict[str, float]:

@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
-from quotes.bench import agreed_total, charges, standing_invoice
+from django.db.models import Exists, OuterRef, Q
+
+from quotes.bench import agreed_total, charges, dues, on_account, standing_invoice
 from quotes.bench.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.models import Document, Invoice, Job, Payment
 from quotes.quoting import shop_day
-from quotes.totals import Totals, advance, cash_due
+from quotes.totals import Totals, advance, cash_due, left_after
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -26,12 +28,7 @@ from shop.numbering import next_number
 from shop.paper import fingerprint
 
 Paper = Callable[[dict[str, Any]], bytes]
-WHOLE = Decimal(1)
-
-
-def on_account(job: Job) -> Decimal:
-    """Money of the job that no invoice holds by itself: deposits, less what was paid back."""
-    return Payment.objects.on_account().filter(job=job).total()
+WHOLE, ZERO = Decimal(1), Decimal(0)
 
 
 def balance(invoice: Invoice) -> Decimal:
@@ -61,11 +58,11 @@ def take_deposit(*, job: Job, amount: Decimal, method: str, by: User, at: dateti
         raise Refused("This job is invoiced already: take the money as a payment on its invoice.")
     house, whole = House.now(), charges(job).totals()
     amount = _taken(amount, method, whole.currency)
-    if amount > whole.gross - on_account(job):
-        left = whole.gross - on_account(job)
+    left = whole.gross - on_account(job)
+    if left <= 0:
+        raise Refused("Nothing more is to be paid for this job, so there is no deposit to take.", field="amount")
+    if amount > left:
         raise Refused(f"A deposit can be at most {left:.2f}, what the agreed work comes to.", field="amount")
-    earlier = [totals_from(each.frozen["advance"]) for each in _taxed_deposits(job)]
-    taxed = advance(whole, amount, earlier, tie=house.rules.tie) if house.rules.tax_on_deposit else None
     return _receive(
         house,
         kind=Payment.Kind.DEPOSIT,
@@ -77,14 +74,19 @@ def take_deposit(*, job: Job, amount: Decimal, method: str, by: User, at: dateti
         customer=job.way.board.quote.payer,
         job=job,
         words=f"Deposit for {job.way.title}, {job.takein.board.name}, tag {job.takein.tag}",
-        left=whole.gross - on_account(job) - amount,
-        taxed=taxed,
+        left=left - amount,
+        taxed=_taxed(house, job, whole, amount),
     )
 
 
-def _taxed_deposits(job: Job) -> list[Payment]:
+def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Totals | None:
+    """The tax that falls due with a deposit: on no more than earlier ones left, also those paid back since."""
+    if not house.rules.tax_on_deposit:
+        return None
     deposits = Payment.objects.filter(job=job, kind=Payment.Kind.DEPOSIT)
-    return [each for each in deposits if each.frozen.get("advance")]
+    earlier = [totals_from(each.frozen["advance"]) for each in deposits if each.frozen.get("advance")]
+    untaxed = sum((max(row.gross, ZERO) for row in left_after(whole, earlier)), ZERO)
+    return advance(whole, min(amount, untaxed), earlier, tie=house.rules.tie) if untaxed else None
 
 
 @verb
@@ -120,6 +122,66 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetim
     )
 
 
+class Back(NamedTuple):
+    """So much, with tax, is to be paid back: to whom it was taken from, out of the account of this job."""
+
+    amount: Decimal
+    customer: Customer
+    job: Job | None
+
+
+def to_pay_back(*, invoice: Invoice | None = None, job: Job | None = None) -> Back:
+    """What is to be paid back on an invoice, or for a job without one; never more than was taken from one payer.
+
+    Where several paid, it is for the one of whom most is held. Raises Refused on a credit note, and for a job whose
+    invoice stands.
+    """
+    if invoice is not None:
+        if invoice.kind != Invoice.Kind.INVOICE:
+            raise Refused("Money is paid back on an invoice, not on a credit note.")
+        due, payer = -balance(invoice), invoice.customer
+        jobs = list(invoice.jobs.order_by("pk"))
+        held = Payment.objects.filter(Q(invoice=invoice) | Q(invoice=None, job__in=jobs))
+    else:
+        assert job is not None
+        if standing_invoice(job) is not None:
+            raise Refused("This job is invoiced: pay back on its invoice.")
+        due, payer, jobs = on_account(job) - agreed_total(job), job.way.board.quote.payer, [job]
+        held = Payment.objects.on_account().filter(job=job)
+    by_payer = held.by("customer")
+    whose = max(by_payer, key=lambda key: by_payer[key], default=payer.pk)
+    by_job = held.filter(customer=whose).by("job")
+    return Back(
+        amount=max(ZERO, min(due, by_payer.get(whose, ZERO))),
+        customer=payer if whose == payer.pk else Customer.objects.get(pk=whose),
+        job=max(jobs, key=lambda one: by_job.get(one.pk, ZERO), default=None),
+    )
+
+
+class Held(NamedTuple):
+    """Money of an ended job that no invoice holds, and how much of it is to be paid back as the job stands."""
+
+    job: Job
+    amount: Decimal
+    back: Decimal
+
+
+def held_without_invoice() -> list[Held]:
+    """Jobs whose money is not settled: the board is gone, or more was taken than is charged. Seven queries."""
+    standing = Invoice.objects.standing().filter(jobs=OuterRef("job"))
+    taken = Payment.objects.on_account().exclude(job=None).exclude(job__state=Job.State.OPEN).exclude(Exists(standing))
+    sums = {pk: held for pk, held in taken.by("job").items() if held > 0}
+    if not sums:
+        return []
+    due = dues(Job.objects.filter(pk__in=sums))
+    jobs = Job.objects.filter(pk__in=sums).select_related("takein__board", "takein__brought_by").order_by("pk")
+    return [
+        Held(job, sums[job.pk], max(ZERO, due[job.pk].back))
+        for job in jobs
+        if job.state == Job.State.PICKED_UP or due[job.pk].amount < 0
+    ]
+
+
 @verb
 def refund(
     *,
@@ -132,9 +194,9 @@ def refund(
     job: Job | None = None,
     reason: str = "",
 ) -> Payment:
-    """Pay money back, with a receipt: what an invoice was paid too much, or the rest of a job's deposit.
+    """Pay money back, with a receipt: what an invoice was paid too much, or what a job holds beyond its price.
 
-    Raises Refused for more than there is to pay back.
+    It goes to who paid it. Raises Refused on a credit note, and for more than there is to pay back.
     """
     may(by, *SEES_MONEY)
     house = House.now()
@@ -142,16 +204,12 @@ def refund(
         raise Refused("Say what the money is paid back on: an invoice, or a job without one.")
     if invoice is not None:
         invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
-        due, customer = -balance(invoice), invoice.customer
-        words = f"Paid back on {invoice.frozen['title'].lower()} {invoice.number}"
-        job = invoice.jobs.order_by("pk").first()
+        back, words = to_pay_back(invoice=invoice), f"Paid back on {invoice.frozen['title'].lower()} {invoice.number}"
     else:
         assert job is not None
         job = locked(job)
-        if standing_invoice(job) is not None:
-            raise Refused("This job is invoiced: pay back on its invoice.")
-        due, customer = on_account(job) - agreed_total(job), job.way.board.quote.payer
-        words = f"Paid back for {job.way.title}, tag {job.takein.tag}"
+        back, words = to_pay_back(job=job), f"Paid back for {job.way.title}, tag {job.takein.tag}"
+    due = back.amount
     amount, step = _taken(amount, method, house.profile.currency), _cash_step(house, method)
     whole = cash_due(due, step)
     if amount > whole:
@@ -166,8 +224,8 @@ def refund(
         by=by,
         at=at,
         paper=paper,
-        customer=customer,
-        job=job,
+        customer=back.customer,
+        job=back.job,
         invoice=invoice,
         words=f"{words}: {reason.strip()}" if reason.strip() else words,
         left=None,

@@ -1,18 +1,19 @@
 """The two-minute job: a plug or a small ding for cash, from recipe to paid and picked up in one act.
 
-It is a job like any other, on the same costing, stock and number series, recorded as planned.
+It is a job like any other, on the same costing, stock and number series, its materials recorded as planned. Minutes are
+said for the whole of it, or are not known.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
 from quotes import bench, quoting
 from quotes.billing.issuing import issue_invoice
 from quotes.billing.paying import Paper, pay, to_pay
-from quotes.models import Job, Payment, RecipeVersion, Way
+from quotes.models import Job, Payment, RecipeVersion, Step, StepTime, Way
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.models import Board, Customer, User
@@ -44,11 +45,13 @@ def two_minute_job(
     price_reason: str = "",
     below_cost: bool = False,
     shown: Decimal | None = None,
+    minutes: Decimal | None = None,
 ) -> Payment:
     """Take the board in, price, do, invoice and take the money; returns the payment with its receipt.
 
     `board` is not saved yet. `price_by_hand` stands for the one worked out, `shown` the price the counter has on the
-    screen: if it is no longer right, nothing is done. Raises Refused, nothing stored.
+    screen: if it is no longer right, nothing is done. `minutes` are those of all its steps; None leaves the job out of
+    what an hour earned. Raises Refused, nothing stored.
     """
     may(by, *SEES_MONEY)
     way = _way(version, measures, board, customer or walk_in(), accepted_odd, by, at)
@@ -69,7 +72,7 @@ def two_minute_job(
     if shown is not None and price_now != shown:
         raise Refused(f"The price is {price_now:.2f} now, not {shown:.2f}. Look at it again before you take the money.")
     job = bench.accept_way(way=way, by=by, at=at, how=HOW, spoken=True)
-    _do_as_planned(job, by, at)
+    _do_as_planned(job, minutes, by, at)
     invoice = issue_invoice(jobs=[job], by=by, at=at, paper=invoice_paper)
     payment = pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)
     bench.pick_up(job=job, by=by, at=at)
@@ -93,9 +96,23 @@ def _way(
     )
 
 
-def _do_as_planned(job: Job, by: User, at: datetime) -> None:
-    for step in job.steps.exclude(operation=bench.RELEASE):
-        minutes = bench.planned_minutes(step)
-        bench.finish_step(step=step, minutes=minutes, by=by, at=at, typed=False)
+def _do_as_planned(job: Job, minutes: Decimal | None, by: User, at: datetime) -> None:
+    steps = list(job.steps.order_by("position"))
+    for step, share in zip(steps, _minutes_of(steps, minutes), strict=True):
+        bench.finish_step(step=step, minutes=share, by=by, at=at, typed=False)
+    job.hands = Job.Hands.UNKNOWN if minutes is None else Job.Hands.WHOLE
+    job.save(update_fields=["hands"])
+    if minutes is not None:  # a share is for what the job cost; of a single step nobody measured anything
+        StepTime.objects.filter(step__in=steps).update(of_total=True)
     ticked = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
     bench.finish_job(job=job, checks=ticked, by=by, at=at)
+
+
+def _minutes_of(steps: Sequence[Step], minutes: Decimal | None) -> list[Decimal]:
+    """What each step took, by what was planned for it. Raises Refused for less than its steps can be said to take."""
+    if minutes is None:
+        return [bench.planned_minutes(step) for step in steps]
+    least = bench.SHORTEST * len(steps)
+    if minutes < least:
+        raise Refused(f"Minutes must be at least {least:f} for {len(steps)} steps, like 5.", field="minutes")
+    return bench.minute_shares(minutes, [step.planned_minutes for step in steps])

@@ -1,21 +1,20 @@
 """What a job really was: quoted against real cost, and what an hour of hands earned. For the shop only.
 
 Real cost = lot cost of what was used + minutes at the wage and overhead of their day + what was bought in.
-Earned per hour = (price without tax - materials - overhead - bought in) / hands-on hours, comebacks counted in.
+Earned per hour = (price without tax - materials - overhead - bought in) / hands-on hours, comebacks counted in. A job
+whose minutes nobody wrote down says nothing about it.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import reduce
 
-from django.db.models import Sum
-
-from quotes.bench import charged
-from quotes.models import Extra, Job, StepTime, StepUse, Way, WayLine
+from quotes.bench import Spent, charged, done_ways, spent
+from quotes.models import Extra, Job, Way
 from quotes.totals import totals
 from shop import tax
 from shop.models import Profile
@@ -23,35 +22,6 @@ from shop.money import Tie, round_money
 
 ZERO = Decimal(0)
 AN_HOUR = Decimal(60)
-
-
-@dataclass(frozen=True)
-class Spent:
-    """What hands and shelf gave: money without tax, and minutes."""
-
-    materials: Decimal
-    labour: Decimal
-    overhead: Decimal
-    bought: Decimal
-    minutes: Decimal
-
-    @property
-    def cost(self) -> Decimal:
-        return self.materials + self.labour + self.overhead + self.bought
-
-    @property
-    def outlay(self) -> Decimal:
-        """All but the wages of the hands."""
-        return self.materials + self.overhead + self.bought
-
-    def plus(self, other: Spent) -> Spent:
-        return Spent(
-            self.materials + other.materials,
-            self.labour + other.labour,
-            self.overhead + other.overhead,
-            self.bought + other.bought,
-            self.minutes + other.minutes,
-        )
 
 
 @dataclass(frozen=True)
@@ -65,6 +35,7 @@ class Truth:
     real: Spent
     comebacks: Spent
     currency: str
+    hands_known: bool = True  # False: nobody wrote minutes down, and those of `real` are the planned ones
 
     @property
     def all_real(self) -> Spent:
@@ -90,9 +61,9 @@ class Truth:
 
     @property
     def earned_per_hour(self) -> Decimal | None:
-        """What an hour of hands earned; None before any minutes are written down."""
+        """What an hour of hands earned; None before any minutes are written down, and where they never were."""
         spent = self.all_real
-        if not spent.minutes:
+        if not spent.minutes or not self.hands_known:
             return None
         return round_money((self.net - spent.outlay) / spent.minutes * AN_HOUR, self.currency)
 
@@ -135,36 +106,11 @@ def sold_ways(job: Job, agreed: Iterable[Extra]) -> list[Way]:
     return [job.way, *(extra.way for extra in agreed if extra.way and extra.kind == Extra.Kind.EXTRA)]
 
 
-def done_ways(job: Job, agreed: Iterable[Extra]) -> set[int | None]:
-    """The ways that were done, also at our own cost; another way instead is the job's own by now."""
-    return {job.way_id} | {extra.way_id for extra in agreed if extra.kind != Extra.Kind.ANOTHER}
-
-
 def _truth(job: Job, agreed: Sequence[Extra], real: Spent, comebacks: Sequence[Spent], tie: Tie) -> Truth:
     bill, sold = charged(job, agreed), sold_ways(job, agreed)
     net = totals(bill.lines, currency=bill.currency, prices_include_tax=bill.prices_include_tax, tie=tie).net
     quoted = sum((way.cost or ZERO for way in sold), ZERO)
     minutes = sum((Decimal(str(way.minutes)) for way in sold), ZERO)
     again = reduce(Spent.plus, comebacks, Spent(ZERO, ZERO, ZERO, ZERO, ZERO))
-    return Truth(net, quoted, minutes, job.way.totals.get("earned_per_hour"), real, again, bill.currency)
-
-
-def spent(ways: Mapping[int, Collection[int | None]]) -> dict[int, Spent]:
-    """What each job took, by its key; `ways` are those that were done on each."""
-    uses = StepUse.objects.filter(step__job__in=ways, undone_at__isnull=True).order_by()
-    materials = dict(uses.values_list("step__job").annotate(Sum("cost")))
-    times: dict[int, list[StepTime]] = defaultdict(list)
-    for time in StepTime.objects.filter(step__job__in=ways, replaced_at__isnull=True).select_related("step"):
-        times[time.step.job_id].append(time)
-    lines = WayLine.objects.filter(way__in={way for done in ways.values() for way in done if way}).order_by()
-    bought = dict(lines.values_list("way").annotate(Sum("cost")))
-    return {
-        job: Spent(
-            materials=materials.get(job) or ZERO,
-            labour=sum((time.minutes * time.wage_per_hour / AN_HOUR for time in times[job]), ZERO),
-            overhead=sum((time.minutes * time.overhead_per_hour / AN_HOUR for time in times[job]), ZERO),
-            bought=sum((bought.get(way) or ZERO for way in done if way), ZERO),
-            minutes=sum((time.minutes for time in times[job]), ZERO),
-        )
-        for job, done in ways.items()
-    }
+    known = job.hands != Job.Hands.UNKNOWN
+    return Truth(net, quoted, minutes, job.way.totals.get("earned_per_hour"), real, again, bill.currency, known)

@@ -8,7 +8,9 @@ reads its result.
 
 from __future__ import annotations
 
+from quotes.costing.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
 from quotes.costing.buildup import Node, build_up, cost_tree
+from quotes.costing.calibrating import Calibration, Known, calibrate
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
 from quotes.costing.guesses import Guessed, guessed, guessed_in
@@ -33,6 +35,7 @@ from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
+from quotes.costing.sessions import boards_together, together_in_words
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
@@ -42,12 +45,17 @@ __all__ = [
     "REGISTRY",
     "STARTING_RECIPES",
     "Act",
+    "BoardEstimate",
+    "Calibration",
+    "Choice",
     "Constant",
     "Construction",
+    "Damage",
     "Estimate",
     "Factor",
     "Given",
     "Guessed",
+    "Known",
     "Material",
     "Measure",
     "Mover",
@@ -66,11 +74,14 @@ __all__ = [
     "Thrown",
     "Timed",
     "at_price",
+    "boards_together",
     "build_up",
+    "calibrate",
     "check_own",
     "cost_tree",
     "earned_per_hour",
     "estimate",
+    "estimate_board",
     "guessed",
     "guessed_in",
     "lay_out",
@@ -82,5 +93,7 @@ __all__ = [
     "price_way",
     "risk",
     "sand_first",
+    "together_in_words",
+    "told_apart",
     "what_moves",
 ]

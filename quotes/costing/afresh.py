@@ -1,22 +1,21 @@
 """A stored estimate said afresh: the same needs, mixes and prices with the factors that the shop knows now.
 
-No recipe runs again: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
+No recipe runs again here: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
 quoted, so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays
 planned too. Invariant: with nothing learned or set since, every line comes back with the use and the cost it had.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 from typing import Any
 
 from quotes.costing.learning.again import Again
-from quotes.costing.usage import POOLED, Factor, Learned, with_learned
+from quotes.costing.result import TIME
+from quotes.costing.usage import POOLED, Factor, Learned, taken, with_learned
 
-_SURE = 1e-9
 _KINDS = {"materials": "material", "labour": "labour", "overhead": "overhead"}
 Known = Mapping[str, Any]
 
@@ -50,7 +49,7 @@ def carried_afresh(again: Sequence[Known], lines: Sequence[Known], now: Knowledg
         own = [line for line in lines if line["step"] == one["step"]]
         sums = {name: fsum(line["cost"] for line in own if line["kind"] == kind) for name, kind in _KINDS.items()}
         rate = known.carried if known else 0.0
-        minutes = fsum(line["use"]["value"] for line in own if line["kind"] == "labour")
+        minutes = fsum(line["expected"]["value"] for line in own if line["kind"] == "labour")
         found.append({**one, **sums, "rate": rate, "minutes": minutes, "cost": rate * fsum(sums.values())})
     return found
 
@@ -59,14 +58,17 @@ def _line(line: Known, now: Knowledge) -> dict[str, Any]:
     taught_as = line["moves_with"].partition(":")[2] or line["material"]
     factor = _factor(line, taught_as, now)
     loss = line.get("loss_trade", line["loss"]) * now.losses.get(taught_as, 1.0)
-    expected = line["need"]["value"] * factor.value + line["mixes"] * loss
-    use = float(max(1, math.ceil(expected - _SURE))) if line["whole"] else max(line["least"], expected)
+    need, cups = line["need"]["value"], line["mixes"] * loss
+    use = taken(need * factor.value + cups, line["least"], line["whole"])
+    mean = factor.expected(line["kind"] in TIME) if "expected" in line else factor.value
+    expected = taken(need * mean + cups, line["least"], line["whole"])
     return {
         **line,
         "factor": factor.as_dict(),
         "loss": loss,
         "use": {**line["use"], "value": use},
-        "cost": use * line["unit_cost"]["value"],
+        "expected": {**line["use"], "value": expected},
+        "cost": expected * line["unit_cost"]["value"],
     }
 
 

@@ -59,7 +59,7 @@ def allowances(rows: Sequence[tuple[int, Line]], rates: Mapping[str, Again]) -> 
         found = sums.setdefault(step, [0.0] * 4)
         if line.kind == "labour":
             found[1] += line.cost
-            found[3] += line.use
+            found[3] += line.expected
         else:
             found[2 if line.kind == "overhead" else 0] += line.cost
     return [Allowance(step, rated[step], *found) for step, found in sums.items()]

@@ -75,7 +75,13 @@ def cost_tree(snapshot: Mapping[str, Any]) -> Node:
         _step(step, by_step.get(step["index"], []), snapshot["measures"], again.get(step["index"]))
         for step in snapshot["steps"]
     )
-    return Node("Cost", cost=snapshot["cost_unrounded"], shown=snapshot["cost"], how="sum of the steps", children=steps)
+    return Node(
+        "Cost",
+        cost=snapshot["cost_unrounded"],
+        shown=snapshot["cost"],
+        how="sum of the steps, as they are expected to come out on average",
+        children=steps,
+    )
 
 
 def _step(
@@ -110,8 +116,21 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         how += " + what stays in the cups"
     if line["whole"]:
         how += ", in whole pieces"
+    elif line["least"] and not line["mixes"]:
+        how += f", at least {line['least']:.2g} {unit}"
+    expected = line.get("expected", use)["value"]
+    if expected != use["value"]:
+        words = "jobs come out above their middle more than below it, and the price carries the mean of all of them"
+        parts.insert(-1, Node("Expected", expected, unit, how=words, source="from the factor’s range and scatter"))
     return Node(
-        line["name"], use["value"], unit, line["cost"], line["cost_shown"], f"({how}) × price", "", tuple(parts)
+        line["name"],
+        use["value"],
+        unit,
+        line["cost"],
+        line["cost_shown"],
+        f"({how}), as expected, × price",
+        "",
+        tuple(parts),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -33,7 +33,8 @@ class Estimate:
     the ones and then of the others in minor units of the currency. `minutes` and steps are those of doing it once.
     Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables,
     overhead), unrounded. `experience` names the state of learning that its factors were taken from, None where nothing
-    was learned.
+    was learned. `figures` are the shop's own that it was worked out with, `alone` whether no other board shared its
+    set-ups.
     """
 
     recipe: Recipe
@@ -51,11 +52,18 @@ class Estimate:
     earned_per_hour: float | None
     experience: Mapping[str, Any] | None = None
     again: Sequence[Allowance] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    alone: bool = False
 
     @property
     def lines(self) -> list[Line]:
         """The lines of cost, in the order of the steps."""
         return [line for _, line in self.rows]
+
+    @property
+    def expected_minutes(self) -> float:
+        """The mean of its hands-on minutes, above the middle that is planned."""
+        return math.fsum(line.expected for _, line in self.rows if line.kind == "labour")
 
     @cached_property
     def slots(self) -> list[Slot]:
@@ -97,6 +105,8 @@ class Estimate:
             "recipe_version": recipe.version,
             "currency": pricing.currency,
             "experience": dict(self.experience) if self.experience else None,
+            "figures": dict(self.figures),
+            "alone": self.alone,
             "measures": {
                 m.name: {"label": m.label, "value": self.measures[m.name].value, "unit": m.unit,
                          "typed": self.measures[m.name].typed}
@@ -117,19 +127,23 @@ class Estimate:
             "price": str(priced.gross) if priced else None,
             "shown": str(priced.shown) if priced else None,
             "minutes": self.minutes,
+            "expected_minutes": self.expected_minutes,
             "earned_per_hour": self.earned_per_hour,
             "earliest_ready_days": self.ready_days,
             "added_weight_g": self.added_weight_g,
             "cautions": self.cautions,
             "problems": [problem.as_dict() for problem in self.problems],
-            "steps": self._steps(),
+            "steps": self.step_dicts(),
             "may_turn_up": recipe.may_turn_up,
             "release_check": list(recipe.release_check),
             "aftercare": list(recipe.aftercare),
         }  # fmt: skip
 
-    def _steps(self) -> list[dict[str, Any]]:
-        """The steps with the materials each plans to use; a pooled one is taken from the shelf at its first step."""
+    def step_dicts(self) -> list[dict[str, Any]]:
+        """The steps as the snapshot keeps them, with the materials each plans to use.
+
+        What several share is taken from the shelf at the first of them.
+        """
         self.slots  # noqa: B018 - works out which windows are missed
         taken: dict[int, list[dict[str, Any]]] = {step.index: [] for step in self.steps}
         for first, line in self.rows:

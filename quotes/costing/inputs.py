@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal, NamedTuple
 
-from quotes.costing.constants import CONSTANTS, laid_over
+from quotes.costing.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
 from quotes.costing.result import LineKind, Problem, Supply
-from quotes.costing.usage import Factor, Learned, trade_factor
+from quotes.costing.usage import Factor, Learned, trade_factor, with_learned
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -112,7 +112,8 @@ class Shop:
     Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a
     cup's loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of
     learning that is. `again` says how often an operation is done again, where prices are to carry it. Wage and overhead
-    are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day.
+    are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day. `alone` is a job worked by
+    itself (a rush): no other board bears a part of its set-ups.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
@@ -131,6 +132,7 @@ class Shop:
     bases: Mapping[str, float] = field(default_factory=dict)
     again: Mapping[str, Again] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
+    alone: bool = False
 
     @cached_property
     def problems(self) -> list[Problem]:
@@ -164,7 +166,8 @@ class Shop:
         other.__dict__["figures"] = {**self.figures, name: value}
         if value > 0:
             other.__dict__["settled"] = self.settled
-            other.__dict__["trade"] = {**self.trade, name: Factor(value, value, value, "one end of its range")}
+            if name in self.trade:
+                other.__dict__["trade"] = {**self.trade, name: self.trade[name].moved(value)}
         return other
 
     def but(self, *, figure: str = "", operation: str = "", **changes: Any) -> Shop:
@@ -218,6 +221,24 @@ class Shop:
     def settled(self) -> dict[str, Factor]:
         """The defaults under what was learned: they stay where they are while a figure is varied."""
         return self.trade
+
+    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> Factor:
+        """The usage factor of an operation for a material, or for its "minutes"; what was learned goes on top.
+
+        `taught_as` names what the learning calls the operation, where several share the material.
+        """
+        if not (self.factors or self.learned):
+            return self.trade[trade.name]
+        learned = self.learned.get((taught_as or operation, material))
+        own = self.factors.get((operation, material))
+        if learned is None:
+            return own or self.trade[trade.name]
+        key = (operation, material, trade.name)
+        made = self.made.get(key)
+        if made is None:
+            met = self.bases.get(trade.name) if own is None else None
+            made = self.made[key] = with_learned(own or self.settled[trade.name], learned, met)
+        return made
 
     @cached_property
     def made(self) -> dict[tuple[str, str, str], Factor]:

@@ -9,6 +9,8 @@ in `refusing`.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 from quotes.costing import sources
 from quotes.costing.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
@@ -16,8 +18,8 @@ from quotes.costing.constants import Constant, memory, practice, published
 from quotes.costing.curing import System, hangs_on
 from quotes.costing.refusing import system_for as system_for
 from quotes.costing.telling import Catalyst, Ladder
-from quotes.costing.words import Text, Words
-from quotes.costing.work import ACETONE, CUPS, EXACT, GLOVES, Bench, Gap, Work
+from quotes.costing.words import Dose, Text
+from quotes.costing.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work
 
 SYSTEMS = ("by board", "polyester", "epoxy")
 
@@ -88,12 +90,13 @@ def mix(
     extra_percent: float = 0.0,
     percent: float = 0.0,
     batches: int = 1,
-    brush: bool = True,
+    brush: bool = False,
 ) -> float:
     """Puts the mixes of `net_g` grams of mixed resin into a step; gives back how many grams are mixed in all.
 
-    Adds resin, catalyst or hardener, cups, sticks, brushes, gloves and acetone. Raises Gap below the floor temperature
-    and outside the data sheet's band of catalyst. `percent` is a wanted catalyst share, 0 for the one by temperature.
+    Adds resin, catalyst or hardener, a cup and a stick for each mix, and what a session takes once. `percent` is a
+    wanted catalyst share, 0 for the one by temperature. Raises Gap below the floor temperature and outside the data
+    sheet's band of catalyst.
     """
     if net_g <= 0:
         return 0.0
@@ -110,15 +113,20 @@ def mix(
         _polyester(at, work, key, net_g, formula, factor, count, each, extra_percent, percent, floor)
     else:
         _epoxy(at, work, key, net_g, formula, factor, count, each, floor)
-    for item in ("cup", "stick", "brush") if brush else ("cup", "stick"):
-        work.pieces(item, at[CUPS] * count, "one for each mix")
-    work.pieces("gloves", at[GLOVES], "pairs for a resin step")
-    work.share("acetone", at[ACETONE] * count, "mL", "so much for each mix", _ACETONE_FACTOR)
+    work.batch = Batch(key, expected, most)
+    work.cups(count, "one for each mix")
+    resin_sundries(at, work)
+    if brush:
+        work.sundry("brush", 1, "piece", "one for a coat, used several times", BRUSHES)
     work.vapour = True
     return total
 
 
-_ACETONE_FACTOR = practice("acetone_factor", 1.0, 0.5, 2.5, "1", "acetone really used over planned")
+def resin_sundries(at: Bench, work: Work) -> None:
+    """What a board takes once in a session with resin or foam: gloves, a rag, acetone."""
+    work.sundry("gloves", 1, "piece", "a pair in a session with resin", GLOVES)
+    work.sundry("rag", 1, "piece", "one in a session with resin", RAGS)
+    work.sundry("acetone", at[ACETONE], "mL", "once in a session with resin", ACETONE_FACTOR)
 
 
 def _polyester(
@@ -217,4 +225,28 @@ def told(amount: float) -> str:
 
 def stirred_words(each: float, what: str) -> Text:
     """What is stirred into each cup in words, a sentence to put before others; nothing where it is nothing."""
-    return Words("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
+    return Dose("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
+
+
+def wax_words(each: float) -> Text:
+    """The wax of each mix (mL) in words, to put before others."""
+    return Dose("Wax {} mL a mix. ", told(each))
+
+
+def stirred_in_words(mix: Mapping[str, Any]) -> str:
+    """What is stirred into each cup of a mix that serves several places."""
+    found = mix.get("stirred_in", ())
+    return "".join(
+        str(
+            wax_words(one["amount"]) if one["unit"] == "mL" else stirred_words(one["amount"], _STIRRED[one["material"]])
+        )
+        for one in found
+    )
+
+
+class _Names(dict[str, str]):
+    def __missing__(self, key: str) -> str:
+        return key.replace("-", " ")
+
+
+_STIRRED = _Names({"microspheres": "filler", "milled-fibre": "fibre"})

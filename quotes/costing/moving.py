@@ -16,7 +16,7 @@ from quotes.costing.inputs import Construction, Shop
 from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
 from quotes.costing.recipe import Recipe
-from quotes.costing.usage import FACTOR_UNIT, Factor
+from quotes.costing.usage import FACTOR_UNIT
 from quotes.costing.working import estimate
 
 
@@ -65,7 +65,8 @@ def what_moves(
     recipe, shop = replace(recipe), shop.watched()
     if estimate(recipe, measures, shop, board=board, accepted_odd=accepted_odd).problems:
         return []
-    asked = (act.kept.asked for act in recipe.compiled if act.kept and act.kept.asked)
+    asked = [act.kept.asked for act in recipe.compiled if act.kept and act.kept.asked]
+    asked.append(frozenset(shop.noted or ()))  # of what the steps share
     movers = []
     for name in sorted(set().union(*asked)):
         constant = CONSTANTS[name]
@@ -90,8 +91,7 @@ def what_moves(
 
 
 def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
-    own = Factor(value, value, value, "one end of its range")
-    return shop.but(operation=key[0], factors={**shop.factors, key: own})
+    return shop.but(operation=key[0], factors={**shop.factors, key: shop.factors[key].moved(value)})
 
 
 def _with_learned(shop: Shop, key: tuple[str, str], used: float) -> Shop:

@@ -13,6 +13,7 @@ from typing import Any, ClassVar, NamedTuple
 from quotes.costing.constants import Constant
 from quotes.costing.inputs import Construction, Material, Shop
 from quotes.costing.refusing import Doing, Stuff, system_for
+from quotes.costing.sessions import Kind
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.usage import POOLED
 from quotes.costing.work import Bench, Meets, Work
@@ -26,6 +27,7 @@ class Operation:
     key: ClassVar[str] = ""
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
+    session: ClassVar[Kind] = ""  # the kind of session it is done in
     bonds: ClassVar[bool] = False  # must bond to what is under it; so whatever is to meet it as a coat
     sand_first: ClassVar[bool] = False  # takes no other coat before it is sanded: waxed, or hard
     dries: ClassVar[bool] = False  # a wet core is dry after it
@@ -49,6 +51,10 @@ class Operation:
     def work(self, at: Bench) -> Work:
         """What this step takes at the places and sizes of `at`. Raises Gap if it cannot or must not be done."""
         raise NotImplementedError
+
+    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+        """The kind of session it is done in with these settings; none for what is no session."""
+        return self.session
 
     def puts(
         self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
@@ -131,7 +137,18 @@ class Kept(NamedTuple):
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
-    __slots__ = ("_ready", "fixed", "from_figures", "from_measures", "kept", "measures", "meets", "operation", "when")
+    __slots__ = (
+        "_ready",
+        "fixed",
+        "from_figures",
+        "from_measures",
+        "kept",
+        "measures",
+        "meets",
+        "operation",
+        "session",
+        "when",
+    )
 
     def __init__(
         self, key: str, settings: Mapping[str, Any], when: str, place_measures: Mapping[str, tuple[str, ...]]
@@ -161,6 +178,7 @@ class Compiled:
         self.measures = tuple(dict.fromkeys(hang_on))
         self.kept: Kept | None = None
         self.meets: Meets = "cut" if settings.get("onto") == "another face" else self.operation.meets
+        self.session: Kind = self.operation.session_of(settings)
         self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:

@@ -16,6 +16,8 @@ from quotes.costing.constants import practice
 
 PLAN_FORM = practice("deck_plan_form", 0.78, 0.70, 0.85, "1", "area of a deck over length × width")
 
+SECTION = practice("board_section", 0.7, 0.6, 0.8, "1", "section of a board over width × thickness")
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -95,6 +97,27 @@ class RailWrap(Ellipse):
 
     __slots__ = ()
     shape = "rail-wrap"
+
+
+@dataclass(frozen=True, slots=True)
+class Section(Place):
+    """A board cut across: width × thickness × a share, for rails and deck are round; its edge is a rectangle's."""
+
+    share: float = SECTION.value
+    shape: ClassVar[str] = "section"
+
+    def _sized(self, length_mm: float, width_mm: float) -> Place:
+        return Section(length_mm, width_mm, self.depth_mm, self.share)
+
+    @property
+    def area_cm2(self) -> float:
+        """Area of one face in cm²."""
+        return self.share * self.length_mm * self.width_mm / 100.0
+
+    @property
+    def area_m2(self) -> float:
+        """Area of one face in m²."""
+        return self.share * self.length_mm * self.width_mm / 1e6
 
 
 class BoxPocket(Rectangle):
@@ -196,6 +219,7 @@ _FLAT = {"length": "length_mm", "width": "width_mm", "depth": "depth_mm"}
 SHAPES: dict[str, tuple[type[Place], dict[str, str], tuple[str, ...]]] = {
     "rectangle": (Rectangle, _FLAT, ("depth",)),
     "ellipse": (Ellipse, _FLAT, ("depth",)),
+    "section": (Section, _FLAT, ("depth",)),
     "rail-wrap": (RailWrap, {"length": "length_mm", "around": "width_mm", "depth": "depth_mm"}, ("depth",)),
     "box-pocket": (BoxPocket, _FLAT, ()),
     "plug": (Plug, {"diameter": "length_mm", "depth": "depth_mm"}, ("depth",)),
@@ -224,6 +248,8 @@ def build_places(
             fields["length_mm"] += fields.pop("thickness")
         elif shape == "deck":
             fields["plan_form"] = figures[PLAN_FORM.name]
+        elif shape == "section":
+            fields["share"] = figures[SECTION.name]
         built[name] = cls(**fields)
     return built
 

@@ -48,7 +48,7 @@ class Portfolio:
     loss: Floats
     least: Floats
     whole: NDArray[np.bool_]
-    counted: Floats  # use as stored, for whole pieces that nothing scatters
+    counted: Floats  # expected use as stored, for what prices alone move
     labour: NDArray[np.bool_]
     price: Ints
     cell: Ints  # lines of one cell come out high or low together
@@ -82,7 +82,8 @@ class Portfolio:
                 usual = assume.spread_labour if labour else assume.spread_material
                 row = (
                     line["need"]["value"] * line["factor"]["value"], factor_sd(line["factor"], usual, assume),
-                    line["mixes"] * line["loss"], line["least"], line["whole"], line["use"]["value"], labour, keys[key],
+                    line["mixes"] * line["loss"], line["least"], line["whole"],
+                    line.get("expected", line["use"])["value"], labour, keys[key],
                     cell, number, 0.0 if line["kind"] == "consumable" else again.get(line["step"], 0.0),
                     steps.setdefault((number, line["step"]), len(steps)),
                 )  # fmt: skip

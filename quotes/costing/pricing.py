@@ -165,8 +165,8 @@ def price_way(parts: Sequence[Mapping[str, Any]], pricing: Pricing, *, shown: De
 
 
 def hands_on(parts: Sequence[Mapping[str, Any]]) -> float:
-    """Hands-on minutes of several estimates (snapshots), with those that doing again is expected to take."""
-    return float(sum(part["minutes"] for part in parts)) + minutes_again(parts)
+    """Expected hands-on minutes of several estimates (snapshots), with those that doing again is expected to take."""
+    return float(sum(part.get("expected_minutes", part["minutes"]) for part in parts)) + minutes_again(parts)
 
 
 def _with_tax(cost: Decimal, shown: Decimal, pricing: Pricing, trail: tuple[tuple[str, Decimal], ...]) -> Priced:

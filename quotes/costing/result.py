@@ -7,15 +7,15 @@ it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown c
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
-from quotes.costing.usage import POOLED, Factor
+from quotes.costing.usage import POOLED, Factor, taken
 from quotes.costing.words import Text, Words
 
-SCHEMA = 1
+SCHEMA = 2
 LineKind = Literal["material", "labour", "overhead", "consumable"]
+TIME = ("labour", "overhead")
 
 
 class Problem(NamedTuple):
@@ -52,12 +52,13 @@ class Line:
     """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
-    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply. Lines
-    of one step with the same `moves_with` are one uncertain thing (resin and its hardener, wage and overhead). `whole`
+    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply.
+    `expected` is the mean of what it may come to, above the middle that is planned; the cost is of the mean. Lines of
+    one step with the same `moves_with` are one uncertain thing (resin and its hardener, wage and overhead). `whole`
     rounds up to whole pieces.
     """
 
-    __slots__ = ("cost", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
+    __slots__ = ("cost", "expected", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
     mixes: int = 0
     loss: float = 0.0
     loss_learned: float = 1.0
@@ -67,8 +68,8 @@ class Line:
     parts: Sequence[tuple[int, float, Factor]] = ()
 
     def __init__(
-        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor, use: float
-    ) -> None:  # fmt: skip
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor
+    ) -> None:
         self.operation = operation
         self.kind = kind
         self.supply = supply
@@ -76,8 +77,15 @@ class Line:
         self.need = need
         self.words = words
         self.factor = factor
-        self.use = use
-        self.cost = use * supply.price
+        self.reckon()
+
+    def reckon(self) -> None:
+        """Works out use, its mean and what that costs."""
+        cups, factor = self.mixes * self.loss, self.factor
+        mean = factor.expected(self.kind in TIME)
+        self.use = taken(self.need * factor.value + cups, self.least, self.whole)
+        self.expected = taken(self.need * mean + cups, self.least, self.whole)
+        self.cost = self.expected * self.supply.price
 
     @property
     def formula(self) -> str:
@@ -121,6 +129,7 @@ class Line:
             "whole": self.whole,
             "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
             "use": {"value": self.use, "unit": unit},
+            "expected": {"value": self.expected, "unit": unit},
             "unit_cost": {"value": supply.price, "per": unit, "source": supply.source, "guess": supply.guess},
             "cost": self.cost,
             "cost_shown": minor_words(shown, decimals),
@@ -139,15 +148,36 @@ class MixedLine(Line):
 
     __slots__ = ("least", "loss", "loss_learned", "mixes", "moves_with")
 
+    def __init__(
+        self, operation: str, supply: Supply, need: float, words: Text, factor: Factor, *,
+        mixes: int, loss: float, least: float, moves_with: str, loss_learned: float,
+    ) -> None:  # fmt: skip
+        self.mixes, self.loss, self.least = mixes, loss, least
+        self.moves_with, self.loss_learned = moves_with, loss_learned
+        super().__init__(operation, "material", supply, supply.name, need, words, factor)
+
+    def with_others(self, ratio: float) -> MixedLine:
+        """The same line where its cups serve other damages too: so much of what its own cups would keep."""
+        return MixedLine(
+            self.operation, self.supply, self.need, self.words, self.factor, mixes=self.mixes, loss=self.loss * ratio,
+            least=self.least * ratio, moves_with=self.moves_with, loss_learned=self.loss_learned,
+        )  # fmt: skip
+
 
 class Share(NamedTuple):
-    """A step's share of something that its job counts together: discs, gloves, solvent. `need` in the supply's unit."""
+    """A step's share of something that its job counts together: discs, cups, solvent. In the supply's unit.
+
+    `goes_by` says what it grows with: its own size, the session (taken once, however many of its steps ask for it), the
+    cups that are really mixed, or the standard minute of its step. `least` is the smallest share of a job.
+    """
 
     supply: Supply
     need: float
     words: Text
     factor: Factor
-    whole: bool
+    whole: bool = False
+    least: float = 0.0
+    goes_by: Literal["size", "session", "cup", "minute"] = "size"
 
 
 class PooledLine(Line):
@@ -156,14 +186,13 @@ class PooledLine(Line):
     Whole pieces are rounded up for the job, at least one.
     """
 
-    __slots__ = ("parts", "whole")
+    __slots__ = ("least", "parts", "whole")
     parts: list[tuple[int, float, Factor]]
 
     def __init__(self, operation: str, first: Share) -> None:
-        supply = first.supply
-        super().__init__(operation, "consumable", supply, supply.name, 0.0, first.words, first.factor, 0.0)
-        self.whole = first.whole
-        self.parts = []
+        self.operation, self.kind, self.supply, self.name = operation, "consumable", first.supply, first.supply.name
+        self.words, self.factor, self.whole, self.least = first.words, first.factor, first.whole, first.least
+        self.parts = []  # nothing is reckoned before they are added up
 
     @property
     def taught_as(self) -> tuple[str, str]:
@@ -180,9 +209,7 @@ class PooledLine(Line):
         if not alike:
             self.factor = factor = _mean_factor(parts, need)
         self.need = need
-        expected = need * factor.value
-        self.use = use = float(max(1, math.ceil(expected - 1e-9))) if self.whole else expected
-        self.cost = use * self.supply.price
+        self.reckon()
         if len(parts) > 1:
             self.words = Words("{}, over {} steps", self.words, len(parts))
 

@@ -1,9 +1,9 @@
 """When each step can be done: work fits into hands-on hours of working days, cure runs day and night.
 
-A step begins when the one before is done and its wait is over. A step of less than a day is not begun if it does not
-fit into what is left of the day, unless that would leave the day unused; a longer one runs over several. What belongs
-to the sitting of the step before counts with it: neither is begun where both do not fit into one day.
-Invariant: nothing overlaps, and no step lies on a day that is not worked.
+A step begins when the one before is done and its wait is over. It is not begun if it does not fit into what is left of
+the day; one of more than a day begins with a day and runs over several. What belongs to the sitting of the step before
+counts with it: neither is begun where both do not fit into one day.
+Invariants: nothing overlaps, no step lies on a day that is not worked, and a longer step never ends sooner.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ def _next_open(at: float, hours: float, day_h: float, is_open: Callable[[int], b
     """The first moment from `at` on at which a step of so many hours may begin."""
     day = int(at // _HOURS)
     into = at - day * _HOURS
-    fits = into + hours <= day_h + 1e-9 or (hours > day_h and into < day_h)
+    fits = into + hours <= day_h + 1e-9 or into < 1e-9
     if is_open(day) and fits:
         return at
     for later in range(day + 1, day + 367):

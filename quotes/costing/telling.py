@@ -9,6 +9,7 @@ waits, always inside the data sheet's band, and below the floor nothing is told.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -185,38 +186,58 @@ class Row(NamedTuple):
     gel_h: float = 0.0
 
 
-def windows(rows: Sequence[Row]) -> list[tuple[float, float | None]]:
+class _Place:
+    """What lies on one damage: what cures, until when a coat bonds, when the last resin gels and is past it."""
+
+    __slots__ = ("cures", "laid", "until")
+
+    def __init__(self) -> None:
+        self.cures: list[tuple[float, float, float, float]] = []
+        self.until: float | None = None
+        self.laid: tuple[float, float] | None = None
+
+
+def windows(rows: Sequence[Row], serves: Sequence[Sequence[int]] = ()) -> list[tuple[float, float | None]]:
     """When each step may start, in hours after the end of the one before, and until when it still can.
 
     Waits run on through whatever is done meanwhile; sanding settles the window of a coat, and a coat onto another face
-    has none. What is done at gel has from gel to twice gel, counted from the end of laying the last resin.
+    has none. What is done at gel has from gel to twice gel, counted from the end of laying the last resin. `serves` are
+    the damages that each step is for: it waits for what lies on those.
     """
     found: list[tuple[float, float | None]] = []
     now = 0.0
-    cures: list[tuple[float, float, float, float]] = []
-    until: float | None = None
-    laid: tuple[float, float] | None = None  # hours at which the last resin gels, and at which twice that is over
-    for which, cuts_back, hours, wait, bonds, gel_h in rows:
-        at_gel = laid if which == MEETS["gel"] else None
-        start = now if at_gel is None else max(now, at_gel[0])
-        if at_gel is None:
-            asks = MEETS["touch"] if which == MEETS["gel"] else which
-            for cure in cures:
-                if cure[asks] > start:
-                    start = cure[asks]
-        latest = at_gel[1] if at_gel is not None else until if which == MEETS["coat"] else None
-        found.append((start - now, None if latest is None else max(latest, start) - now))
-        now = start + hours
-        if cuts_back:
-            until = None
-        if cures:
-            cures = [cure for cure in cures if max(cure) > now]
-        if wait is not None:
-            cures.append((now + wait[0], now + wait[1], now + wait[2], now + wait[3]))
-            until = None if bonds is None else now + bonds
-        if gel_h:
-            laid = now + gel_h, now + 2.0 * gel_h
+    places: dict[int, _Place] = defaultdict(_Place)
+    for number, row in enumerate(rows):
+        here = [places[damage] for damage in serves[number]] if serves else [places[0]]
+        gels = [place.laid for place in here if place.laid is not None] if row.meets == MEETS["gel"] else []
+        start = now
+        if gels:
+            start = max(now, *(gel for gel, _ in gels))
+        else:
+            asks = MEETS["touch"] if row.meets == MEETS["gel"] else row.meets
+            start = max(now, *(cure[asks] for place in here for cure in place.cures), now)
+        ends = [past for _, past in gels]
+        if row.meets == MEETS["coat"]:
+            ends = [place.until for place in here if place.until is not None]
+        found.append((start - now, max(min(ends), start) - now if ends else None))
+        now = start + row.hours
+        for place in here:
+            _lies(place, row, now)
     return found
+
+
+def _lies(place: _Place, row: Row, now: float) -> None:
+    """What a step that ends now leaves on a damage."""
+    if row.cuts_back:
+        place.until = None
+    if place.cures:
+        place.cures = [cure for cure in place.cures if max(cure) > now]
+    if row.wait is not None:
+        wait = row.wait
+        place.cures.append((now + wait[0], now + wait[1], now + wait[2], now + wait[3]))
+        place.until = None if row.bonds is None else now + row.bonds
+    if row.gel_h:
+        place.laid = now + row.gel_h, now + 2.0 * row.gel_h
 
 
 def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list[tuple[float, float | None]] | None:
@@ -237,7 +258,8 @@ def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list
             four = now["coat_h"], now["cut_h"], now["touch_h"], hard
             row = row._replace(wait=four, bonds=now["coat_until_h"], gel_h=_gel_h(step, temperature_c))
         rows.append(row)
-    return windows(rows)
+    alone = [{"damage": 0}]  # a step of one damage says of none that it serves it
+    return windows(rows, [[one["damage"] for one in step.get("serves") or alone] for step in steps])
 
 
 def _gel_h(step: Mapping[str, Any], temperature_c: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from quotes.costing.constants import Constant
@@ -70,6 +70,26 @@ class Factor:
                 f"{self.low:g}, {self.value:g}, {self.high:g} are not."
             )
 
+    def expected(self, labour: bool) -> float:
+        """The mean over many jobs: the middle × exp(sd²/2), for use comes out far above it more often than far below.
+
+        sd is that of the logarithm: the scatter from job to job, and the job's difficulty. How little is known of the
+        factor itself, its range, leaves the mean: ignorance is no cost. What is counted stays as it is. Mean of a
+        log-normal: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from
+        memory.
+        """
+        if self.low == self.high:
+            return self.value
+        if self.spread is None:
+            return self.value * (_MEAN_LABOUR if labour else _MEAN_MATERIAL)
+        shared = USUAL.difficulty_labour if labour else USUAL.difficulty_material
+        return self.value * math.exp((self.spread**2 + shared**2) / 2.0)
+
+    def moved(self, value: float) -> Factor:
+        """The same factor about another middle: its range and scatter keep their width."""
+        scale = value / self.value
+        return replace(self, value=value, low=self.low * scale, high=self.high * scale)
+
     def as_dict(self) -> dict[str, Any]:
         """The factor as the snapshot keeps it, with what it was made of."""
         return {"value": self.value, "low": self.low, "high": self.high, "source": self.source, "spread": self.spread,
@@ -86,6 +106,17 @@ class Factor:
             "low": self.value / near, "high": self.value * near, "sd": learned.sd,
             "logs": learned.logs, "counts": learned.counts,
         }  # fmt: skip
+
+
+_MEAN_LABOUR = math.exp((USUAL.spread_labour**2 + USUAL.difficulty_labour**2) / 2.0)
+_MEAN_MATERIAL = math.exp((USUAL.spread_material**2 + USUAL.difficulty_material**2) / 2.0)
+
+
+def taken(expected: float, least: float, whole: bool) -> float:
+    """What is really used up where so much is expected: at least `least`, and whole pieces where it is counted."""
+    if whole:
+        return float(max(1, math.ceil(expected - 1e-9)))
+    return expected if expected > least else least
 
 
 def with_learned(default: Factor, learned: Learned, met: float | None = None) -> Factor:
@@ -122,9 +153,7 @@ def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapp
     if made_of is None or found is None:
         return planned
     expected = made_of["need"] * made_of["default"] * found.used + made_of["cups"]
-    if made_of["whole"]:
-        return float(max(1, math.ceil(expected - 1e-9)))
-    return float(max(made_of["least"], expected))
+    return float(taken(expected, made_of["least"], made_of["whole"]))
 
 
 FACTOR_UNIT = "1"

@@ -6,11 +6,14 @@ trim at gel belongs to the sitting of its laminate: from gel to twice gel, count
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Protocol
 
 from quotes.costing.operation import Compiled
 from quotes.costing.refusing import Doing
+from quotes.costing.sessions import Stage
 from quotes.costing.telling import MEETS, Row, windows
+from quotes.costing.words import Text, Words
 from quotes.costing.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
@@ -21,16 +24,25 @@ class Step:
     """A step of one job: its work, where it stands, and its window in hours after the end of the step before."""
 
     __slots__ = (
+        "boards",
         "cuts_back",
         "doing",
         "earliest_start_h",
+        "handling",
+        "hands",
         "if_late",
         "in_time",
         "index",
+        "kind",
         "latest_start_h",
         "measures",
         "meets",
+        "met",
+        "minutes",
+        "set_up",
         "sitting",
+        "stage",
+        "turned",
         "work",
     )
 
@@ -40,7 +52,16 @@ class Step:
         self.index = index
         self.meets = act.meets
         self.cuts_back = act.operation.meets == "cut"
+        self.turned = act.meets != act.operation.meets
         self.measures = act.measures
+        self.kind = act.session
+        self.stage = Stage(0, 0, 0)
+        self.boards = 1.0  # that meet in its session
+        self.hands = work.hands  # standard minutes by size, or its part of the visit
+        self.met = 1.0  # its part of the set-up where other damages of the board share it
+        self.set_up = 0.0  # standard minutes of the set-up that it bears
+        self.handling = 0.0  # standard minutes to handle its places
+        self.minutes = 0.0  # hands-on, as this shop takes them
         self.earliest_start_h = 0.0
         self.latest_start_h: float | None = None
         self.if_late = ""
@@ -63,9 +84,31 @@ class Step:
         return self.work.instruction
 
     @property
-    def minutes(self) -> float:
-        """Hands-on minutes as this shop takes them."""
-        return self.work.minutes
+    def serves(self) -> Sequence[tuple[int, Step]]:
+        """Itself: a step of one damage."""
+        return ((0, self),)
+
+    @property
+    def standard_minutes(self) -> float:
+        """Hands-on minutes as the trade takes them: by size, its part of the set-up, handling."""
+        return self.hands + self.set_up + self.handling
+
+    @property
+    def minutes_formula(self) -> Text:
+        """How its standard minutes come about, in words with their figures."""
+        words: Text = self.work.minutes_formula
+        if self.hands != self.work.hands:
+            words = Words("{}, {:.1f} min of it with the other damages", words, self.hands)
+        if self.set_up:
+            words = Words("{} + {}", self._set_up_words(), words)
+        return Words("{} + {:g} min to handle the places", words, self.handling) if self.handling else words
+
+    def _set_up_words(self) -> Text:
+        alone, boards = self.work.set_up, self.boards
+        words: Text = Words("{:g} min set up", alone)
+        if boards != 1:
+            words = Words("{:g} min set up, {:.1f} with {:g} boards", alone, self.set_up / self.met, boards)
+        return words if self.met == 1 else Words("{}, {:.1f} with the other damages", words, self.set_up)
 
     @property
     def mixes(self) -> tuple[dict[str, Any], ...]:
@@ -85,7 +128,9 @@ class Step:
             "operation": work.operation,
             "title": work.title,
             "instruction": work.instruction,
-            "minutes": work.minutes,
+            "session": self.kind,
+            "boards": self.boards,
+            "minutes": self.minutes,
             "earliest_start_h": self.earliest_start_h,
             "latest_start_h": self.latest_start_h,
             "if_late": self.if_late,
@@ -105,26 +150,55 @@ class Step:
         }
 
 
-def set_windows(steps: list[Step]) -> None:
+class Timeable(Protocol):
+    """A step of one damage, or one that serves several: what it takes part in, and the window that it is given."""
+
+    minutes: float
+    earliest_start_h: float
+    latest_start_h: float | None
+    if_late: str
+    sitting: bool
+
+    @property
+    def serves(self) -> Sequence[tuple[int, Step]]:
+        """The damages that it serves, by number, with the step that it is for each."""
+
+
+def set_windows(steps: Sequence[Timeable]) -> None:
     """Says of each step when it may start after the one before, and until when a coat still bonds; see `windows`."""
     rows = [_row(step) for step in steps]
-    for step, (start, until) in zip(steps, windows(rows), strict=True):
+    serves = [tuple(damage for damage, _ in step.serves) for step in steps]
+    for step, (start, until) in zip(steps, windows(rows, serves), strict=True):
         step.earliest_start_h = start
         if until is not None:
-            step.latest_start_h, step.if_late = until, PAST_GEL if step.meets == "gel" else SAND_FIRST
+            step.latest_start_h, step.if_late = until, PAST_GEL if _own(step).meets == "gel" else SAND_FIRST
 
     for at, step in enumerate(steps):
-        if step.meets != "gel":
+        if _own(step).meets != "gel":
             continue
-        laid = next((n for n in range(at - 1, -1, -1) if steps[n].work.gel_min), at)
+        laid = next((n for n in range(at - 1, -1, -1) if _own(steps[n]).work.gel_min), at)
         for between in steps[laid + 1 : at + 1]:
             between.sitting = True
 
 
-def _row(step: Step) -> Row:
-    work, wait = step.work, step.work.wait
-    hours, gel_h = work.minutes / 60.0 + work.pause_h, work.gel_min / 60.0
-    if wait is NO_WAIT:
-        return Row(MEETS[step.meets], step.cuts_back, hours)
-    hours_of = wait.coat_h, wait.cut_h, wait.touch_h, max(wait.cut_h, wait.polish_h)
-    return Row(MEETS[step.meets], step.cuts_back, hours, hours_of, wait.coat_until_h, gel_h)
+def _own(step: Timeable) -> Step:
+    return step.serves[0][1]
+
+
+def _row(step: Timeable) -> Row:
+    """A step as its window needs it: of several damages the longest wait, and the first to gel."""
+    works = [own.work for _, own in step.serves]
+    meets, cuts = MEETS[_own(step).meets], any(own.cuts_back for _, own in step.serves)
+    hours = step.minutes / 60.0 + max(work.pause_h for work in works)
+    waits = [work.wait for work in works if work.wait is not NO_WAIT]
+    if not waits:
+        return Row(meets, cuts, hours)
+    hours_of = (
+        max(one.coat_h for one in waits),
+        max(one.cut_h for one in waits),
+        max(one.touch_h for one in waits),
+        max(max(one.cut_h, one.polish_h) for one in waits),
+    )
+    bonds = [one.coat_until_h for one in waits if one.coat_until_h is not None]
+    gels = [work.gel_min for work in works if work.gel_min]
+    return Row(meets, cuts, hours, hours_of, min(bonds, default=None), min(gels, default=0.0) / 60.0)

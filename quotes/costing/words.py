@@ -22,7 +22,22 @@ class Words:
         return self.pattern.format(*self.values)
 
 
+class Dose(Words):
+    """The words of a dose: left out where one dose serves several places."""
+
+    __slots__ = ()
+
+
 Text: TypeAlias = str | Words
+
+
+def without_doses(text: Text) -> str:
+    """The words without those of any dose in them."""
+    if isinstance(text, Dose):
+        return ""
+    if not isinstance(text, Words):
+        return text
+    return text.pattern.format(*(without_doses(one) if isinstance(one, Words) else one for one in text.values))
 
 
 def many(number: int, name: str) -> str:

@@ -2,8 +2,9 @@
 
 A `Bench` is all that an operation may look at: settings, places, figures, shop, board. A `Work` is what it fills:
 needs, minutes, mixes, wait, cautions, weight. Each need becomes a line of cost at once: need × factor + mixes × loss,
-at least the smallest mix, at the price of buying it again. What a job shares (discs, gloves, solvent) is pooled over
-its steps.
+at least the smallest mix, at the price of buying it again. What a job shares (discs, cups, solvent) is pooled over its
+steps; gloves, rags and solvent are taken once for a session, however many of its steps lie in it. Minutes are told
+apart: those by size, and the set-up, which a session bears once.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.inputs import OWN_FACTS, Construction, Material, Shop
 from quotes.costing.places import Place
 from quotes.costing.refusing import floor_c, too_cold
-from quotes.costing.result import Line, MixedLine, Problem, Share, Supply, TimeLine
+from quotes.costing.result import Line, MixedLine, Problem, Share, Supply
 from quotes.costing.telling import Slowed
-from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit, with_learned
+from quotes.costing.usage import FACT_WORDS, POOLED, Factor, in_stock_unit
 from quotes.costing.words import Text, Words
 
 # What a step asks of the one before: wet bond, hard enough, dry enough, hard through, firm gel.
@@ -25,11 +26,18 @@ Meets = Literal["coat", "cut", "touch", "polish", "gel"]
 
 EXACT = derived("exact_factor", 1.0, 1.0, 1.0, "1", "use is as planned", source="counted, not estimated")
 MINUTES = practice("minutes_factor", 1.0, 0.8, 1.5, "1", "real minutes over standard minutes: skill and luck")
-CUPS = practice("cup_each", 1, 1, 2, "piece", "cups, sticks and chip brushes for one mix, each")
-GLOVES = practice("gloves_resin_step", 2, 1, 3, "piece", "pairs of nitrile gloves for one resin step")
-ACETONE = practice("acetone_brush_ml", 60, 30, 150, "mL", "acetone to clean up after one mix")
-MASK_SHARE = practice("mask_share_hour", 0.125, 0.05, 0.25, "piece", "share of a cartridge set for an hour")
-DUST_BAG = practice("dust_bag_hour", 0.1, 0.04, 0.25, "piece", "share of an extractor bag for an hour of dust")
+CUPS = practice("cups_for_a_mix", 1, 0.5, 2, "piece", "cups and sticks for one mix, each")
+GLOVES = practice(
+    "gloves_in_a_session", 1, 0.5, 2, "piece", "pairs of nitrile gloves, a board in a resin or spray session"
+)
+RAGS = practice("rags_in_a_session", 1, 0.5, 2, "piece", "rags, a board in a resin session")
+BRUSHES = practice("brushes_for_a_coat", 0.25, 0.1, 1, "piece", "chip brushes for a coat; 1 where they are thrown away")
+ACETONE = practice("acetone_session_ml", 40, 20, 100, "mL", "acetone, a board in a resin session")
+ACETONE_FACTOR = practice("acetone_factor", 1.0, 0.5, 2.5, "1", "acetone really used over planned")
+MASK_HOURS = practice("cartridge_hours", 40, 15, 80, "h", "hours in vapour or dust that one set of cartridges lasts")
+MASK_FACTOR = practice("cartridge_factor", 1.0, 0.5, 2.7, "1", "cartridges really used over planned")
+BAG_HOURS = practice("dust_bag_hours", 40, 15, 80, "h", "hours of dust that one extractor bag lasts")
+BAG_FACTOR = practice("dust_bag_factor", 1.0, 0.5, 2.7, "1", "extractor bags really used over planned")
 
 
 class Wait(NamedTuple):
@@ -51,6 +59,7 @@ class Wait(NamedTuple):
 
 
 NO_WAIT = Wait()
+SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name where they work
 
 
 class Gap(Exception):
@@ -75,6 +84,14 @@ class Cut(NamedTuple):
                 "area_cm2": one.area_cm2, "count": self.many, "shape": one.shape}  # fmt: skip
 
 
+class Batch(NamedTuple):
+    """What is mixed in one step: the resin, g as expected to be mixed, and the most g that one mix may hold."""
+
+    resin: str
+    expected_g: float
+    most_g: float
+
+
 class Work:
     """One step of a job, wherever it stands in it: what to do, how long, with what. An operation fills it.
 
@@ -82,9 +99,13 @@ class Work:
     """
 
     _instruction: Text = ""
-    minutes: float = 0.0
+    hands: float = 0.0  # standard minutes by size
+    set_up: float = 0.0  # standard minutes to set up for it, alone on one board
+    places: float = 0.0  # how many places it works on
+    paste: str = ""  # what its resin is thickened with; only like goes into one cup
     minutes_formula: Text = ""
     minutes_factor: Constant = MINUTES
+    batch: Batch | None = None
     mixes: tuple[dict[str, Any], ...] = ()
     cautions: tuple[str, ...] = ()
     dust: bool = False
@@ -101,6 +122,7 @@ class Work:
         self.title = title
         self.lines: list[Line] = []
         self.shares: list[Share] = []
+        self.places = bench.spots()
 
     @property
     def instruction(self) -> str:
@@ -111,6 +133,11 @@ class Work:
     def instruction(self, text: Text) -> None:
         """Words that may still have their figures beside them."""
         self._instruction = text
+
+    @property
+    def told(self) -> Text:
+        """The same with its figures still beside the words."""
+        return self._instruction
 
     def take(
         self,
@@ -134,55 +161,69 @@ class Work:
             return
         factor = bench.factor(moves_with or key, trade)
         scale = supply.scale
-        need, least = value * scale, least * scale
-        use = need * factor.value + mixes * loss * scale
-        use = use if use > least else least
+        need = value * scale
         if not mixes:
-            self.lines.append(Line(self.operation, "material", supply, supply.name, need, formula, factor, use))
+            self.lines.append(Line(self.operation, "material", supply, supply.name, need, formula, factor))
             return
-        line = MixedLine(self.operation, "material", supply, supply.name, need, formula, factor, use)
-        line.mixes, line.loss, line.least, line.moves_with = mixes, loss * scale, least, moves_with
-        line.loss_learned = bench.shop.losses.get(moves_with or key, 1.0)
-        self.lines.append(line)
+        learned = bench.shop.losses.get(moves_with or key, 1.0)
+        self.lines.append(
+            MixedLine(self.operation, supply, need, formula, factor, mixes=mixes, loss=loss * scale,
+                      least=least * scale, moves_with=moves_with, loss_learned=learned)
+        )  # fmt: skip
 
-    def pieces(
-        self, key: str, value: float, formula: Text, trade: Constant = EXACT, unit: str = "piece", whole: bool = True
-    ) -> None:
+    def pieces(self, key: str, value: float, formula: Text, trade: Constant = EXACT) -> None:
         """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
+        self._pool(key, value, "piece", formula, trade, whole=True)
+
+    def share(
+        self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT, *, least: float = 0.0
+    ) -> None:
+        """A share of something that serves many jobs, counted over the whole job without rounding.
+
+        `least` is the smallest share that a job takes of it, in `unit`.
+        """
+        self._pool(key, value, unit, formula, trade, least=least)
+
+    def sundry(self, key: str, value: float, unit: str, formula: Text, trade: Constant) -> None:
+        """A small thing that the board takes once in this session, however many of its steps lie in it."""
+        self._pool(key, value, unit, formula, trade, goes_by="session")
+
+    def cups(self, value: float, formula: Text, keys: tuple[str, ...] = ("cup", "stick")) -> None:
+        """A cup and a stick for each mix; where a mix serves several damages they share it."""
+        for key in keys:
+            self._pool(key, value, "piece", formula, CUPS, goes_by="cup")
+
+    def _pool(
+        self, key: str, value: float, unit: str, formula: Text, trade: Constant, *, whole: bool = False,
+        least: float = 0.0, goes_by: Literal["size", "session", "cup", "minute"] = "size",
+    ) -> None:  # fmt: skip
         if value <= 0:
             return
         supply = self.bench.supply(key, unit)
         if supply is not None:
             factor = self.bench.factor(key, trade, POOLED)
-            self.shares.append(Share(supply, value * supply.scale, formula, factor, whole))
-
-    def share(self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT) -> None:
-        """A share of something that serves many jobs, counted over the whole job without rounding."""
-        self.pieces(key, value, formula, trade, unit, False)
+            scale = supply.scale
+            self.shares.append(Share(supply, value * scale, formula, factor, whole, least * scale, goes_by))
 
     def cut(self, key: str, outline: Place, many: float) -> None:
         """So many pieces of cloth of this outline; what they cost is said by `take`."""
         if many > 0 and outline.length_mm > 0:
             self.cuts += (Cut(key, outline, many),)
 
-    def takes_minutes(self, value: float, formula: Text, factor: Constant = MINUTES) -> None:
-        """Standard hands-on minutes with their formula in words."""
-        self.minutes, self.minutes_formula, self.minutes_factor = value, formula, factor
+    def takes_minutes(self, hands: float, formula: Text, factor: Constant = MINUTES, *, set_up: float = 0.0) -> None:
+        """Standard hands-on minutes by size with their formula in words, and what setting up for one board takes."""
+        self.hands, self.minutes_formula, self.minutes_factor, self.set_up = hands, formula, factor, set_up
 
     def settle(self) -> None:
-        """Once the operation is done with it: shares of mask and bag, and lines for the wage and the overhead."""
+        """Once the operation is done with it: mask and bag by the minute, and how long a standard minute takes here."""
         bench = self.bench
-        hours = self.minutes / 60.0
-        if self.dust or self.vapour:
-            self.share("cartridge-set", bench[MASK_SHARE] * hours, "piece", "mask share × hours in dust or vapour")
-        if self.dust:
-            self.share("dust-bag", bench[DUST_BAG] * hours, "piece", "bag share × hours of dust")
-        factor = bench.factor("minutes", self.minutes_factor)
-        need, formula, operation = self.minutes, self.minutes_formula, self.operation
-        self.minutes = real = need * factor.value
-        for kind, supply in bench.shop.hours:
-            name = Words("{}: {}", supply.name, self.title)
-            self.lines.append(TimeLine(operation, kind, supply, name, need, formula, factor, real))
+        if (self.dust or self.vapour) and (self.hands or self.set_up):
+            words = Words("hours in vapour or dust over {:g} h for a set", bench[MASK_HOURS])
+            self._pool("cartridge-set", 1.0 / 60.0 / bench[MASK_HOURS], "piece", words, MASK_FACTOR, goes_by="minute")
+        if self.dust and (self.hands or self.set_up):
+            words = Words("hours of dust over {:g} h for a bag", bench[BAG_HOURS])
+            self._pool("dust-bag", 1.0 / 60.0 / bench[BAG_HOURS], "piece", words, BAG_FACTOR, goes_by="minute")
+        self.time_factor = bench.factor("minutes", self.minutes_factor)
         del self.bench
 
 
@@ -241,6 +282,14 @@ class Bench:
         times: float = self.settings["times"]
         return times * 2.0 if self.settings.get("sides") == "both" else times
 
+    def spots(self) -> float:
+        """How many places this step works on; none where it names none."""
+        settings = self.settings
+        if not any(name in settings for name in SPOTS):
+            return 0.0
+        times: float = settings.get("times", 1.0)
+        return times
+
     def words(self, name: str) -> str:
         """A setting that is a word, a key or a choice."""
         value: str = self.settings[name]
@@ -260,23 +309,8 @@ class Bench:
         return Work(self, self.settings["title"] or title)
 
     def factor(self, material: str, trade: Constant, taught_as: str = "") -> Factor:
-        """The usage factor for a material of this step, or for its "minutes"; what was learned goes on top.
-
-        `taught_as` names what the learning calls the operation, where several share the material.
-        """
-        shop = self.shop
-        if not (shop.factors or shop.learned):
-            return shop.trade[trade.name]
-        learned = shop.learned.get((taught_as or self.operation, material))
-        own = shop.factors.get((self.operation, material))
-        if learned is None:
-            return own or shop.trade[trade.name]
-        key = (self.operation, material, trade.name)
-        made = shop.made.get(key)
-        if made is None:
-            met = shop.bases.get(trade.name) if own is None else None
-            made = shop.made[key] = with_learned(own or shop.settled[trade.name], learned, met)
-        return made
+        """The usage factor for a material of this step; see `Shop.factor`."""
+        return self.shop.factor(self.operation, material, trade, taught_as)
 
     def lost(self, constant: Constant, material: str) -> float:
         """What one mix leaves in its cup: the figure, by what this shop's history makes of it for the material."""

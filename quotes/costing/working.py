@@ -20,8 +20,10 @@ from quotes.costing.places import build_places
 from quotes.costing.pricing import earned_per_hour, price
 from quotes.costing.recipe import Looked, Recipe, as_problem
 from quotes.costing.refusing import looked_at
-from quotes.costing.result import Line, PooledLine, Problem
+from quotes.costing.result import Line, Problem
+from quotes.costing.sharing import Worked, lines_of
 from quotes.costing.windows import Step, set_windows
+from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap
 
 UNKNOWN_BOARD = Construction()
@@ -40,10 +42,23 @@ def estimate(
     `accepted_odd` names measures beyond the plausible that the person said are right. Missing things are `problems` of
     the result, not errors.
     """
+    worked = work_out(recipe, measures, shop, board=board, accepted_odd=accepted_odd)
+    return finished(worked, shop, lines_of([worked], shop)[0])
+
+
+def work_out(
+    recipe: Recipe,
+    measures: Mapping[str, Given | float],
+    shop: Shop,
+    *,
+    board: Construction = UNKNOWN_BOARD,
+    accepted_odd: Collection[str] = (),
+) -> Worked:
+    """The steps of one damage with what each takes by itself, before anything is shared; see `estimate`."""
     values, found = read_measures(recipe.measures, measures, accepted_odd)
     problems = [*recipe.found_problems, *shop.problems, *found]
     if problems:
-        return _finished(recipe, values, shop, [], problems)
+        return Worked(recipe, values, [], problems)
     numbers = {name: given.value for name, given in values.items()}
     bench: Bench | None = None
     steps: list[Step] = []
@@ -67,10 +82,11 @@ def estimate(
         steps.append(Step(kept.work, len(steps) + 1, act, doing))
     if recipe.meetings:
         problems += _layers(recipe, numbers, shop)
-    set_windows(steps)
     if bench is not None:
         problems += bench.problems
-    return _finished(recipe, values, shop, steps, problems)
+    if shop.noted is not None:
+        shop.noted.clear()  # from here on the figures of what is shared are taken down
+    return Worked.of(recipe, values, steps, problems, shop)
 
 
 def _layers(recipe: Recipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
@@ -126,57 +142,37 @@ def _worked_out(
         return None
     work.settle()
     if settings["note"]:
-        work.instruction = f"{work.instruction} {settings['note']}".strip()
+        work.instruction = Words("{} {}", work.told, settings["note"]) if work.told else settings["note"]
     if len(bench.problems) > known:
         return None
     asked = None if noted is None else of_places | noted
     return Kept(bench.shop, bench.board, here, work, operation.key, asked)
 
 
-def _finished(
-    recipe: Recipe, values: dict[str, Given], shop: Shop, steps: list[Step], problems: list[Problem]
-) -> Estimate:
-    """The estimate with its lines and price, its cents spread over the lines, and what an hour earns.
+def finished(worked: Worked, shop: Shop, rows: list[tuple[int, Line]]) -> Estimate:
+    """The estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
 
     With a problem there are no lines: half a list of materials would be taken for the whole one.
     """
+    set_windows(worked.steps)
     pricing = shop.pricing
-    minutes = sum([step.work.minutes for step in steps])
-    rows = [] if problems else _rows(steps)
+    minutes = sum([step.minutes for step in worked.steps])
     again: list[Allowance] = allowances(rows, shop.again) if shop.again else []
     costs = [line.cost for _, line in rows] + [one.cost for one in again]
     cost = math.fsum(costs)
-    hands = minutes + sum([one.again.carried * one.minutes for one in again])
+    hands = sum([line.expected for _, line in rows if line.kind == "labour"])
+    hands += sum([one.again.carried * one.minutes for one in again])
     outlay = cost - hands * shop.wage_per_hour / 60.0
     priced, earned, shown = None, None, []
-    if not problems:
+    if not worked.problems:
         priced = price(cost, pricing)
         shown = spread_cents(costs, int(priced.cost.scaleb(pricing.decimals)), pricing.decimals)
         earned = earned_per_hour(float(priced.net), outlay, hands)
     return Estimate(
-        recipe, values, rows, shown, steps, problems, minutes, cost, outlay, priced, pricing, shop.hours_per_day, earned,
-        shop.experience, again,
+        worked.recipe, worked.values, rows, shown, worked.steps, worked.problems, minutes, cost, outlay, priced, pricing,
+        shop.hours_per_day, earned, shop.experience, again,
+        {name: value for name, (value, _, _) in shop.constants.items()}, shop.alone,
     )  # fmt: skip
-
-
-def _rows(steps: list[Step]) -> list[tuple[int, Line]]:
-    """Every line with its step; what a job shares is one line at the step that uses it first."""
-    rows: list[tuple[int, Line]] = []
-    pools: dict[str | None, PooledLine] = {}
-    for step in steps:
-        index, work = step.index, step.work
-        for share in work.shares:
-            key = share.supply.material
-            pool = pools.get(key)
-            if pool is None:
-                pool = pools[key] = PooledLine(work.operation, share)
-                rows.append((index, pool))
-            pool.parts.append((index, share.need, share.factor))
-        for line in work.lines:
-            rows.append((index, line))
-    for pool in pools.values():
-        pool.add_up()
-    return rows
 
 
 def spread_cents(costs: Sequence[float], total: int, decimals: int = 2) -> list[int]:

@@ -13,6 +13,7 @@ from django.utils import timezone
 from inventory.forms.counting import weight_field
 from inventory.models import Material
 from quotes.bench import Dose, Planned, Together, clock_words
+from quotes.forms.quotes import AskingForm
 from quotes.models import Cause, Step
 from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
@@ -385,8 +386,10 @@ class PromiseForm(PageForm):
     button = "Promise this day"
 
 
-class StopForm(PageForm):
+class StopForm(AskingForm):
     """The work is stopped after opening."""
+
+    asks = {"below_cost": "Yes, below cost"}
 
     words = WordsField(label="Why it is stopped", most=400, width="long", hint="Like: water all through the foam.")
     amount = MoneyFormField(label="Charged for the work done", hint="As the customer sees it; 0 charges nothing.")

@@ -11,15 +11,17 @@ from django import forms
 
 from inventory.models import Material
 from quotes.costing import Recipe
+from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.forms.quotes import AskingForm, is_yes_or_no
 from quotes.models import InvoiceLine, Job, Payment
 from shop import units
 from shop.acts import Refused
-from shop.forms.fields import ODD, MoneyFormField, StockField
+from shop.forms.fields import ODD, MeasureField, MoneyFormField, StockField
 from shop.forms.words import Laid, PageForm, PickField, WordsField
 from shop.models import Board, Customer
 
+MINUTES = [("5", "5 min"), ("10", "10 min"), ("20", "20 min"), ("30", "30 min"), ("", "Typed, or not known")]
 METHODS = [(value, label.capitalize()) for value, label in Payment.Method.choices]
 
 
@@ -40,6 +42,18 @@ class RefundForm(MoneyForm):
 
     reason = WordsField(label="Why", most=200, width="long", required=False)
     layout = ("amount", "method", "reason")
+
+
+class UnchargedForm(PageForm):
+    """Nothing is charged for a job."""
+
+    reason = WordsField(
+        label="Why nothing is charged",
+        most=400,
+        width="long",
+        hint="Like: the repair did not hold. It stays in the shop.",
+    )
+    button = "Charge nothing"
 
 
 class CreditForm(PageForm):
@@ -153,6 +167,23 @@ class QuickForm(AskingForm):
             "board_core": PickField(label="Core", choices=Board.Core.choices),
             "board_resin": PickField(label="Skin resin", choices=Board.Resin.choices),
             "customer": PickField(label="Customer", choices=names, required=False, width="long"),
+            "took": PickField(
+                label="Hands on it",
+                choices=MINUTES,
+                radios=True,
+                required=False,
+                hint="A job whose minutes are not known is left out of what an hour earned.",
+            ),
+            "minutes": MeasureField(
+                label="Or minutes typed",
+                dimension="time",
+                unit="min",
+                high=MINUTES_AT_MOST,
+                example="15",
+                above_zero=True,
+                required=False,
+                width="short",
+            ),
             "method": PickField(label="Paid by", choices=METHODS, radios=True),
             "price_by_hand": MoneyFormField(label="Price by hand", required=False, hint="Empty: as worked out."),
             "price_reason": WordsField(label="Why by hand", most=200, required=False),
@@ -161,14 +192,14 @@ class QuickForm(AskingForm):
         ticks = [name for name in boxes if name not in plain]
         self.layout = (
             Row(*plain), *ticks, Row("board_core", "board_resin"), "customer", Row("price_by_hand", "price_reason"),
-            "method",
+            "took", "minutes", "method",
         )  # fmt: skip
         super().__init__(*args, **kwargs)
 
     @staticmethod
     def showing(core: Recipe) -> dict[str, Any]:
         """The boxes as they begin."""
-        shown: dict[str, Any] = {"board_core": "unknown", "board_resin": "unknown", "method": "cash"}
+        shown: dict[str, Any] = {"board_core": "unknown", "board_resin": "unknown", "method": "cash", "took": ""}
         for measure in core.measures:
             typed = plain_typed(measure.default, measure.unit)
             shown[MEASURE + measure.name] = typed not in ("", "0") if is_yes_or_no(measure) else typed
@@ -200,7 +231,20 @@ class QuickForm(AskingForm):
         return [*rows, {"row": False, "fields": rest}] if rest else rows
 
     def odd_names(self) -> list[str]:
-        return [name.removeprefix(MEASURE) for name in self.odd_accepted()]
+        return [name.removeprefix(MEASURE) for name in self.odd_accepted() if name.startswith(MEASURE)]
+
+    def hands_on(self) -> Decimal | None:
+        """Minutes of the whole job; None where nobody knows them."""
+        took = self.cleaned_data.get("took")
+        return Decimal(took) if took else self.cleaned_data.get("minutes")
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if said.get("took") and said.get("minutes") is not None:
+            self.add_error(
+                "minutes", f"Minutes are picked as {said['took']} and typed too: leave one of the two empty."
+            )
+        return said
 
     def customer(self) -> Customer | None:
         return self.people.get(self.cleaned_data.get("customer", ""))

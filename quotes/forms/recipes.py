@@ -233,6 +233,7 @@ def _new_name(label: str, taken: Sequence[str]) -> str:
 SHAPE_WORDS = {
     "rectangle": "Rectangle: length × width, with a depth if it is a hole",
     "ellipse": "Oval: length × width, with a depth if it is a hole",
+    "section": "The board cut across: width × thickness, with a gap as its depth",
     "rail-wrap": "Wrapped round the rail: length × tape round the edge",
     "box-pocket": "Pocket of a fin box: length × width × depth",
     "plug": "Round hole: diameter, depth",

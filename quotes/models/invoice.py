@@ -138,6 +138,10 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
     def total(self) -> Decimal:
         return self.aggregate(total=Sum(_money(F("amount") + F("rounding"))))["total"] or Decimal(0)
 
+    def by(self, owner: str) -> dict[int | None, Decimal]:
+        """What was taken less what was paid back, by the key of each `owner`: job, invoice or customer. One query."""
+        return dict(self.order_by().values_list(owner).annotate(total=Sum(_money(F("amount") + F("rounding")))))
+
 
 class Payment(models.Model):
     """Money taken or given back, with its receipt: a deposit before the invoice, or a payment on it."""
@@ -183,6 +187,11 @@ class Payment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.number}"
+
+    @property
+    def size(self) -> Decimal:
+        """The amount as it is said beside what was done with it: taken, or paid back."""
+        return abs(self.amount)
 
     @property
     def settled(self) -> Decimal:

@@ -56,6 +56,11 @@ class Job(models.Model):
         STOPPED = "stopped", "stopped after opening"
         PICKED_UP = "picked_up", "picked up"
 
+    class Hands(models.TextChoices):
+        STEPS = "steps", "written down at each step"
+        WHOLE = "whole", "said for the whole job"
+        UNKNOWN = "unknown", "not written down"
+
     DONE = (State.FINISHED, State.PICKED_UP)  # all of the work was done
     TO_COLLECT = (State.FINISHED, State.STOPPED)
 
@@ -72,6 +77,10 @@ class Job(models.Model):
     comeback_of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="comebacks")
     cause = models.CharField("cause of the comeback", max_length=10, choices=Cause, blank=True)
     billed = models.BooleanField("is charged", default=True)
+    hands = models.CharField(
+        "hands-on minutes", max_length=8, choices=Hands, default=Hands.STEPS,
+        help_text="Said for the whole job, steps hold shares of them; not written down, the steps' are those planned.",
+    )  # fmt: skip
 
     objects = JobQuerySet.as_manager()
 
@@ -260,13 +269,14 @@ class StepReservation(models.Model):
 
 
 class Extra(models.Model):
-    """A change of scope after the yes: work that turned up, another way instead, or a stop after opening."""
+    """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
         EXTRA = "extra", "more work"
         ANOTHER = "another", "another way instead"
         ABSORBED = "absorbed", "done at our cost"
         STOPPED = "stopped", "opened, then stopped"
+        UNCHARGED = "uncharged", "nothing is charged"
 
     class State(models.TextChoices):
         FOUND = "found", "noted at the bench"

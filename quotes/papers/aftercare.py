@@ -1,19 +1,35 @@
-"""What goes home with a mended board: what was done, what was looked at before it left, and how to treat it."""
+"""What goes home with a board: how to treat it once it is mended, or, after a stop, that it is not and what is open."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from quotes.models import Job, Step
+from django.utils import timezone
+
+from quotes.bench import RELEASE, clock_words, left_undone, stopped
+from quotes.models import Extra, Job, Step
 from shop.models import Profile
 from shop.paper import plain_head, render
 
 # Where no recipe of the job says anything of its own; common practice, no source.
 USUAL = ("Keep the board out of the sun and out of a hot car for a week.",)
 
+# Of a board whose repair was stopped; common practice, no source.
+NOT_CLOSED = (
+    "Keep it out of the sea and the rain, and do not rinse it: until the place is closed, water runs into the foam.",
+    "Keep it dry, in the shade and out of a hot car, on its rails or with the open place down, so that air gets to it.",
+    "Put no weight on it: where glass is missing or thin the board breaks sooner.",
+    "Cut glass is sharp and its dust itches: keep bare hands and children off the place.",
+)
+WET = "It was wet at the damage. Let it dry out before anybody closes it, and do not tape it shut until then."
+DRY = "If it must travel, cover the place with clean tape and take the tape off again when it is back under a roof."
+
 
 def pdf(job: Job, *, profile: Profile) -> bytes:
-    """The PDF bytes of a job's aftercare sheet; made anew whenever it is asked for."""
+    """The PDF bytes of the sheet of an ended job; made anew whenever it is asked for."""
+    stop = stopped(job)
+    if stop is not None:
+        return render("papers/stopped.html", stopped_context(job, stop, profile))
     context: dict[str, Any] = {
         **plain_head(profile, f"Aftercare {job.takein.tag}"),
         "job": job,
@@ -29,3 +45,27 @@ def aftercare_of(job: Job) -> list[str]:
     done = {step.part_id: step.part for step in job.steps.exclude(state=Step.State.DROPPED).select_related("part")}
     lists = [part.snapshot.get("aftercare") or () for part in done.values() if part is not None]
     return list(dict.fromkeys(line for lines in lists for line in lines)) or list(USUAL)
+
+
+def stopped_context(job: Job, stop: Extra, profile: Profile) -> dict[str, Any]:
+    """What the sheet of a stopped job shows: what was done, what is still to be done, and how to keep it until then."""
+    undone = left_undone(job)
+    cures = [step.earliest_at for step in undone if step.earliest_at and step.earliest_at > stop.found_at]
+    wet = job.takein.wet
+    return {
+        **plain_head(profile, f"Not finished {job.takein.tag}"),
+        "job": job,
+        "takein": job.takein,
+        "board": job.takein.board,
+        "damages": list(job.takein.damages.all()),
+        "stop": stop,
+        "on": timezone.localdate(stop.found_at),
+        "done": _titles(job.steps.filter(state=Step.State.DONE).order_by("position")),
+        "undone": _titles(step for step in undone if step.operation != RELEASE),
+        "soft_until": clock_words(max(cures)) if cures else "",
+        "keep": [*NOT_CLOSED, WET if wet else DRY],
+    }
+
+
+def _titles(steps: Any) -> list[str]:
+    return list(dict.fromkeys(step.title for step in steps))

@@ -11,6 +11,8 @@ from django.utils.dateformat import format as day_words
 from shop.money import spread
 from shop.paper import render
 
+PAID = {"deposit": "Deposit", "payment": "Payment", "refund": "Paid back"}
+
 
 def pdf(content: dict[str, Any]) -> bytes:
     """The PDF bytes of an invoice's or credit note's content. Raises PaperProblem if it cannot be set as written."""
@@ -77,7 +79,7 @@ def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:
             rows.append({"words": f"{word} {row['percent']} % on {row['net']}", "amount": row["tax"]})
     rows.append({"words": "Total", "amount": totals["gross"]})
     for paid in content["prepaid"]:
-        word = "Deposit" if Decimal(paid["amount"]) > 0 else "Paid back"
+        word = PAID.get(paid.get("kind", ""), "Deposit" if Decimal(paid["amount"]) > 0 else "Paid back")
         rows.append({"words": f"{word} {paid['number']}, {_day(paid['on'])}", "amount": -Decimal(paid["amount"])})
     due = Decimal(totals["payable"])
     words = "Credited" if credit else "To pay" if due >= 0 else "To be paid back to you"

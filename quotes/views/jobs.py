@@ -90,6 +90,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "waiting": following is not None and bench.waits(following, now),
         "window": bench.window_words(following, now) if following else "",
         "extras": list(row.extras.all()),
+        "stopped": bench.stopped(row),
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,
@@ -119,17 +120,18 @@ def _money_of(row: Job) -> dict[str, Any]:
     totals, truth = bill.totals(), billing.job_truth(row)
     on_account = billing.on_account(row)
     invoice = bench.standing_invoice(row)
+    left = invoice.left if invoice else totals.gross - on_account  # type: ignore[attr-defined]
     return {
         "lines": list(zip(bill.lines, totals.line_amounts, strict=True)),
         "includes_tax": bill.prices_include_tax,
         "gross": totals.gross,
         "on_account": on_account,
-        "left": invoice.left if invoice else totals.gross - on_account,  # type: ignore[attr-defined]
+        "left": left,
+        "back": -left,
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
         "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
-        "to_pay_back": on_account - totals.gross if invoice is None and row.state == Job.State.STOPPED else 0,
     }
 
 
@@ -276,18 +278,32 @@ def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def job_stop(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(bench.suggested_stop(row))})
+    fair = bench.suggested_stop(row)
+    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)})
 
     def act() -> str:
         data = form.cleaned_data
         bench.stop_job(
-            job=row, amount=data["amount"], how=data["how"], words=data["words"], by=request.user, at=timezone.now()
-        )
+            job=row, amount=data["amount"], how=data["how"], words=data["words"],
+            below_cost=form.said_yes("below_cost"), by=request.user, at=timezone.now(),
+        )  # fmt: skip
         return reverse("job-pickup", args=[row.pk])
 
-    truth = billing.job_truth(row)
-    context = {"shown": row.way.totals.get("shown"), "truth": truth, "on_account": billing.on_account(row)}
+    context = {
+        "agreed": bench.charges(row).totals().lines_total,
+        "fair": fair,
+        "short": _short_of_cost(row, fair),
+        "truth": billing.job_truth(row),
+        "on_account": billing.on_account(row),
+    }
     return form_page(request, "quotes/job_stop.html", form, act, **head(row), **context)
+
+
+def _short_of_cost(row: Job, amount: Decimal) -> str:
+    try:
+        return bench.short_of_cost(row, amount, timezone.now())
+    except Refused:  # no tax rate: the verb says so once it is sent
+        return ""
 
 
 @open_to(*EVERY_ROLE)
@@ -312,8 +328,11 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
-    """The sheet that goes home with the board, to print."""
+    """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
+    if row.on_the_bench:
+        messages.error(request, "The work is not finished, so there is no sheet to go home with the board yet.")
+        return redirect("job", pk=row.pk)
     try:
         pdf = aftercare.pdf(row, profile=request.shop)
     except PaperProblem as problem:
@@ -348,9 +367,11 @@ def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
         "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),
         "totals": totals,
         "invoice": invoice,
+        "uncharged": bench.uncharged(row),
+        "stopped": bench.stopped(row),
         "left": left,
         "back": -left,
-        "account_back": billing.on_account(row) - totals.gross,
+        "account_back": -totals.payable,
         "payments": list(row.payments.order_by("pk")),
         "can_pick_up": bench.can_pick_up(row),
         "pay_form": pay_form,

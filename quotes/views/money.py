@@ -14,11 +14,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
 
 from inventory.models import Movement
 from inventory.views.page import form_page, sent
 from quotes import bench, billing
-from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm
+from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm, UnchargedForm
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised as itemised_paper
@@ -28,7 +29,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.carried import typed_anew
 from shop.paper import PaperProblem, as_pdf
-from shop.submission import asked_for
+from shop.submission import asked_for, said_or_done
 
 ON_A_PAGE = 25
 SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))
@@ -65,12 +66,15 @@ def money(request: HttpRequest) -> HttpResponse:
         tag = "job__takein__tag__iexact" if show == "receipts" else "jobs__takein__tag__iexact"
         rows = rows.filter(Q(number__icontains=word) | Q(customer__name__icontains=word) | Q(**{tag: word})).distinct()
     page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    for row in page if show != "receipts" else ():
+        row.back = -row.left
     context = {
         "page": page,
         "q": q,
         "show": show,
         "shows": SHOWS,
         "query": urlencode({"q": q, "show": show} if q else {"show": show}),
+        "held": billing.held_without_invoice() if show == "unpaid" and not q and page.number == 1 else [],
     }
     return render(request, "quotes/money.html", context)
 
@@ -81,10 +85,13 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
         Invoice.objects.with_balance().select_related("customer", "corrects", "by").prefetch_related("lines"), pk=pk
     )
     left: Decimal = row.left  # type: ignore[attr-defined]
+    jobs = list(row.jobs.select_related("takein__board"))
+    held = Payment.objects.on_account().filter(job__in=jobs).by("job")
     context = {
         "invoice": row,
         "left": left,
         "back": -left,
+        "payable_back": -row.payable,
         "is_credit": row.kind == Invoice.Kind.CREDIT,
         "gone": row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0,  # type: ignore[attr-defined]
         "tax_rows": row.frozen["totals"]["tax_rows"],
@@ -92,7 +99,7 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
         "payments": row.payments.select_related("by").order_by("pk"),
         "prepaid": row.frozen["prepaid"],
         "notes": row.corrections.order_by("pk"),
-        "jobs": row.jobs.select_related("takein__board"),
+        "jobs": [(each, held.get(each.pk, Decimal(0))) for each in jobs],
         "goods": _goods(row),
     }
     return render(request, "quotes/invoice.html", context)
@@ -146,6 +153,7 @@ def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
     bill = bench.charges(row)
     totals = bill.totals(prepaid=billing.on_account(row))
     context = {"bill": list(zip(bill.lines, totals.line_amounts, strict=True)), "totals": totals}
+    context["account_back"] = -totals.payable
     return form_page(request, "quotes/invoice_issue.html", form, act, **head(row), **context)
 
 
@@ -176,7 +184,7 @@ def deposit_new(request: HttpRequest, pk: int) -> HttpResponse:
 def receipt(request: HttpRequest, pk: int) -> HttpResponse:
     """What was taken or given back, with its paper and where to go on."""
     row = get_object_or_404(Payment.objects.select_related("customer", "invoice", "job__takein__board", "by"), pk=pk)
-    return render(request, "quotes/receipt.html", {"payment": row, "size": abs(row.amount)})
+    return render(request, "quotes/receipt.html", {"payment": row})
 
 
 @typed_anew
@@ -184,6 +192,8 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponse:
 def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
     """Money taken on an invoice; `then` names the job whose pick-up goes on after it."""
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
+    if row.kind == Invoice.Kind.CREDIT:
+        return redirect("invoice", pk=row.corrects_id)
     left: Decimal = row.left  # type: ignore[attr-defined]
     form = MoneyForm(
         sent(request), shop=request.shop, button="Take the money", initial={"amount": f"{max(left, Decimal(0)):.2f}"}
@@ -221,8 +231,10 @@ def _job_of(row: Invoice, request: HttpRequest) -> Job | None:
 def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
     """Money paid back on an invoice that was paid too much."""
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
-    due: Decimal = max(-row.left, Decimal(0))  # type: ignore[attr-defined]
-    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{due:.2f}"})
+    if row.kind == Invoice.Kind.CREDIT:
+        return redirect("invoice", pk=row.corrects_id)
+    back = billing.to_pay_back(invoice=row)
+    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
     then = _job_of(row, request)
 
     def act() -> str:
@@ -233,16 +245,18 @@ def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
         return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
 
-    return form_page(request, "quotes/refund.html", form, act, invoice=row, due=due, then=then)
+    return form_page(request, "quotes/refund.html", form, act, invoice=row, back=back, then=then)
 
 
 @typed_anew
 @open_to(*SEES_MONEY)
 def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
-    """The rest of a deposit paid back where no invoice is issued."""
+    """What a job's account holds beyond its price, paid back where no invoice stands."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
-    due = max(billing.on_account(row) - bench.agreed_total(row), Decimal(0))
-    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{due:.2f}"})
+    if (standing := bench.standing_invoice(row)) is not None:
+        return redirect("invoice", pk=standing.pk)
+    back = billing.to_pay_back(job=row)
+    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
 
     def act() -> str:
         data = form.cleaned_data
@@ -252,7 +266,37 @@ def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
         return reverse("job-pickup", args=[row.pk])
 
-    return form_page(request, "quotes/refund.html", form, act, **head(row), due=due)
+    return form_page(request, "quotes/refund.html", form, act, **head(row), back=back)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def job_uncharged(request: HttpRequest, pk: int) -> HttpResponse:
+    """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = UnchargedForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.charge_nothing(job=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        return reverse("job-pickup", args=[row.pk])
+
+    context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
+    return form_page(request, "quotes/job_uncharged.html", form, act, **head(row), **context)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+@require_POST
+def job_charged(request: HttpRequest, pk: int) -> HttpResponse:
+    """It is charged as agreed after all."""
+    row = get_object_or_404(Job, pk=pk)
+    page = reverse("job-pickup", args=[row.pk])
+
+    def act() -> str:
+        bench.charge_after_all(job=row, by=request.user, at=timezone.now())
+        return page
+
+    return said_or_done(request, act, page)
 
 
 @typed_anew

@@ -44,7 +44,7 @@ def quick(request: HttpRequest) -> HttpResponse:
     recipe = get_object_or_404(Recipe.objects.in_use(), key=key[:60])
     version = recipe.current
     core = core_recipe(version)
-    people = list(Customer.objects.filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
+    people = list(Customer.objects.in_the_book().filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
     form = QuickForm(sent(request), core=core, people=people, shop=request.shop, initial=QuickForm.showing(core))
     priced = None
     if request.method == "POST" and "pay" not in request.POST:
@@ -115,6 +115,7 @@ def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:
         price_reason=data["price_reason"],
         below_cost=form.said_yes("below_cost"),
         shown=_shown(request.POST.get("shown", "")),
+        minutes=form.hands_on(),
         by=request.user,
         at=timezone.now(),
         invoice_paper=INVOICE_PDF,

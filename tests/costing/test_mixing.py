@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from quotes.costing import Act, Estimate, Recipe, estimate
+from quotes.costing.operations.filling import lifts_needed
 from quotes.costing.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP
 
@@ -49,8 +50,8 @@ def test_more_than_one_cup_can_hold_in_time_is_mixed_again():
     mix = found.steps[0].mixes[0]
     assert mix["count"] == 2
     assert uses(found)["resin-lam"] == pytest.approx(452 * 1.15 + 2 * 10)
-    assert uses(found)["cup"] == uses(found)["stick"] == uses(found)["brush"] == 2
-    assert uses(found)["acetone"] == 120
+    assert uses(found)["cup"] == uses(found)["stick"] == 2
+    assert uses(found)["acetone"] == 40  # once a session
 
 
 @pytest.mark.parametrize(("temperature", "percent"), [(15.5, 2.2), (17, 2.0), (22, 1.5), (26, 1.25), (28, 1.0)])
@@ -96,19 +97,34 @@ def test_thick_polyester_filler_is_put_in_by_lifts():
         board.core: estimate(recipe, {"length": 1, "width": 1}, SHOP, board=board).steps[0].mixes[0]["count"]
         for board in (PU, EPS)
     }
-    assert lifts == {"pu": 3, "eps": 1}  # 10 mm a lift of polyester
+    assert lifts == {"pu": 3, "eps": 3}  # 102 mL, 24 mm deep: lifts of 10 mm, for it heats itself
+
+
+def test_a_small_or_shallow_hole_is_filled_in_one_lift():
+    """Common practice, no source: to 10 mm deep, or to 60 mL, in one; deeper and larger in lifts of 10 mm."""
+    assert lifts_needed(10.0, 400.0, 10.0, 60.0) == 1
+    assert lifts_needed(24.0, 60.0, 10.0, 60.0) == 1
+    assert lifts_needed(24.0, 61.0, 10.0, 60.0) == 3
 
 
 def test_a_gun_keeps_its_share_whatever_is_sprayed():
     small, large = (uses(one("spray-clear", size=(x, 200.0))) for x in (200.0, 400.0))
     total = [one["clear-2k"] + one["clear-hardener"] for one in (small, large)]
-    assert total[1] - 30 == pytest.approx(2 * (total[0] - 30))
+    assert total[1] - 10 == pytest.approx(2 * (total[0] - 10))
+
+
+def test_colour_for_a_spot_of_20_cm():
+    """Common practice, no source: 20 to 25 µm dry in two or three thin coats; 15 to 20 mL and 10 mL for the gun."""
+    found = uses(one("spray-colour", size=(200.0, 157.0)))  # a round of 314 cm²
+    assert 25 <= found["basecoat"] + found["thinner"] <= 31
 
 
 def test_gloves_solvent_and_masks_are_counted_to_the_last_pair():
     found = one("laminate", plies=["cloth-4oz"])
-    assert {"gloves", "acetone", "cup", "stick", "brush", "cartridge-set"} <= set(uses(found))
-    assert uses(found)["gloves"] == 2
+    assert {"gloves", "acetone", "cup", "stick", "rag", "cartridge-set"} <= set(uses(found))
+    assert uses(found)["gloves"] == 1
+    assert uses(one("hot-coat"))["brush"] == 0.25
+    assert "gloves" not in uses(one("sand", grits=["P120"]))
 
 
 def test_cautions_come_with_the_material():

@@ -125,7 +125,7 @@ def test_more_layers_strands_and_coats_cost_more(operation, setting, less, more,
 
 def test_every_operation_is_tried_here_or_in_a_starting_recipe():
     used = {act.operation for recipe in STARTING_RECIPES.values() for act in recipe.acts}
-    assert set(REGISTRY) - used - set(ON_A_PLACE) == {"allowance"}
+    assert set(REGISTRY) - used - set(ON_A_PLACE) == {"allowance", "clean-up"}
 
 
 @FEW
@@ -166,7 +166,7 @@ def test_a_place_that_grows_is_never_smaller(long, wide, by, shape):
     place = build_places({"here": spec}, {}, SHOP.figures)["here"]
     grown = place.grown(by)
     assert grown.area_cm2 >= place.area_cm2
-    assert grown.perimeter_mm >= place.perimeter_mm
+    assert grown.perimeter_mm >= place.perimeter_mm * (1 - 1e-12)  # grown by less than a float can hold
     assert place.grown(0).area_cm2 == pytest.approx(place.area_cm2)
 
 

@@ -269,7 +269,7 @@ def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
     for bar in what_moves(recipe, TWIN_KEELS, plain, board=board):
         for end, found in ((bar.low, bar.price_at_low), (bar.high, bar.price_at_high)):
             if bar.name == "rope-fin minutes":
-                varied = replace(plain, factors={("rope-fin", "minutes"): Factor(end, end, end, "one end")})
+                varied = replace(plain, factors={("rope-fin", "minutes"): own["rope-fin", "minutes"].moved(end)})
             else:
                 varied = plain.varied(bar.name, end)
             assert float(estimate(replace(recipe), TWIN_KEELS, varied, board=board).priced.shown) == found, bar.name

@@ -166,7 +166,7 @@ def test_the_smallest_mix_takes_filler_for_all_of_it():
 
 
 def test_what_the_shop_learned_of_its_resin_moves_the_filler_with_it():
-    plain, wasteful = (estimate(STARTING_RECIPES["ding-deck-medium"],
+    plain, wasteful = (estimate(STARTING_RECIPES["ding-deck-small"],
                                 {"length": 92.0, "width": 64.0, "depth": 14.0, "paint": 0.0}, shop, board=PU)
                        for shop in (SHOP, WASTEFUL))  # fmt: skip
     for found in (plain, wasteful):

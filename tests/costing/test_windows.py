@@ -114,7 +114,8 @@ def test_past_the_window_a_sanding_step_is_put_in():
     (step,) = late.steps
     assert step.title.startswith("Sand first")
     # both sides of both fins, 218 × 177 mm outlines with a tip of 146 mm: 4 × 0.0322 m², P120 at 7 min for 1000 cm²
-    assert step.minutes == pytest.approx(4 + 4 * (0.218 + 0.146) / 2 * 0.177 * 10 * 7)
+    # a set-up of 4 min, with two boards 4 × 1.35 / 2 = 2.7; two places of 1.5 min
+    assert step.minutes == pytest.approx(2.7 + 3 + 4 * (0.218 + 0.146) / 2 * 0.177 * 10 * 7)
     assert late.priced is not None
     with pytest.raises(ValueError, match="has no step 40"):
         sand_first(recipe, TWIN_KEELS, SHOP, 40, board=PU)
@@ -228,6 +229,16 @@ def test_a_step_that_does_not_fit_waits_for_the_morning():
 
 def test_a_step_longer_than_a_day_runs_on():
     assert days((700, 0)) == [(0, 2)]
+
+
+def test_a_longer_step_never_ends_sooner():
+    """After an hour of other work a step of 4.9 h waits for the morning; one of 5.1 h begins then too."""
+
+    def end(minutes: float) -> float:
+        return place_in_days([Timed(60, 0, None), Timed(minutes, 0, None)], hours_per_day=5)[-1].end_h
+
+    ends = [end(minutes) for minutes in range(10, 900, 10)]
+    assert ends == sorted(ends)
 
 
 def test_a_cure_runs_through_the_night():

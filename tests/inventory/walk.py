@@ -160,6 +160,7 @@ pages(
     Page("delivery-new", MONEY, "supplier", form=True),
     Page("supplier-price-list-new", MONEY, "supplier", form=True),
     Page("supplier-price-list", MONEY, "price_list"),
+    Page("supplier-price-list-tie", MONEY, "price_list", form=True),
     Page("lot", STAFF, "lot"),
     Page("lot-edit", MONEY, "lot", form=True),
     Page("lot-label", STAFF, "lot"),

@@ -29,7 +29,7 @@ PAGE = "/learned/backtest/"
 def deck(versions, keeper):
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    return versions["ding-deck-medium"]
+    return versions["ding-deck-small"]
 
 
 @pytest.fixture

@@ -5,15 +5,18 @@ from __future__ import annotations
 import threading
 from datetime import timedelta
 from decimal import Decimal
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.core.exceptions import PermissionDenied
 from django.db import connections
 
 from quotes import bench as b
 from quotes import billing, quoting
 from quotes.billing import books
-from quotes.models import Document, Extra, Invoice, Job, Payment, Step
+from quotes.experience.rows import done_steps
+from quotes.models import BenchHours, Document, Extra, Invoice, Job, Payment, Step, StepTime
 from shop.models import NumberSeries, Profile, TaxRate
 from shop.paper import fingerprint
 from tests.conftest import NOW, TODAY
@@ -530,6 +533,61 @@ def test_another_way_instead_charges_the_new_one_and_keeps_the_work_done(version
     assert invoice.lines.get().words == "Painted as well, 5′6″ fish"
 
 
+def test_a_stop_after_another_way_counts_what_was_done_and_is_ahead_not_what_was_left_out(versions, counter, bench):
+    # 120.00 for the first way, of which only the inspection was done. Then the same as another way, at 120.00 too:
+    # with half of its steps done, the share is (looked + half) of (looked + all), whatever the first way left out.
+    job = priced(counter, versions, "120.00")
+    b.finish_step(step=step_of(job, "inspect"), minutes=D(8), by=bench, at=NOW)
+    quote = quoting.start_quote(takeins=[job.takein], by=counter, at=NOW)
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=NOW
+    )
+    way = quoting.edit_way(
+        way=way, by=counter, at=NOW, title="Painted", price_by_hand=D(120), price_reason="test", below_cost=True
+    )
+    extra = b.propose_another_way(job=job, way=way, words="", by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by message", by=counter, at=NOW)
+    new = job.steps.filter(part__way=way)
+    for step in new.order_by("position")[: new.count() // 2]:
+        b.finish_step(step=step, minutes=D(1), by=bench, at=NOW, rest_as_planned=False)
+    job = Job.objects.get(pk=job.pk)
+    done = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="done"))
+    ahead = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="todo"))
+    left_out = sum(D(str(step.planned_minutes)) for step in job.steps.filter(state="dropped"))
+    assert left_out > ahead
+    assert b.suggested_stop(job) == round(120 * done / (done + ahead))
+    assert b.suggested_stop(job) > D("1.4") * 120 * done / (done + ahead + left_out)
+
+
+def test_a_stop_counts_extras_and_not_what_was_done_at_our_cost(versions, counter, bench):
+    job = priced(counter, versions, "120.00")
+    for step in job.steps.order_by("position")[:4]:
+        b.finish_step(step=step, minutes=D(5), by=bench, at=NOW, rest_as_planned=False)
+    before = b.suggested_stop(job)
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=bench, at=NOW)
+    b.finish_step(step=again, minutes=D(30), by=bench, at=NOW, rest_as_planned=False)
+    assert b.suggested_stop(job) == before > 0
+    extra = b.note_found(job=job, words="Second ding", by=bench, at=NOW)
+    b.price_extra(extra=extra, price=D(60), by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    assert abs(b.suggested_stop(job) - before * 180 / 120) <= 1
+    b.stop_job(job=job, amount=D(150), how="by phone", by=counter, at=NOW)  # more than the way alone
+    assert b.agreed_total(job) == 150
+
+
+def test_a_stop_below_cost_is_asked_about_once(versions, counter, bench):
+    # 90 min at 22 + 9 an hour are 46.50; 40.00 with 13.5 % in it is 35.24 without, 52.80 is 46.52
+    job = priced(counter, versions, "300.00")
+    b.finish_step(step=step_of(job, "inspect"), minutes=D(90), by=bench, at=NOW, rest_as_planned=False)
+    stop = {"job": job, "how": "by phone", "by": counter, "at": LATER}
+    said = refusal(lambda: b.stop_job(amount=D("40.00"), **stop))["below_cost"][0]
+    assert said == "Without tax that is 35.24, below the 46.50 it cost so far. Is that meant?"
+    assert Job.objects.get().state == Job.State.OPEN
+    assert b.short_of_cost(job, D("52.80"), NOW) == ""
+    b.stop_job(amount=D("40.00"), below_cost=True, **stop)
+    assert b.agreed_total(job) == 40
+
+
 def test_an_extra_priced_by_a_recipe_brings_its_steps_before_what_is_ahead(versions, counter, bench):
     job = priced(counter, versions, "120.00")
     extra = b.note_found(job=job, words="A second ding under the tape", by=bench, at=NOW)
@@ -663,6 +721,64 @@ def test_a_two_minute_job_is_paid_and_gone_without_a_name(versions, stocked, cou
     assert truth.real.materials > 0
     assert abs(truth.real.minutes - truth.quoted_minutes) < 2
     assert abs(truth.real_cost - truth.quoted_cost) < D("0.10") * truth.quoted_cost
+
+
+def test_a_two_minute_job_without_minutes_says_nothing_about_an_hour(versions, stocked, counter):
+    quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular")
+    truth = billing.job_truth(Job.objects.get())
+    assert (truth.hands_known, truth.earned_per_hour) == (False, None)
+    assert truth.real_cost > 0
+
+
+def test_the_minutes_of_a_two_minute_job_are_what_was_said(versions, stocked, counter):
+    # 75.00 with 13.5 % is 66.08 without. 20 min at 22 + 9 an hour are 7.33 and 3.00; the hour earned is what is left of
+    # 66.08 over materials and overhead, times three.
+    quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular", minutes=D(20))
+    job = Job.objects.get()
+    truth = billing.job_truth(job)
+    assert (truth.real.minutes, round(truth.real.labour, 2), round(truth.real.overhead, 2)) == (
+        20,
+        D("7.33"),
+        D("3.00"),
+    )
+    assert truth.earned_per_hour == round((D("66.08") - truth.real.materials - truth.real.overhead) * 3, 2)
+    times = StepTime.objects.filter(step__job=job)
+    assert times.count() == job.steps.count()
+    assert all(time.of_total and b.own_minutes(time) for time in times)
+
+
+def test_shares_of_a_two_minute_job_teach_no_step_and_stay_under_a_total_of_the_day(versions, stocked, counter, bench):
+    quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular", minutes=D(20))
+    assert not [step for step in done_steps() if step.timed]
+    other = priced(counter, versions, "90.00")
+    b.finish_step(
+        step=other.steps.first(), minutes=b.planned_minutes(other.steps.first()), by=counter, at=NOW, typed=False
+    )
+    said = refusal(lambda: b.spread_total(person=counter, first=TODAY, last=TODAY, minutes=D(19), by=counter, at=NOW))
+    assert "written down already" in said["minutes"][0]
+    b.spread_total(person=counter, first=TODAY, last=TODAY, minutes=D(50), by=counter, at=NOW)
+    quick_job = Job.objects.get(hands="whole")
+    assert billing.job_truth(quick_job).real.minutes == 20
+    assert billing.job_truth(other).real.minutes == 30
+    b.take_total_back(hours=BenchHours.objects.get(), by=counter, at=NOW)
+    assert billing.job_truth(quick_job).real.minutes == 20
+
+
+def test_too_few_minutes_for_the_steps_are_refused(versions, stocked, counter):
+    said = refusal(lambda: quick(versions["ding-rail-small"], counter, minutes=D("0.2")))
+    assert "Minutes must be at least" in said["minutes"][0]
+    assert not Job.objects.exists()
+
+
+def test_two_minute_jobs_of_before_are_left_out_unless_they_were_put_right(versions, stocked, counter):
+    for _ in range(2):
+        quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular")
+    _old, right = Job.objects.order_by("pk")
+    b.correct_minutes(time=StepTime.objects.filter(step__job=right).first(), minutes=D(25), by=counter, at=NOW)
+    Job.objects.update(hands="steps")
+    migration = import_module("quotes.migrations.0015_nothing_charged_and_hands_of_a_whole_job")
+    migration.nobody_wrote_down(apps, None)
+    assert [job.hands for job in Job.objects.order_by("pk")] == ["unknown", "steps"]
 
 
 def test_a_two_minute_job_is_refused_whole(versions, stocked, counter):

@@ -39,7 +39,7 @@ def test_a_board_is_handed_over_invoice_first_then_money_then_home(ready, counte
     assert "€150.00" in page
     answer = post(counter_client, form_key, address)
     assert answer.status_code == 422
-    assert summary(answer) == ["There is no invoice yet: issue it first."]
+    assert summary(answer) == ["There is no invoice yet: issue it first, or say that nothing is charged."]
     answer = post(counter_client, form_key, f"/job/{ready.pk}/invoice/")
     assert answer["Location"] == address
     invoice = Invoice.objects.get()
@@ -207,6 +207,19 @@ def test_the_work_is_stopped_and_the_rest_paid_back(versions, counter, counter_c
     assert billing.balance(invoice) == 0
 
 
+def test_a_stop_below_cost_says_so_on_its_page(versions, counter, bench, counter_client, form_key):
+    job = priced(counter, versions, "200.00")
+    b.finish_step(step=job.steps.first(), minutes=D(240), by=bench, at=timezone.now(), rest_as_planned=False)
+    page = says(counter_client.get(f"/job/{job.pk}/stop/"))
+    assert "below the 124.00 it cost so far" in page
+    entries = {"words": "wet through", "amount": "30", "how": "by phone"}
+    answer = post(counter_client, form_key, f"/job/{job.pk}/stop/", **entries)
+    assert "below the 124.00 it cost so far. Is that meant?" in summary(answer)[0]
+    assert 'name="below_cost"' in says(answer)
+    answer = post(counter_client, form_key, f"/job/{job.pk}/stop/", **entries, below_cost="on")
+    assert answer["Location"] == f"/job/{job.pk}/pick-up/"
+
+
 def test_another_day_is_promised_from_the_job(versions, counter, counter_client, form_key):
     job = priced(counter, versions, "200.00")
     day = job.promised_on + timedelta(days=2)
@@ -224,7 +237,7 @@ def test_stopped_for_nothing_pays_the_whole_deposit_back(versions, counter, coun
     deposit(job, "90.00", counter)
     post(counter_client, form_key, f"/job/{job.pk}/stop/", words="sells it", amount="0", how="at the counter")
     page = says(counter_client.get(f"/job/{job.pk}/pick-up/"))
-    assert "€90.00 of the deposit is to be paid back" in page
+    assert "€90.00 is to be paid back" in page
     post(counter_client, form_key, f"/job/{job.pk}/pay-back/", amount="90", method="cash", reason="")
     assert billing.on_account(job) == 0
 
@@ -284,7 +297,8 @@ def test_a_plug_in_two_minutes_two_taps_after_measuring(versions, stocked, count
 def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stocked, counter_client, form_key):
     for wrong, field, sentence in (
         ({"m_depth": "ten"}, "m_depth", "cannot be read"),
-        ({"m_depth": "3 m"}, "m_depth", "is unusual"),
+        ({"m_depth": "200 mm"}, "m_depth", "is unusual"),
+        ({"m_depth": "3 m"}, "m_depth", "is a slip"),
         ({"m_depth": ""}, "m_depth", "is empty"),
         ({"price_by_hand": "20", "price_reason": ""}, "price_reason", "needs a reason"),
         ({"board_core": "eps"}, "", ""),
@@ -296,6 +310,20 @@ def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stoc
             assert any(sentence in said for said in summary(answer)), (wrong, summary(answer))
     assert not Payment.objects.exists()
     assert not Job.objects.exists()
+
+
+def test_the_minutes_of_a_two_minute_job_are_picked_or_typed(versions, stocked, counter_client, form_key):
+    entries = {**QUICK, "price_by_hand": "75", "price_reason": "a regular", "shown": "75.00", "pay": "1"}
+    answer = post(counter_client, form_key, "/quick/", **entries, took="20", minutes="15")
+    assert "picked as 20 and typed too" in summary(answer)[0]
+    assert 'value="15"' in says(answer)
+    for said, minutes in (({"took": "10"}, 10), ({"minutes": "15"}, 15), ({"minutes": "0.5 h"}, 30), ({}, None)):
+        answer = post(counter_client, form_key, "/quick/", **entries, **said)
+        assert answer.status_code == 302, summary(answer)
+        truth = billing.job_truth(Job.objects.latest("pk"))
+        assert truth.hands_known == (minutes is not None)
+        assert minutes is None or truth.real.minutes == minutes
+    assert "not known" in says(counter_client.get(f"/job/{Job.objects.latest('pk').pk}/"))
 
 
 def test_money_is_not_taken_at_a_price_nobody_saw(versions, stocked, counter_client, form_key):

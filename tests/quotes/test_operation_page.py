@@ -20,7 +20,7 @@ from tests.quotes.past import agreed_job, finished_job, finished_jobs
 
 @pytest.fixture
 def taught(versions, stocked, keeper):
-    finished_jobs(versions["ding-deck-medium"], keeper, 3, minutes=1.4, resin=1.2)
+    finished_jobs(versions["ding-deck-small"], keeper, 3, minutes=1.4, resin=1.2)
     return experience.own_figure("laminate", "minutes")
 
 
@@ -38,7 +38,7 @@ def test_a_page_draws_every_log_and_says_how_sure(taught, keeper_client):
 def test_a_doubtful_log_is_named_and_marked(taught, versions, keeper, keeper_client):
     dice = np.random.default_rng(5)
     finished_job(
-        versions["ding-deck-medium"],
+        versions["ding-deck-small"],
         keeper,
         start=NOW + timedelta(days=40),
         dice=dice,
@@ -64,7 +64,7 @@ def test_a_doubtful_log_is_named_and_marked(taught, versions, keeper, keeper_cli
 
 def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keeper, bench, keeper_client):
     dice = np.random.default_rng(5)
-    job = finished_job(versions["ding-deck-medium"], keeper, start=NOW + timedelta(days=40), dice=dice, slip=0.001)
+    job = finished_job(versions["ding-deck-small"], keeper, start=NOW + timedelta(days=40), dice=dice, slip=0.001)
     [asked] = [one for one in experience.experience().doubtful if one["material"] != "minutes"]
     step = job.steps.get(operation=asked["operation"])
     use = step.uses.get(material__key=asked["material"], undone_at__isnull=True)
@@ -82,7 +82,7 @@ def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keepe
 
 
 def test_a_factor_of_a_price_leads_to_its_own_page(taught, versions, keeper, keeper_client, counter_client):
-    way = agreed_job(versions["ding-deck-medium"], keeper, NOW).way
+    way = agreed_job(versions["ding-deck-small"], keeper, NOW).way
     why = reverse("way-why", args=[way.pk])
     html = keeper_client.get(why).content.decode()
     for cell in (("laminate", "minutes"), ("laminate", "resin-lam"), ("whole job", "gloves")):

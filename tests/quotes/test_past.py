@@ -23,7 +23,8 @@ from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
-from tests.quotes.past import DING, finished_jobs
+from tests.quotes.past import DING, ODD, finished_jobs
+from tests.quotes.test_billing import quick
 from tests.quotes.test_experience import redone_once
 
 D = Decimal
@@ -164,7 +165,7 @@ def taught(versions, keeper):
     """Five dings that took half as long again as the trade says, and the first of them looked back on."""
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    jobs = finished_jobs(versions["ding-deck-medium"], keeper, 5, minutes=1.5, resin=1.2, spread=0.05)
+    jobs = finished_jobs(versions["ding-deck-small"], keeper, 5, minutes=1.5, resin=1.2, spread=0.05)
     return looked(jobs[0])[0]
 
 
@@ -181,7 +182,7 @@ def test_before_anything_is_learned_expected_is_as_quoted(box):
 def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
     part = taught.job.way.parts.get()
     board = construction(taught.job.takein)
-    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board).as_dict()
+    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board, accepted_odd=ODD).as_dict()
     for said, line in zip(taught.lines_now, now["lines"], strict=True):
         if said["need"] != line["need"]:
             assert line["material"] == "wax-styrene"  # goes by the planned mix, which stays as quoted
@@ -210,9 +211,9 @@ def test_a_row_says_between_what_its_use_is_likely_to_lie(taught):
 def test_what_a_price_carried_for_work_done_again_is_a_row_of_its_own(versions, keeper):
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    redone_once(versions["ding-deck-medium"], keeper)
+    redone_once(versions["ding-deck-small"], keeper)
     Profile.objects.update(carries_again=True)
-    [job] = finished_jobs(versions["ding-deck-medium"], keeper, 1, spread=0.0)
+    [job] = finished_jobs(versions["ding-deck-small"], keeper, 1, spread=0.0)
     [past] = looked(job)
     kept = [one for part in job.way.parts.all() for one in part.snapshot["again"]]
     rows = [row for row in book.compared(past) if row.name == "Carried for doing it again"]
@@ -245,6 +246,29 @@ def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench
     assert [kind.per_hour for kind in found.kinds] == sorted(kind.per_hour for kind in found.kinds)
     single = next(kind for kind in found.kinds if kind.name in past[0].kinds)
     assert single.per_hour == pytest.approx(float(past[0].truth.earned_per_hour), abs=0.006)
+
+
+def test_jobs_without_minutes_say_nothing_about_an_hour(versions, stocked, counter, bench, keeper_client):
+    timed = quick(versions["ding-rail-small"], counter, minutes=D(20)).job
+    alone = book.overall(looked(timed))
+    untimed = quick(versions["ding-rail-small"], counter).job
+    past = sorted(looked(timed, untimed), key=lambda one: one.job.pk)
+    both = book.overall(past)
+    assert (both.jobs, both.timed, both.untimed) == (2, 1, 1)
+    assert (
+        both.per_hour == pytest.approx(alone.per_hour) == pytest.approx(float(past[0].truth.earned_per_hour), abs=0.01)
+    )
+    [kind] = both.kinds
+    assert kind.jobs == 2
+    assert kind.per_hour == pytest.approx(alone.per_hour)
+    assert kind.net == pytest.approx(both.net) == pytest.approx(2 * alone.net)
+    assert past[0].noted
+    assert not past[1].noted
+    page = " ".join(keeper_client.get("/learned/").content.decode().split())
+    assert "1 job without minutes left out" in page
+    page = " ".join(keeper_client.get(f"/job/{untimed.pk}/").content.decode().split())
+    assert "not written down" in page
+    assert "An hour earned</dt><dd>not known" in page
 
 
 def test_the_number_of_queries_does_not_grow_with_jobs(versions, stocked, counter, bench):

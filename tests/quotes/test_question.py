@@ -18,8 +18,8 @@ RACK = "/"
 
 @pytest.fixture
 def open_job(versions, stocked, keeper):
-    finished_jobs(versions["ding-deck-medium"], keeper, 2, minutes=1.3)
-    return agreed_job(versions["ding-deck-medium"], keeper, timezone.now())
+    finished_jobs(versions["ding-deck-small"], keeper, 2, minutes=1.3)
+    return agreed_job(versions["ding-deck-small"], keeper, timezone.now())
 
 
 def asked(client):

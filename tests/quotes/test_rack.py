@@ -102,11 +102,11 @@ def test_a_finished_board_says_what_is_still_to_pay(versions, counter, bench):
     job = priced(counter, versions, "200.00")
     billing.take_deposit(job=job, amount=D("50.00"), method="cash", by=counter, at=NOW, paper=paper)
     finished(job, bench)
-    assert bar("ready", at=LATER).due == 150
+    assert bar("ready", at=LATER).due.amount == 150
     assert bar("ready", at=LATER, money=False).due is None
     invoice = billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=paper)
     billing.pay(invoice=invoice, amount=D("100.00"), method="cash", by=counter, at=LATER, paper=paper)
-    assert bar("ready", at=LATER).due == 50
+    assert bar("ready", at=LATER).due.amount == 50
     b.pick_up(job=job, by=counter, at=LATER, owing_ok=True)
     assert where(at=LATER) == {}
 
@@ -114,7 +114,65 @@ def test_a_finished_board_says_what_is_still_to_pay(versions, counter, bench):
 def test_a_stopped_board_owes_the_work_done(versions, counter):
     job = priced(counter, versions, "200.00")
     b.stop_job(job=job, amount=D("40.00"), how="by phone", by=counter, at=NOW)
-    assert (bar("ready").due, bar("ready").words) == (40, "Stopped after opening")
+    assert (bar("ready").due.amount, bar("ready").words) == (40, "Stopped after opening")
+
+
+def test_money_owed_to_the_customer_is_not_called_to_pay(versions, counter, counter_client):
+    job = priced(counter, versions, "200.00")
+    billing.take_deposit(job=job, amount=D("64.00"), method="cash", by=counter, at=NOW, paper=paper)
+    b.stop_job(job=job, amount=D("40.00"), how="by phone", by=counter, at=NOW)
+    for invoiced in (False, True):
+        if invoiced:
+            billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=paper)
+        html = says(counter_client.get("/"))
+        assert '<b>€24.00</b><span class="hint">to give back</span>' in html
+        assert "-€24.00" not in html
+        assert "-€24.00" not in says(counter_client.get(f"/job/{job.pk}/"))
+        assert "-€24.00" not in says(counter_client.get(f"/job/{job.pk}/pick-up/"))
+    assert "€24.00 to be paid back" in says(counter_client.get("/money/"))
+    assert "-€24.00" not in says(counter_client.get("/money/"))
+
+
+def test_the_sum_of_a_joint_invoice_is_said_once_with_its_number(versions, counter, bench, counter_client):
+    school = seed.customer("Old Harbour Surf School")
+    school.save()
+    jobs = [finished(priced(counter, versions, price, customer=school), bench) for price in ("80.00", "120.00")]
+    billing.issue_invoice(jobs=jobs, by=counter, at=LATER, paper=paper)
+    first, second = jobs[0].takein.tag, jobs[1].takein.tag
+    html = says(counter_client.get("/"))
+    assert html.count('<b>€200.00</b><span class="hint">to pay</span>') == html.count("€200.00") == 1
+    assert html.count("on the same invoice") == 1
+    assert f"Invoice 2026-0001, with tag {second}" in html
+    assert f"Invoice 2026-0001, with tag {first}" in html
+    b.pick_up(job=jobs[0], by=counter, at=LATER, owing_ok=True)
+    html = says(counter_client.get("/"))
+    assert "<b>€200.00</b>" in html
+    assert "on the same invoice" not in html
+
+
+def test_a_board_that_costs_nothing_is_not_called_paid(versions, counter, bench, counter_client):
+    job = finished(priced(counter, versions, "80.00"), bench)
+    b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER)
+    assert "Nothing to pay" in says(counter_client.get("/"))
+
+
+def test_steps_are_counted_in_one_way(job, bench, bench_client):
+    for done in (0, 1):
+        html = says(bench_client.get(f"/job/{job.pk}/"))
+        total = job.steps.count()
+        assert f"{done} of {total} steps done" in html
+        assert f"{total - done} steps are still ahead" in html
+        b.finish_step(step=job.steps.exclude(state="done").first(), minutes=D(5), by=bench, at=NOW)
+
+
+def test_a_stopped_job_is_not_counted_as_done(job, bench, counter, counter_client):
+    for step in list(job.steps.order_by("position")[:3]):
+        b.finish_step(step=step, minutes=D(5), by=bench, at=NOW, rest_as_planned=False)
+    b.stop_job(job=job, amount=D(40), how="by phone", by=counter, at=NOW)
+    for page in ("/", f"/job/{job.pk}/"):
+        html = says(counter_client.get(page))
+        assert "3 steps done, the others left out" in html
+        assert "3 of 3" not in html
 
 
 def test_what_was_promised_first_comes_first(versions, counter):
@@ -221,7 +279,7 @@ def test_the_rack_is_read_from_top_to_bottom(job, counter_client):
     assert "On the rack" in html
     assert "Niamh Brennock, 5′6″ fish" in html
     assert f'href="/step/{job.steps.first().pk}/"' in html
-    assert "0 of 20 steps done" in html
+    assert "0 of 19 steps done" in html
 
 
 def many_boards(by, agreed: Job, count: int, letter: str) -> None:
@@ -253,7 +311,7 @@ def test_the_rack_asks_as_much_of_five_boards_as_of_five_hundred(job, counter, c
             assert counter_client.get("/").status_code == 200
         asked.append(len(queries))
     assert asked[0] == asked[1]
-    assert asked[0] <= 27  # session, login and the shop's own row among them
+    assert asked[0] <= 28  # session, login and the shop's own row among them
 
 
 def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_client):

@@ -216,6 +216,13 @@ def finished(rows: Rows):
 
 
 @sample
+def uncharged(rows: Rows):
+    job = _finished(rows)
+    bench.charge_nothing(job=job, reason="It did not hold", by=_counter(rows), at=LATER)
+    return job
+
+
+@sample
 def figure(rows: Rows):
     job = rows["finished"]
     job.steps.update(done_at=NOW)
@@ -327,6 +334,7 @@ pages(
     Page("way-sure", MONEY, "way"),
     Page("part-new", MONEY, "way"),
     Page("part-edit", MONEY, "part"),
+    Page("part-optional", MONEY, "part", get=302),
     Page("part-remove", MONEY, "part", get=302),
     Page("job", STAFF, "job"),
     Page("job-sheet", STAFF, "job"),
@@ -340,6 +348,8 @@ pages(
     Page("deposit-new", MONEY, "job"),
     Page("invoice-issue", MONEY, "finished"),
     Page("job-refund", MONEY, "job"),
+    Page("job-uncharged", MONEY, "finished"),
+    Page("job-charged", MONEY, "uncharged", get=405),
     Page("extra", STAFF, "extra"),
     Page("extra-price", MONEY, "extra"),
     Page("extra-answer", MONEY, "priced_extra"),

@@ -1,4 +1,4 @@
-"""Clean-up at the end of a session: rags, solvent, gloves, minutes. What each mix leaves is counted with the mix."""
+"""Clean-up beyond that of each session: the set-up of a session has its own cleaning of tools in it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,9 @@ from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
 from quotes.costing.setting import number
 from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.work import ACETONE_FACTOR, GLOVES, RAGS, Bench, Work
 
 CLEAN_MINUTES = practice("clean_min_per_session", 6, 3, 15, "min", "clean bench and tools after a session")
-CLEAN_RAGS = practice("clean_rags_per_session", 2, 1, 4, "piece", "rags for one session")
 CLEAN_ACETONE = practice("clean_acetone_ml", 40, 20, 100, "mL", "acetone for bench and tools after a session")
 
 
@@ -28,9 +27,10 @@ class CleanUp(Operation):
         work.takes_minutes(
             at[CLEAN_MINUTES] * sessions, Words("{:g} min for each of {:g} sessions", at[CLEAN_MINUTES], sessions)
         )
-        work.pieces("rag", at[CLEAN_RAGS] * sessions, Words("{:g} for each of {:g} sessions", at[CLEAN_RAGS], sessions))
-        work.share("acetone", at[CLEAN_ACETONE] * sessions, "mL", Words("for each of {:g} sessions", sessions))
-        work.pieces("gloves", sessions, "a pair for each session")
+        work.share("rag", sessions, "piece", "one for each session", RAGS)
+        acetone = at[CLEAN_ACETONE] * sessions
+        work.share("acetone", acetone, "mL", Words("for each of {:g} sessions", sessions), ACETONE_FACTOR)
+        work.share("gloves", sessions, "piece", "a pair for each session", GLOVES)
         work.vapour = sessions > 0
         work.cautions = (SOLVENT,)
         work.instruction = (

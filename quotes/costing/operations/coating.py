@@ -12,14 +12,15 @@ from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, derived, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.operations.laminating import kept_share
+from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Wait, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(
-    "hot_coat_epoxy_g_m2", 117, 90, 250, "g/m2", "one rolled epoxy fill coat, its waste in it",
-    source=sources.EPOXY_AMOUNT)  # fmt: skip
+    "hot_coat_epoxy_g_m2", 102, 78, 217, "g/m2", "one rolled epoxy fill coat without its waste",
+    source="117 g/m² less the 15 % waste in it, which the usage factor has: " + sources.EPOXY_AMOUNT)  # fmt: skip
 GLOSS_FILM = practice("gloss_film_mm", 0.15, 0.11, 0.22, "mm", "film of a gloss coat")
 HOT_SANDED = practice("hot_coat_sanded_share", 0.4, 0.2, 0.6, "1", "share of a hot coat sanded off again")
 GLOSS_SANDED = practice("gloss_sanded_share", 0.1, 0.05, 0.2, "1", "share of a gloss coat rubbed off again")
@@ -35,6 +36,7 @@ HOT_PER_1000 = practice("hot_coat_min_per_1000_cm2", 3, 2, 6, "min/1000 cm2", "b
 GLOSS_SET_UP = practice("gloss_set_up_min", 8, 5, 15, "min", "dust off, strain and mix for a gloss coat")
 GLOSS_PER_1000 = practice("gloss_min_per_1000_cm2", 4, 3, 8, "min/1000 cm2", "brush out a gloss coat")
 GLOSS_HOURS = practice("gloss_hours", 12, 6, 24, "h", "gloss coat until it is wet sanded")
+COAT_OPEN = practice("coat_open_min_per_1000_cm2", 1.2, 0.8, 2.5, "min/1000 cm2", "brush out a coat on an open face")
 FILM_MOST = 2.0  # mm; a thicker film is a pour, not a coat (limit of the setting)
 
 
@@ -52,6 +54,7 @@ class _Coat(Operation):
     """A brushed coat over a place; the two kinds differ in film, wax, minutes and waiting."""
 
     meets = "coat"
+    session = "coat"
     sand_first = True
     waxed: ClassVar[bool] = True
     resin: ClassVar[dict[str, str]] = mixing.LAMINATING
@@ -65,7 +68,8 @@ class _Coat(Operation):
 
     def work(self, at: Bench) -> Work:
         """Resin by film and area, wax for polyester; minutes; the wait until it is sanded."""
-        area = at.place().area_m2 * at.faces() * at.number("coats")
+        spot, layers = at.place(), at.faces() * at.number("coats")
+        area = spot.area_m2 * layers
         system = mixing.system_for(at.words("system"), at.board)
         work = at.work(self.title)
         coats, density = at.number("coats"), at[mixing.POLYESTER_DENSITY]
@@ -80,21 +84,22 @@ class _Coat(Operation):
             formula = Words("{:.4f} m² × {:g} mm × {:g} kg/m³", area, film, density)
         key = self.resin[system]
         mixed = mixing.mix(at, work, system, grams, formula, COAT_FACTOR, resin=key, percent=at.number("catalyst_percent"),
-                           extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats))  # fmt: skip
+                           extra_percent=at[self.extra] if self.extra else 0.0, batches=int(coats), brush=True)  # fmt: skip
         if mixed and system == "polyester" and self.waxed:
             percent = at.number("wax_percent")
             wax = mixing.stir_in(at, work, "wax-styrene", wax_ml(1.0, percent, density), grams,
-                                 Words("{:g} % by volume of {:.0f} g resin", percent, grams), COAT_FACTOR, "mL")  # fmt: skip
-        set_up, per = at[self.set_up], at[self.per_1000]
+                                 Words("{:g} % by volume of the resin", percent), COAT_FACTOR, "mL")  # fmt: skip
+        by_face = OpenFace(at, spot.area_cm2)
         work.takes_minutes(
-            set_up * max(1.0, coats) + per * area * 10.0,
-            Words("{:g} min for each coat + {:g} min per 1000 cm² of {:.0f} cm²", set_up, per, area * 10_000),
+            layers * by_face.minutes(at[self.per_1000], at[COAT_OPEN]),
+            Words("{:g} × {}", layers, by_face.words(at[self.per_1000], at[COAT_OPEN])),
+            set_up=at[self.set_up] * max(1.0, coats),
         )
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            wax_words = f"Wax {mixing.told(wax)} mL a mix. " if system == "polyester" and self.waxed else ""
-            work.instruction = wax_words + self.words
+            waxed = mixing.wax_words(wax) if system == "polyester" and self.waxed else ""
+            work.instruction = Words("{}{}", waxed, self.words)
         return work
 
     def wait(self, at: Bench, system: curing.System) -> Wait:

@@ -7,17 +7,24 @@ from quotes.costing.cautions import BLADE, CUTTER, DUST
 from quotes.costing.constants import Constant, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
-from quotes.costing.setting import TIMES, number, place
+from quotes.costing.setting import TIMES, choice, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
 ROUT_SET_UP = practice("rout_set_up_min", 10, 6, 20, "min", "set up jig and router")
 ROUT_PER_100_CM2 = practice("rout_min_per_100_cm2", 3, 1.8, 6, "min/100 cm2", "cutting per footprint")
 ROUT_PER_10_MM = practice("rout_min_per_10_mm", 2, 1.2, 4, "min/10 mm", "cutting per depth")
+SAW_SET_UP = practice("hole_saw_set_up_min", 4, 2, 8, "min", "set up a hole saw")
+SAW_PER_10_MM = practice("hole_saw_min_per_10_mm", 1, 0.5, 2, "min/10 mm", "bore with a hole saw, per depth")
+OLD_BOX = practice("old_box_density", 850, 650, 1200, "kg/m3", "an old box with the resin round it, as it is cut out")
+BIT_FACTOR = practice("router_bit_factor", 1.0, 0.4, 3.0, "1", "router bits really used over planned")
 ROUT_MINUTES = practice("rout_minutes_factor", 1.0, 0.6, 2.0, "1", "real minutes of cutting over standard")
 ROUT_MARGIN = practice("rout_margin_mm", 10, 5, 15, "mm", "cut this far past the damage on each side")
 BIT_SHARE = practice("router_bit_share", 0.05, 0.02, 0.15, "piece", "share of a router bit for one pocket")
 CUT_DISC_M2 = practice("cut_disc_m2", 0.05, 0.02, 0.15, "m2", "glass one coarse disc cuts back")
+LEAST_PIECE = practice(
+    "least_abrasive_piece", 0.25, 0.1, 1, "piece", "least part of a disc or sheet that a board takes of a grit"
+)
 CUT_DISC_FACTOR = practice("cut_disc_factor", 1.0, 0.4, 2.0, "1", "coarse discs really used over planned")
 GUIDE_TAPE = practice("guide_tape_factor", 1.1, 1.0, 1.4, "1", "tape really used over the perimeter")
 SKIN_MM = practice("skin_mm", 0.5, 0.25, 1.0, "mm", "thickness of the old glass")
@@ -35,6 +42,7 @@ CUT_BACK_SET_UP = practice("cut_back_set_up_min", 6, 4, 12, "min", "set up to cu
 LEVEL_SET_UP = practice("level_set_up_min", 4, 2, 8, "min", "set up to level")
 LEVEL_PER_100 = practice("level_min_per_100_cm2", 5, 3, 10, "min/100 cm2", "trim a filled place flush")
 TRIM_PER_SIDE = practice("trim_min_per_side", 2, 1, 4, "min", "trim one side at gel")
+BLADE_FACTOR = practice("trim_blade_factor", 1.0, 0.4, 2.0, "1", "blades really used over planned")
 BLADE_SHARE = practice("trim_blade_share", 0.25, 0.1, 0.5, "piece", "share of a blade for one side")
 
 CORE_DENSITY: dict[str, Constant] = {"pu": CORE_PU, "eps": CORE_EPS, "xps": CORE_EPS, "unknown": CORE_EPS}
@@ -56,9 +64,8 @@ def removed_g(at: Bench, skin_cm2: float, foam_ml: float) -> float:
 
 
 def _coarse_disc(at: Bench, work: Work, m2: float) -> None:
-    work.pieces(
-        "disc-p80", m2 / at[CUT_DISC_M2], Words("{:.3f} m² over {:g} m² a disc", m2, at[CUT_DISC_M2]), CUT_DISC_FACTOR
-    )
+    words = Words("{:.3f} m² over {:g} m² a disc", m2, at[CUT_DISC_M2])
+    work.share("disc-p80", m2 / at[CUT_DISC_M2], "piece", words, CUT_DISC_FACTOR, least=at[LEAST_PIECE])
 
 
 class Rout(Operation):
@@ -68,7 +75,14 @@ class Rout(Operation):
     opens = True
     name = "Rout a pocket"
     meets = "cut"
-    settings = (place(), TIMES, number("margin_mm", "cut past the damage by", ROUT_MARGIN, "mm", 0, 100))
+    session = "cut back"
+    settings = (
+        place(),
+        TIMES,
+        number("margin_mm", "cut past the damage by", ROUT_MARGIN, "mm", 0, 100),
+        choice("tool", "cut with", "router", ("router", "hole saw")),
+        choice("holds", "what is cut out", "foam", ("foam", "old box")),
+    )
 
     def work(self, at: Bench) -> Work:
         """Minutes by footprint and depth; a share of a bit, a coarse disc, tape for the guide; weight removed."""
@@ -76,35 +90,45 @@ class Rout(Operation):
         hole = spot.grown(at.number("margin_mm"))
         work = at.work("Rout out to sound foam")
         _rout(at, work, hole, times)
-        work.instruction = Words(
-            "Pocket {}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board.",
-            hole.hole_words,
-        )
+        if at.words("tool") == "hole saw":
+            work.instruction = Words(
+                "Hole saw to {}, square to the face, no deeper than the plug wants.", hole.hole_words
+            )
+        else:
+            work.instruction = Words(
+                "Pocket {}, straight walls, no more than is damaged. Clamp the guide: it slides on a finished board.",
+                hole.hole_words,
+            )
         return work
 
 
 def _rout(at: Bench, work: Work, hole: Place, times: float) -> None:
     area, perimeter = hole.area_cm2 * times, hole.perimeter_mm / 1000.0 * times
-    minutes = at[ROUT_SET_UP] + times * (
-        at[ROUT_PER_100_CM2] * hole.area_cm2 / 100.0 + at[ROUT_PER_10_MM] * hole.depth_mm / 10.0
-    )
+    routed = at.words("tool") == "router"
+    deep = at[ROUT_PER_10_MM if routed else SAW_PER_10_MM]
     work.takes_minutes(
-        minutes,
+        times * (at[ROUT_PER_100_CM2] * hole.area_cm2 / 100.0 + deep * hole.depth_mm / 10.0),
         Words(
-            "{:g} min + {:g} × ({:g} min per 100 cm² of {:.0f} cm² + {:g} min per 10 mm of {:.0f} mm)",
-            at[ROUT_SET_UP],
+            "{:g} × ({:g} min per 100 cm² of {:.0f} cm² + {:g} min per 10 mm of {:.0f} mm)",
             times,
             at[ROUT_PER_100_CM2],
             hole.area_cm2,
-            at[ROUT_PER_10_MM],
+            deep,
             hole.depth_mm,
         ),
         ROUT_MINUTES,
+        set_up=at[ROUT_SET_UP if routed else SAW_SET_UP],
     )
-    work.share("router-bit", at[BIT_SHARE] * times if area else 0.0, "piece", "share of a bit for each pocket")
+    if routed:
+        share = at[BIT_SHARE] * times if area else 0.0
+        work.share("router-bit", share, "piece", "share of a bit for each pocket", BIT_FACTOR)
+        work.take("tape-masking", perimeter, "m", Words("perimeter {:.2f} m for the guide", perimeter), GUIDE_TAPE)
     _coarse_disc(at, work, area / 10_000.0)
-    work.take("tape-masking", perimeter, "m", Words("perimeter {:.2f} m for the guide", perimeter), GUIDE_TAPE)
-    work.weight_g = -removed_g(at, area, hole.volume_ml * times)
+    volume = hole.volume_ml * times
+    if at.words("holds") == "old box":
+        work.weight_g = -removed_g(at, area, 0.0) - volume * at[OLD_BOX] / 1000.0
+    else:
+        work.weight_g = -removed_g(at, area, volume)
     work.dust = True
     work.cautions = (CUTTER, DUST)
 
@@ -116,6 +140,7 @@ class CutBack(Operation):
     opens = True
     name = "Cut back and bevel"
     meets = "cut"
+    session = "cut back"
     settings = (
         place(),
         TIMES,
@@ -131,9 +156,10 @@ class CutBack(Operation):
         area = ground.area_cm2 * times
         work = at.work("Cut back to sound glass and bevel")
         work.takes_minutes(
-            at[CUT_BACK_SET_UP] + at[CUT_BACK_PER_100] * area / 100.0,
-            Words("{:g} min + {:g} min per 100 cm² of {:.0f} cm²", at[CUT_BACK_SET_UP], at[CUT_BACK_PER_100], area),
+            at[CUT_BACK_PER_100] * area / 100.0,
+            Words("{:g} min per 100 cm² of {:.0f} cm²", at[CUT_BACK_PER_100], area),
             ROUT_MINUTES,
+            set_up=at[CUT_BACK_SET_UP],
         )
         _coarse_disc(at, work, area / 10_000.0)
         work.weight_g = -removed_g(at, spot.area_cm2 * times, spot.volume_ml * times)
@@ -154,6 +180,7 @@ class Level(Operation):
     key = "level"
     name = "Level the fill"
     meets = "cut"
+    session = "machine sanding"
     settings = (place(), TIMES)
 
     def work(self, at: Bench) -> Work:
@@ -161,8 +188,9 @@ class Level(Operation):
         area = at.place().area_cm2 * at.number("times")
         work = at.work("Level the fill flush")
         work.takes_minutes(
-            at[LEVEL_SET_UP] + at[LEVEL_PER_100] * area / 100.0,
-            Words("{:g} min + {:g} min per 100 cm² of {:.0f} cm²", at[LEVEL_SET_UP], at[LEVEL_PER_100], area),
+            at[LEVEL_PER_100] * area / 100.0,
+            Words("{:g} min per 100 cm² of {:.0f} cm²", at[LEVEL_PER_100], area),
+            set_up=at[LEVEL_SET_UP],
         )
         _coarse_disc(at, work, area / 10_000.0)
         work.dust = True
@@ -186,7 +214,8 @@ class Trim(Operation):
         work.takes_minutes(
             at[TRIM_PER_SIDE] * sides, Words("{:g} min for each of {:g} sides", at[TRIM_PER_SIDE], sides)
         )
-        work.share("blade", at[BLADE_SHARE] * sides, "piece", Words("share of a blade for each of {:g} sides", sides))
+        words = Words("share of a blade for each of {:g} sides", sides)
+        work.share("blade", at[BLADE_SHARE] * sides, "piece", words, BLADE_FACTOR)
         work.cautions = (BLADE,)
         work.instruction = "When it cuts like leather: patch edges and dry rope ends off in one pass; do not lift."
         return work

@@ -22,7 +22,9 @@ SPHERES_DENSITY = published(
     "microspheres_density", 250, 150, 600, "kg/m3", "true density of hollow glass microspheres",
     source=sources.BUBBLES, data_sheet=True)  # fmt: skip
 FILL_FACTOR = practice("fill_factor", 1.1, 0.9, 1.6, "1", "filler really mixed over planned")
-FILL_LIFT = practice("fill_lift_mm", 10, 6, 15, "mm", "deepest lift of thickened polyester")
+FILL_LIFT = practice("fill_lift_mm", 10, 6, 15, "mm", "deepest lift of paste: it heats itself")
+FILL_AT_ONCE = practice("fill_at_once_ml", 60, 40, 100, "mL", "hole that is filled in one lift however deep it is")
+FILL_BETWEEN = practice("fill_between_lifts_min", 20, 15, 40, "min", "between two lifts, till it no longer warms")
 FILL_MIX = practice("fill_min_per_mix", 5, 3, 10, "min", "mix one batch of filler")
 FILL_PER_50 = practice("fill_min_per_50_cm2", 3, 2, 6, "min/50 cm2", "spread filler")
 FILL_SANDED = practice("fill_sanded_share", 0.3, 0.15, 0.45, "1", "share of filler sanded off again")
@@ -33,12 +35,18 @@ def paste_density(resin_kg_m3: float, filler_kg_m3: float, share: float, air: fl
     return (1.0 - air) / ((1.0 - share) / resin_kg_m3 + share / filler_kg_m3)
 
 
+def lifts_needed(depth_mm: float, volume_ml: float, lift_mm: float, at_once_ml: float) -> int:
+    """Lifts of paste into one hole: one where it is small or shallow, else none deeper than a lift."""
+    return 1 if volume_ml <= at_once_ml else max(1, math.ceil(depth_mm / lift_mm - 1e-9))
+
+
 class Fill(Operation):
     """Fill a void with resin thickened by microspheres or fibre."""
 
     key = "fill"
     name = "Thickened filler"
     meets = "coat"
+    session = "fill or foam"
     settings = (
         place(),
         TIMES,
@@ -59,7 +67,7 @@ class Fill(Operation):
         density = paste_density(resin_density, true, share, at[FILL_AIR])
         volume = hole.volume_ml * times * (1.0 + at.number("excess"))
         paste = volume * density / 1000.0
-        lifts = max(1, math.ceil(hole.depth_mm / at[FILL_LIFT] - 1e-9)) if system == "polyester" else 1
+        lifts = lifts_needed(hole.depth_mm, hole.volume_ml, at[FILL_LIFT], at[FILL_AT_ONCE])
         work = at.work("Fill with thickened resin")
         formula = Words("{:.0f} mL of paste at {:.0f} kg/m³", volume, density)
         mixed = mixing.mix(
@@ -71,28 +79,31 @@ class Fill(Operation):
             FILL_FACTOR,
             percent=at.number("catalyst_percent"),
             batches=lifts,
-            brush=False,
         )
         each = mixing.stir_in(at, work, filler, share / (1.0 - share), paste * (1.0 - share),
                               Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)  # fmt: skip
         count = work.mixes[0]["count"] if work.mixes else 0
         area = hole.area_cm2 * times
+        further = max(0, count - 1)
         work.takes_minutes(
-            at[FILL_MIX] * count + at[FILL_PER_50] * area / 50.0,
+            at[FILL_MIX] * further + at[FILL_PER_50] * area / 50.0,
             Words(
-                "{:g} min for each of {} mixes + {:g} min per 50 cm² of {:.0f} cm²",
+                "{:g} min for each of {} further mixes + {:g} min per 50 cm² of {:.0f} cm²",
                 at[FILL_MIX],
-                count,
+                further,
                 at[FILL_PER_50],
                 area,
             ),
+            set_up=at[FILL_MIX],
         )
         work.weight_g = (
             hole.volume_ml * times * density / 1000.0 * (1.0 + at.number("excess")) * (1.0 - at[FILL_SANDED])
         )
         work.cautions += (MICROSPHERES,)
-        work.wait = curing.cure(at, system, waxed=True) if mixed else work.wait
+        work.paste = f"{filler} {share:g}"
         if mixed:
+            work.wait = curing.cure(at, system, waxed=True)
+            work.pause_h = (lifts - 1) * at[FILL_BETWEEN] / 60.0
             work.instruction = Words(
                 "{}{} lift{}, pressed in, slightly proud.",
                 mixing.stirred_words(each, "filler"),

@@ -8,6 +8,7 @@ from quotes.costing import curing, mixing
 from quotes.costing.cautions import DUST
 from quotes.costing.constants import memory, practice
 from quotes.costing.operation import Operation
+from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.fins import fin_at
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
@@ -43,6 +44,7 @@ class MakeFin(Operation):
     key = "make-fin"
     off_board = True
     name = "Make a fin"
+    session = "laminate"
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -73,11 +75,9 @@ class MakeFin(Operation):
         area = fin.area_cm2 * times
         per_ply, foil = at[PANEL_PER_PLY], at[FIN_FOIL]
         work.takes_minutes(
-            at[PANEL_SET_UP] + per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
+            per_ply * plies * (times > 0) + at[FIN_CUT] * times + foil * area / 100.0,
             Words(
-                "{:g} min + {:g} min for each of {} plies + {:g} min to cut each of {:g} + {:g} min per 100 cm² "
-                "of {:.0f} cm²",
-                at[PANEL_SET_UP],
+                "{:g} min for each of {} plies + {:g} min to cut each of {:g} + {:g} min per 100 cm² of {:.0f} cm²",
                 per_ply,
                 plies,
                 at[FIN_CUT],
@@ -85,10 +85,11 @@ class MakeFin(Operation):
                 foil,
                 area,
             ),
+            set_up=at[PANEL_SET_UP],
         )
-        work.pieces(
-            "disc-p80", 2 * area / 10_000.0 / at[FIN_DISCS], "both sides over the life of a disc", FIN_DISC_FACTOR
-        )
+        discs = 2 * area / 10_000.0 / at[FIN_DISCS]
+        work.share("disc-p80", discs, "piece", "both sides over the life of a disc", FIN_DISC_FACTOR,
+                   least=at[LEAST_PIECE])  # fmt: skip
         work.dust = True
         work.cautions += (DUST,)
         solid = area / 10_000.0 * plies * areal * (1.0 + ratio * kept_share(at, system))

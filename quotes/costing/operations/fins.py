@@ -94,6 +94,7 @@ class TackFin(Operation):
     key = "tack-fin"
     on_skin = True
     name = "Tack a fin"
+    session = "fill or foam"
     bonds = True
     settings = (
         place("fin", "the fin"),
@@ -161,6 +162,7 @@ class RopeFin(Operation):
     on_skin = True
     name = "Rope a fin"
     meets = "coat"
+    session = "laminate"
     settings = (
         place("fin", "the fin"),
         TIMES,
@@ -224,6 +226,7 @@ class FinPatches(Operation):
     on_skin = True
     name = "Fin-side patches"
     meets = "coat"
+    session = "laminate"
     settings = (
         place("fin", "the fin"),
         TIMES,

@@ -17,7 +17,7 @@ from quotes.costing.refusing import FOAM_SAFE_EPS, too_hot
 from quotes.costing.setting import TIMES, material, number, place
 from quotes.costing.telling import Slowed
 from quotes.costing.words import Words
-from quotes.costing.work import CUPS, GLOVES, Bench, Gap, Wait, Work
+from quotes.costing.work import Bench, Gap, Wait, Work
 
 FOAM_DENSITY = practice(
     "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"
@@ -72,6 +72,7 @@ class PourFoam(Operation):
     always_puts = ("pour foam",)
     name = "Pour foam"
     meets = "touch"
+    session = "fill or foam"
     settings = (
         place(),
         TIMES,
@@ -110,9 +111,8 @@ class PourFoam(Operation):
                         "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
                         "count": count, "told_for_c": at.temperature_c, "by_temperature": {"floor_c": floor}}  # fmt: skip
             work.mixes += (one_pour,)
-            for item in ("cup", "stick"):
-                work.pieces(item, at[CUPS] * count, "one for each pour")
-            work.pieces("gloves", at[GLOVES], "pairs for a resin step")
+            work.cups(count, "one for each pour")
+            mixing.resin_sundries(at, work)
             tape = hole.perimeter_mm / 1000.0 * times
             work.take("tape-masking", tape, "m", Words("perimeter {:.2f} m for the dam", tape), DAM_TAPE)
             work.vapour = True
@@ -122,8 +122,9 @@ class PourFoam(Operation):
             )
             work.pause_h = (pours - 1) * at[FOAM_BETWEEN] / 60.0
         work.takes_minutes(
-            at[FOAM_SET_UP] + at[FOAM_PER_POUR] * count,
-            Words("{:g} min + {:g} min for each of {} pours", at[FOAM_SET_UP], at[FOAM_PER_POUR], count),
+            at[FOAM_PER_POUR] * count,
+            Words("{:g} min for each of {} pours", at[FOAM_PER_POUR], count),
+            set_up=at[FOAM_SET_UP],
         )
         work.weight_g = hole.volume_ml * times * density / 1000.0
         work.cautions = (ISOCYANATE, FOAM_HEAT)

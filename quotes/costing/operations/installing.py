@@ -22,10 +22,11 @@ RIM = practice("insert_rim_ml", 4, 1, 10, "mL", "paste that rises round one inse
 SET_FIBRE = practice("insert_fibre_share", 0.15, 0.05, 0.30, "1", "milled fibre in the setting paste, by weight")
 FIBRE_DENSITY = practice("milled_fibre_density", 2540, 2500, 2600, "kg/m3", "milled glass fibre")
 SET_FACTOR = practice("insert_paste_factor", 1.1, 0.9, 1.6, "1", "setting paste really mixed over planned")
+SET_UP = practice("insert_set_up_min", 6, 4, 12, "min", "mask up and mix setting paste")
 SET_MINUTES = {
-    "plug": practice("set_plug_min", 30, 20, 45, "min", "set one plug: mask the slot, dry fit, set, cap"),
-    "box": practice("set_box_min", 40, 25, 60, "min", "set one box: mask the slot, dry fit, set, cap"),
-    "long box": practice("set_long_box_min", 60, 40, 90, "min", "set one long box, lined"),
+    "plug": practice("set_plug_min", 8, 5, 15, "min", "set one plug: mask the slot, dry fit, set"),
+    "box": practice("set_box_min", 14, 9, 24, "min", "set one box: mask the slot, dry fit, set"),
+    "long box": practice("set_long_box_min", 24, 15, 40, "min", "set one long box, lined"),
 }
 INSERT_DENSITY = memory(
     "insert_density", 1200, 1050, 1450, "kg/m3", "plastic of a box or plug whose weight is not on file"
@@ -97,6 +98,7 @@ class Install(Operation):
     key = "install"
     name = "Set a box or plug"
     meets = "coat"
+    session = "fill or foam"
     settings = (
         place("pocket", "its pocket"),
         TIMES,
@@ -133,7 +135,6 @@ class Install(Operation):
             grams * (1.0 - share),
             Words("{}, {:.0%} resin", formula, 1 - share),
             SET_FACTOR,
-            brush=False,
         )
         fibre = mixing.stir_in(at, work, "milled-fibre", share / (1.0 - share), grams * (1.0 - share),
                                Words("{}, {:.0%} fibre", formula, share), SET_FACTOR)  # fmt: skip
@@ -146,7 +147,9 @@ class Install(Operation):
             "tape-masking", at[SET_TAPE] * times, "m", Words("{:g} m over slot, screws and rim of each", at[SET_TAPE])
         )
         minutes = at[SET_MINUTES[kind]]
-        work.takes_minutes(minutes * times, Words("{:g} min for each of {:g}", minutes, times))
+        words = Words("{:g} min for each of {:g}", minutes, times)
+        work.takes_minutes(minutes * times, words, set_up=at[SET_UP])
+        work.paste = f"milled-fibre {share:g}"
         work.weight_g = grams + times * found.facts.get("weight_g", insert * at[INSERT_DENSITY] / 1000.0)
         if work.mixes:
             work.wait = curing.cure(at, system)

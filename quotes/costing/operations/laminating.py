@@ -88,6 +88,7 @@ class Laminate(Operation):
     on_skin = True
     name = "Laminate"
     meets = "coat"
+    session = "laminate"
     settings = (
         place(),
         TIMES,
@@ -122,15 +123,15 @@ class Laminate(Operation):
         mixing.mix(at, work, system, resin, formula, RESIN_FACTOR, percent=at.number("catalyst_percent"))
         set_up, per_ply, per_area = at[LAMINATE_SET_UP], at[LAMINATE_PER_PLY], at[LAMINATE_PER_1000]
         work.takes_minutes(
-            set_up + times * per_ply * len(plies) + per_area * area * 10.0,
+            times * per_ply * len(plies) + per_area * area * 10.0,
             Words(
-                "{:g} min + {:g} min for each of {:g} plies + {:g} min per 1000 cm² of {:.0f} cm²",
-                set_up,
+                "{:g} min for each of {:g} plies + {:g} min per 1000 cm² of {:.0f} cm²",
                 per_ply,
                 len(plies) * times,
                 per_area,
                 area * 10_000,
             ),
+            set_up=set_up,
         )
         if work.mixes:
             work.weight_g = glass + resin * kept_share(at, system)

@@ -8,12 +8,12 @@ from quotes.costing.setting import TIMES, number
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
-INSPECT = practice("inspect_min", 8, 4, 20, "min", "inspect, rinse the salt off, check for water")
+INSPECT = practice("inspect_min", 6, 3, 12, "min", "inspect, rinse the salt off, check for water")
 SET_OUT = practice("set_out_min_per_fin", 8, 4, 15, "min", "centre, toe and cant of one fin against the others")
 CANT = practice("cant_tolerance_degrees", 1.0, 0.5, 2.0, "degree", "how far a fin may stand off its angle")
 MARK_TAPE = practice("set_out_tape_m", 0.5, 0.3, 1.0, "m", "tape for the marks of one fin")
 TRY = practice("try_min", 4, 2, 8, "min", "try one fin in its box, screws and all")
-RELEASE = practice("release_min", 10, 5, 20, "min", "release check and wash")
+RELEASE = practice("release_min", 6, 3, 12, "min", "release check and wash")
 JIG = practice("jig_min", 25, 15, 45, "min", "jig for rocker and twist, and a dry fit")
 
 
@@ -25,10 +25,9 @@ class Inspect(Operation):
     settings = (number("minutes", "minutes", INSPECT, "min", 0, 600),)
 
     def work(self, at: Bench) -> Work:
-        """Minutes and a rag."""
+        """Minutes, once a visit."""
         work = at.work("Inspect, rinse off salt, check for water")
-        work.takes_minutes(at.number("minutes"), "minutes per job")
-        work.pieces("rag", 1, "one to wipe down")
+        work.takes_minutes(at.number("minutes"), "minutes a visit")
         work.instruction = (
             "Press round the damage for soft spots; tissue on the opening for 10 min: damp means dry it out first."
         )
@@ -86,7 +85,7 @@ class Jig(Operation):
     def work(self, at: Bench) -> Work:
         """Minutes."""
         work = at.work("Jig for rocker and twist, dry fit")
-        work.takes_minutes(at.number("minutes"), "minutes per job")
+        work.takes_minutes(at.number("minutes"), "minutes a visit")
         work.instruction = (
             "Straight-edge on the stringer, winding sticks nose and tail; the halves meet dry before any glue."
         )
@@ -102,9 +101,8 @@ class Release(Operation):
     settings = (number("minutes", "minutes", RELEASE, "min", 0, 600),)
 
     def work(self, at: Bench) -> Work:
-        """Minutes and a rag."""
+        """Minutes, once a visit."""
         work = at.work("Release check and wash")
-        work.takes_minutes(at.number("minutes"), "minutes per job")
-        work.pieces("rag", 1, "one to wash and dry")
+        work.takes_minutes(at.number("minutes"), "minutes a visit")
         work.instruction = "Tick the release list; an unticked line needs a reason."
         return work

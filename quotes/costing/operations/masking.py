@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from quotes.costing.constants import practice
 from quotes.costing.operation import Operation
+from quotes.costing.sessions import Kind
 from quotes.costing.setting import TIMES, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
@@ -19,12 +23,17 @@ class Mask(Operation):
 
     key = "mask"
     name = "Mask"
+    session = "coat"
     settings = (
         place(),
         TIMES,
         number("passes", "times taped", 1, "piece", 0, 10),
         number("band_mm", "film band round it (0: tape only)", 0, "mm", 0, 2000),
     )
+
+    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+        """With film round it, it is masked to spray."""
+        return "spraying" if settings.get("band_mm") else "coat"
 
     def work(self, at: Bench) -> Work:
         """Tape and film; minutes by the metre."""
@@ -41,8 +50,9 @@ class Mask(Operation):
                 FILM_FACTOR,
             )
         work.takes_minutes(
-            at[MASK_SET_UP] + at[MASK_PER_M] * metres,
-            Words("{:g} min + {:g} min a metre of {:.2f} m", at[MASK_SET_UP], at[MASK_PER_M], metres),
+            at[MASK_PER_M] * metres,
+            Words("{:g} min a metre of {:.2f} m", at[MASK_PER_M], metres),
+            set_up=at[MASK_SET_UP],
         )
         film = f", film {band:.0f} mm round it" if band else ""
         work.instruction = Words(

@@ -11,7 +11,7 @@ from quotes.costing.operation import Operation
 from quotes.costing.refusing import EPS_MOST_C
 from quotes.costing.setting import TIMES, choice, number, place
 from quotes.costing.words import Words
-from quotes.costing.work import Bench, Wait, Work
+from quotes.costing.work import RAGS, Bench, Wait, Work
 
 DOWELS = published(
     "dowels", 2, 2, 4, "piece", "dowels across a snap, 100 mm into each half", source=sources.SNAP_GUIDE, data_sheet=True)  # fmt: skip
@@ -51,6 +51,7 @@ class Rejoin(Operation):
     key = "rejoin"
     name = "Rejoin a snapped board"
     meets = "coat"
+    session = "fill or foam"
     settings = (
         place("face", "the broken face, width × thickness, gap deep"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
@@ -78,6 +79,7 @@ class Rejoin(Operation):
         work.takes_minutes(
             at[REJOIN_MINUTES] + extra, Words("{:g} min{}", at[REJOIN_MINUTES], " + stringer" * bool(extra))
         )
+        work.paste = f"microspheres {share:g}"
         work.weight_g = grams + dowels * at[DOWEL_G] + stringer / 1000.0 * at[STRINGER_G]
         work.cautions += (DUST, MICROSPHERES) if filler else (DUST,)
         if work.mixes:
@@ -106,6 +108,7 @@ class Inject(Operation):
     on_skin = True
     name = "Inject a delamination"
     meets = "coat"
+    session = "fill or foam"
     settings = (
         place(),
         TIMES,
@@ -124,14 +127,15 @@ class Inject(Operation):
         grams = volume * density / 1000.0
         work = at.work("Inject and weight down")
         formula = Words("{:.0f} cm² × {:g} mm × {:g}", area, at.number("gap_mm"), 1 + at[DELAM_EXCESS])
-        mixing.mix(at, work, system, grams, formula, DELAM_FACTOR, brush=False)
+        mixing.mix(at, work, system, grams, formula, DELAM_FACTOR)
         work.pieces("syringe", 1 if area else 0, "one for the job")
         work.pieces("needle", holes / at[HOLES_PER_NEEDLE], Words("one for {:g} holes", at[HOLES_PER_NEEDLE]))
         work.take("release-film", spot.grown(at[FILM_BORDER]).area_m2 * times, "m2", "under the weight, past its edge")
         work.take("tape-masking", spot.perimeter_mm / 1000.0 * times, "m", "round the bubble")
         work.takes_minutes(
-            at[DELAM_SET_UP] + at[DELAM_PER_HOLE] * holes,
-            Words("{:g} min + {:g} min for {} holes", at[DELAM_SET_UP], at[DELAM_PER_HOLE], holes),
+            at[DELAM_PER_HOLE] * holes,
+            Words("{:g} min for each of {} holes", at[DELAM_PER_HOLE], holes),
+            set_up=at[DELAM_SET_UP],
         )
         if work.mixes:
             work.weight_g = grams
@@ -168,7 +172,7 @@ class DryOut(Operation):
             Words("{:g} min + {:g} min for each of {:g} days", at[DRY_SET_UP], at[DRY_PER_DAY], days),
         )
         work.take("tape-masking", at[DRY_TAPE], "m", "to mark and hold it open")
-        work.pieces("rag", 1, "one to drain into")
+        work.share("rag", 1, "piece", "one to drain into", RAGS)
         hours = days * 24.0
         work.wait = Wait(hours, hours, hours)
         work.cautions = (EPS_HEAT,) if kind == "eps" else ()

@@ -12,17 +12,18 @@ from quotes.costing import curing, mixing
 from quotes.costing.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.constants import Constant, practice
 from quotes.costing.operation import Operation
+from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.setting import SIDES, TIMES, choice, material, number, place
 from quotes.costing.words import Text, Words
-from quotes.costing.work import CUPS, GLOVES, Bench, Wait, Work
+from quotes.costing.work import ACETONE_FACTOR, GLOVES, Bench, Wait, Work
 
 BASE_SOLIDS = practice("basecoat_solids", 0.15, 0.10, 0.25, "1", "volume solids of basecoat")
 CLEAR_SOLIDS = practice("clear_solids", 0.42, 0.35, 0.55, "1", "volume solids of two-pack clear")
-BASE_FILM = practice("basecoat_film_um", 18, 15, 20, "µm", "dry film of one coat of colour")
+BASE_FILM = practice("basecoat_film_um", 7.5, 6, 12, "µm", "dry film of one coat of colour")
 CLEAR_FILM = practice("clear_film_um", 28, 25, 30, "µm", "dry film of one coat of clear")
 TRANSFER = practice("transfer_efficiency", 0.35, 0.20, 0.50, "1", "paint that lands on a narrow repair spot")
 THINNER = practice("basecoat_thinner", 0.5, 0.2, 1.0, "1", "thinner to basecoat by volume")
-GUN_KEEPS = practice("gun_dead_ml", 30, 15, 60, "mL", "what gun and cup keep")
+GUN_KEEPS = practice("gun_dead_ml", 10, 5, 30, "mL", "what gun and cup keep")
 PAINT_FACTOR = practice("paint_factor", 1.0, 0.8, 1.6, "1", "paint really mixed over planned")
 GUN_ACETONE = practice("gun_wash_ml", 100, 60, 200, "mL", "solvent to wash a gun")
 SPRAY_SET_UP = practice("spray_set_up_min", 15, 10, 30, "min", "set up and clean the gun")
@@ -45,6 +46,9 @@ COMPOUND = practice("compound_g_per_1000_cm2", 15, 8, 30, "g/1000 cm2", "compoun
 COMPOUND_FACTOR = practice("compound_factor", 1.0, 0.6, 2.0, "1", "compound really used over planned")
 POLISH_SET_UP = practice("polish_set_up_min", 5, 3, 10, "min", "set up to polish")
 POLISH_PER_1000 = practice("polish_min_per_1000_cm2", 6, 4, 12, "min/1000 cm2", "one pass of polish")
+COMPOUND_OPEN = practice("compound_open_g_per_1000_cm2", 5, 3, 10, "g/1000 cm2", "compound on an open face, one pass")
+POLISH_OPEN = practice("polish_open_min_per_1000_cm2", 2, 1, 4, "min/1000 cm2", "one pass of polish on an open face")
+PAD_FACTOR = practice("polishing_pad_factor", 1.0, 0.5, 2.5, "1", "polishing pads really used over planned")
 PAD_SHARE = practice("polishing_pad_share", 1 / 15, 1 / 30, 1 / 6, "piece", "share of a polishing pad")
 PAINT_DENSITY_DRY = practice("paint_dry_density", 1300, 1100, 1600, "kg/m3", "dry paint or clear")
 
@@ -69,20 +73,20 @@ class MatchColour(Operation):
 
     key = "match-colour"
     name = "Match a colour"
+    session = "spraying"
     settings = (
         choice("match", "how near", "close", ("none", "close", "exact")),
         material("paint", "colour", "basecoat"),
     )
 
     def work(self, at: Bench) -> Work:
-        """Minutes and the colour used up; test chips are wiped cards, priced with the rags."""
+        """Minutes and the colour used up."""
         match = at.words("match")
         work = at.work(f"Match the colour: {match}")
         minutes, paint = at[MATCH_MINUTES[match]], at[MATCH_PAINT[match]]
         work.takes_minutes(minutes, Words("{:g} min for a match: {}", minutes, match))
         work.take(at.words("paint"), paint, "mL", Words("{:g} mL tinted away", paint), PAINT_FACTOR)
-        work.pieces("cup", 1 if paint else 0, "one to tint in")
-        work.pieces("rag", 1, "one for test chips")
+        work.cups(1 if paint else 0, "one to tint in", ("cup",))
         work.vapour = paint > 0
         work.cautions = (SPRAY_MIST,) if paint else ()
         work.instruction = (
@@ -98,6 +102,7 @@ class _Spray(Operation):
     """Paint through a gun; colour and clear differ in solids, film and waiting."""
 
     meets = "coat"
+    session = "spraying"
     solids: ClassVar[Constant]
     title: ClassVar[str]
 
@@ -111,21 +116,15 @@ class _Spray(Operation):
         area = at.place().area_m2 * at.faces()
         work = at.work(self.title)
         work.takes_minutes(
-            at[SPRAY_SET_UP] + at[SPRAY_PER_1000] * area * 10.0 * coats,
-            Words(
-                "{:g} min + {:g} min a coat for 1000 cm² of {:.0f} cm², {:g} coats",
-                at[SPRAY_SET_UP],
-                at[SPRAY_PER_1000],
-                area * 10_000,
-                coats,
-            ),
+            at[SPRAY_PER_1000] * area * 10.0 * coats,
+            Words("{:g} min a coat for 1000 cm² of {:.0f} cm², {:g} coats", at[SPRAY_PER_1000], area * 10_000, coats),
+            set_up=at[SPRAY_SET_UP],
         )
         if area > 0 and coats > 0:
             work.weight_g = self.paint(at, work, area, coats)
-            work.share("acetone", at[GUN_ACETONE], "mL", "to wash the gun")
-            work.pieces("cup", at[CUPS], "one to mix in")
-            work.pieces("stick", at[CUPS], "one to stir with")
-            work.pieces("gloves", at[GLOVES], "pairs to spray")
+            work.sundry("acetone", at[GUN_ACETONE], "mL", "to wash the gun", ACETONE_FACTOR)
+            work.cups(1, "one to mix in")
+            work.sundry("gloves", 1, "piece", "a pair in a session to spray", GLOVES)
             work.vapour = True
         return work
 
@@ -158,8 +157,8 @@ class SprayColour(_Spray):
         TIMES,
         SIDES,
         material("paint", "colour", "basecoat"),
-        number("coats", "coats", 2, "piece", 0, 8),
-        number("film_um", "dry film of a coat", BASE_FILM, "µm", 5, 60),
+        number("coats", "coats", 3, "piece", 0, 8),
+        number("film_um", "dry film of a coat", BASE_FILM, "µm", 3, 60),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
         OVER,
     )
@@ -247,29 +246,29 @@ class Polish(Operation):
     key = "polish"
     name = "Polish"
     meets = "polish"
+    session = "polishing"
     settings = (place(), TIMES, number("passes", "passes", 2, "piece", 0, 6))
 
     def work(self, at: Bench) -> Work:
         """Compound by area and pass, a share of a pad; minutes by area and pass."""
-        area, passes = at.place().area_m2 * at.number("times"), at.number("passes")
+        faces, passes = at.number("times"), at.number("passes")
+        by_face = OpenFace(at, at.place().area_cm2)
+        area, rate, beyond = at.place().area_m2 * faces, at[COMPOUND], at[COMPOUND_OPEN]
         work = at.work("Polish")
         work.take(
             "compound",
-            at[COMPOUND] * area * 10.0 * passes,
+            by_face.minutes(rate, beyond) * faces * passes,
             "g",
-            Words("{:g} g for 1000 cm² of {:.0f} cm², {:g} passes", at[COMPOUND], area * 10_000, passes),
+            Words("{:g} × {:g} passes × {} g", faces, passes, by_face.words(rate, beyond)),
             COMPOUND_FACTOR,
         )
-        work.share("polishing-pad", at[PAD_SHARE] if area and passes else 0.0, "piece", "share of a pad")
-        work.pieces("rag", 1 if area and passes else 0, "one to wipe off")
+        pad = at[PAD_SHARE] if area and passes else 0.0
+        work.sundry("polishing-pad", pad, "piece", "share of a pad", PAD_FACTOR)
+        minutes, on = at[POLISH_PER_1000], at[POLISH_OPEN]
         work.takes_minutes(
-            at[POLISH_SET_UP] + at[POLISH_PER_1000] * area * 10.0 * passes,
-            Words(
-                "{:g} min + {:g} min a pass for 1000 cm² of {:.0f} cm²",
-                at[POLISH_SET_UP],
-                at[POLISH_PER_1000],
-                area * 10_000,
-            ),
+            by_face.minutes(minutes, on) * faces * passes,
+            Words("{:g} × {:g} passes × {} min", faces, passes, by_face.words(minutes, on)),
+            set_up=at[POLISH_SET_UP],
         )
         work.cautions = (DUST,)
         work.instruction = "Low speed, pad moving; stop when it is warm to the hand."

@@ -1,7 +1,8 @@
 """Sand through a sequence of grits; by the area on flats, by the metre along fillets.
 
-Discs and sheets of a grit = area over the life of one, in whole pieces for the job, at least one. Grits are FEPA P;
-minutes and lives are common practice: abrasive makers only say to measure them.
+Discs and sheets of a grit = area over the life of one, at least a quarter of a piece for a board. Beyond the first 1000
+cm² of a place a machine runs on an open face, faster and with discs that last longer; rails of a whole face are done by
+hand. Grits are FEPA P; minutes and lives are common practice: abrasive makers only say to measure them.
 """
 
 from __future__ import annotations
@@ -14,6 +15,9 @@ from quotes.costing import sources
 from quotes.costing.cautions import DUST
 from quotes.costing.constants import Constant, derived, practice
 from quotes.costing.operation import Operation
+from quotes.costing.operations.cutting import LEAST_PIECE
+from quotes.costing.operations.open_faces import OPEN_LIFE, OpenFace
+from quotes.costing.sessions import Kind
 from quotes.costing.setting import SIDES, TIMES, Setting, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
@@ -23,7 +27,14 @@ DISC_FACTOR = practice("disc_factor", 1.0, 0.4, 2.5, "1", "discs and sheets real
 SAND_MINUTES = practice("sand_minutes_factor", 1.0, 0.65, 1.8, "1", "real minutes of sanding over standard")
 FILLET_PER_M = practice("fillet_min_per_m", 12, 8, 25, "min/m", "sand a metre of fin fillet by hand, each grit")
 FILLET_WIDTH = practice("fillet_width_mm", 40, 25, 60, "mm", "width of a fillet and its edge, for the paper's life")
-SHEET_SOAK = practice("wet_sand_rag", 1, 1, 2, "piece", "rag for wet sanding")
+OPEN_COARSE = practice(
+    "sand_open_coarse_min_per_1000_cm2", 2.5, 1.5, 5, "min/1000 cm2", "dry to P150, open face, each grit"
+)
+OPEN_FINE = practice("sand_open_fine_min_per_1000_cm2", 2, 1, 4, "min/1000 cm2", "dry from P180, open face, each grit")
+OPEN_WET = practice("sand_open_wet_min_per_1000_cm2", 2.5, 1.5, 5, "min/1000 cm2", "wet, open face, each grit")
+RAILS_PER_M = practice(
+    "sand_rails_min_per_m", 2, 1, 4, "min/m", "rails of a whole face by hand, a metre of outline, each grit"
+)
 
 
 class Grit(NamedTuple):
@@ -34,6 +45,7 @@ class Grit(NamedTuple):
     micron: Constant
     minutes: Constant
     life: Constant
+    on_open: Constant
 
 
 def _grit(number_: int, micron: float, minutes: tuple[float, float, float], life: float, *, wet: bool = False,
@@ -52,6 +64,7 @@ def _grit(number_: int, micron: float, minutes: tuple[float, float, float], life
             "m2",
             f"one {'sheet' if wet else 'disc'} of P{number_} lasts",
         ),
+        OPEN_WET if wet else OPEN_COARSE if number_ <= 150 else OPEN_FINE,
     )
 
 
@@ -95,6 +108,12 @@ class _Sanding(Operation):
     """Checks that the grits go from coarse to fine."""
 
     meets = "cut"
+    session = "machine sanding"
+
+    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+        """Wet sanding where every grit is a wet one."""
+        wet = all(BY_WORD[word].wet for word in settings["grits"])
+        return "wet sanding" if wet else "machine sanding"
 
     def check(
         self, settings: Mapping[str, Any], measures: list[str], places: Mapping[str, Any]
@@ -115,23 +134,23 @@ class Sand(_Sanding):
 
     def work(self, at: Bench) -> Work:
         """Minutes by area and grit; discs and sheets by their life; shares of mask and bag, rags where it is wet."""
-        spot, grits = at.place(), grits_of(at.many("grits"))
-        area = spot.area_m2 * at.faces()
+        spot, grits, faces = at.place(), grits_of(at.many("grits")), at.faces()
+        area, by_face = spot.area_m2 * faces, OpenFace(at, spot.area_cm2)
         ladder = " ".join(at.many("grits"))
         work = at.work(f"Sand {ladder}")
-        minutes = at[SAND_SET_UP]
+        minutes = 0.0
         for word, grit in grits:
-            minutes += at[grit.minutes] * area * 10.0
-            work.pieces(
-                grit.paper,
-                area / at[grit.life],
-                Words("{}: {:.4f} m² over {:g} m² a piece", word, area, at[grit.life]),
-                DISC_FACTOR,
-            )
-        work.takes_minutes(
-            minutes, Words("{:g} min + {:.0f} cm² through {}", at[SAND_SET_UP], area * 10_000, ladder), SAND_MINUTES
-        )
-        _finish(at, work, [grit for _, grit in grits], area)
+            minutes += by_face.minutes(at[grit.minutes], at[grit.on_open]) * faces
+            _paper(at, work, word, grit, by_face.worn(at[grit.life], at[OPEN_LIFE]) * faces, area)
+        words = Words("{:.0f} cm² through {}", area * 10_000, ladder)
+        if by_face.open:
+            words = Words("{}, {:.0f} cm² of each face as an open one", words, by_face.open)
+        if spot.shape == "deck":
+            outline = spot.perimeter_mm / 1000.0 * faces
+            minutes += at[RAILS_PER_M] * outline * len(grits)
+            words = Words("{} + {:g} min a metre of {:.1f} m of rails, each grit", words, at[RAILS_PER_M], outline)
+        work.takes_minutes(minutes, words, SAND_MINUTES, set_up=at[SAND_SET_UP])
+        _finish(work, [grit for _, grit in grits])
         work.instruction = Words(
             "{}, {}. Feather into the old glass; stop before the weave shows.", ladder, spot.size_words
         )
@@ -159,33 +178,25 @@ class SandFillet(_Sanding):
         work = at.work(f"Sand the fillets by hand {ladder}")
         rate = at.number("min_per_m")
         for word, grit in grits:
-            work.pieces(
-                grit.paper,
-                area / at[grit.life],
-                Words("{}: {:.2f} m × {:g} mm", word, metres, at[FILLET_WIDTH]),
-                DISC_FACTOR,
-            )
+            _paper(at, work, word, grit, area / at[grit.life], area)
         work.takes_minutes(
-            at[SAND_SET_UP] + rate * metres * len(grits),
-            Words(
-                "{:g} min + {:g} min a metre of {:.2f} m, for each of {} grits",
-                at[SAND_SET_UP],
-                rate,
-                metres,
-                len(grits),
-            ),
+            rate * metres * len(grits),
+            Words("{:g} min a metre of {:.2f} m, for each of {} grits", rate, metres, len(grits)),
             SAND_MINUTES,
+            set_up=at[SAND_SET_UP],
         )
-        _finish(at, work, [grit for _, grit in grits], area)
+        _finish(work, [grit for _, grit in grits])
         work.instruction = Words(
             "Paper round a dowel of the fillet's radius, {}; even both sides, no flat spots.", ladder
         )
         return work
 
 
-def _finish(at: Bench, work: Work, grits: list[Grit], area: float) -> None:
+def _paper(at: Bench, work: Work, word: str, grit: Grit, worn: float, area: float) -> None:
+    words = Words("{}: {:.4f} m², {:g} m² a piece on a patch", word, area, at[grit.life])
+    work.share(grit.paper, worn, "piece", words, DISC_FACTOR, least=at[LEAST_PIECE])
+
+
+def _finish(work: Work, grits: list[Grit]) -> None:
     work.dust = any(not grit.wet for grit in grits)
-    if area and any(grit.wet for grit in grits):
-        work.pieces("rag", at[SHEET_SOAK], "one for wet sanding")
-    work.pieces("gloves", 1 if area else 0, "a pair to sand")
     work.cautions = (DUST,)

@@ -1,4 +1,7 @@
-"""Open dings by where they are and how big: filler for small, foam for large, oval patches, paint if it is wanted."""
+"""Open dings by where they are and how big: paste for small, foam for larger, oval patches, paint if it is wanted.
+
+A larger kind never takes less of one and the same hole: it has all that the smaller has, and more cloth.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from quotes.costing.recipe import Act, Recipe
 from quotes.costing.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, finished, length
 
 # size -> (words, longest, widest, deepest in mm)
-_SIZES = {"small": (10, 60, 40, 15), "medium": (40, 160, 110, 30), "large": (100, 450, 300, 60)}
+_SIZES = {"small": (10, 100, 70, 15), "medium": (40, 160, 110, 30), "large": (100, 450, 300, 60)}
 # where -> (words, plies by size, the measure across)
 _WHERE = {"deck": "the deck", "bottom": "the bottom", "rail": "the rail", "nose": "the nose", "tail": "the tail"}
 _PLIES = {
@@ -33,7 +36,7 @@ def _ding(where: str, size: str) -> Recipe:
         key=f"ding-{where}-{size}",
         name=f"Open ding on {_WHERE[where]}, {size}",
         version=1,
-        about=("Foam" if size == "large" else "Filler") + ", patches of cloth, hot coat, sanded to a satin.",
+        about=("Filler" if size == "small" else "Foam") + ", patches of cloth, hot coat, sanded to a satin.",
         kinds=("ding", "crack"),
         measures=(
             length("length", "Length", low, longest, "along the hole, to where the glass is sound"),
@@ -54,7 +57,7 @@ def _ding(where: str, size: str) -> Recipe:
             act("laminate", place="ding", plies=_PLIES[size]),
             act("hot-coat", place="coat"),
             act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-            *finished("coat", sessions=2 if size == "small" else 3),
+            *finished("coat"),
         ),
         may_turn_up="Water in the foam, or a crack that runs on under the glass.",
         release_check=("No soft spot, no white edge", *CHECKED),
@@ -63,15 +66,9 @@ def _ding(where: str, size: str) -> Recipe:
 
 
 def _filled(size: str) -> tuple[Act, ...]:
-    if size != "large":
-        return (
-            act("fill", place="ding"),
-            act("level", place="ding"),
-        )
-    return (
-        act("pour-foam", place="ding", foam="foam-32", overfill=0.3),
-        act("level", place="ding"),
-    )
+    if size == "small":
+        return act("fill", place="ding"), act("level", place="ding")
+    return act("pour-foam", place="ding", foam="foam-64", overfill=0.3), act("level", place="ding")
 
 
 RECIPES = tuple(_ding(where, size) for where in _WHERE for size in _SIZES)

@@ -56,13 +56,10 @@ def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "clo
     )
 
 
-def finished(
-    place: str, *, times: Any = 1, sides: str = "one", sessions: int = 3, paint: bool = True
-) -> tuple[Act, ...]:
-    """Wet sand to a satin, paint where it is wanted, clean up, release."""
+def finished(place: str, *, times: Any = 1, sides: str = "one", paint: bool = True) -> tuple[Act, ...]:
+    """Wet sand to a satin, paint where it is wanted, release."""
     return (
         satin(place, times=times, sides=sides),
         *(painted(place, times=times, sides=sides) if paint else ()),
-        act("clean-up", sessions=sessions),
         act("release"),
     )

@@ -12,6 +12,10 @@ _BOARD = (
 NOT_AS_STRONG = "A rejoined board is never as strong or as light as it was."
 
 
+# loose glass comes off 40 mm to each side of the break; a ring of 125 mm to each side is abraded, glassed inside it
+_BACK, _RING, _GLASS = 80, 250, 200
+
+
 def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[Act, ...]:
     return (
         act("sand", place="band_coat", times=2, grits=["P80"], title="Sand a ring round the joint"),
@@ -30,8 +34,8 @@ def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[Act, ...]:
 
 
 _BAND_PLACES = {
-    "band": {"shape": "band", "board_width": "board_width", "board_thickness": "board_thickness", "width": 240},
-    "band_coat": {"shape": "band", "board_width": "board_width", "board_thickness": "board_thickness", "width": 330},
+    "band": {"shape": "band", "board_width": "board_width", "board_thickness": "board_thickness", "width": _GLASS},
+    "band_coat": {"shape": "band", "board_width": "board_width", "board_thickness": "board_thickness", "width": _RING},
 }
 
 
@@ -44,16 +48,22 @@ def _snap(key: str, name: str, stringer: float) -> Recipe:
         kinds=("snap",),
         measures=(*_BOARD, length("gap", "Gap of missing foam", 2, 25, "between the faces, fitted dry", 5), PAINT),
         places={
-            "face": {"shape": "rectangle", "length": "board_width", "width": "board_thickness", "depth": "gap"},
+            "face": {"shape": "section", "length": "board_width", "width": "board_thickness", "depth": "gap"},
+            "loose": {
+                "shape": "band",
+                "board_width": "board_width",
+                "board_thickness": "board_thickness",
+                "width": _BACK,
+            },
             **_BAND_PLACES,
         },
         acts=(
             act("inspect"),
-            act("cut-back", place="band", scarf=0, title="Cut loose glass off both faces"),
+            act("cut-back", place="loose", times=2, scarf=0, title="Cut loose glass off both faces"),
             act("jig"),
             act("rejoin", face="face", stringer_mm=stringer),
             *_bands(["cloth-4oz", "cloth-4oz", "cloth-4oz"], ["cloth-4oz", "cloth-4oz"]),
-            *finished("band_coat", times=2, sessions=5),
+            *finished("band_coat", times=2),
         ),
         may_turn_up="Water in both halves, a stringer split further than it shows.",
         release_check=("Rocker and twist with winding sticks", "Joint does not move under a knee", *CHECKED),
@@ -85,7 +95,7 @@ _BUCKLE = Recipe(
         act("fill", place="crease", share=0.18),
         act("level", place="crease"),
         *_bands(["cloth-4oz", "cloth-4oz"], ["cloth-4oz"]),
-        *finished("band_coat", times=2, sessions=4),
+        *finished("band_coat", times=2),
     ),
     may_turn_up="A broken stringer under the crease: then it is a snap.",
     release_check=("Rocker against a straight-edge", "Crease does not move under a knee", *CHECKED),
@@ -116,7 +126,7 @@ _DELAM = Recipe(
         ),
         act("hot-coat", place="coat"),
         act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-        *finished("coat", sessions=3),
+        *finished("coat"),
     ),
     may_turn_up="Foam that has gone to dust under the glass: then the skin must come off.",
     release_check=("No hollow sound", *CHECKED),
@@ -147,7 +157,7 @@ _DENT = Recipe(
         act("sand", place="coat", times="dents", grits=["P100"], title="Fair the filler"),
         act("hot-coat", place="coat", times="dents"),
         act("sand", place="coat", times="dents", grits=["P180", "P320"], title="Sand flush"),
-        *finished("coat", times="dents", sessions=2),
+        *finished("coat", times="dents"),
     ),
     may_turn_up="Glass that has come off the foam under a dent.",
     release_check=CHECKED,
@@ -175,13 +185,13 @@ _WATER = Recipe(
         act("inspect", minutes=15, title="Weigh, find where the water came in"),
         act("cut-back", place="opening", title="Open, cut wet foam out"),
         act("dry-out", how_wet="soaked"),
-        act("pour-foam", place="opening", foam="foam-32", overfill=0.3),
+        act("pour-foam", place="opening", foam="foam-56", overfill=0.3),
         act("level", place="opening"),
         act("sand", place="patch", grits=["P80"], title="Abrade the patch area"),
         act("laminate", place="opening", plies=["cloth-6oz", "cloth-4oz"]),
         act("hot-coat", place="coat"),
         act("sand", place="coat", grits=["P100", "P180", "P320"], title="Sand flush"),
-        *finished("coat", sessions=3),
+        *finished("coat"),
     ),
     may_turn_up="More water than one opening lets out: drying takes as long as it takes.",
     release_check=("Weight steady for two days before it was closed", *CHECKED),

@@ -174,7 +174,7 @@ class Command(BaseCommand):
         """Boards in every state, so that the rack has something to show."""
         counter, hands = people["maeve"], people["fionn"]
         job = self.agreed(
-            marram.tomas(), "ding-rail-medium", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
+            marram.tomas(), "ding-rail-small", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
             damage(Damage.Kind.DING, Damage.Side.RIGHT_RAIL, "1240", "228", "open, dry"), clock, counter,
         )  # fmt: skip
         work(job, hands, clock, at_most=4)

@@ -1,10 +1,13 @@
-"""What a repair costs, on the command line: `price glass-on-fin --measure fin_base=132mm … [--json]`."""
+"""What a repair costs, on the command line: `price glass-on-fin --measure fin_base=132mm … [--json]`.
+
+`price --board FILE.json` prices a board with several damages as one job; see `quotes.management.board_file`.
+"""
 
 from __future__ import annotations
 
 import json
 import sys
-from difflib import get_close_matches
+from datetime import date
 from typing import Any, NoReturn
 from zoneinfo import ZoneInfo
 
@@ -12,10 +15,12 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes import quoting
-from quotes.costing import Construction, Recipe, guessed
+from quotes.costing import Construction, Recipe, boards_together, guessed, together_in_words
 from quotes.costing.cautions import SHEET_RULES
-from quotes.estimating import core_recipe, estimate, read_typed, shop_inputs
+from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
+from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
+from quotes.pricelist import price_list
 from shop import money, units
 from shop.acts import Refused
 from shop.models import Board, Profile
@@ -29,13 +34,15 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("recipe", nargs="?", help="short name of a recipe; --list shows them")
         parser.add_argument("--measure", action="append", default=[], metavar="NAME=VALUE", help="like fin_base=132mm")
+        parser.add_argument("--board", metavar="FILE", help="a board with several damages, as a JSON file")
+        parser.add_argument("--alone", action="store_true", help="worked alone, as in a rush: no other board shares")
         parser.add_argument("--odd", action="store_true", help="take measures beyond the usual as they are")
         parser.add_argument("--core", choices=Board.Core.values, default="pu", help="the board's core (pu)")
         parser.add_argument("--resin", choices=Board.Resin.values, help="its skin resin (as the core usually has)")
         parser.add_argument("--skin", choices=Board.Skin.values, default="glass", help="the board's skin (glass)")
         parser.add_argument("--wet", action="store_true", help="there is water in the core")
         parser.add_argument("--json", action="store_true", help="one JSON object with every line")
-        parser.add_argument("--list", action="store_true", help="the recipes and what they measure")
+        parser.add_argument("--list", action="store_true", help="the recipes, what they measure, and the wall's prices")
         parser.add_argument("--demo", action="store_true", help="the demo's own database")
 
     def handle(self, **options: Any) -> None:
@@ -44,8 +51,14 @@ class Command(BaseCommand):
             self.fail(
                 "There is no shop in this database yet: set one up in the service, or run `make demo` and add --demo."
             )
+        day = timezone.localdate(timezone=ZoneInfo(profile.timezone))
         if options["list"]:
-            return self.list_recipes()
+            return self.list_recipes(day)
+        inputs = shop_inputs(day=day)
+        if options["alone"]:
+            inputs = inputs.alone()
+        if options["board"]:
+            return self.price_board(options, inputs)
         if not options["recipe"]:
             self.fail("Say which recipe, like `price glass-on-fin`; `price --list` shows them all.")
         version = self.find(options["recipe"])
@@ -55,14 +68,13 @@ class Command(BaseCommand):
         if wrong:
             self.fail(*wrong.values())
         resin = options["resin"] or ("polyester" if options["core"] == "pu" else "epoxy")
-        day = timezone.localdate(timezone=ZoneInfo(profile.timezone))
         try:
             made = estimate(
                 version=version,
                 measures=measures,
                 day=day,
                 board=Construction(options["core"], resin, options["skin"], wet=options["wet"]),
-                inputs=shop_inputs(day=day),
+                inputs=inputs,
                 accepted_odd=[measure.name for measure in recipe.measures] if options["odd"] else (),
             )
         except Refused as wrong:
@@ -70,7 +82,11 @@ class Command(BaseCommand):
         if made.problems:
             more = ["If the odd ones are right, add --odd."] if any(p.odd for p in made.problems) else []
             self.fail(*quoting.missing_once(made.problems, day).sentences, *more)
-        snapshot = {**made.as_dict(), "board": {"core": options["core"], "resin": resin}}
+        snapshot = {
+            **made.as_dict(),
+            "board": {"core": options["core"], "resin": resin},
+            "boards": boards_together(inputs.shop),
+        }
         self.stdout.write(json.dumps(snapshot, indent=2, ensure_ascii=False) if options["json"] else _words(snapshot))
         return None
 
@@ -80,7 +96,32 @@ class Command(BaseCommand):
             self.stderr.write(sentence)
         sys.exit(2)
 
-    def list_recipes(self) -> None:
+    def price_board(self, options: dict[str, Any], inputs: Inputs) -> None:
+        """A board with several damages: each alone and with the others, every choice, and the lines of each."""
+        if options["recipe"] or options["measure"]:
+            self.fail("With --board the recipes and measures stand in its file: leave the others out.")
+        known = {version.recipe.key: version for version in RecipeVersion.objects.current()}
+        try:
+            found = read_board(options["board"], known, accept_odd=options["odd"])
+            made = estimate_board(asked=found.asked, day=inputs.day, board=found.board, inputs=inputs)
+        except WrongFile as wrong:
+            self.fail(str(wrong))
+        except Refused as wrong:
+            self.fail(*wrong.messages)
+        if made.problems:
+            names = {one.key: one.name for one in found.asked}
+            more = ["If the odd ones are right, add --odd."] if any(one.odd for _, one in made.problems) else []
+            self.fail(*dict.fromkeys(f"{names[key]}: {one.text}" for key, one in made.problems), *more)
+        snapshot = {
+            **made.as_dict(),
+            "board": {"core": found.board.core, "resin": found.board.resin},
+            "boards": boards_together(inputs.shop),
+        }
+        said = json.dumps(snapshot, indent=2, ensure_ascii=False) if options["json"] else _board_words(snapshot)
+        self.stdout.write(said)
+
+    def list_recipes(self, day: date) -> None:
+        self.stdout.write(f"{together_in_words(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
         for version in RecipeVersion.objects.current():
             recipe = core_recipe(version)
             self.stdout.write(f"{recipe.key}  {recipe.name}")
@@ -88,11 +129,20 @@ class Command(BaseCommand):
                 need = "" if measure.default is None and not measure.when else " (may be left out)"
                 hint = f", {measure.hint}" if measure.hint else ""
                 self.stdout.write(f"    {measure.name}  {measure.label} in {units.symbol(measure.unit)}{hint}{need}")
+        listed = price_list(day=day)
+        if listed.groups:
+            self.stdout.write(f"\nOn the wall, in {listed.currency}:")
+        for repair, lines in listed.groups:
+            for line in lines:
+                said = ", ".join(
+                    f"{cell.column.words} {'ask us' if cell.price is None else cell.price}" for cell in line.cells
+                )
+                self.stdout.write(f"    {repair}, {line.row.size}: {'from ' if line.row.only_from else ''}{said}")
 
     def find(self, key: str) -> RecipeVersion:
         known = {version.recipe.key: version for version in RecipeVersion.objects.current()}
         if key not in known:
-            self.fail(f"There is no recipe called {key}.{_meant(key, known)} `price --list` shows them all.")
+            self.fail(f"There is no recipe called {key}.{meant(key, known)} `price --list` shows them all.")
         return known[key]
 
     def measures(self, recipe: Recipe, pairs: list[str]) -> dict[str, str]:
@@ -105,7 +155,7 @@ class Command(BaseCommand):
                 self.fail(f"A measure is NAME=VALUE, like {names[0]}=120mm; “{pair[:60]}” is not.")
             if name not in names:
                 self.fail(
-                    f"{recipe.name} has no measure called {name[:60]}.{_meant(name, names)} It has {', '.join(names)}."
+                    f"{recipe.name} has no measure called {name[:60]}.{meant(name, names)} It has {', '.join(names)}."
                 )
             if name in found:
                 self.fail(f"{name} is given twice, as {found[name][:30]} and as {value[:30]}: give it once.")
@@ -113,21 +163,65 @@ class Command(BaseCommand):
         return found
 
 
-def _meant(word: str, known: Any) -> str:
-    close = get_close_matches(word, list(known), n=1, cutoff=0.5)
-    return f" Did you mean {close[0]}?" if close else ""
+def _board_words(snapshot: dict[str, Any]) -> str:
+    """A board for a person: what each damage comes to, the choices, the steps, then what it comes to."""
+    names = {one["key"]: one["name"] for one in snapshot["damages"]}
+    rows = []
+    for one in snapshot["damages"]:
+        optional = ", optional" if one["optional"] else ""
+        rows.append(f"{one['with_others']:>9}  {one['name']}, {one['part']['recipe_name']}{optional}; "
+                    f"{one['alone']} if it were alone")  # fmt: skip
+    if len(snapshot["choices"]) > 1:
+        rows += ["", "Choices:"]
+        rows += [
+            f"{one['shown']:>9}  {', '.join(names[key] for key in one['damages'])}, {one['minutes'] / 60:.1f} h"
+            for one in snapshot["choices"]
+        ]
+    rows += ["", "Steps:"]
+    rows += [
+        f"{step['minutes']:>5.0f} min  {step['title']}: {', '.join(_of(snapshot, step))}" for step in snapshot["steps"]
+    ]
+    for one in snapshot["damages"]:
+        rows += ["", one["name"]]
+        for line in one["part"]["lines"]:
+            use = units.show(line["use"]["value"], line["use"]["unit"])
+            rows.append(f"{line['cost_shown']:>9}  {line['name']}, {use}")
+    rows += ["", *_sums(snapshot)]
+    return "\n".join(rows)
+
+
+def _of(snapshot: dict[str, Any], step: dict[str, Any]) -> list[str]:
+    return [snapshot["damages"][one["damage"]]["name"] for one in step["serves"]]
+
+
+def _sums(snapshot: dict[str, Any]) -> list[str]:
+    """Cost, price, hours and cautions."""
+    currency, hours = snapshot["currency"], snapshot["minutes"] / 60
+    rows = [
+        f"{snapshot['cost']:>9}  cost in {currency}, as it is expected on average",
+        *_guesses(snapshot),
+        "",
+        f"Price before tax {snapshot['price_before_tax']} {currency}",
+        f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
+        f"Price {snapshot['price']} {currency}",
+        f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
+        f"board gains {snapshot['added_weight_g']:.0f} g",
+        together_in_words(snapshot["boards"]),
+    ]
+    if snapshot["cautions"]:
+        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
+    return rows
 
 
 def _guesses(snapshot: dict[str, Any]) -> list[str]:
-    """What the cost rests on that nobody has said."""
-    found = guessed([snapshot])
+    """What the cost rests on that nobody has said, for a repair or a board of several."""
+    found = guessed([one["part"] for one in snapshot["damages"]] if "damages" in snapshot else [snapshot])
     cost = money.round_money(money.from_float(found.cost), snapshot["currency"])
     return [f"{'':11}{found.words}, {cost} of it"] if found.words else []
 
 
 def _words(snapshot: dict[str, Any]) -> str:
     """The estimate for a person: a line each, then what it comes to."""
-    currency = snapshot["currency"]
     rows = [f"{snapshot['recipe_name']}, version {snapshot['recipe_version']}"]
     rows += [
         f"  {measure['label']}: {measure['typed'] or units.show(measure['value'], measure['unit'])}"
@@ -144,17 +238,4 @@ def _words(snapshot: dict[str, Any]) -> str:
         rows.append(
             f"{'':11}{one['redone']} of {one['done']} here were; {one['rate'] * 100:.1f} % of what the step takes itself"
         )
-    hours = snapshot["minutes"] / 60
-    rows += [
-        f"{snapshot['cost']:>9}  cost in {currency}",
-        *_guesses(snapshot),
-        "",
-        f"Price before tax {snapshot['price_before_tax']} {currency}",
-        f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
-        f"Price {snapshot['price']} {currency}",
-        f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
-        f"board gains {snapshot['added_weight_g']:.0f} g",
-    ]
-    if snapshot["cautions"]:
-        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
-    return "\n".join(rows)
+    return "\n".join([*rows, *_sums(snapshot)])
