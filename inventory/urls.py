@@ -46,6 +46,7 @@ urlpatterns = [
     path("container/<int:pk>/empty/", lots.container_empty, name="container-empty"),
     path("container/<int:pk>/label/", labels.container_label, name="container-label"),
     path("counts/", counting.counts, name="counts"),
+    path("counts/opening/", counting.opening_count, name="opening-count"),
     path("counts/<int:pk>/", counting.count, name="count"),
     path("counts/<int:pk>/found/", counting.count_found, name="count-found"),
     path("counts/<int:pk>/result/", counting.count_result, name="count-result"),
