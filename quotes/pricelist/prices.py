@@ -13,7 +13,7 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from quotes.costing import Construction, Problem
+from quotes.costing import Construction, Problem, boards_together, together_words
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
 from shop import tax
@@ -61,6 +61,7 @@ class PriceList:
     currency: str
     tax_words: str
     groups: tuple[tuple[str, tuple[Line, ...]], ...]
+    together: str  # how many boards the prices reckon with, for the shop
 
     @property
     def lines(self) -> list[Line]:
@@ -101,7 +102,7 @@ def price_list(*, day: date, inputs: Inputs | None = None) -> PriceList:
     rows = PriceListRow.objects.select_related("recipe")
     lines = [Line(row, _cells(row, versions.get(row.recipe_id), inputs)) for row in rows]
     groups = tuple((repair, tuple(found)) for repair, found in groupby(lines, lambda line: line.row.repair))
-    return PriceList(day, inputs.currency, _tax_words(inputs), groups)
+    return PriceList(day, inputs.currency, _tax_words(inputs), groups, together_words(boards_together(inputs.shop)))
 
 
 def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[Cell, ...]:

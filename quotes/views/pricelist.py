@@ -42,6 +42,7 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
         "form": form,
         "list": paper.context(pricelist.content_of(listed)),
         "rows": _rows(listed),
+        "together": listed.together,
         "missing": [row for row in _missing(listed) if row["problems"]],
         "prints": prints,
         "last": last,

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from inventory.views.page import sent
 from quotes import billing
-from quotes.costing import Construction
+from quotes.costing import Construction, boards_together, together_words
 from quotes.estimating import core_recipe, estimate, price_way, shop_inputs
 from quotes.forms.money import QuickForm
 from quotes.models import Recipe, RecipeVersion
@@ -78,7 +78,8 @@ def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> di
     except Refused as problem:
         form.refuse(problem)
         return None
-    return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"]}
+    return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"],
+            "together": together_words(boards_together(inputs.shop))}  # fmt: skip
 
 
 def _by_field(problems: Any) -> dict[str, list[str]]:
