@@ -131,11 +131,9 @@ def calibrate(
     constants = _constants(speed, boards, *wide)
     told = replace(shop, constants={**shop.constants, **constants}, alone=False)
     rows = tuple(_row(one.damage, told, board, one) for one in known)
-    ends = [
-        (math.exp(at - sd * _RANGE / 2), math.exp(at + sd * _RANGE / 2)) for at, sd in zip((u, v), wide, strict=True)
-    ]
+    near = math.exp(wide[0] * _RANGE / 2)
     return Calibration(
-        speed, *ends[0], boards, max(1.0, ends[1][0]), ends[1][1], rows,
+        speed, speed / near, speed * near, boards, *constants[RESIN_BOARDS.name][1:], rows,
         tuple(row for one in others if (row := _row_or_none(one, told, board))), constants,
         _strange(known, jobs, trade, v),
     )  # fmt: skip
@@ -306,7 +304,7 @@ def _constants(speed: float, boards: float, speed_sd: float, boards_sd: float) -
         value = CONSTANTS[one.name].value * speed
         found[one.name] = _rounded(value, value / near, value * near)
     many = math.exp(boards_sd * _RANGE / 2)
-    low, high = max(1.0, boards / many), boards * many
+    low, high = max(1.0, boards / many), max(boards, min(boards * many, RESIN_BOARDS.high))
     for constant, of in _BOARDS_OF:
         found[constant.name] = _rounded(of(boards), of(low), of(high))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from crispy_forms.layout import Row
+from crispy_forms.layout import Fieldset, Row
 
 from quotes.costing import Damage, Known, NoCalibration
 from quotes.pricelist import COLUMNS, Column
@@ -18,23 +18,47 @@ from shop.templatetags.look import hands
 MINUTES_USUAL = 3000  # beyond it a job's hands-on minutes are asked about once
 
 
+class _Minutes(MeasureField):
+    """Minutes of a job; the box stands under the job's name, a sentence names both."""
+
+    named = ""
+
+    @property
+    def name_in_sentence(self) -> str:
+        return f"{self.named}: minutes"
+
+
+class _Price(MoneyFormField):
+    """Price of a job, named in the same way."""
+
+    named = ""
+
+    @property
+    def name_in_sentence(self) -> str:
+        return f"{self.named}: price"
+
+
 class KnownForm(PageForm):
     """Two boxes for each job, of which one is filled; three jobs or more. Empty ones are not known."""
 
     button = "See what comes out"
+    all_optional = True  # nothing beside a box has to say so
 
     def __init__(self, *args: Any, jobs: Sequence[Damage], **kwargs: Any) -> None:
         self.jobs = jobs
         boxes: dict[str, Any] = {}
         for job in jobs:
-            boxes[minutes_of(job.key)] = MeasureField(
-                label=f"{job.name}: minutes", dimension="time", unit="min", high=MINUTES_USUAL, example="45",
+            minutes = _Minutes(
+                label="Minutes of hands", dimension="time", unit="min", high=MINUTES_USUAL, example="45",
                 above_zero=True, required=False,
             )  # fmt: skip
-            boxes[price_of(job.key)] = MoneyFormField(label=f"{job.name}: price", above_zero=True, required=False)
+            price = _Price(label="or price today", above_zero=True, required=False)
+            minutes.named = price.named = job.name
+            boxes |= {minutes_of(job.key): minutes, price_of(job.key): price}
         built = PickField(label="Boards it is true of", choices=[(one.key, one.words) for one in COLUMNS], radios=True)
         self.base_fields = {"built": built, **boxes}
-        self.layout = ("built", *(Row(minutes_of(job.key), price_of(job.key)) for job in jobs))
+        rows = (Fieldset(job.name, Row(minutes_of(job.key), price_of(job.key))) for job in jobs)
+        self.layout = ("built", *rows)
         kwargs.setdefault("initial", {"built": COLUMNS[0].key})
         super().__init__(*args, **kwargs)
 

@@ -92,6 +92,7 @@ def test_prices_do_as_well_and_a_shop_that_charges_what_comes_out_is_left_where_
     assert answer.status_code == 200
     found = answer.context["found"]
     assert 0.9 < found["speed"][0] < 1.1
+    assert found["boards"][2] <= 6, "no more boards than the trade's range holds"
     assert [row["job"].typed_price for row in found["rows"]] == [float(text) for text in prices.values()]
 
 
