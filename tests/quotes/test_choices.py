@@ -241,7 +241,11 @@ def test_a_new_version_keeps_what_may_be_left(three, counter):
 def page(client, name, *args) -> str:
     answer = client.get(reverse(name, args=args))
     assert answer.status_code == 200
-    return " ".join(re.sub("<[^>]+>", " ", unescape(answer.content.decode())).split()).replace(" ,", ",")
+    return (
+        " ".join(re.sub("<[^>]+>", " ", unescape(answer.content.decode())).split())
+        .replace(" ,", ",")
+        .replace(" :", ":")
+    )
 
 
 def test_the_pages_say_what_each_comes_to_and_what_each_choice_comes_to(three, counter, counter_client):
