@@ -31,11 +31,11 @@ def days_change(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
             work_out_anew(instance.timezone)
 
 
-def bring_materials(sender: Any, **_: Any) -> None:
-    """A new shop starts with the materials its starting recipes ask for, without prices."""
+def bring_materials(sender: Any, profile: Any, **_: Any) -> None:
+    """A new shop starts with the materials its starting recipes ask for, with guesses at their prices."""
     from inventory.starting import load_starting_materials
 
-    load_starting_materials()
+    load_starting_materials(currency=profile.currency)
 
 
 class InventoryConfig(AppConfig):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from typing import NamedTuple
 
 from django.utils.text import slugify
 
@@ -101,6 +102,46 @@ def _add_price(pack: Pack, price: Decimal, from_day: date) -> PackPrice:
     row = PackPrice(pack=pack, price=stored(price), from_day=from_day)
     checked(row).save()
     return row
+
+
+NOT_SAID = "not said yet"  # whom a pack is bought from, until somebody says so
+
+
+class SaidPrice(NamedTuple):
+    """A usual pack of a material as it was typed, what it holds in the material's unit, and its price if one was."""
+
+    material: Material
+    words: str
+    content: Decimal
+    price: Decimal | None
+
+
+@verb
+def say_prices(*, said: Sequence[SaidPrice], supplier: str, from_day: date, by: User, at: datetime) -> int:
+    """Usual packs of several materials with their prices without tax, all from one supplier by name ("" is not said).
+
+    A pack that is known by these words gets the price; any other is added and is the usual one from now on. Says how
+    many prices there were. Raises Refused, and then keeps none.
+    """
+    may(by, *SEES_MONEY)
+    packs = Pack.objects.in_use().filter(material__in=[one.material for one in said]).order_by("-preferred", "-pk")
+    known = {(pack.material_id, pack.words): pack for pack in reversed(packs)}
+    seller: Supplier | None = None
+    for one in said:
+        pack = known.get((one.material.pk, one.words))
+        if pack is not None and pack.content == one.content:
+            if one.price is not None:
+                set_pack_price(pack=pack, price=one.price, from_day=from_day, by=by, at=at)
+            continue
+        seller = seller or _supplier_called(supplier.strip() or NOT_SAID, by, at)
+        new = Pack(material=one.material, supplier=seller, words=one.words, content=one.content, preferred=True)
+        add_pack(pack=new, price=one.price, from_day=from_day, by=by, at=at)
+    return sum(one.price is not None for one in said)
+
+
+def _supplier_called(name: str, by: User, at: datetime) -> Supplier:
+    found = Supplier.objects.filter(name__iexact=name).first()
+    return found or save_supplier(supplier=Supplier(name=name), by=by, at=at)
 
 
 @verb

@@ -1,17 +1,25 @@
-"""The materials a repair shop starts with: physical facts only, no brand, no price.
+"""The materials a repair shop starts with: physical facts, no brand; and a guess at what a pack costs, marked as one.
 
-The keys are the ones the starting recipes ask for. A pack with its price is added by the shop; until then a recipe that
-needs the material says so. Every figure is a starting point that the product's own data sheet replaces:
-densities and weights from the places named beside them, otherwise common practice or from memory.
+The keys are the ones the starting recipes ask for. A pack with its price is added by the shop; until then the guess
+stands in (`inventory.guesses`), and where there is none a recipe that needs the material says so.
+Every figure is a starting point that the product's own data sheet replaces: densities and weights from the places named
+beside them, otherwise common practice or from memory.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from decimal import Decimal
 
+from inventory.guesses import guess_of
 from inventory.models import Kind, Material, Safety, Unit
-from shop.acts import verb
+from inventory.packs import pack_content
+from shop import journal
+from shop.access import SEES_MONEY
+from shop.acts import may, verb
+from shop.models import Profile, User
+from shop.units import UnitError
 
 D = Decimal
 PEROXIDE = "Organic peroxide: blinds, and feeds fire. Goggles and gloves; never near promoter, solvent, metal or flame."
@@ -115,8 +123,11 @@ STARTING_MATERIALS: tuple[Start, ...] = (
 
 
 @verb
-def load_starting_materials() -> list[Material]:
-    """Write the starting materials the shop does not have yet; those it has stay as they are."""
+def load_starting_materials(*, currency: str = "") -> list[Material]:
+    """Write the starting materials the shop does not have yet; those it has stay as they are.
+
+    Each with the guess at its pack and price in `currency`; without one, or where none is known, without a guess.
+    """
     have = set(Material.objects.values_list("key", flat=True))
     rows = [
         Material(
@@ -128,9 +139,42 @@ def load_starting_materials() -> list[Material]:
         for start in STARTING_MATERIALS
         if start.key not in have
     ]  # fmt: skip
+    for row in rows:
+        _guess(row, currency)
     made = Material.objects.bulk_create(rows)
     Safety.objects.bulk_create(Safety(material=row, classes=classes_of(row)) for row in made if row.hazard)
     return made
+
+
+@verb
+def put_in_guesses(*, by: User, at: datetime) -> list[Material]:
+    """Give the starting materials of a shop their guesses in its currency, anew; the materials that have one then.
+
+    A material that the shop counts in another unit than it started with, or whose facts no longer read the pack, is
+    left without.
+    """
+    may(by, *SEES_MONEY)
+    shop = Profile.objects.get()
+    starts = {start.key: start for start in STARTING_MATERIALS}
+    rows = [row for row in Material.objects.filter(key__in=starts) if row.unit == starts[row.key].unit]
+    guessed = [row for row in rows if _guess(row, shop.currency)]
+    Material.objects.bulk_update(guessed, ["guess_words", "guess_content", "guess_price"])
+    words = f"Put in guesses at the prices of {len(guessed)} materials"
+    journal.record(by=by, verb="material.guess", row=shop, words=words, at=at)
+    return guessed
+
+
+def _guess(row: Material, currency: str) -> bool:
+    """Sets the guess on a material, not saved; whether there is one."""
+    found = guess_of(row.key, currency)
+    if found is None:
+        return False
+    try:
+        content = pack_content(found.words, row.unit, **row.unit_facts(), goods=row.name)  # type: ignore[arg-type]
+    except UnitError:  # the shop has changed what the pack would be read by
+        return False
+    row.guess_words, row.guess_content, row.guess_price = found.words, content, found.price
+    return True
 
 
 def classes_of(row: Material) -> list[str]:

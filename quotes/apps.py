@@ -13,6 +13,24 @@ def bring_recipes(sender: Any, at: Any, **_: Any) -> None:
     load_starting_rows()
 
 
+def currency_stays(sender: Any, **_: Any) -> str:
+    """Once anything was given out or taken in a currency, it is the shop's for good."""
+    from quotes.models import Document, Payment, Quote
+
+    agreed = Quote.objects.filter(state=Quote.State.AGREED)
+    if Document.objects.exists() or Payment.objects.exists() or agreed.exists():
+        return "The currency stays: something was given out or agreed in it."
+    return ""
+
+
+def work_drafts_out(sender: Any, by: Any, at: Any, **_: Any) -> None:
+    """Quotes still being written are worked out again in the shop's new currency."""
+    from quotes.models import Quote
+    from quotes.repricing import work_out_drafts
+
+    work_out_drafts(quotes=list(Quote.objects.filter(state=Quote.State.DRAFT)), by=by, at=at)
+
+
 def learn_from_count(sender: Any, at: Any, **_: Any) -> None:
     """What was really on the shelf says what all jobs since the last count took together."""
     from quotes import experience
@@ -61,12 +79,15 @@ class QuotesConfig(AppConfig):
 
         from inventory.counting import count_booked
         from inventory.standing import who_stands
+        from shop.keeping import currency_asked, currency_changed
         from shop.setup import shop_set_up
         from shop.updating import brought_up
 
         brought_up.connect(renew_recipes, dispatch_uid="renew_recipes")
         brought_up.connect(renew_what_was_learned, dispatch_uid="renew_what_was_learned")
         shop_set_up.connect(bring_recipes, dispatch_uid="bring_recipes")
+        currency_asked.connect(currency_stays, dispatch_uid="currency_stays")
+        currency_changed.connect(work_drafts_out, dispatch_uid="work_drafts_out")
         count_booked.connect(learn_from_count, dispatch_uid="learn_from_count")
         who_stands.connect(stands_on, dispatch_uid="stands_on")
         user_logged_in.connect(ask_at_login, dispatch_uid="ask_at_login")

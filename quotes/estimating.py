@@ -26,7 +26,7 @@ from quotes.costing.learning.again import Again
 from quotes.costing.pricing import hands_on
 from quotes.costing.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion, TakeIn
-from quotes.totals import Line, totals
+from quotes.totals import Line, Totals, totals
 from shop import money, tax, units
 from shop.acts import Refused
 from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
@@ -115,7 +115,7 @@ def _float(number: Decimal) -> float:
 
 
 def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
-    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in nine queries.
+    """The shop's materials, prices, rates and own figures on a day, and what its jobs taught, in ten queries.
 
     `temperature` in °C. For one customer or quote, see `Inputs.of_quote`.
     """
@@ -231,9 +231,10 @@ def _materials(day: date) -> dict[str, costing.Material]:
     return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
 
 
-def materials_of(keys: Collection[str]) -> dict[str, costing.Material]:
-    """Some of the store's materials as the core takes them, without a price, by key. One query."""
-    return {row.key: _material(row, None) for row in StockMaterial.objects.filter(key__in=keys)}
+def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.Material]:
+    """The store's materials as the core takes them, or some of them, without a price, by key. One query."""
+    rows = StockMaterial.objects.all() if keys is None else StockMaterial.objects.filter(key__in=keys)
+    return {row.key: _material(row, None) for row in rows}
 
 
 def _material(row: StockMaterial, price: Any) -> costing.Material:
@@ -241,7 +242,7 @@ def _material(row: StockMaterial, price: Any) -> costing.Material:
         key=row.key,
         name=row.name,
         unit=row.unit,  # type: ignore[arg-type]
-        price=None if price is None else costing.Price(_float(price.per_unit), price.words),
+        price=None if price is None else costing.Price(_float(price.per_unit), price.words, price.guess),
         **{name: _float(number) for name in OWN_FACTS if (number := getattr(row, name)) is not None},
         facts={name: float(number) for name, number in row.facts.items() if isinstance(number, int | float)},
         hazard=row.hazard,
@@ -395,9 +396,7 @@ def price_way(
     way = costing.price_way(snapshots, pricing, shown=work)
     if way["price"] is None:
         return {**way, "lines": [], "document": None}
-    rows = [Line("Work", Decimal(1), Decimal(way["shown"]), *inputs.tax)]
-    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
-    document = totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
+    rows, document = document_of(Decimal(way["shown"]), inputs=inputs, lines=lines)
     bought = sum((line.cost for line in lines), Decimal(0))
     cost = way["cost_unrounded"] + _float(bought)
     outlay = fsum(part["outlay"] for part in snapshots) + _float(bought)
@@ -425,6 +424,14 @@ def price_way(
         ],
         "document": document.as_dict(),
     }
+
+
+def document_of(work: Decimal, *, inputs: Inputs, lines: Sequence[HandLine] = ()) -> tuple[list[Line], Totals]:
+    """The lines of a way whose work is sold at `work`, then those by hand, all as prices are in this shop, and their
+    totals."""
+    rows = [Line("Work", Decimal(1), work, *inputs.tax)]
+    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
+    return rows, totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
 
 
 def _margin(work: Mapping[str, Any], net: Decimal, cost: Decimal, lines: Sequence[HandLine]) -> dict[str, Any]:

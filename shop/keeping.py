@@ -7,21 +7,33 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.dispatch import Signal
+
 from shop import journal
 from shop.acts import Refused, checked, may, verb
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
 from shop.money import stored
+
+currency_asked = Signal()
+"""Asked of the rooms above, sender=Profile: each answers with a sentence why the currency stays, or with nothing."""
+currency_changed = Signal()
+"""Sent once, inside the transaction of `change_profile`: sender=Profile, profile, by, at."""
 
 MOST_CLOSED_AT_ONCE = 92  # days; a longer closure is a slip of the finger
 
 
 @verb
 def change_profile(*, by: User, at: datetime, **entries: Any) -> Profile:
-    """The shop's own entries. Papers already given out keep what they said. Raises Refused."""
+    """The shop's own entries. Papers already given out keep what they said.
+
+    Another currency takes every amount typed before as one in it, figure by figure; refused once something was given
+    out in the old one. Raises Refused.
+    """
     may(by, Role.KEEPER)
     profile = Profile.objects.select_for_update().get()
-    if "currency" in entries and entries["currency"] != profile.currency:
-        raise Refused("The currency stays: what lies on the shelf is valued in it.", field="currency")
+    before = profile.currency
+    if entries.get("currency", before) != before and (stays := why_currency_stays()):
+        raise Refused(stays, field="currency")
     changed = sorted(name for name, value in entries.items() if getattr(profile, name) != value)
     for name in changed:
         setattr(profile, name, entries[name])
@@ -29,7 +41,16 @@ def change_profile(*, by: User, at: datetime, **entries: Any) -> Profile:
     if changed:
         words = "Changed the shop's entries"
         journal.record(by=by, verb="shop.change", row=profile, words=words, at=at, details={"changed": changed})
+    if profile.currency != before:
+        words = f"Changed the currency from {before} to {profile.currency}; amounts kept their figures"
+        journal.record(by=by, verb="shop.currency", row=profile, words=words, at=at)
+        currency_changed.send(sender=Profile, profile=profile, by=by, at=at)
     return profile
+
+
+def why_currency_stays() -> str:
+    """A sentence why the currency does not change any more; empty while it may."""
+    return next((said for _, said in currency_asked.send(sender=Profile) if said), "")
 
 
 @verb

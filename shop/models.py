@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -12,6 +11,8 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField, MoneyField, PercentField
+from shop.phones import digits_of, same_phone, tail
+from shop.writing import folded
 
 
 class Role(models.TextChoices):
@@ -58,7 +59,7 @@ class Profile(models.Model):
     """The shop itself; one row, written at set-up and by the keeper. Documents keep their own copy at issue."""
 
     name = models.CharField("shop name", max_length=120)
-    address = models.TextField("address", max_length=400)
+    address = models.TextField("address", max_length=400, blank=True, help_text="May wait until the first paper.")
     country = models.CharField("country code", max_length=2, help_text="Two letters, like IE.")
     phone = models.CharField("phone", max_length=40, blank=True)
     email = models.EmailField("email", blank=True)
@@ -112,6 +113,16 @@ class Profile(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.pk = 1
         super().save(*args, **kwargs)
+
+    @property
+    def papers_lack(self) -> str:
+        """A sentence for what a quote or an invoice must carry and is not there yet; empty when all is.
+
+        Source: EN 16931-1, rule BR-08, the seller's postal address; Directive 2006/112/EC, article 226 (5).
+        """
+        if self.address.strip():
+            return ""
+        return "The shop’s address is missing, which quotes and invoices must carry: the keeper gives it under Shop."
 
 
 class TaxRateQuerySet(models.QuerySet["TaxRate"]):
@@ -244,17 +255,15 @@ class NumberSeries(models.Model):
         return f"{self.prefix.replace('{year}', str(year))}{number:0{self.width}d}"
 
 
-def digits_of(text: str) -> str:
-    return "".join(c for c in text if c.isdecimal() and c.isascii())
-
-
-def folded(text: str) -> str:
-    """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
-    return " ".join("".join(c for c in plain if c not in "'’‘`´").split())
+def _same_mail(one: str, other: str) -> bool:
+    return bool(one) and one.strip().casefold() == other.strip().casefold()
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
+    def in_the_book(self) -> CustomerQuerySet:
+        """Without records that were made one with another."""
+        return self.filter(merged_into=None)
+
     def search(self, words: str) -> CustomerQuerySet:
         """Customers whose name or email holds every word, accents or not, or whose phone number holds the digits.
 
@@ -267,6 +276,26 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         for word in folded(words).split()[:8]:
             found = found.filter(Q(name_folded__contains=word) | Q(email__icontains=word))
         return found
+
+    def alike(self, *, name: str, phone: str, email: str, country: str) -> list[Customer]:
+        """Who may be meant by these entries: the same phone or mail, or the same name with a phone missing on one side.
+
+        The best fits come first. `country`: the shop's two letters, for phones. One query.
+        """
+        wanted = folded(name)
+        close = Q(name_folded=wanted[:400]) if wanted else Q(pk__in=[])
+        if tail(phone):
+            close |= Q(phone_digits__endswith=tail(phone))
+        if email:
+            close |= Q(email__iexact=email)
+        found = []
+        for one in self.in_the_book().filter(close, walk_in=False).order_by("pk"):
+            same_name = one.name_folded == wanted
+            phones, mails = same_phone(one.phone, phone, country=country), _same_mail(one.email, email)
+            bare = same_name and not (tail(one.phone) and tail(phone))
+            if phones or mails or bare:
+                found.append((-2 * (phones + mails) - same_name, one.pk, one))
+        return [one for _, _, one in sorted(found)]
 
     def with_boards(self) -> CustomerQuerySet:
         """Each customer by name with `board_count`, the boards known here."""
@@ -290,6 +319,10 @@ class Customer(models.Model):
     note = models.TextField("note", max_length=2000, blank=True)
     walk_in = models.BooleanField("stands for people who leave no name", default=False, editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
+    merged_into = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="merged", editable=False,
+        help_text="Empty: a record of its own. Otherwise the record of the same person that took over all of this one.",
+    )  # fmt: skip
 
     objects = CustomerQuerySet.as_manager()
 
@@ -307,9 +340,18 @@ class Customer(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        self.make_findable()
+        super().save(*args, **kwargs)
+
+    def make_findable(self) -> None:
+        """What a search looks at, out of the entries; before a row is written in bulk it must be asked for."""
         self.phone_digits = digits_of(self.phone)
         self.name_folded = folded(self.name)[:400]
-        super().save(*args, **kwargs)
+
+    @property
+    def current(self) -> Customer:
+        """The record that stands for this person now."""
+        return self.merged_into or self
 
     @property
     def dial(self) -> str:
@@ -378,6 +420,25 @@ class Board(models.Model):
         return self.name
 
 
+class PeopleList(models.Model):
+    """A list of people and boards as it was sent in, kept from its preview on; it counts once it is taken over."""
+
+    name = models.CharField("file", max_length=120)
+    text = models.TextField()
+    columns = models.JSONField(default=dict, blank=True, help_text="Entry to the number of its column, from 0.")
+    headed = models.BooleanField("its first line holds the headings", default=True)
+    made_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    taken_at = models.DateTimeField(null=True, blank=True, help_text="Empty: only looked at.")
+    made = models.JSONField(default=dict, blank=True, help_text="How many people and boards came of it.")
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Photo(models.Model):
     """A picture of a board, turned upright and with its place stripped; sent on its own as it is taken."""
 
@@ -394,6 +455,17 @@ class Photo(models.Model):
         return self.caption or f"photo {self.pk}"
 
 
+def _about(about: str) -> Q:
+    """Entries about a kind or a row; of a customer also those about the records that were made one with it."""
+    kind, colon, key = about.partition(":")
+    if not colon:
+        return Q(about__startswith=f"{kind}:")
+    if kind != Customer._meta.label_lower or not (key.isascii() and key.isdigit() and len(key) < 19):
+        return Q(about=about)
+    merged = Customer.objects.filter(merged_into=int(key)).values_list("pk", flat=True)
+    return Q(about__in=[about, *(f"{kind}:{pk}" for pk in merged)])
+
+
 class JournalQuerySet(models.QuerySet["JournalEntry"]):
     def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
         """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
@@ -404,7 +476,7 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
         if words:
             found = found.filter(words__icontains=words)
         if about:
-            found = found.filter(about=about) if ":" in about else found.filter(about__startswith=f"{about}:")
+            found = found.filter(_about(about))
         if person.isascii() and person.isdigit() and len(person) < 19:
             found = found.filter(by=int(person))
         return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.core.files.base import ContentFile
 
@@ -12,11 +12,14 @@ from shop import journal
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.models import Board, Customer, Photo, User
+from shop.phones import same_phone
 from shop.pictures import new_name
+from shop.writing import folded
 
 TENTH = Decimal("0.1")  # boards are kept to a tenth of a millimetre
 SIZES = ("length_mm", "width_mm", "thickness_mm", "nose_mm", "tail_mm")
 CUSTOMER_ENTRIES = ("name", "kind", "phone", "email", "address", "tax_number", "discount_percent", "note")
+MAY_BE_EMPTY = ("phone", "email", "address", "tax_number", "note")
 BOARD_ENTRIES = ("name", "maker", "core", "resin", "skin", *SIZES, "tail_shape", "fins", "note")
 
 
@@ -37,18 +40,60 @@ def change_customer(*, by: User, at: datetime, customer: Customer, **entries: An
     customer = Customer.objects.select_for_update().get(pk=customer.pk)
     if customer.walk_in:
         raise Refused("This entry stands for people who leave no name; add a customer instead of changing it.")
+    if customer.merged_into_id is not None:
+        raise Refused("This record was made one with another of the same person: change that one.")
     changed = _lay_over(customer, _only(CUSTOMER_ENTRIES, entries))
     checked(customer).save()
     _tell_change(by, at, customer, "customer.change", "Changed a customer", changed)
     return customer
 
 
+def stands_now(customer: Customer) -> Customer:
+    """The record that stands for a person, read again: a page may have been shown before two were made one."""
+    return Customer.objects.select_related("merged_into").get(pk=customer.pk).current
+
+
+class Completed(NamedTuple):
+    """What of newly typed entries a known customer took up, and what was left because something else stands there."""
+
+    filled: list[str]
+    left: dict[str, Any]
+
+
+@verb
+def complete_customer(*, by: User, at: datetime, customer: Customer, country: str, **entries: Any) -> Completed:
+    """What is not known of a customer yet, filled in from entries; what is known stays. Raises Refused.
+
+    `country`: the shop's two letters, so that one phone number written in two ways is one.
+    """
+    may(by, *SEES_MONEY)
+    customer = Customer.objects.select_for_update(of=("self",)).get(pk=stands_now(customer).pk)
+    filled = [name for name in MAY_BE_EMPTY if entries.get(name) and not getattr(customer, name)]
+    for name in filled:
+        setattr(customer, name, entries[name])
+    given = _only(CUSTOMER_ENTRIES, entries).items()
+    left = {name: v for name, v in given if name not in filled and _says_otherwise(customer, name, v, country)}
+    if filled:
+        checked(customer).save()
+    _tell_change(by, at, customer, "customer.change", "Filled in what was not known of a customer", filled)
+    return Completed(filled, left)
+
+
+def _says_otherwise(customer: Customer, name: str, value: Any, country: str) -> bool:
+    """Whether an entry says something, and not what is known of the customer."""
+    known = getattr(customer, name)
+    if value in ("", None, Customer._meta.get_field(name).get_default()) or known == value:
+        return False
+    if name == "phone":
+        return not same_phone(known, value, country=country)
+    return not isinstance(value, str) or folded(known) != folded(value)
+
+
 @verb
 def add_board(*, by: User, at: datetime, owner: Customer, **entries: Any) -> Board:
     """A new board of a customer. `entries` are fields of BOARD_ENTRIES, sizes in mm. Raises Refused."""
     may(by, *SEES_MONEY)
-    board = Board(owner=owner, **_board_entries(entries))
-    _fits(board)
+    board = new_board(stands_now(owner), **entries)
     checked(board).save()
     journal.record(by=by, verb="board.add", row=board, words=f"Added a board: {board.name}", at=at)
     return board
@@ -96,6 +141,13 @@ def _board_entries(entries: dict[str, Any]) -> dict[str, Any]:
         if entries.get(size) is not None:
             entries[size] = Decimal(entries[size]).quantize(TENTH, ROUND_HALF_UP)
     return entries
+
+
+def new_board(owner: Customer, **entries: Any) -> Board:
+    """A board that is not written yet, sizes in mm. Raises Refused where its sizes do not fit each other."""
+    board = Board(owner=owner, **_board_entries(entries))
+    _fits(board)
+    return board
 
 
 def _fits(board: Board) -> None:

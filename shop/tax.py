@@ -174,6 +174,19 @@ _ALL = (
     ),
 )
 
+NOT_REGISTERED = "none"
+
+# Standard rates of value added tax in the states of the European Union; from memory, and they change: the shop looks.
+_EU_STANDARD = {
+    "AT": "20", "BE": "21", "BG": "20", "CY": "19", "CZ": "21", "DE": "19", "DK": "25", "EE": "24", "ES": "21",
+    "FI": "25.5", "FR": "20", "GR": "24", "HR": "25", "HU": "27", "IE": "23", "IT": "22", "LT": "21", "LU": "17",
+    "LV": "21", "MT": "18", "NL": "21", "PL": "23", "PT": "23", "RO": "21", "SE": "25", "SI": "22", "SK": "23",
+}  # fmt: skip
+_OWN_PROFILE = {"IE": "ie-vat", "GB": "uk-vat", "IM": "uk-vat", "AU": "au-gst", "NZ": "nz-gst", "US": "us-sales"}
+# Per cent on repair work and on goods where a country's two differ or it is outside the Union. Ireland taxes repair of
+# movable goods at its reduced rate; all from memory. None in the United States: it differs by state and town.
+_OWN_RATES = {"IE": ("13.5", "23"), "GB": ("20", "20"), "IM": ("20", "20"), "AU": ("10", "10"), "NZ": ("15", "15")}
+
 PROFILES: dict[str, TaxProfile] = {profile.key: profile for profile in _ALL}
 CHOICES: list[tuple[str, str]] = [(profile.key, profile.name) for profile in _ALL]
 
@@ -183,3 +196,15 @@ def profile(key: str) -> TaxProfile:
     if key not in PROFILES:
         raise ValueError(f"{key} is not a tax profile; there are {', '.join(PROFILES)}")
     return PROFILES[key]
+
+
+def profile_of(country: str) -> str:
+    """The key of the profile for those registered in a country (two letters); of "none" where we hold no rules."""
+    return _OWN_PROFILE.get(country) or ("eu-vat" if country in _EU_STANDARD else NOT_REGISTERED)
+
+
+def usual_rates(country: str) -> tuple[Decimal | None, Decimal | None]:
+    """Per cent on repair work and on goods in a country (two letters), to be offered; None where none is known."""
+    standard = _EU_STANDARD.get(country)
+    repair, goods = _OWN_RATES.get(country, (standard, standard))
+    return repair and Decimal(repair), goods and Decimal(goods)  # type: ignore[return-value]

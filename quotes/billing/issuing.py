@@ -132,6 +132,8 @@ def _check_may_issue(house: House, jobs: Sequence[Job], buyer: Customer, whole: 
     for job in jobs:
         if job.on_the_bench:
             raise Refused(f"The work on tag {job.takein.tag} is not finished: make the release check first.")
+    if lacking := house.profile.papers_lack:
+        raise Refused(lacking)
     if whole.gross == 0:
         raise Refused("Nothing is charged for this work, so it needs no invoice.")
     if house.rules.needs_buyer(whole.gross) and (buyer.walk_in or not buyer.name.strip()):

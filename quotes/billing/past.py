@@ -26,6 +26,7 @@ from quotes.costing.learning.variances import Variance, variance
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
+from quotes.experience.standard import PLAN, Plan, Standard
 from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
 
 HANDS, OVERHEAD, BOUGHT, COMEBACK, CARRIED = "hands", "overhead", "bought", "comeback", "carried"  # what is no material
@@ -153,14 +154,15 @@ def ended() -> Any:
 
 
 def looked_back(jobs: Sequence[Job]) -> list[Past]:
-    """Each job with its truth and its rows, in sixteen queries however many there are."""
+    """Each job with its truth and its rows, in seventeen queries however many there are, and two
+    more where a figure was set since one was quoted."""
     extras = agreed_extras(jobs)
     found = truths(jobs, extras)
     sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
     parts = _parts({way for ways in sold.values() for way in ways})
     quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
     written = _written(jobs)
-    now = _known_now()
+    now, standard = _known_now(), Standard.now()
     bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
     past = []
     for job in jobs:
@@ -171,7 +173,7 @@ def looked_back(jobs: Sequence[Job]) -> list[Past]:
         truth = found[job.pk]
         rows = [*real[job.pk], *lines.real, *_comebacks(job, truth)]
         first = fsum(row.cost for row in rows if not row.again and row.operation != TURNED_UP)
-        today = {part.pk: _today(part, now) for part in own}
+        today = {part.pk: _today(part, now, standard) for part in own}
         past.append(
             Past(
                 job=job,
@@ -198,8 +200,9 @@ class _Part(NamedTuple):
     pk: int
     way: int
     kind: str
-    lines: Sequence[Mapping[str, Any]]
     again: Sequence[Mapping[str, Any]]
+    plan: Plan
+    lines: Sequence[Mapping[str, Any]]
 
 
 @dataclass
@@ -211,9 +214,10 @@ class _Bought:
 def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
     found: dict[int, list[_Part]] = defaultdict(list)
     rows = WayPart.objects.filter(way__in=ways).order_by("pk")
-    columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__lines", "snapshot__again")
-    for pk, way, kind, lines, again in rows.values_list(*columns):
-        found[way].append(_Part(pk, way, kind, lines or (), again or ()))
+    columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__again", *PLAN)
+    for pk, way, kind, again, *of in rows.values_list(*columns):
+        plan = Plan(*of)
+        found[way].append(_Part(pk, way, kind, again or (), plan, plan.lines or ()))
     return found
 
 
@@ -306,9 +310,9 @@ def _known_now() -> Knowledge:
     )
 
 
-def _today(part: _Part, now: Knowledge) -> _Part:
-    """The same part by what is known now."""
-    lines = afresh(part.lines, now)
+def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
+    """The same part by what is known now, its needs by the shop's own figures of now."""
+    lines = afresh(standard.lines(part.plan), now)
     return part._replace(lines=lines, again=carried_afresh(part.again, lines, now))
 
 

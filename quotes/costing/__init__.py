@@ -13,6 +13,7 @@ from quotes.costing.buildup import Node, build_up, cost_tree
 from quotes.costing.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
+from quotes.costing.guesses import Guessed, guessed, guessed_in
 from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
 from quotes.costing.lateness import sand_first
 from quotes.costing.looking_again import Now, look_again
@@ -34,7 +35,7 @@ from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.sessions import boards_together, together_words
+from quotes.costing.sessions import boards_together, together_in_words
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
@@ -54,6 +55,7 @@ __all__ = [
     "Estimate",
     "Factor",
     "Given",
+    "Guessed",
     "Known",
     "Material",
     "Measure",
@@ -82,6 +84,8 @@ __all__ = [
     "earned_per_hour",
     "estimate",
     "estimate_board",
+    "guessed",
+    "guessed_in",
     "lay_out",
     "look_again",
     "overhead_rate",
@@ -91,7 +95,7 @@ __all__ = [
     "price_way",
     "risk",
     "sand_first",
-    "together_words",
+    "together_in_words",
     "told_apart",
     "what_moves",
 ]

@@ -1,6 +1,6 @@
 """A stored estimate said afresh: the same needs, mixes and prices with the factors that the shop knows now.
 
-No recipe runs again: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
+No recipe runs again here: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
 quoted, so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays
 planned too. Invariant: with nothing learned or set since, every line comes back with the use and the cost it had.
 """

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -33,7 +33,8 @@ class Estimate:
     the ones and then of the others in minor units of the currency. `minutes` and steps are those of doing it once.
     Money is there only while `problems` is empty. `outlay` is the cost without wages (materials, consumables,
     overhead), unrounded. `experience` names the state of learning that its factors were taken from, None where nothing
-    was learned.
+    was learned. `figures` are the shop's own that it was worked out with, `alone` whether no other board shared its
+    set-ups.
     """
 
     recipe: Recipe
@@ -51,6 +52,8 @@ class Estimate:
     earned_per_hour: float | None
     experience: Mapping[str, Any] | None = None
     again: Sequence[Allowance] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    alone: bool = False
 
     @property
     def lines(self) -> list[Line]:
@@ -102,6 +105,8 @@ class Estimate:
             "recipe_version": recipe.version,
             "currency": pricing.currency,
             "experience": dict(self.experience) if self.experience else None,
+            "figures": dict(self.figures),
+            "alone": self.alone,
             "measures": {
                 m.name: {"label": m.label, "value": self.measures[m.name].value, "unit": m.unit,
                          "typed": self.measures[m.name].typed}

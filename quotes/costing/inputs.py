@@ -23,10 +23,14 @@ OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_k
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """What one stock unit costs to buy again, without tax; `source` in words: pack, supplier, date of the price."""
+    """What one stock unit costs to buy again, without tax; `source` in words: pack, supplier, date of the price.
+
+    `guess` where nobody has said the price and one stands in.
+    """
 
     value: float
     source: str
+    guess: bool = False
 
 
 @dataclass(frozen=True, slots=True)

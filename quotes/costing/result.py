@@ -45,6 +45,7 @@ class Supply(NamedTuple):
     scale: float
     price: float
     source: str
+    guess: bool = False
 
 
 class Line:
@@ -129,7 +130,7 @@ class Line:
             "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
             "use": {"value": self.use, "unit": unit},
             "expected": {"value": self.expected, "unit": unit},
-            "unit_cost": {"value": supply.price, "per": unit, "source": supply.source},
+            "unit_cost": {"value": supply.price, "per": unit, "source": supply.source, "guess": supply.guess},
             "cost": self.cost,
             "cost_shown": minor_words(shown, decimals),
         }  # fmt: skip

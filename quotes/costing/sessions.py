@@ -85,7 +85,7 @@ def boards_together(shop: Shop) -> dict[str, float]:
     return {name: 1.0 if shop.alone else shop.figures[constant.name] for name, constant in kinds.items()}
 
 
-def together_words(boards: Mapping[str, float]) -> str:
+def together_in_words(boards: Mapping[str, float]) -> str:
     """How many boards a price reckons with, from `boards_together`, as a sentence for the shop."""
     said = {name: f"{round(number, 1):g}" for name, number in boards.items()}
     if set(said.values()) == {"1"}:

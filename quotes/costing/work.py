@@ -336,7 +336,8 @@ class Bench:
             text = f"“{material.name}” has no {fact}, needed to count {unit} in {material.unit}: add it in the store."
             self.problems.append(self.problem(missing, text, f"material:{key}"))
             return None
-        return Supply(key, material.name, material.unit, scale, material.price.value, material.price.source)
+        price = material.price
+        return Supply(key, material.name, material.unit, scale, price.value, price.source, price.guess)
 
     def material(self, key: str) -> Material:
         """A material of the shop. Raises Gap if it is not there or retired."""

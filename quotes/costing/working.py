@@ -171,6 +171,7 @@ def finished(worked: Worked, shop: Shop, rows: list[tuple[int, Line]]) -> Estima
     return Estimate(
         worked.recipe, worked.values, rows, shown, worked.steps, worked.problems, minutes, cost, outlay, priced, pricing,
         shop.hours_per_day, earned, shop.experience, again,
+        {name: value for name, (value, _, _) in shop.constants.items()}, shop.alone,
     )  # fmt: skip
 
 

@@ -1,8 +1,9 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
-Rooms: `rows` (what jobs left behind), `gathering` (the history of the learning), `keeping` (the fit and its row),
-`reading` (what screens ask), `doubting` (what was written down wrongly, it seems), `backtesting` (what learning was
-worth). Estimates read the row alone; the quote keeps the factors it was made with.
+Rooms: `standard` (old plans by the own figures of now), `rows` (what jobs left behind), `gathering` (the history of the
+learning), `keeping` (the fit and its row), `reading` (what screens ask), `doubting` (what was written down wrongly, it
+seems), `backtesting` (what learning was worth). Estimates read the row alone; the quote keeps the factors
+it was made with.
 """
 
 from quotes.experience.backtesting import (
@@ -26,12 +27,14 @@ from quotes.experience.keeping import (
     forget_hours,
     hourly,
     learn,
+    learn_by_own_figures,
     learn_now,
     learn_or_mark,
     mark_stale,
     note_hours,
     size,
     waiting,
+    waits,
 )
 from quotes.experience.reading import (
     Asked,
@@ -42,6 +45,7 @@ from quotes.experience.reading import (
     ask,
     current_state,
     logged_points,
+    made_now,
     own_figure,
     own_figures,
     question_of_the_day,
@@ -78,9 +82,11 @@ __all__ = [
     "keep_backtest",
     "kept_backtest",
     "learn",
+    "learn_by_own_figures",
     "learn_now",
     "learn_or_mark",
     "logged_points",
+    "made_now",
     "mark_stale",
     "note_hours",
     "own_figure",
@@ -90,5 +96,6 @@ __all__ = [
     "size",
     "tags",
     "waiting",
+    "waits",
     "wave_away",
 ]

@@ -18,6 +18,7 @@ from quotes.experience.gathering import COUNTED_TO, STEPS, cup_range
 from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
+from quotes.experience.standard import Plan, Standard
 from quotes.models import Step, StepTime, StepUse
 
 SMALLEST = Decimal("0.001")  # to which a corrected value is rounded; finer than any scale at a bench
@@ -37,7 +38,7 @@ class InDoubt:
 
 def doubts_on(step: Step) -> list[InDoubt]:
     """What is in doubt on a step: uses in the order they were written, then minutes. Five queries at most."""
-    step = Step.objects.select_related("part").get(pk=step.pk)
+    step = Step.objects.select_related("part__way__board__takein__board").get(pk=step.pk)
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material").order_by("pk"))
     times = list(step.times.filter(replaced_at__isnull=True).order_by("pk"))
     newest = {use.material_id: use for use in uses}
@@ -45,7 +46,8 @@ def doubts_on(step: Step) -> list[InDoubt]:
     asked += [time for time in times[-1:] if time.sure_at is None]
     if step.part is None or step.plan.get("put_in") or not asked:
         return []
-    lines, present, found = plan_lines(step.part.snapshot), current_state(), []
+    present, found = current_state(), []
+    lines = plan_lines(Standard.learned(present.row).lines(Plan.of(step.part)))
     shared = _shared_cups(step, uses)
     for log in asked:
         of = times if isinstance(log, StepTime) else [use for use in uses if use.material_id == log.material_id]
@@ -130,5 +132,5 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
     if line.material != MINUTES and line.material not in materials:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[line.unit], COUNTED_TO[line.unit]
-        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps)
+        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts)
     return Trade(materials, factors)

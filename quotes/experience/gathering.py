@@ -50,12 +50,12 @@ from quotes.experience.rows import (
     lines_of_parts,
     plan_lines,
 )
+from quotes.experience.standard import PLAN, Plan, Standard
 from quotes.models import BenchHours, Job, WayPart
 
 MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
 STEPS = {"g": 0.1, "mL": 0.1, "m": 0.01, "m2": 0.001, "each": 1.0}  # what a scale or a rule shows at the bench
 COUNTED_TO = {"g": 1.0, "mL": 1.0, "m": 0.1, "m2": 0.01, "each": 1.0}  # and at the shelf
-_DUST = 1e-9
 
 
 @dataclass(frozen=True)
@@ -157,9 +157,9 @@ def _entry(line: PlanLine, step: DoneStep, lines: Sequence[PlanLine], *, known: 
 def _need(line: PlanLine) -> tuple[float, bool]:
     """The need on paper, and whether the smallest mix set it instead: then as much as gives that mix."""
     lost = line.mixes * line.loss
-    if line.least <= line.need * line.base.mid + lost + _DUST or line.least <= lost:
-        return line.need, False
-    return (line.least - lost) / line.base.mid, True
+    if line.set_by_least or (line.smallest and line.least > lost):
+        return (line.least - lost) / line.base.mid, True
+    return line.need, line.smallest
 
 
 def _shared_entry(line: PlanLine, steps: Sequence[DoneStep], *, known: bool) -> _Entry:
@@ -231,11 +231,11 @@ def ask_terms(trade: Trade, *, day: date) -> list[Term]:
     """What the jobs on the bench need altogether, as a history asks for it; cells that no job has met are left out."""
     jobs = Job.objects.filter(state=Job.State.OPEN).order_by("pk")
     parts = WayPart.objects.filter(way__jobs__in=jobs).order_by("way__jobs__pk", "pk")
-    today, now = float(_whole(day)), defaults_now()
+    today, now, standard = float(_whole(day)), defaults_now(), Standard.now()
     return [
         term
-        for job, snapshot in parts.values_list("way__jobs__pk", "snapshot")
-        for line in plan_lines(snapshot, now)
+        for job, *plan in parts.values_list("way__jobs__pk", *PLAN)
+        for line in plan_lines(standard.lines(Plan(*plan)), now)
         for term in planned_term(str(job), line, trade, day=today)
     ]
 
@@ -290,12 +290,15 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
     factors: dict[Cell, Range] = {}
     losses: dict[str, float] = {}
     used: set[str] = set()
+    in_parts: set[str] = set()
     for line in lines:
         if line.material != MINUTES and (line.material not in rows or each(rows[line.material].unit) != line.unit):
             continue  # a material that is now counted otherwise: its old needs say nothing in the new unit
         factors[Cell(line.operation, line.material)] = line.base
         if line.material != MINUTES:
             used.add(line.material)
+            if line.in_parts:
+                in_parts.add(line.material)
             if line.mixes and line.loss > 0:
                 losses[line.material] = line.loss
     prices = prices_on(day, used) if used else {}
@@ -308,6 +311,7 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
             loss=cup_range(losses[key]) if key in losses else None,
             log_step=STEPS[each(rows[key].unit)],
             count_step=COUNTED_TO[each(rows[key].unit)],
+            in_parts=key in in_parts,
         )
         for key in sorted(used)
     }

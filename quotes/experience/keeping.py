@@ -36,6 +36,7 @@ from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.gathering import Gathered, gather
 from quotes.experience.rows import defaults_now
+from quotes.experience.standard import own_now
 from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, checked, may, verb
@@ -105,6 +106,22 @@ def learn_or_mark(*, at: datetime) -> Experience:
 
 
 @verb
+def learn_by_own_figures(*, at: datetime) -> bool:
+    """After an own figure was set or given back: every job is held against it at once, where something was learned.
+
+    True where estimates are by it now; False where so much is written down that it waits for `tick`, or learning
+    failed: until then the figure counts on top of what was learned under the old one.
+    """
+    row = experience()
+    if row.learned_at is None and row.stale_since is None:
+        return True
+    if size() > LEARNED_WHILE_WAITING:
+        mark_stale(at=at)
+        return False
+    return learn(at=at).stale_since is None
+
+
+@verb
 def mark_stale(*, at: datetime, note: str = "") -> Experience:
     """The row waits to be worked out again; what was learned before stays in use."""
     row = _locked()
@@ -143,6 +160,12 @@ def _learned(at: datetime) -> Experience:
     row.learned_at, row.stale_since = at, None
     row.save()
     return row
+
+
+def waits(row: Experience) -> bool:
+    """Whether a row is to be worked out again: it was put off, or an own figure is another one since. One query."""
+    own = row.figures.get("own")
+    return row.stale_since is not None or (own is not None and own != own_now())
 
 
 def learned_elsewhere() -> bool:
@@ -270,7 +293,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
     evidence, trade = state.evidence, history.trade
     doubted = frozenset(unbelieved(state))
     if not (evidence.logs.any() or evidence.counts.any() or doubted):
-        return {"cells": [], "losses": {}, "bases": {}}
+        return {"cells": [], "losses": {}, "bases": {}, "own": own_now()}
     start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
     believed = np.array([each not in doubted for each in state.layout.entries], dtype=np.bool_)
     moved = state.x + np.where(believed, state.layout.log_shifts, 0.0)
@@ -300,7 +323,8 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
                 "believed": entry not in doubted,
             }
         )
-    return {"cells": cells, "losses": losses, "bases": {name: usual.mid for name, usual in defaults_now().items()}}
+    bases = {name: usual.mid for name, usual in defaults_now().items()}
+    return {"cells": cells, "losses": losses, "bases": bases, "own": own_now()}
 
 
 def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:
@@ -364,7 +388,7 @@ def trade_as_dict(trade: Trade) -> dict[str, Any]:
     return {
         "materials": [
             [one.key, one.unit, one.price, one.group, list(one.loss) if one.loss else None, one.log_step,
-             one.count_step, one.max_batch]
+             one.count_step, one.max_batch, one.in_parts]
             for one in trade.materials.values()
         ],
         "factors": [[*cell, *usual] for cell, usual in trade.factors.items()],

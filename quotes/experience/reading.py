@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -20,6 +20,7 @@ from quotes.estimating import shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
+from quotes.experience.standard import Plan, Standard, plans_made
 from quotes.models import Experience, Job, Step
 from shop.acts import verb
 
@@ -186,17 +187,17 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
     steps = list(
         Step.objects.on_the_bench()
         .filter(part__isnull=False, redo_of=None)
-        .select_related("part")
+        .select_related("part__way__board__takein__board")
         .order_by("pk")[:_MANY_QUESTIONS]
     )
-    now = defaults_now()
-    ahead = [term for step in steps for term in _terms_ahead(step, trade, now)]
+    now, standard = defaults_now(), Standard.learned(row)
+    ahead = [term for step in steps for term in _terms_ahead(step, trade, now, standard)]
     last = Job.objects.filter(finished_at__isnull=False, comeback_of__isnull=True).order_by("-finished_at")[:USUAL_JOBS]
     usual = [
         term
-        for job in last.prefetch_related("way__parts")
+        for job in last.prefetch_related("way__parts__way__board__takein__board")
         for part in job.way.parts.all()
-        for line in plan_lines(part.snapshot, now)
+        for line in plan_lines(standard.lines(Plan.of(part)), now)
         for term in planned_term(str(job.pk), line, trade)
     ]
     found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
@@ -206,11 +207,12 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
     return {"step": int(best.term.job), "material": best.term.material, "narrowing": best.narrowing}
 
 
-def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range]) -> Sequence[Term]:
+def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range], standard: Standard) -> Sequence[Term]:
     """What a step ahead needs, under the step's own key, so that the answer names the step."""
     assert step.part is not None
     index = int(step.plan.get("index") or 0)
-    lines = [line for line in plan_lines(step.part.snapshot, now) if line.index == index and not line.pooled]
+    found = plan_lines(standard.lines(Plan.of(step.part)), now)
+    lines = [line for line in found if line.index == index and not line.pooled]
     return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
 
 
@@ -224,3 +226,8 @@ def tags(jobs: Iterable[str]) -> dict[str, str]:
     """The tags of jobs, by their key in a history. One query."""
     wanted = [int(job) for job in jobs]
     return {str(pk): tag for pk, tag in Job.objects.filter(pk__in=wanted).values_list("pk", "takein__tag")}
+
+
+def made_now(parts: Collection[int]) -> Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]:
+    """What the plans of parts are made of by the figures that it was learned under; see `standard.plans_made`."""
+    return plans_made(Standard.learned(experience()), parts)

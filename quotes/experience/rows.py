@@ -20,10 +20,12 @@ from quotes.costing.constants import CONSTANTS
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.history import Range
 from quotes.costing.usage import POOLED
+from quotes.experience.standard import PLAN, Lines, Plan, Standard
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
 from shop.models import Profile
 
 FIRST_DAY = date(2020, 1, 1)  # day 0 of the learning; any day does
+_DUST = 1e-9
 _TENTH = 0.051  # min: minutes are kept to a tenth
 
 
@@ -54,7 +56,8 @@ def defaults_now() -> dict[str, Range]:
 class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
-    `name` is that of the constant behind it.
+    `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
+    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now.
     """
 
     index: int
@@ -68,42 +71,58 @@ class PlanLine(NamedTuple):
     least: float
     pooled: bool
     name: str
+    in_parts: bool = False
+    smallest: bool = False
+
+    @property
+    def set_by_least(self) -> bool:
+        """Whether the smallest mix that can be metered sets its use, and not its need."""
+        lost = self.mixes * self.loss
+        return self.least > self.need * self.base.mid + lost + _DUST and self.least > lost
 
 
-def plan_lines(snapshot: Mapping[str, Any], now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
-    """The lines that can be learned from.
+def plan_lines(lines: Lines, now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
+    """Those of a plan's lines that can be learned from.
 
     Hands-on time once, no second part of a mix. `now` has the defaults of today by
     the constant's name: a figure that the shop has set since the quote is the one that its jobs are compared with.
+    What sets a need is in the lines already (see `Standard.lines`).
     """
     found = []
-    for line in snapshot.get("lines") or ():
+    for line in lines:
         kind, material = line["kind"], line["material"]
         follows = line["moves_with"].partition(":")[2]
         if kind == "labour":
             material = MINUTES
         elif kind == "overhead" or follows not in ("", material):
             continue
-        unit = each(line["need"]["unit"])
-        pooled = kind == "consumable"
         if line["need"]["value"] <= 0:
             continue
-        found.append(
-            PlanLine(
-                index=line["step"],
-                operation=POOLED if pooled else line["operation"],
-                material=material,
-                unit=unit,
-                base=now.get(line["factor"].get("name", "")) or _base(line["factor"]),
-                need=line["need"]["value"],
-                mixes=line["mixes"],
-                loss=line.get("loss_trade", line["loss"]),
-                least=line["least"],
-                pooled=pooled,
-                name=line["factor"].get("name", ""),
-            )
-        )
+        made, then = _plan_line(line, material, now), line.get("then")
+        was = _plan_line(then, material, AS_STORED) if then else made
+        if then and was.set_by_least:  # so much was really mixed, whatever the smallest mix is now
+            made = made._replace(least=max(was.least, made.least), smallest=True)
+        found.append(made)
     return found
+
+
+def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range]) -> PlanLine:
+    factor, pooled = line["factor"], line["kind"] == "consumable"
+    name, unit = factor.get("name", ""), each(line["need"]["unit"])
+    return PlanLine(
+        index=line["step"],
+        operation=POOLED if pooled else line["operation"],
+        material=material,
+        unit=unit,
+        base=now.get(name) or _base(factor),
+        need=line["need"]["value"],
+        mixes=line["mixes"],
+        loss=line.get("loss_trade", line["loss"]),
+        least=line["least"],
+        pooled=pooled,
+        name=name,
+        in_parts=pooled and unit == "each" and not line["whole"],
+    )
 
 
 def _base(factor: Mapping[str, Any]) -> Range:
@@ -237,10 +256,13 @@ def _brands() -> dict[int, str]:
 
 
 def lines_of_parts(parts: Iterable[int]) -> Iterator[tuple[int, list[PlanLine]]]:
-    """The plan lines of parts, one snapshot in memory at a time. One query, and one more for 500 parts."""
-    now = defaults_now()
+    """The plan lines of parts by the figures of now, one snapshot in memory at a time.
+
+    Two queries, one more for 500 parts, and two where a figure was set since one of them was quoted.
+    """
+    now, standard = defaults_now(), Standard.now()
     keys = sorted(set(parts))
     for first in range(0, len(keys), 500):
         rows = WayPart.objects.filter(pk__in=keys[first : first + 500]).order_by("pk")
-        for pk, snapshot in rows.values_list("pk", "snapshot").iterator(chunk_size=50):
-            yield pk, plan_lines(snapshot, now)
+        for pk, *plan in rows.values_list("pk", *PLAN).iterator(chunk_size=50):
+            yield pk, plan_lines(standard.lines(Plan(*plan)), now)

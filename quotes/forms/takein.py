@@ -16,7 +16,7 @@ from quotes.quoting import TAKE_IN_CHECK
 from shop import drawings
 from shop.acts import Refused
 from shop.forms.fields import ODD, MeasureField
-from shop.forms.people import BoardForm
+from shop.forms.people import AsksIfKnown, BoardForm
 from shop.forms.words import DayField, MailField, PageForm, PickField, WordsField
 from shop.models import Board, Customer
 from shop.people import BOARD_ENTRIES
@@ -111,7 +111,7 @@ class Shown(PageForm):
 
     def offer_payers(self, *more: Customer | None) -> None:
         """Who may pay: trade customers, and those named."""
-        rows = {one.pk: one for one in Customer.objects.filter(kind="trade")[:PAYERS_AT_MOST]}
+        rows = {one.pk: one for one in Customer.objects.in_the_book().filter(kind="trade")[:PAYERS_AT_MOST]}
         rows |= {one.pk: one for one in more if one is not None}
         self.payers = rows
         self.fields["payer"].choices = [("", "who brings it"), *((str(pk), one.name) for pk, one in rows.items())]
@@ -158,10 +158,11 @@ class DamageForm(Shown):
         return fill_damage(damage, self, "", self.position)
 
 
-class TakeInForm(Shown):
+class TakeInForm(AsksIfKnown, Shown):
     """A new customer or a known one, a new board or a known one, and as many damages as `rows`."""
 
     button = "Take in the board"
+    who = {"name": "who_name", "phone": "who_phone", "email": "who_email"}
 
     def __init__(
         self, *args: Any, customer: Customer | None, board: Board | None, rows: int = 1, **kwargs: Any
@@ -200,7 +201,7 @@ class TakeInForm(Shown):
 
     @property
     def who_fields(self) -> list[BoundField]:
-        return self.group("who_name", "who_phone", "who_email")
+        return self.group("known", *self.who.values())
 
     @property
     def board_groups(self) -> list[list[BoundField]]:
@@ -231,13 +232,12 @@ class TakeInForm(Shown):
             *(float(size) if size else None for size in sizes), self.cleaned_data.get("tail_shape", "")
         )  # type: ignore[arg-type]
 
-    def entries(self) -> dict[str, Any]:
-        """What `quoting.take_in` takes."""
+    def entries(self, brought_by: Customer | None = None) -> dict[str, Any]:
+        """What `quoting.take_in` takes; `brought_by` is somebody known, chosen for who was typed."""
         data = self.cleaned_data
         damages = [fill_damage(Damage(), self, f"d{row}_", self.positions[row]) for row in self.filled_rows]
         return {
-            "brought_by": self.customer
-            or Customer(name=data["who_name"], phone=data["who_phone"], email=data["who_email"]),
+            "brought_by": self.customer or brought_by or Customer(**self.who_entries()),
             "board": self.board or self._board(),
             "damages": damages,
             "checks": self.checked_lines(),

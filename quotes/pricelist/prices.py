@@ -10,10 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import reduce
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from quotes.costing import Construction, Problem, boards_together, together_words
+from quotes.costing import Construction, Guessed, Problem, boards_together, guessed_in, together_in_words
+from quotes.costing.guesses import NO_COST
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
 from shop import tax
@@ -43,6 +45,7 @@ class Cell:
     price: Decimal | None
     problems: tuple[Problem, ...] = ()
     refused: bool = False
+    guessed: Guessed = NO_COST
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,11 @@ class PriceList:
     @property
     def lines(self) -> list[Line]:
         return [line for _, lines in self.groups for line in lines]
+
+    @property
+    def guessed(self) -> Guessed:
+        """What its prices rest on in all, and the most that rests on guesses in one of them. For the shop only."""
+        return reduce(Guessed.beside, (cell.guessed for line in self.lines for cell in line.cells), NO_COST)
 
     def said(self) -> list[dict[str, Any]]:
         """Each price as a print keeps it."""
@@ -96,13 +104,13 @@ class Move(NamedTuple):
 
 
 def price_list(*, day: date, inputs: Inputs | None = None) -> PriceList:
-    """Every row priced at the day's prices. Eleven queries, however many rows."""
+    """Every row priced at the day's prices. Thirteen queries, however many rows."""
     inputs = inputs or shop_inputs(day=day)
     versions = {version.recipe_id: version for version in RecipeVersion.objects.current()}
     rows = PriceListRow.objects.select_related("recipe")
     lines = [Line(row, _cells(row, versions.get(row.recipe_id), inputs)) for row in rows]
     groups = tuple((repair, tuple(found)) for repair, found in groupby(lines, lambda line: line.row.repair))
-    return PriceList(day, inputs.currency, _tax_words(inputs), groups, together_words(boards_together(inputs.shop)))
+    return PriceList(day, inputs.currency, _tax_words(inputs), groups, together_in_words(boards_together(inputs.shop)))
 
 
 def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[Cell, ...]:
@@ -130,7 +138,7 @@ def _cell(row: PriceListRow, version: RecipeVersion, column: Column, inputs: Inp
         return Cell(column, None, tuple(texts))
     if made.priced is None:
         return Cell(column, None, tuple(made.problems))
-    return Cell(column, made.priced.shown)
+    return Cell(column, made.priced.shown, guessed=guessed_in(made.lines))
 
 
 def _tax_words(inputs: Inputs) -> str:

@@ -6,7 +6,7 @@ gaps and no quote has a number without its bytes; a second sending gives the fir
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,29 +16,41 @@ from django.utils.dateformat import format as day_words
 from quotes.models import Document, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.quoting.conditions import refused_of_way, what_to_do
 from quotes.quoting.content import content_of
-from quotes.quoting.drafting import Today, draft, locked, ways_of, work_out_all
+from quotes.quoting.drafting import Today, draft, keep_figures, locked, ways_of, work_out_all
+from quotes.quoting.lacking import missing_once
+from quotes.quoting.repairs import leave_out
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
-from shop.models import User
+from shop.models import Profile, User
 from shop.numbering import next_number
 from shop.paper import fingerprint
 
 State = Quote.State
 
 
-def missing(quote: Quote) -> list[str]:
-    """Why a draft can not be sent yet, a sentence each; empty when it can."""
+def missing(quote: Quote, day: date) -> list[str]:
+    """Why a draft can not be sent yet on a day, a sentence each; empty when it can."""
     ways = ways_of(quote)
     told = {way.board_id for way in ways}
-    found = [
+    lacking = Profile.objects.get().papers_lack
+    found = [lacking] if lacking else []
+    found += [
         f"{board.takein.board.name}, tag {board.takein.tag}, has no way to fix it yet: add one."
         for board in quote.boards.select_related("takein__board")
         if board.pk not in told
     ]
-    for way in ways:
-        found += [f"Way {way.position}, {way.title}: {problem['text']}" for problem in way.problems]
-    return list(dict.fromkeys(found))
+    return [*found, *_lacking(ways, day)]
+
+
+def _lacking(ways: Sequence[Way], day: date) -> list[str]:
+    """What keeps ways from having a price, a sentence each; what several of them lack, once."""
+    lacks = missing_once([problem for way in ways for problem in way.problems], day)
+    about = {text: way for way in reversed(ways) for text in (problem["text"] for problem in way.problems)}
+    return [
+        f"Way {about[text].position}, {about[text].title}: {text}" if text in about else text
+        for text in lacks.sentences
+    ]
 
 
 @verb
@@ -53,9 +65,9 @@ def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[st
     if quote.state == State.SENT:
         return quote
     quote = draft(quote)
-    if lacking := missing(quote):
-        raise Refused({"__all__": lacking})
     day = shop_day(at)
+    if lacking := missing(quote, day):
+        raise Refused({"__all__": lacking})
     if moved := _moved(quote, at):
         raise Refused({"__all__": moved})
     if quote.sequence is None:
@@ -76,26 +88,37 @@ def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[st
 def _moved(quote: Quote, at: datetime) -> list[str]:
     """What working the quote out today changes, a sentence each; nothing is kept if there is anything."""
     before = {way.pk: (way.gross, way.ready_on) for way in ways_of(quote)}
-    said = []
-    for way in work_out_all(quote, Today.of(quote, at)):
+    ways = work_out_all(quote, Today.of(quote, at))
+    said = _lacking(ways, shop_day(at))
+    for way in ways:
         was = before[way.pk]
         if way.problems:
-            said += [f"Way {way.position}, {way.title}: {problem['text']}" for problem in way.problems]
-        elif was[0] != way.gross:
+            continue
+        if was[0] != way.gross:
             said.append(f"Way {way.position}, {way.title}: the price was {was[0]}, today it is {way.gross}.")
         elif was[1] != way.ready_on:
             said.append(f"Way {way.position}, {way.title}: the ready day is no longer the one that was worked out.")
-    said = list(dict.fromkeys(said))
     return [*said, "Work the quote out at today's prices, look at it again, then send it."] if said else []
 
 
 @verb
-def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False, spoken: bool = False) -> Way:
+def agree(
+    *,
+    way: Way,
+    by: User,
+    at: datetime,
+    how: str,
+    past_date: bool = False,
+    spoken: bool = False,
+    wanted: Collection[int] | None = None,
+) -> Way:
     """The customer's yes to one way of a board: who heard it, when and how.
 
     Refused for a second way of the same board, for a way without a price, for one that must not be done to the board as
     it is now, and once for a quote past its date (`past_date` says that it still holds). `spoken` takes a draft too: a
-    yes at the counter without a paper. The quote is agreed when each of its boards has its way.
+    yes at the counter without a paper. `wanted` are the keys of the optional repairs the customer chose, None all of
+    them: the way becomes that choice, at the price that was said. The quote is agreed when each of its boards has its
+    way.
     """
     may(by, *COUNTER)
     if not how.strip():
@@ -110,19 +133,23 @@ def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False
         raise Refused("Another way for this board is agreed already: change it on its job.")
     if way.gross is None:
         raise Refused(f"Way {way.position} has no price yet: fill in what is missing first.")
+    if wanted is not None:
+        leave_out(way, wanted)
+        keep_figures(way, way.totals)
     if refused := refused_of_way(way):
         raise Refused({"__all__": [*refused, *what_to_do(refused.values())]})
     if quote.expired(shop_day(at)) and not past_date:
         until = day_words(quote.valid_until, "D j M Y")
         raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")
     way.agreed_at, way.agreed_by, way.agreed_how = at, by, how.strip()
-    way.save(update_fields=["agreed_at", "agreed_by", "agreed_how"])
+    way.save()
     if not _open_boards(quote):
         quote.state = State.AGREED
         quote.save(update_fields=["state"])
     elif quote.state == State.DRAFT:
         raise Refused("A quote for several boards is sent before a way on it is agreed.")
-    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at)
+    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at,
+           details={"left": [one["name"] for one in way.totals.get("left", ())]})  # fmt: skip
     return way
 
 
@@ -181,7 +208,7 @@ def _copy_way(way: Way, board: QuoteBoard) -> None:
     for part in way.parts.all():
         WayPart.objects.create(
             way=copy, damage_id=part.damage_id, recipe_version_id=part.recipe_version_id, measures=part.measures,
-            accepted_odd=part.accepted_odd,
+            accepted_odd=part.accepted_odd, optional=part.optional,
         )  # fmt: skip
     for line in way.lines.all():
         WayLine.objects.create(

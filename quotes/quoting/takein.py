@@ -189,7 +189,7 @@ def _check_needed(needed_by: date | None, day: date) -> None:
 def _kept(customer: Customer, by: User, at: datetime) -> Customer:
     """The customer, put into the book if new."""
     if customer.pk is not None:
-        return customer
+        return people.stands_now(customer)
     return people.add_customer(by=by, at=at, **{name: getattr(customer, name) for name in people.CUSTOMER_ENTRIES})
 
 

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.views.page import sent
-from quotes.costing import Calibration, Damage, NoCalibration, boards_together, calibrate, together_words
+from quotes.costing import Calibration, Damage, NoCalibration, boards_together, calibrate, together_in_words
 from quotes.costing import estimate as worked_out
 from quotes.costing.calibrating import Row
 from quotes.estimating import Inputs, shop_inputs
@@ -56,7 +56,7 @@ def _page(
     context |= {
         "form": form,
         "kept": is_calibrated(request.shop),
-        "together": together_words(boards_together(inputs.shop)),
+        "together": together_in_words(boards_together(inputs.shop)),
         "taught": bool(inputs.shop.learned),
         "found": _shown(found, form, inputs) if found else None,
     }

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from quotes import odds
+from quotes import odds, quoting
 from quotes import recipes as book
 from quotes.costing import Construction, Mover, what_moves
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
@@ -35,7 +35,7 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
         "up": reverse("quote", args=[quote.pk]),
         "up_words": str(quote),
         "price": way.totals.get("shown"),
-        "problems": way.problems,
+        "lacking": quoting.missing_once(way.problems, timezone.localdate()).sentences,
     }
     if way.net is None or not parts:
         return render(request, "quotes/recipe_sure.html", context)
@@ -64,7 +64,7 @@ def recipe_sure(request: HttpRequest, key: str) -> HttpResponse:
         "up": reverse("recipe", args=[key]),
         "up_words": row.name,
         "price": snapshot["shown"],
-        "problems": snapshot["problems"],
+        "lacking": quoting.missing_once(made.problems, inputs.day).sentences,
     }
     if made.priced is None:
         return render(request, "quotes/recipe_sure.html", context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -13,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.views.page import form_page, sent
+from quotes import experience
 from quotes.forms.own_figures import OwnFigureForm
 from quotes.recipes import own_figures
 from quotes.recipes.own_figures import OwnFigure
@@ -65,7 +67,8 @@ def figure(request: HttpRequest, name: str) -> HttpResponse:
 
     def act() -> str:
         own_figures.set_figure(name=name, **form.cleaned_data, by=request.user, at=timezone.now())
-        messages.success(request, "Saved. Drafts and recipes are priced with it; sent quotes stay as they are.")
+        saved = "Saved. Drafts and recipes are priced with it; sent quotes stay as they are."
+        messages.success(request, saved + _held_against(timezone.now()))
         return reverse("figures")
 
     return form_page(request, "quotes/figure.html", form, act, row=_shown(row))
@@ -79,7 +82,7 @@ def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
 
     def act() -> str:
         own_figures.leave_figure(name=name, by=request.user, at=timezone.now())
-        messages.success(request, "The trade’s figure again.")
+        messages.success(request, "The trade’s figure again." + _held_against(timezone.now()))
         return reverse("figures")
 
     button = ShedForm(request.POST, shop=request.shop)
@@ -87,6 +90,15 @@ def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
         return answer
     form = OwnFigureForm(None, figure=row, shop=request.shop)
     return render(request, "quotes/figure.html", {"form": form, "refused": button, "row": _shown(row)}, status=422)
+
+
+def _held_against(at: datetime) -> str:
+    """What the shop learned is worked out by the figures of now, and what is said of that."""
+    if not experience.experience().learned_at:
+        return ""
+    if experience.learn_by_own_figures(at=at):
+        return " What your finished jobs taught was worked out again by it."
+    return " What your finished jobs taught is worked out by it tonight: until then it counts on top of that."
 
 
 def _named(request: HttpRequest, name: str) -> OwnFigure:

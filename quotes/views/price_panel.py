@@ -7,15 +7,18 @@ from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import Material
-from quotes.costing import REGISTRY, Problem
+from quotes import quoting
+from quotes.costing import REGISTRY, Problem, guessed_in
 from quotes.costing.recipe import Recipe as CoreRecipe
 from quotes.estimating import Inputs
 from quotes.recipes import on_reference, reference_of
 from shop.acts import Refused
 from shop.models import Board
 
+TYPE_PRICES = "Type the prices"
 SHOP_PAGES = {"tax": "tax-rates", "wage_per_hour": "labour-rates", "overhead_per_hour": "overheads"}
 CORES, RESINS = dict(Board.Core.choices), dict(Board.Resin.choices)
 
@@ -45,6 +48,8 @@ def price_panel(
     return panel | {
         "price": made.priced.gross,
         "cost": made.priced.cost,
+        "guessed": guessed_in(made.lines),
+        "sheet": reverse("recipe-price-sheet", args=[key]),
         **(_difference(old.gross, made.priced.gross) if old else {}),
         "minutes": made.minutes,
         "earned": made.earned_per_hour,
@@ -59,10 +64,24 @@ def _difference(was: Decimal, now: Decimal) -> dict[str, Any]:
 
 
 def problem_rows(problems: Iterable[Problem], key: str) -> list[dict[str, str]]:
-    """Each sentence once, with the operation it is about and where it is put right."""
+    """What keeps a recipe from having a price, each thing once: the prices in one line, then the other sentences."""
+    problems = list(problems)
+    missing = quoting.missing_once(problems, timezone.localdate())
     pages = dict(Material.objects.values_list("key", "pk"))
+    sheet = reverse("recipe-price-sheet", args=[key])
+    prices = [{"text": missing.words, "operation": "", "href": sheet, "words": TYPE_PRICES}] if missing.words else []
+    return prices + other_rows(problems, key, missing, pages)
+
+
+def other_rows(
+    problems: Iterable[Problem], key: str, missing: quoting.Missing, pages: Mapping[str, int]
+) -> list[dict[str, str]]:
+    """The sentences that are about no missing price, each once, with the operation and where it is put right."""
+    said = {one["text"] for one in missing.others}
     rows: dict[str, dict[str, str]] = {}
     for problem in problems:
+        if problem.text not in said:
+            continue
         operation = REGISTRY.get(problem.operation)
         href, words = _fix(problem.fix, key, pages)
         name = operation.name if operation and operation.name not in problem.text else ""

@@ -12,13 +12,15 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from inventory.models import Material
 from inventory.views.page import form_page, sent
-from quotes import pricelist
+from quotes import pricelist, quoting
+from quotes.costing import Problem
 from quotes.estimating import core_recipe
 from quotes.forms.pricelist import RowForm, RowNewForm
 from quotes.models import PriceListPrint, PriceListRow, Recipe
 from quotes.papers import price_list as paper
-from quotes.views.price_panel import problem_rows
+from quotes.views.price_panel import other_rows
 from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.models import Role
@@ -42,8 +44,10 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
         "form": form,
         "list": paper.context(pricelist.content_of(listed)),
         "rows": _rows(listed),
+        **_missing(listed),
+        "guessed": listed.guessed,
+        "sheet": reverse("price-sheet"),
         "together": listed.together,
-        "missing": [row for row in _missing(listed) if row["problems"]],
         "prints": prints,
         "last": last,
         "moves": shown_moves(pricelist.moved(listed.said(), last.prices)) if last else [],
@@ -74,17 +78,20 @@ def _rows(listed: pricelist.PriceList) -> list[dict[str, Any]]:
     ]
 
 
-def _missing(listed: pricelist.PriceList) -> list[dict[str, Any]]:
-    """For each row what keeps it from having a price; a repair that must not be done to a board is no gap."""
-    return [
-        {
-            "row": line.row,
-            "problems": problem_rows(
-                [problem for cell in line.cells if not cell.refused for problem in cell.problems], line.row.recipe.key
-            ),
-        }
-        for line in listed.lines
-    ]
+def _missing(listed: pricelist.PriceList) -> dict[str, Any]:
+    """What keeps rows from having a price, each thing once; a repair that must not be done to a board is no gap."""
+    lacking = {line.row.pk: _problems(line) for line in listed.lines}
+    missing = quoting.missing_once([one for found in lacking.values() for one in found], listed.day)
+    pages = dict(Material.objects.values_list("key", "pk"))
+    rows: dict[str, dict[str, Any]] = {}
+    for line in listed.lines:
+        for found in other_rows(lacking[line.row.pk], line.row.recipe.key, missing, pages):
+            rows.setdefault(found["text"], {**found, "rows": []})["rows"].append(str(line.row))
+    return {"missing": missing, "lacking": list(rows.values()), "unpriced": sum(map(bool, lacking.values()))}
+
+
+def _problems(line: pricelist.Line) -> list[Problem]:
+    return [problem for cell in line.cells if not cell.refused for problem in cell.problems]
 
 
 def shown_moves(moves: list[pricelist.Move]) -> list[dict[str, Any]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -12,8 +14,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.views.page import sent
-from quotes import billing
-from quotes.costing import Construction, boards_together, together_words
+from quotes import billing, quoting
+from quotes.costing import Construction, Problem, boards_together, guessed_in, together_in_words
 from quotes.estimating import core_recipe, estimate, price_way, shop_inputs
 from quotes.forms.money import QuickForm
 from quotes.models import Recipe, RecipeVersion
@@ -42,7 +44,7 @@ def quick(request: HttpRequest) -> HttpResponse:
     recipe = get_object_or_404(Recipe.objects.in_use(), key=key[:60])
     version = recipe.current
     core = core_recipe(version)
-    people = list(Customer.objects.filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
+    people = list(Customer.objects.in_the_book().filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
     form = QuickForm(sent(request), core=core, people=people, shop=request.shop, initial=QuickForm.showing(core))
     priced = None
     if request.method == "POST" and "pay" not in request.POST:
@@ -53,7 +55,8 @@ def quick(request: HttpRequest) -> HttpResponse:
             messages.success(request, "Paid, and the board may go. Print the invoice or the receipt.")
             return answer
         priced = _priced(form, version, request)
-    context = {"recipe": recipe, "core": core, "form": form, "priced": priced}
+    sheet = f"{reverse('recipe-price-sheet', args=[recipe.key])}?for=quick"
+    context = {"recipe": recipe, "core": core, "form": form, "priced": priced, "sheet": sheet}
     refused = form.is_bound and bool(form.errors)
     return render(request, "quotes/quick.html", context, status=422 if refused else 200)
 
@@ -72,22 +75,25 @@ def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> di
             accepted_odd=form.odd_names(),
         )  # fmt: skip
         if made.problems:
-            form.refuse(Refused(_by_field(made.problems)))
+            form.refuse(Refused(_by_field(made.problems, inputs.day)))
             return None
         way = price_way([made.as_dict()], inputs=inputs, by_hand=data["price_by_hand"])
     except Refused as problem:
         form.refuse(problem)
         return None
     return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"],
-            "together": together_words(boards_together(inputs.shop))}  # fmt: skip
+            "together": together_in_words(boards_together(inputs.shop)),
+            "guessed": guessed_in(made.lines)}  # fmt: skip
 
 
-def _by_field(problems: Any) -> dict[str, list[str]]:
+def _by_field(problems: Sequence[Problem], day: date) -> dict[str, list[str]]:
+    """What is wrong with a measure beside it, all else once above the form."""
     wrong: dict[str, list[str]] = {}
     for problem in problems:
-        name = problem.field if problem.fix.startswith("measure:") else "__all__"
-        wrong.setdefault(name, []).append(problem.text)
-    return wrong
+        if problem.fix.startswith("measure:"):
+            wrong.setdefault(problem.field, []).append(problem.text)
+    above = quoting.missing_once([one for one in problems if not one.fix.startswith("measure:")], day).sentences
+    return wrong | ({"__all__": above} if above else {})
 
 
 def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:

@@ -21,10 +21,11 @@ from django.utils.http import urlencode
 from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench, quoting
+from quotes.costing import Guessed, guessed
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
-from quotes.quoting.content import built, felt
+from quotes.quoting.content import built, choices_of, felt, repairs_of
 from quotes.views.price_panel import SHOP_PAGES
 from quotes.views.refused import refused_shown
 from shop import tax
@@ -32,6 +33,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Profile
+from shop.money import show_money
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
 
@@ -109,12 +111,17 @@ class WayRow:
     pocket: bool
     shown: str | None
     problems: list[dict[str, str]]
+    guessed: Guessed
     earned: float | None
     margin: float | None
     below_cost: bool
     too_late: bool
     weight: str
     lines: list[Any]
+    repairs: list[dict[str, Any]]
+    choices: list[dict[str, Any]]
+    more_choices: bool
+    left: list[str]
 
 
 @open_to(*SEES_MONEY)
@@ -128,7 +135,11 @@ def _with_payer() -> QuerySet[Quote]:
 
 def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
     today = timezone.localdate()
-    boards = _boards(row, request.shop)
+    found = _boards(row)
+    problems = [problem for board in found for way in board.ways.all() for problem in way.problems]
+    missing = quoting.missing_once(problems, today)
+    pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
+    boards = [_board(board, missing, pages, request.shop) for board in found]
     ways = [shown for board in boards for shown in board["ways"]]
     context = {
         "quote": row,
@@ -137,7 +148,13 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
         "several": len(boards) > 1,
         "ways": ways,
         "tax_hint": tax_hint(request.shop),
-        "can_send": bool(ways) and all(board["ways"] for board in boards) and not any(w.problems for w in ways),
+        "with_tax": _plus_tax(request.shop),
+        "together": next((quoting.set_ups_in_words(way.way) for way in ways if way.shown), ""),
+        "can_send": bool(ways) and all(board["ways"] for board in boards) and not problems,
+        "missing": missing,
+        "sheet": reverse("quote-price-sheet", args=[row.pk]),
+        "work_out": reverse("quote-work-out", args=[row.pk]),
+        "guesses": any(shown.guessed.on_guess for shown in ways),
         "draft": row.open_to_change,
         "is_sent": row.state == Quote.State.SENT,
         "expired": row.expired(today),
@@ -146,17 +163,16 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
     return render(request, "quotes/quote.html", context, status=status)
 
 
-def _boards(row: Quote, shop: Profile) -> list[dict[str, Any]]:
+def _boards(row: Quote) -> list[QuoteBoard]:
     found = row.boards.select_related("takein__board", "takein__brought_by").prefetch_related(
         "takein__damages", "ways__parts__recipe_version", "ways__lines", "jobs"
     )
-    pages = dict(Material.objects.values_list("key", "pk"))
-    return [_board(board, pages, shop) for board in found]
+    return list(found)
 
 
-def _board(quoted: QuoteBoard, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
+def _board(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
     takein = quoted.takein
-    ways = [_way_row(way, takein, pages, shop) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -171,21 +187,30 @@ def _board(quoted: QuoteBoard, pages: dict[str, int], shop: Profile) -> dict[str
     }
 
 
-def _way_row(way: Way, takein: TakeIn, pages: dict[str, int], shop: Profile) -> WayRow:
+def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
     layers, pocket = built(way)
+    repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
+    listed = paper.choices(repairs, found)
+    others = {problem["text"] for problem in missing.others}
+    problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
     margin = way.totals.get("margin") or {}
     return WayRow(
         way=way,
         layers=layers,
         pocket=pocket,
         shown=way.totals.get("shown"),
-        problems=[_put_right(problem, way, pages) for problem in way.problems],
+        problems=[_put_right(problem, way, pages) for problem in problems.values()],
+        guessed=guessed(part.snapshot for part in way.parts.all()),
         earned=way.totals.get("earned_per_hour"),
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
         weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
         lines=list(way.lines.all()),
+        repairs=repairs,
+        choices=listed,
+        more_choices=len(found) > len(listed),
+        left=[one["name"] for one in way.totals.get("left", ())],
     )
 
 
@@ -210,6 +235,11 @@ def tax_hint(profile: Profile) -> str:
     if not rules.registered:
         return "no tax is charged"
     return f"{rules.tax_word} included" if profile.prices_include_tax else f"plus {rules.tax_word}"
+
+
+def _plus_tax(profile: Profile) -> bool:
+    """Whether tax comes on top of what a price says."""
+    return tax.profile(profile.tax_profile).registered and not profile.prices_include_tax
 
 
 @open_to(*SEES_MONEY)
@@ -350,21 +380,30 @@ def _refused(way: Way, request: HttpRequest) -> dict[str, Any]:
     return {**shown, "texts": list(found)} if shown else {}
 
 
+def _to_choose(way: Way, shop: Profile) -> dict[int, str]:
+    """The repairs that the customer may leave: key → name with its price beside the others."""
+    told = [one for one in way.totals["damages"] if one["optional"]]
+    prices = [show_money(Decimal(one["with_others"]), shop.currency, shop.locale) for one in told]
+    return {one["part"]: f"{one['name']}, {price} with the others" for one, price in zip(told, prices, strict=True)}
+
+
 @open_to(*SEES_MONEY)
 def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     earlier = Job.objects.came_back_with(way.board.takein)
     day = quoting.day_to_promise(way, timezone.now())
+    repairs, found = repairs_of(way), choices_of(way)
     form = AgreeForm(
-        sent(request), shop=request.shop, earlier=earlier, later=bool(day and way.ready_on and day > way.ready_on),
+        sent(request), shop=request.shop, earlier=earlier, to_choose=_to_choose(way, request.shop) if found else {}, later=bool(day and way.ready_on and day > way.ready_on),
         initial={"how": "at the counter", "promised_on": day},
     )  # fmt: skip
 
     def act() -> str:
         job = bench.accept_way(
             way=way, by=request.user, at=timezone.now(), how=form.cleaned_data["how"],
-            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"], **form.comeback(),
+            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"],
+            wanted=form.wanted(), **form.comeback(),
         )  # fmt: skip
         return reverse("job", args=[job.pk])
 
@@ -373,6 +412,8 @@ def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
         "quote": way.board.quote,
         "tax_hint": tax_hint(request.shop),
         "shown": way.totals.get("shown"),
+        "with_tax": _plus_tax(request.shop),
+        "row": {"repairs": [], "choices": paper.choices(repairs, found, every=True)},
         "refused": _refused(way, request),
     }
     return form_page(request, "quotes/way_agree.html", form, act, **context)

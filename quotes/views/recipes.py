@@ -46,7 +46,7 @@ def _row(version: RecipeVersion, inputs: Inputs) -> dict[str, Any]:
         "recipe": version.recipe,
         "kinds": _kinds(version.body.get("kinds", ())),
         "price": made.priced.gross if made.priced else None,
-        "problems": len(made.problems),
+        "missing": len({problem.text for problem in made.problems}),
         "minutes": made.minutes,
     }
 

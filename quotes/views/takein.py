@@ -16,8 +16,10 @@ from quotes import quoting
 from quotes.forms.takein import MOST_ROWS, DamageForm, TakeInEditForm, TakeInForm, board_as_typed
 from quotes.models import Damage, Quote, TakeIn
 from quotes.papers import slip
+from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
+from shop.forms.people import said_of
 from shop.models import Board, Customer
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
@@ -29,7 +31,8 @@ FOUND_AT_MOST = 8
 def takein_new(request: HttpRequest) -> HttpResponse:
     """Who, which board, what is damaged, what was looked at: on one page, each asked once."""
     asked = request.POST if request.method == "POST" else request.GET
-    customer = _chosen(Customer.objects.all(), asked.get("customer"))
+    customer = _chosen(Customer.objects.select_related("merged_into"), asked.get("customer"))
+    customer = customer and customer.current
     board = _chosen(Board.objects.select_related("owner"), asked.get("board"))
     if board and not customer:
         customer = board.owner
@@ -45,7 +48,14 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     form = TakeInForm(sent(request), rows=rows, **known)
 
     def act() -> str:
-        takein = quoting.take_in(by=request.user, at=timezone.now(), **form.entries())
+        act = {"by": request.user, "at": timezone.now()}
+        known = None if customer else form.known()
+        takein = quoting.take_in(**act, **form.entries(known))
+        if known:
+            entries = form.who_entries()
+            completed = people.complete_customer(**act, customer=known, country=request.shop.country, **entries)
+            if words := said_of(completed):
+                messages.info(request, words)
         return reverse("takein", args=[takein.pk])
 
     answer = filled(request, form, act)
@@ -65,7 +75,7 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
         {
             "form": form,
             "q": q,
-            "found": Customer.objects.search(q)[:FOUND_AT_MOST] if q and not customer else [],
+            "found": Customer.objects.in_the_book().search(q)[:FOUND_AT_MOST] if q and not customer else [],
             "customer": customer,
             "board": board,
             "boards": customer.boards.all() if customer and not board else [],

@@ -12,13 +12,15 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from shop import tax_numbers
+from shop.acts import Refused
 from shop.forms.fields import MeasureField, PercentFormField
 from shop.forms.words import MailField, PageForm, PickField, WordsField
 from shop.models import Board, Customer
-from shop.people import BOARD_ENTRIES, CUSTOMER_ENTRIES, SIZES
+from shop.people import BOARD_ENTRIES, CUSTOMER_ENTRIES, SIZES, Completed
 from shop.pictures import NotAPicture, tidied
 
 SIXTEENTH_MM = Fraction(254, 160)
+OFFERED_AT_MOST = 5  # known people to choose among; more are of one name and best searched for
 ACCEPTS = "image/jpeg,image/png,image/webp"  # so that a phone hands over a JPEG where it keeps something else
 
 
@@ -53,6 +55,69 @@ class CustomerForm(PageForm):
     def entries(self) -> dict[str, Any]:
         entries = {name: self.cleaned_data[name] for name in CUSTOMER_ENTRIES}
         return {**entries, "discount_percent": entries["discount_percent"] or Decimal(0)}
+
+
+class AsksIfKnown(PageForm):
+    """A form for a new person, which asks once where that may be somebody known. `who`: its boxes for them."""
+
+    who = {name: name for name in CUSTOMER_ENTRIES}
+    NEW = "new"
+
+    def who_entries(self) -> dict[str, Any]:
+        return {entry: self.cleaned_data[box] for entry, box in self.who.items() if box in self.cleaned_data}
+
+    def known(self) -> Customer | None:
+        """The known person that was chosen, None for a new one. Raises Refused where that is still to be chosen."""
+        assert self.shop is not None, "phones are compared by the shop's country"
+        said = {name: self.who_entries()[name] for name in ("name", "phone", "email")}
+        book = Customer.objects.with_boards()
+        alike = {str(one.pk): one for one in book.alike(**said, country=self.shop.country)[:OFFERED_AT_MOST]}
+        chosen = self.data.get(self.add_prefix("known"), "")
+        if not alike or chosen == self.NEW:
+            return None
+        if chosen in alike:
+            return alike[chosen]
+        self._offer(alike)
+        first = next(iter(alike.values()))
+        raise Refused(f"This may be {in_a_line(first)}: choose, then send it again.", field="known")
+
+    def _offer(self, alike: dict[str, Customer]) -> None:
+        offered = [(pk, f"Use {in_a_line(one)}, {_boards(one.board_count)}") for pk, one in alike.items()]
+        self.fields["known"] = PickField(
+            label="Somebody you know already?", choices=[*offered, (self.NEW, "A new person")], radios=True
+        )
+        self.order_fields(["known"])
+        self.layout = ("known", *self.layout)
+
+
+def in_a_line(customer: Customer) -> str:
+    """A customer with what tells them from another of the name."""
+    return ", ".join(filter(None, [customer.name, customer.phone or customer.email]))
+
+
+def _boards(count: int) -> str:
+    return "1 board" if count == 1 else f"{count} boards"
+
+
+ENTRY_WORDS = {
+    "name": "name", "kind": "kind", "phone": "phone", "email": "email", "address": "address",
+    "tax_number": "tax number", "discount_percent": "discount", "note": "note",
+}  # fmt: skip
+
+
+def said_of(completed: Completed) -> str:
+    """What became of entries typed for somebody known, as a sentence or two; empty where nothing did."""
+    filled = ", ".join(ENTRY_WORDS[name] for name in completed.filled)
+    left = ", ".join(f"{ENTRY_WORDS[name]} “{value}”" for name, value in completed.left.items())
+    parts = [
+        f"Filled in from what you typed: {filled}." if filled else "",
+        f"Not taken, since something else stands there: {left}." if left else "",
+    ]
+    return " ".join(filter(None, parts))
+
+
+class NewCustomerForm(AsksIfKnown, CustomerForm):
+    pass
 
 
 def as_written(mm: Decimal | None) -> str:

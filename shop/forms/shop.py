@@ -8,10 +8,11 @@ from typing import Any
 from crispy_forms.layout import Fieldset, Row
 from django import forms
 
-from shop import tax, tax_numbers, world
+from shop import tax, tax_numbers, usual, world
 from shop.forms.fields import MeasureField, MoneyFormField, PercentFormField
-from shop.forms.words import MailField, PageForm, PickField, WholeField, WordsField
-from shop.models import Profile
+from shop.forms.staff import check_password, password_field
+from shop.forms.words import Fold, Laid, MailField, PageForm, PickField, WholeField, WithoutScript, WordsField
+from shop.models import Profile, User
 from shop.numbering import STARTING_SERIES
 
 SERIES_WORDS = {
@@ -23,6 +24,15 @@ SERIES_WORDS = {
 }
 HUNDRED = Decimal(100)
 HUNDREDTH = Decimal("0.01")
+GUESSED = ("wage", "overhead_monthly", "productive_hours")
+STAYS_LATER = (
+    "It can be changed until the first quote, invoice, receipt or price list is given out; then it stays. Amounts typed "
+    "before keep their figures: 20 stays 20."
+)
+RATE_HINTS = {
+    True: "The usual one, from memory: look whether it still holds.",
+    False: "As your tax office says; 0 if there is none. Empty if you are not registered.",
+}
 
 
 def series_field(key: str) -> WholeField:
@@ -39,43 +49,51 @@ class ShopEntries(PageForm):
     """What set-up and the settings page both ask."""
 
     name = WordsField(label="Shop name", most=120, width="long", fill="organization")
-    address = WordsField(label="Address", most=400, lines=3, width="long", hint="As it stands on your papers.")
+    address = WordsField(
+        label="Address", most=400, lines=3, width="long", required=False,
+        hint="As it stands on your papers. It may wait, but no quote or invoice is given out without it.",
+    )  # fmt: skip
     country = PickField(label="Country", choices=lambda: [("", "Pick one"), *world.countries()])
+    currency = PickField(label="Currency", choices=world.currencies)
     phone = WordsField(label="Phone", most=40, required=False, width="middle")
     email = MailField(required=False)
     website = WordsField(label="Website", most=120, required=False, width="long")
-    locale = PickField(label="Amounts are written like", choices=world.styles, width="long", initial="en_IE")
-    timezone = PickField(label="Time zone", choices=world.time_zones, initial="Europe/Dublin")
-    paper = PickField(label="Paper", choices=Profile._meta.get_field("paper").choices, radios=True, initial="A4")
+    locale = PickField(label="Amounts are written like", choices=world.styles, width="long")
+    timezone = PickField(label="Time zone", choices=world.time_zones)
+    paper = PickField(label="Paper", choices=Profile._meta.get_field("paper").choices, radios=True)
     volume_system = PickField(
         label="Gallons, quarts and fluid ounces are",
         choices=Profile._meta.get_field("volume_system").choices,
         radios=True,
-        initial="us",
         hint="Only matters where somebody types a volume in them.",
     )
-    tax_profile = PickField(label="Tax", choices=tax.CHOICES, initial="none", width="long")
+    tax_profile = PickField(label="Tax", choices=tax.CHOICES, width="long")
     tax_number = WordsField(label="Tax registration number", most=40, required=False, width="middle")
     prices_include_tax = forms.BooleanField(
         label="Prices shown to customers include tax",
         required=False,
-        initial=True,
         help_text="Usual for private customers in Europe, Australia and New Zealand; not in the United States.",
     )
     margin_percent = PercentFormField(
         label="Margin", below=True, initial="25", hint="Part of the price without tax that is left after all costs."
     )
-    minimum_price = MoneyFormField(label="Smallest job", initial="25", hint="No job is priced below this.")
-    price_step = MoneyFormField(label="Round prices up to", above_zero=True, initial="5", hint="5 makes 87 into 90.")
+    minimum_price = MoneyFormField(label="Smallest job", hint="No job is priced below this.")
+    price_step = MoneyFormField(label="Round prices up to", above_zero=True, hint="5 makes 87 into 90.")
     deposit_percent = PercentFormField(label="Deposit", initial="30", hint="Asked when the customer agrees.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("margin_percent", "deposit_percent"):
             self.fields[name].after = "%"
+        chosen = str(self.data.get("currency", ""))
+        if chosen in dict(world.currencies()):  # amounts are typed in the one chosen on this very page
+            for field in self.fields.values():
+                if isinstance(field, MoneyFormField):
+                    field.currency = chosen
 
     def clean(self) -> dict[str, Any]:
         entries = super().clean() or self.cleaned_data
+        self._ask_what_disagrees(entries)
         key = entries.get("tax_profile")
         number = entries.get("tax_number", "")
         if key and tax.profile(key).number_word and not number and "tax_number" in entries:
@@ -85,27 +103,53 @@ class ShopEntries(PageForm):
             self.ask_about("tax_number", "The tax number's check digits do not agree. Tick the box if it is right.")
         return entries
 
+    def _ask_what_disagrees(self, entries: dict[str, Any]) -> None:
+        """Once, where something just picked is not what goes with the country."""
+        if not entries.get("country"):
+            return
+        there = usual.country(entries["country"])
+        sentences = {
+            "currency": f"{there.name}: money is {' or '.join(there.currencies)}, not {entries.get('currency')}. If it "
+            "is right, tick the box and look at every amount on this page: it is taken as typed.",
+            "timezone": f"{there.name}: {entries.get('timezone')} is no time zone there. Tick the box if it is right.",
+            "paper": f"{there.name}: the usual paper is {PAPERS[there.paper]}. Tick the box if you print on another.",
+            "tax_profile": f"{there.name}: {dict(tax.CHOICES).get(entries.get('tax_profile', ''))} is not its tax. Tick "
+            "the box if it is right.",
+        }
+        fit = {
+            "currency": there.currencies,
+            "timezone": there.zones,
+            "paper": (there.paper,),
+            "tax_profile": tuple(key for key, _ in there.taxes),
+        }
+        changed = set(self.changed_data)
+        for name, those in fit.items():
+            if those and name in entries and entries[name] not in those and changed & {name, "country"}:
+                self.ask_about(name, sentences[name])
 
-ABOUT = ("name", "address", "country", Row("phone", "email"), "website")
+
+PAPERS = dict(Profile._meta.get_field("paper").choices)
+ABOUT = ("name", "address", Row("country", "currency"), Row("phone", "email"), "website")
 STYLE = ("locale", "timezone", Row("paper", "volume_system"))
 TAX = ("tax_profile", "tax_number", "prices_include_tax")
 PRICES = (Row("margin_percent", "deposit_percent"), Row("minimum_price", "price_step"))
 
 
-class SetupForm(ShopEntries):
-    """The first page there is: everything a first quote needs, and the first login."""
+class CountryForm(PageForm):
+    """The first question of set-up: nearly all the rest follows from it."""
 
-    currency = PickField(label="Currency", choices=world.currencies, initial="EUR", hint="It can not be changed later.")
-    repair_rate = PercentFormField(
-        label="Tax on repair work",
-        required=False,
-        hint="Ireland 13.5, United Kingdom 20, Australia 10, New Zealand 15; elsewhere as your tax office says. "
-        "Leave it empty if you are not registered.",
-    )
+    country = PickField(label="Country", choices=lambda: [("", "Pick one"), *world.countries()])
+
+
+class SetupForm(ShopEntries):
+    """Everything a first quote needs, and the first login; what goes with the country stands there already."""
+
+    repair_rate = PercentFormField(label="Tax on repair work", required=False)
     goods_rate = PercentFormField(label="Tax on goods you sell", required=False, hint="Where it is another one.")
     wage = MoneyFormField(label="Wage for an hour", above_zero=True, hint="What an hour of hands costs you, all in.")
     overhead_monthly = MoneyFormField(
-        label="Overheads in a month", hint="Rent, power, insurance, waste, tools: what belongs to no single job."
+        label="Overheads in a month",
+        hint="Rent, power, insurance, waste, tools: what belongs to no single job.",
     )
     productive_hours = MeasureField(
         label="Hands-on hours in a month",
@@ -118,48 +162,85 @@ class SetupForm(ShopEntries):
         hint="Hours of everybody together really spent on boards; the overheads are spread over them.",
     )
     keeper_name = WordsField(label="Your name", most=120, width="middle", fill="name")
-    username = WordsField(label="Login name", most=60, width="middle", fill="username")
-    password = forms.CharField(
-        label="Password",
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "new-password"}, render_value=True),
-        help_text="At least 10 characters. A few words in a row are easy to remember and hard to guess.",
+    username = WordsField(
+        label="Login name", most=60, width="middle", fill="username", hint="It cannot be changed later."
     )
-    password_again = forms.CharField(
-        label="Password again",
-        strip=False,
-        widget=forms.PasswordInput({"autocomplete": "new-password"}, render_value=True),
-    )
+    password = password_field("Password")
+    password_again = password_field("Password again", hint="", required=False)
     button = "Set up the shop"
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        chosen = str(self.data.get("currency", ""))
-        for field in self.fields.values():
-            if isinstance(field, MoneyFormField):  # the one chosen on this very page; before that none is shown
-                field.currency = chosen if chosen in dict(world.currencies()) else "EUR" if self.is_bound else ""
+    def __init__(self, *args: Any, country: usual.Country | None = None, **kwargs: Any) -> None:
+        """`country`: the one picked; None only where a form came without any that there is."""
+        super().__init__(*args, initial=_usual_entries(country) if country else None, **kwargs)
         for key in STARTING_SERIES:
             self.fields[key] = series_field(key)
-        for name in ("keeper_name", "username", "password", "password_again", "repair_rate", "goods_rate"):
-            self.fields[name].width = "middle" if "rate" not in name else "short"
+        self.fields["country"].widget = forms.HiddenInput()
+        self.fields["currency"].help_text = STAYS_LATER
+        self.fields["repair_rate"].help_text = RATE_HINTS[bool(country and country.repair_rate)]
+        for name in ("currency", "timezone"):
+            if not self.initial.get(name):
+                self.fields[name].choices = [("", "Pick one"), *self.fields[name].choices]
+        for name in GUESSED:
+            if self.initial.get(name):
+                self.fields[name].help_text += " This is a guess of ours: put in yours."
         for name in ("repair_rate", "goods_rate"):
-            self.fields[name].after = "%"
+            self.fields[name].width, self.fields[name].after = "short", "%"
+        for field in self.fields.values():
+            if isinstance(field, MoneyFormField) and not self.is_bound:
+                field.currency = country.currency if country else ""
+        self._offer_taxes(country)
+        rules = tax.profile(country.tax_profile) if country else None
         self.fields["username"].widget.attrs.update(autocapitalize="none", spellcheck="false")
-        self.layout = (
-            Fieldset("The shop", *ABOUT),
-            Fieldset("Money, numbers and time", "currency", *STYLE),
-            Fieldset("Tax", *TAX, Row("repair_rate", "goods_rate")),
-            Fieldset("What an hour costs", "wage", "overhead_monthly", "productive_hours"),
-            Fieldset("How prices are made", *PRICES),
-            Fieldset("Where your numbers go on", Row(*STARTING_SERIES)),
-            Fieldset("The first login, yours", "keeper_name", "username", "password", "password_again"),
-        )
+        self.layout = self._laid(rules)
         self.in_order_of_layout()
+
+    def _offer_taxes(self, country: usual.Country | None) -> None:
+        """Only what a shop of the country can be registered for, as a question with an answer for each."""
+        if country is None:
+            return
+        offered = PickField(label="Registered for tax?", choices=country.taxes, radios=True)
+        if country.tax_profile == tax.NOT_REGISTERED:
+            offered.help_text = (
+                f"{country.name}: Dryrack holds no tax rules of it yet, so it prints no tax; ask your tax office whether "
+                "you may work with it."
+            )
+        elif word := tax.profile(country.tax_profile).number_word:
+            self.fields["tax_number"].label = word
+            self.fields["tax_number"].help_text = "Leave it empty if you are not registered."
+        self.fields["tax_profile"] = offered
+
+    def _needs_a_look(self, name: str) -> bool:
+        """Amounts, too, where another currency was picked than that of their guesses."""
+        amount = isinstance(self.fields[name], MoneyFormField)
+        return super()._needs_a_look(name) or (amount and self.is_bound and "currency" in self.errors)
+
+    def _laid(self, rules: tax.TaxProfile | None) -> tuple[Laid, ...]:
+        """The page; of tax only what those rules ask for, all where they are not known."""
+        taxed: list[Laid] = ["tax_profile"]
+        if rules is None or rules.registered:
+            taxed.append(Row("repair_rate", "goods_rate"))
+        if rules is None or rules.number_word:
+            taxed.append("tax_number")
+        return (
+            "country",
+            Fieldset("The shop", "name", "currency"),
+            Fieldset("Tax", *taxed),
+            Fieldset("Your login", "keeper_name", "username", "password", WithoutScript("password_again")),
+            Fold(
+                "Everything else has a usual value: look at it now, or later under Shop",
+                Fieldset("On your papers", "address", Row("phone", "email"), "website"),
+                Fieldset("Numbers and time", *STYLE),
+                Fieldset("What an hour costs", *GUESSED),
+                Fieldset("How prices are made", *PRICES, "prices_include_tax"),
+                Fieldset("Where your numbers go on; later they only go up", Row(*STARTING_SERIES)),
+            ),
+        )
 
     def clean(self) -> dict[str, Any]:
         entries = super().clean()
         if entries.get("password_again") and entries.get("password") != entries["password_again"]:
             self.add_error("password_again", "The two passwords differ. Type the same one twice.")
+        check_password(self, User(username=entries.get("username", ""), name=entries.get("keeper_name", "")))
         registered = "tax_profile" in entries and tax.profile(entries["tax_profile"]).registered
         if registered and "repair_rate" in entries and entries["repair_rate"] is None:
             self.add_error("repair_rate", "Tax on repair work is empty; write its per cent, or 0 if there is none.")
@@ -178,11 +259,30 @@ class SetupForm(ShopEntries):
 
     def profile(self) -> dict[str, Any]:
         """The fields of Profile among the entries."""
-        return {name: self.cleaned_data[name] for name in (*ShopEntries.base_fields, "currency")}
+        return {name: self.cleaned_data[name] for name in ShopEntries.base_fields}
+
+    def left_as_guessed(self) -> list[str]:
+        """What an hour costs, as far as it still is our guess."""
+        return [name for name in GUESSED if self.initial.get(name) and name not in self.changed_data]
 
     def keeper(self) -> dict[str, str]:
         entries = self.cleaned_data
         return {"username": entries["username"], "name": entries["keeper_name"], "password": entries["password"]}
+
+
+def _usual_entries(country: usual.Country) -> dict[str, Any]:
+    """What stands in the boxes of set-up before anybody touches it."""
+    guess = usual.guess(country.currency)
+    rules = tax.profile(country.tax_profile)
+    names = ("locale", "timezone", "paper", "volume_system", "currency", "tax_profile", "repair_rate", "goods_rate")
+    amounts = ("wage", "overhead_monthly", "minimum_price", "price_step")
+    return {
+        "country": country.code,
+        **{name: getattr(country, name) for name in names},
+        "prices_include_tax": rules.prices_include_tax,
+        "productive_hours": f"{usual.GUESSED_HOURS}",
+        **{name: plain_money(getattr(guess, name)) for name in amounts if guess},
+    }
 
 
 def _named(chosen: tax.TaxProfile, percent: Decimal) -> dict[str, Any]:
@@ -194,7 +294,7 @@ def _named(chosen: tax.TaxProfile, percent: Decimal) -> dict[str, Any]:
 
 
 class ShopForm(ShopEntries):
-    """Everything the keeper may change about the shop; the currency is not among it."""
+    """Everything the keeper may change about the shop; the currency until something was given out in it."""
 
     price_method = PickField(
         label="Prices are made with",
@@ -256,6 +356,15 @@ class ShopForm(ShopEntries):
         ),
         Fieldset("On your papers", "quote_days", "may_turn_up", "terms", "payment_words"),
     )
+
+    def __init__(self, *args: Any, currency_stays: str = "", **kwargs: Any) -> None:
+        """`currency_stays`: the sentence why the currency does not change any more, empty while it may."""
+        super().__init__(*args, **kwargs)
+        currency = self.fields["currency"]
+        currency.help_text = currency_stays or STAYS_LATER
+        if currency_stays and self.shop is not None:
+            currency.choices = [(code, words) for code, words in world.currencies() if code == self.shop.currency]
+            currency.error_messages["invalid_choice"] = currency_stays
 
     @classmethod
     def showing(cls, shop: Profile) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from copy import deepcopy
 from typing import Any
 
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import ButtonHolder, Layout, LayoutObject, Row, Submit
+from crispy_forms.layout import ButtonHolder, Fieldset, Layout, LayoutObject, Row, Submit
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -113,6 +113,22 @@ class PickField(forms.ChoiceField):
         self.error_messages["invalid_choice"] = f"{label}: pick one of those offered."
 
 
+class Fold(Fieldset):
+    """Fields that may wait, folded away under a line that says so; open where one of them needs a look."""
+
+    template = "shed/layout/fold.html"
+    open = False
+
+
+class WithoutScript(Fieldset):
+    """Fields that only a page without its script needs."""
+
+    template = "shed/layout/without_script.html"
+
+    def __init__(self, *fields: Laid) -> None:
+        super().__init__("", *fields)
+
+
 class PageForm(ShedForm):
     """A form with its layout and its button; the tick box of an odd value stands right under what it is about."""
 
@@ -149,11 +165,19 @@ class PageForm(ShedForm):
         laid: list[Laid] = []
         for part in parts:
             laid.append(part)
+            if isinstance(part, Fold):
+                part.open = any(self._needs_a_look(name) for name in _names([part]))
             if isinstance(part, str | Row):
                 laid += [ODD + name for name in _names([part]) if ODD + name in self.fields]
             else:
                 part.fields = self._with_tick_boxes(part.fields)
         return laid
+
+    def _needs_a_look(self, name: str) -> bool:
+        """Whether a field is wrong, or must be filled in and is empty."""
+        if self.is_bound:
+            return name in self.errors
+        return self.fields[name].required and self[name].value() in (None, "")
 
 
 def _names(parts: Iterable[Laid]) -> list[str]:

@@ -28,6 +28,7 @@ from shop.forms.keeping import (
 )
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
+from shop.setup import still_guessed
 from shop.submission import filled, said_or_done, sent
 
 
@@ -45,11 +46,14 @@ def _page(
 @open_to(Role.KEEPER)
 def shop(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
+    wage = LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first()
+    overhead = Overhead.objects.filter(from_day__lte=today).first()
     context = {
         "tax": tax.profile(request.shop.tax_profile),
         "rates": TaxRate.objects.on(today),
-        "wage": LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first(),
-        "overhead": Overhead.objects.filter(from_day__lte=today).first(),
+        "wage": wage,
+        "guessed": still_guessed(wage, overhead),
+        "overhead": overhead,
         "closed": ClosedDay.objects.filter(day__gte=today).first(),
         "week": [WEEKDAYS[number] for number in request.shop.working_days],
         "staff": User.objects.filter(is_active=True).order_by("name", "pk"),
@@ -59,7 +63,9 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def shop_edit(request: HttpRequest) -> HttpResponse:
-    form = ShopForm(sent(request), shop=request.shop, initial=ShopForm.showing(request.shop))
+    stays = keeping.why_currency_stays()
+    initial = ShopForm.showing(request.shop)
+    form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
 
     def act() -> str:
         keeping.change_profile(by=request.user, at=timezone.now(), **form.entries())

@@ -7,13 +7,13 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
 from shop import people
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
-from shop.forms.people import BoardForm, CustomerForm, PhotosForm, as_written
+from shop.forms.people import BoardForm, CustomerForm, NewCustomerForm, PhotosForm, as_written, said_of
 from shop.models import Board, Customer
 from shop.submission import asked_for, filled, sent
 
@@ -23,7 +23,8 @@ ON_A_PAGE = 25
 @open_to(*SEES_MONEY)
 def customers(request: HttpRequest) -> HttpResponse:
     q = asked_for(request)
-    found = Customer.objects.search(q).with_boards() if q else Customer.objects.with_boards()
+    book = Customer.objects.in_the_book().with_boards()
+    found = book.search(q) if q else book
     page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
     context = {"page": page, "q": q, "query": urlencode({"q": q}) if q else ""}
     return render(request, "shop/customers.html", context)
@@ -32,20 +33,28 @@ def customers(request: HttpRequest) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def customer(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Customer, pk=pk)
-    return render(request, "shop/customer.html", {"customer": row, "boards": row.boards.all()})
+    if row.merged_into_id:
+        return redirect("customer", row.merged_into_id)
+    context = {"customer": row, "boards": row.boards.all(), "merged": row.merged.all()}
+    return render(request, "shop/customer.html", context)
 
 
 @open_to(*SEES_MONEY)
 def customer_new(request: HttpRequest) -> HttpResponse:
-    form = CustomerForm(sent(request), shop=request.shop)
+    form = NewCustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        row = people.add_customer(by=request.user, at=timezone.now(), **form.entries())
-        return reverse("customer", args=[row.pk])
+        known, act = form.known(), {"by": request.user, "at": timezone.now()}
+        if known is None:
+            row = people.add_customer(**act, **form.entries())
+            messages.success(request, "The customer is in the book.")
+            return reverse("customer", args=[row.pk])
+        completed = people.complete_customer(**act, customer=known, country=request.shop.country, **form.entries())
+        messages.success(request, f"This is the record that was here already. {said_of(completed)}")
+        return reverse("customer", args=[known.pk])
 
     answer = filled(request, form, act)
     if answer:
-        messages.success(request, "The customer is in the book.")
         return answer
     return render(request, "shop/customer_new.html", {"form": form}, status=422 if form.is_bound else 200)
 
@@ -53,6 +62,8 @@ def customer_new(request: HttpRequest) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Customer, pk=pk)
+    if row.merged_into_id:
+        return redirect("customer-edit", row.merged_into_id)
     form = CustomerForm(sent(request), shop=request.shop, initial=CustomerForm.showing(row))
 
     def act() -> str:
@@ -84,7 +95,7 @@ def board(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def board_new(request: HttpRequest, customer: int) -> HttpResponse:
-    owner = get_object_or_404(Customer, pk=customer)
+    owner = get_object_or_404(Customer.objects.select_related("merged_into"), pk=customer).current
     form = BoardForm(sent(request), shop=request.shop)
 
     def act() -> str:

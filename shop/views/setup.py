@@ -1,6 +1,8 @@
-"""The first page of a new shop; once it is set up there is no such page."""
+"""The first pages of a new shop: its country, then what follows from it. Once it is set up there are none."""
 
 from __future__ import annotations
+
+import re
 
 from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
@@ -9,8 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
+from shop import usual, world
 from shop.access import PUBLIC, open_to
-from shop.forms.shop import SetupForm, hours
+from shop.forms.shop import CountryForm, SetupForm, hours
 from shop.models import User
 from shop.numbering import STARTING_SERIES
 from shop.setup import set_up
@@ -22,7 +25,12 @@ from shop.submission import filled, sent
 def setup(request: HttpRequest) -> HttpResponse:
     if request.shop is not None:
         return redirect("rack")
-    form = SetupForm(sent(request))
+    asked = request.POST if request.method == "POST" else request.GET
+    known = asked.get("country") in dict(world.countries())
+    if request.method != "POST" and not known:
+        return _which_country(request)
+    country = usual.country(asked["country"]) if known else None
+    form = SetupForm(sent(request), country=country)
 
     def act() -> str:
         entries = form.cleaned_data
@@ -35,6 +43,7 @@ def setup(request: HttpRequest) -> HttpResponse:
             series={key: entries[key] for key in STARTING_SERIES},
             keeper=form.keeper(),
             at=timezone.now(),
+            guessed=form.left_as_guessed(),
         )
         return reverse("rack")
 
@@ -43,4 +52,17 @@ def setup(request: HttpRequest) -> HttpResponse:
         keeper = User.objects.get(username=form.cleaned_data["username"].strip().lower())
         login(request, keeper, backend="django.contrib.auth.backends.ModelBackend")
         return answer
-    return render(request, "shop/setup.html", {"form": form}, status=422 if form.is_bound else 200)
+    context = {"form": form, "country": country}
+    return render(request, "shop/setup.html", context, status=422 if form.is_bound else 200)
+
+
+def _which_country(request: HttpRequest) -> HttpResponse:
+    """The first question; the phone's own language may know the answer."""
+    form = CountryForm(request.GET if "country" in request.GET else None, initial={"country": _of_language(request)})
+    return render(request, "shop/setup_country.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+def _of_language(request: HttpRequest) -> str:
+    """The first country among the languages the browser asks for (en-IE); empty without one."""
+    named = re.search(r"-([A-Za-z]{2})\b", request.headers.get("Accept-Language", ""))
+    return named[1].upper() if named else ""

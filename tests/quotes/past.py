@@ -14,7 +14,8 @@ from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 
-DING = {"length": "95 mm", "width": "65 mm", "depth": "14 mm"}
+DING = {"length": "140 mm", "width": "90 mm", "depth": "20 mm"}
+ODD = tuple(DING)  # more paste than is usual, so that a mix shows what was really used
 TENTH = Decimal("0.1")
 
 
@@ -30,8 +31,9 @@ def agreed_job(version: RecipeVersion, by: User, start: datetime) -> Job:
     )
     quote = quoting.start_quote(takeins=[takein], by=by, at=start)
     way = quoting.add_way(
-        board=quote.boards.get(), version=version, measures=DING, damage=takein.damages.get(), by=by, at=start
-    )
+        board=quote.boards.get(), version=version, measures=DING, damage=takein.damages.get(), by=by, at=start,
+        accepted_odd=ODD,
+    )  # fmt: skip
     return bench.accept_way(way=way, by=by, at=start, how="at the counter", spoken=True)
 
 

@@ -139,7 +139,7 @@ def test_a_price_by_hand_is_the_whole_way_with_its_lines(versions):
     assert [line["price"] for line in way["lines"]] == ["455.00", "30.00"]
     assert (way["price"], way["tax"], way["price_before_tax"]) == ("485.00", "57.69", "427.31")  # 485 × 13.5/113.5
     # what an hour earns: 427.31 less materials, overhead and the leash, over the hours
-    hours = way["minutes"] / 60
+    hours = one["expected_minutes"] / 60
     assert way["earned_per_hour"] == pytest.approx((427.31 - one["outlay"] - 14) / hours)
 
 

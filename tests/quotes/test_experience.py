@@ -30,7 +30,7 @@ from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
-from tests.quotes.past import DING, agreed_job, finished_job, finished_jobs
+from tests.quotes.past import DING, ODD, agreed_job, finished_job, finished_jobs
 
 DECK = "ding-deck-small"
 LATER = NOW + timedelta(hours=2)
@@ -45,7 +45,7 @@ def deck(versions, keeper):
 
 
 def snapshot(version) -> dict:
-    made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"))
+    made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"), accepted_odd=ODD)
     assert made.problems == []
     return made.as_dict()
 
@@ -98,7 +98,7 @@ def taught(deck, keeper):
 def test_the_next_estimate_takes_what_finished_jobs_taught(taught, deck):
     row = Experience.objects.get()
     assert (row.jobs, row.stale_since, row.notes) == (6, None, [])
-    assert row.logs >= 6 * 9
+    assert row.logs >= 6 * 8
     minutes, resin = line_of(deck, "laminate", None)["factor"], line_of(deck, "fill", "resin-lam")["factor"]
     for factor, trade, truth in ((minutes, 1.0, 1.4), (resin, 1.1, 1.1 * 1.25)):
         made = factor["learned"]
@@ -151,7 +151,8 @@ def jobs_tapped_as_planned(deck, keeper, many: int) -> list[Job]:
             step.refresh_from_db()
             at = max(at, step.earliest_at or at) + timedelta(minutes=30)
             for dose in b.doses(step):
-                b.record_mix(step=step, by=keeper, at=at, which=dose.which)
+                for _ in range(dose.count):
+                    b.record_mix(step=step, by=keeper, at=at, which=dose.which)
             if any(line.left for line in b.planned_and_used(step)):
                 b.use_as_planned(step=step, by=keeper, at=at + timedelta(minutes=1))
             at += timedelta(minutes=30)
@@ -172,21 +173,25 @@ def test_as_planned_teaches_nothing_however_it_was_tapped(deck, keeper):
 
 
 def test_counts_speak_for_what_was_booked_as_planned(deck, keeper):
-    """A shop that takes 1.7 times the filler of the trade and taps “as planned” learns it from its two counts.
+    """A shop that takes 1.7 times the resin of the trade and taps “as planned” learns it from its two counts.
 
     Taken as weighed, those taps held against the counts and it learned 1.14 times.
     """
-    at = NOW - timedelta(days=40)
-    whole = sum(Lot.objects.filter(material__key="microspheres").values_list("quantity_left", flat=True))
-    count_all("microspheres", str(whole), keeper, at)
+    planned = _resin(snapshot(deck))
+    whole = Decimal(7000)  # g, so little that a count of it says much
+    count_all("resin-lam", str(whole), keeper, NOW - timedelta(days=40))
     jobs_tapped_as_planned(deck, keeper, 12)
-    left = sum(Lot.objects.filter(material__key="microspheres").values_list("quantity_left", flat=True))
+    left = sum(Lot.objects.filter(material__key="resin-lam").values_list("quantity_left", flat=True))
     really = (whole - left) * Decimal("1.7")
-    count_all("microspheres", str(round(whole - really, 1)), keeper, NOW - timedelta(hours=1))
+    count_all("resin-lam", str(round(whole - really)), keeper, NOW - timedelta(hours=1))
     experience.learn(at=NOW)
-    learned = line_of(deck, "fill", "microspheres")["factor"]
-    assert learned["learned"]["logs"] == 0
-    assert learned["value"] / learned["learned"]["trade"] > 1.4
+    assert _resin(snapshot(deck)) / planned > 1.4
+    assert not any(log.material == "resin-lam" for log in experience.gather(day=TODAY).history.logs)
+
+
+def _resin(made: dict) -> float:
+    """The resin of an estimate in g."""
+    return math.fsum(line["use"]["value"] for line in made["lines"] if line["material"] == "resin-lam")
 
 
 def test_part_weighed_and_part_tapped_is_no_log_of_its_step(deck, keeper):
@@ -351,7 +356,7 @@ def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper,
 
 
 def test_counts_alone_teach_the_material(deck, keeper):
-    count_all("cloth-4oz", "2", keeper, NOW - timedelta(days=20))
+    count_all("cloth-4oz", "0.6", keeper, NOW - timedelta(days=20))  # one ply a job: what four of them take shows
     finished_jobs(deck, keeper, 4, logged=False)
     planned = sum(
         line["need"]["value"] * 1.25
@@ -359,7 +364,7 @@ def test_counts_alone_teach_the_material(deck, keeper):
         if line["material"] == "cloth-4oz"
     )
     before = Experience.objects.get().learned_at
-    count_all("cloth-4oz", str(round(2 - 4 * planned * 1.5, 6)), keeper, NOW)
+    count_all("cloth-4oz", str(round(0.6 - 4 * planned * 1.5, 6)), keeper, NOW)
     row = Experience.objects.get()
     assert (row.counts, row.logs) == (2, 0)
     assert row.learned_at == NOW != before
@@ -477,8 +482,11 @@ def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
     hours = {"person": keeper, "from_day": first, "to_day": last, "by": keeper, "at": LATER}
     experience.note_hours(minutes=Decimal(round(planned * 1.5)), **hours)
     figure = experience.own_figure("laminate", "minutes")
-    assert figure.counts == 1
-    assert 1.1 < figure.used < 1.5
+    sand = experience.own_figure("sand", "minutes")
+    assert figure.counts == sand.counts == 1
+    # of what is over, most goes to where the trade knows least: sanding is believed from 0.65 to 1.8, laying from 0.8
+    assert 1.03 < figure.used < sand.used < 1.5
+    assert sand.used > 1.1
     with pytest.raises(Refused, match="noted for some of these days already"):
         experience.note_hours(minutes=Decimal(60), **hours)
 
@@ -555,7 +563,7 @@ def test_a_fit_that_fails_never_stops_a_job_from_being_finished(taught, deck, ke
 
 
 def test_one_slip_of_a_thousand_moves_no_figure_by_more_than_one_percent(deck, keeper):
-    finished_jobs(deck, keeper, 8, resin=1.2, spread=0.08)
+    finished_jobs(deck, keeper, 8, resin=1.2, spread=0.04)
     good = snapshot(deck)
     use = StepUse.objects.filter(material__key="resin-lam", step__operation="fill").order_by("pk")[3]
     StepUse.objects.filter(pk=use.pk).update(used=use.used * 1000)
@@ -644,8 +652,8 @@ def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     trade, own = node.children
     assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")
     assert (own.label, own.value, own.how) == ("This shop’s own figure", made["own"], "6 logs")
-    plain = factor_node(line_of(deck, "inspect", "rag")["factor"])
-    assert plain.children == ()
+    plain = factor_node(line_of(deck, "fill", "rag")["factor"])
+    assert [child.how for child in plain.children] == ["usually 0.50 to 2.00", "no log of its own yet"]
 
 
 def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, keeper, keeper_client):
@@ -705,7 +713,7 @@ def test_what_moves_a_price_knows_the_learned_range(taught, deck):
 
     shop, recipe = shop_inputs(day=TODAY).shop, core_recipe(deck)
     given, _ = read_typed(recipe, DING)
-    movers = what_moves(recipe, given, shop, board=Construction("pu", "polyester"))
+    movers = what_moves(recipe, given, shop, board=Construction("pu", "polyester"), accepted_odd=ODD)
     one = next(mover for mover in movers if mover.name == "laminate minutes")
     learned = shop.learned["laminate", "minutes"]
     assert one.low < learned.used == one.value < one.high

@@ -23,7 +23,7 @@ from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import paper, take_in
-from tests.quotes.past import DING, finished_jobs
+from tests.quotes.past import DING, ODD, finished_jobs
 from tests.quotes.test_billing import quick
 from tests.quotes.test_experience import redone_once
 
@@ -182,7 +182,7 @@ def test_before_anything_is_learned_expected_is_as_quoted(box):
 def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
     part = taught.job.way.parts.get()
     board = construction(taught.job.takein)
-    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board).as_dict()
+    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board, accepted_odd=ODD).as_dict()
     for said, line in zip(taught.lines_now, now["lines"], strict=True):
         if said["need"] != line["need"]:
             assert line["material"] == "wax-styrene"  # goes by the planned mix, which stays as quoted

@@ -114,7 +114,7 @@ class TestPrice:
 
     def test_a_material_without_a_price_is_named(self):
         PackPrice.objects.filter(pack__material__key="roving").delete()
-        assert "“Roving 2000 tex” has no price" in refused("glass-on-twin", *measures())
+        assert "1 price missing: Roving 2000 tex." in refused("glass-on-twin", *measures())
 
 
 @pytest.mark.django_db

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from datetime import timedelta
 from decimal import Decimal
 
 from inventory import ledger, weighing
 from inventory.models import Material
 from quotes import bench, billing, experience, quoting
-from quotes.models import Step
+from quotes.models import Recipe, RecipeVersion, Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
 from quotes.recipes.own_figures import set_figure
@@ -248,6 +249,21 @@ def recipe(rows: Rows):
 
 
 @sample
+def unpriced_recipe(rows: Rows):
+    """A recipe that takes a box whose price nobody has said."""
+    version = rows["versions"]["fin-box"]
+    facts = Material.objects.get(key="fin-box").facts
+    Material.objects.create(
+        key="walk-box", name="Fin box, long", kind="hardware", unit="piece", facts=facts,
+        guess_words="bag of 4 boxes", guess_content=Decimal(4), guess_price=Decimal(38),
+    )  # fmt: skip
+    body = json.loads(json.dumps(version.body).replace('"fin-box"', '"walk-box"'))
+    recipe = Recipe.objects.create(key="walk-box", name="New box, long")
+    RecipeVersion.objects.create(recipe=recipe, number=1, body=body, made_at=NOW)
+    return {"key": "walk-box"}
+
+
+@sample
 def version(rows: Rows):
     return {**rows["recipe"], "number": 1}
 
@@ -300,6 +316,8 @@ pages(
     Page("quote-customer", MONEY, "draft"),
     Page("quote-preview", MONEY, "draft"),
     Page("quote-work-out", MONEY, "draft", get=302),
+    Page("quote-price-sheet", MONEY, "draft"),
+    Page("quote-price-sheet", MONEY, "sent"),
     Page("quote-send", MONEY, "draft", get=302),
     Page("quote-pdf", MONEY, "sent"),
     Page("quote-decline", MONEY, "sent"),
@@ -316,6 +334,7 @@ pages(
     Page("way-sure", MONEY, "way"),
     Page("part-new", MONEY, "way"),
     Page("part-edit", MONEY, "part"),
+    Page("part-optional", MONEY, "part", get=302),
     Page("part-remove", MONEY, "part", get=302),
     Page("job", STAFF, "job"),
     Page("job-sheet", STAFF, "job"),
@@ -370,6 +389,7 @@ pages(
     Page("recipe-new", KEEPER),
     Page("recipe", KEEPER, "recipe"),
     Page("recipe-copy", KEEPER, "recipe"),
+    Page("recipe-price-sheet", MONEY, "unpriced_recipe", form=True),
     Page("recipe-retire", KEEPER, "recipe"),
     Page("recipe-versions", KEEPER, "recipe"),
     Page("recipe-version", KEEPER, "version"),
@@ -389,6 +409,8 @@ pages(
     Page("figure", KEEPER, "own_figure", form=True),
     Page("figure-leave", KEEPER, "own_figure", get=405),
     Page("price-list", MONEY),
+    Page("price-sheet", MONEY),
+    Page("guesses-fill", MONEY, get=405),
     Page("price-list-web", MONEY),
     Page("price-list-print", MONEY, get=405),
     Page("price-list-pdf", MONEY, get=404),

@@ -124,17 +124,62 @@ def test_one_wrong_number_moves_none(keeper):
 
 def test_saving_the_shop_unchanged_changes_nothing(keeper_client, form_key):
     before = Profile.objects.values().get()
-    form = ShopForm(initial=ShopForm.showing(Profile.objects.get()))
-    shown = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
-    shown["bench_hours_per_day"] = f"{shown['bench_hours_per_day']} h"
-    answer = keeper_client.post("/shop/change/", {**shown, "odd_tax_number": "on", "submission_key": form_key()})
+    answer = keeper_client.post("/shop/change/", {**shown(), "submission_key": form_key()})
     assert answer.status_code == 302, answer.content.decode()
     assert Profile.objects.values().get() == before
 
 
-def test_the_currency_stays(keeper):
-    said = refusal(lambda: keeping.change_profile(by=keeper, at=NOW, currency="USD"))
-    assert said == "The currency stays: what lies on the shelf is valued in it."
+def shown():
+    """The settings page's boxes as they stand there."""
+    form = ShopForm(initial=ShopForm.showing(Profile.objects.get()))
+    entries = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
+    return {**entries, "bench_hours_per_day": f"{entries['bench_hours_per_day']} h", "odd_tax_number": "on"}
+
+
+def test_the_currency_changes_while_nothing_was_given_out_and_amounts_keep_their_figures(keeper_client, form_key):
+    page = keeper_client.get("/shop/change/").content.decode()
+    assert "It can be changed until the first quote" in page
+    entries = {**shown(), "currency": "GBP", "submission_key": form_key()}
+    asked = keeper_client.post("/shop/change/", entries)
+    assert asked.status_code == 422
+    assert "Ireland: money is EUR, not GBP" in asked.content.decode()
+    assert keeper_client.post("/shop/change/", {**entries, "odd_currency": "on"}).status_code == 302
+    shop = Profile.objects.get()
+    assert (shop.currency, shop.minimum_price) == ("GBP", 25)
+    assert JournalEntry.objects.get(verb="shop.currency").words == (
+        "Changed the currency from EUR to GBP; amounts kept their figures"
+    )
+
+
+def test_what_disagrees_with_the_country_is_asked_about_when_it_changes_not_at_every_saving(keeper_client, form_key):
+    Profile.objects.update(timezone="Europe/London")
+    quiet = {**shown(), "name": "Another name"}
+    assert keeper_client.post("/shop/change/", {**quiet, "submission_key": form_key()}).status_code == 302
+    moved = keeper_client.post("/shop/change/", {**shown(), "country": "PT", "submission_key": form_key()})
+    assert "Portugal: Europe/London is no time zone there" in moved.content.decode()
+    assert "Portugal: Ireland, VAT is not its tax" in moved.content.decode()
+
+
+def test_amounts_on_the_settings_page_are_read_in_the_currency_chosen_there(keeper_client, form_key):
+    entries = {**shown(), "currency": "JPY", "odd_currency": "on", "minimum_price": "22.50"}
+    answer = keeper_client.post("/shop/change/", {**entries, "submission_key": form_key()})
+    assert "Smallest job must have at most 0 decimals" in answer.content.decode()
+
+
+def test_a_room_above_may_say_that_the_currency_stays(keeper, keeper_client, form_key):
+    def stays(**_):
+        return "The currency stays: there is a paper."
+
+    keeping.currency_asked.connect(stays)
+    try:
+        said = refusal(lambda: keeping.change_profile(by=keeper, at=NOW, currency="USD"))
+        page = keeper_client.get("/shop/change/").content.decode()
+        late = keeper_client.post("/shop/change/", {**shown(), "currency": "USD", "submission_key": form_key()})
+    finally:
+        keeping.currency_asked.disconnect(stays)
+    assert said == "The currency stays: there is a paper."
+    assert 'value="USD"' not in page
+    assert late.content.decode().count("The currency stays: there is a paper.") > 1, "also where the page was older"
 
 
 @pytest.mark.parametrize("role", [Role.COUNTER, Role.BENCH])
@@ -221,3 +266,17 @@ def test_pages_of_the_journal_keep_what_was_asked(keeper_client, keeper):
     html = keeper_client.get("/shop/journal/", {"q": "Entry", "page": 2}).content.decode()
     assert "Page 2 of 3, 60 in all" in html
     assert "?q=Entry&amp;page=3" in html
+
+
+def test_all_that_is_wrong_with_a_new_login_is_said_at_once(keeper_client, form_key):
+    entries = {"name": "", "username": "wave-rider", "role": "bench"}
+    for password, says in (("short", "too short"), ("wave rider!", "too similar to the login name")):
+        sent = {**entries, "password": password, "submission_key": form_key()}
+        html = keeper_client.post("/shop/staff/new/", sent).content.decode()
+        assert "Name is empty" in html
+        assert says in html
+
+
+def test_a_new_password_is_not_like_the_persons_name(keeper, bench):
+    said = refusal(lambda: staff.reset_password(by=keeper, at=NOW, person=bench, password="Bench Person 1"))
+    assert said == "The password is too similar to the name."

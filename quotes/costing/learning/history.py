@@ -42,11 +42,12 @@ class Material:
     log_step: float = 0.0
     count_step: float = 0.0
     max_batch: float | None = None
+    in_parts: bool = False  # a piece serves several jobs
 
     @property
     def whole(self) -> bool:
         """Whether it is used by whole pieces: rounded up, at least one."""
-        return self.unit == "each"
+        return self.unit == "each" and not self.in_parts
 
 
 class Term(NamedTuple):

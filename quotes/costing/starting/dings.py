@@ -35,7 +35,7 @@ def _ding(where: str, size: str) -> Recipe:
     return Recipe(
         key=f"ding-{where}-{size}",
         name=f"Open ding on {_WHERE[where]}, {size}",
-        version=2,
+        version=1,
         about=("Filler" if size == "small" else "Foam") + ", patches of cloth, hot coat, sanded to a satin.",
         kinds=("ding", "crack"),
         measures=(

@@ -8,7 +8,7 @@ from quotes.costing.starting.pieces import CHECKED, RINSE, SUN_AND_CURE, act, le
 _REGLOSS = Recipe(
     key="re-gloss",
     name="Full-board re-gloss",
-    version=2,
+    version=1,
     about="Sand both sides, gloss coat one after the other, wet sand, polish.",
     kinds=("paint",),
     measures=(length("board_length", "Board length", 1200, 3700), length("board_width", "Board width", 380, 800)),
@@ -32,7 +32,7 @@ _REGLOSS = Recipe(
 _PAINT = Recipe(
     key="paint-repair",
     name="Paint made good",
-    version=2,
+    version=1,
     about="Rub down, mask, colour, clear, blend.",
     kinds=("paint",),
     measures=(length("length", "Length", 20, 2000), length("width", "Width", 20, 700)),

@@ -22,7 +22,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
     return Recipe(
         key=key,
         name=name,
-        version=2,
+        version=1,
         about="Fill what is crushed, glass over it, stand the fin, rope and patch it, finish to a satin.",
         kinds=("fin", "box"),
         measures=(count("fins", "Fins", 1, 5, fins, "fins to glass on"), *_FIN, *_POCKETS, PAINT),
@@ -65,7 +65,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
 _BOX = Recipe(
     key="fin-box",
     name="Fin box out and new",
-    version=2,
+    version=1,
     about="Rout the broken box out, set a new one, cap it, grind, try the fin.",
     kinds=("box",),
     measures=(
@@ -100,7 +100,7 @@ _BOX = Recipe(
 _LEASH = Recipe(
     key="leash-plug",
     name="Leash plug",
-    version=2,
+    version=1,
     about="Drill, set a plug, grind flush.",
     kinds=("plug",),
     measures=(

@@ -14,13 +14,14 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
-from quotes.costing import Construction, Recipe, boards_together, together_words
+from quotes import quoting
+from quotes.costing import Construction, Recipe, boards_together, guessed, together_in_words
 from quotes.costing.cautions import SHEET_RULES
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
 from quotes.pricelist import price_list
-from shop import units
+from shop import money, units
 from shop.acts import Refused
 from shop.models import Board, Profile
 
@@ -80,7 +81,7 @@ class Command(BaseCommand):
             self.fail(*wrong.messages)
         if made.problems:
             more = ["If the odd ones are right, add --odd."] if any(p.odd for p in made.problems) else []
-            self.fail(*dict.fromkeys(problem.text for problem in made.problems), *more)
+            self.fail(*quoting.missing_once(made.problems, day).sentences, *more)
         snapshot = {
             **made.as_dict(),
             "board": {"core": options["core"], "resin": resin},
@@ -120,7 +121,7 @@ class Command(BaseCommand):
         self.stdout.write(said)
 
     def list_recipes(self, day: date) -> None:
-        self.stdout.write(f"{together_words(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
+        self.stdout.write(f"{together_in_words(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
         for version in RecipeVersion.objects.current():
             recipe = core_recipe(version)
             self.stdout.write(f"{recipe.key}  {recipe.name}")
@@ -198,17 +199,25 @@ def _sums(snapshot: dict[str, Any]) -> list[str]:
     currency, hours = snapshot["currency"], snapshot["minutes"] / 60
     rows = [
         f"{snapshot['cost']:>9}  cost in {currency}, as it is expected on average",
+        *_guesses(snapshot),
         "",
         f"Price before tax {snapshot['price_before_tax']} {currency}",
         f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
         f"Price {snapshot['price']} {currency}",
         f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
         f"board gains {snapshot['added_weight_g']:.0f} g",
-        together_words(snapshot["boards"]),
+        together_in_words(snapshot["boards"]),
     ]
     if snapshot["cautions"]:
         rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
     return rows
+
+
+def _guesses(snapshot: dict[str, Any]) -> list[str]:
+    """What the cost rests on that nobody has said, for a repair or a board of several."""
+    found = guessed([one["part"] for one in snapshot["damages"]] if "damages" in snapshot else [snapshot])
+    cost = money.round_money(money.from_float(found.cost), snapshot["currency"])
+    return [f"{'':11}{found.words}, {cost} of it"] if found.words else []
 
 
 def _words(snapshot: dict[str, Any]) -> str:

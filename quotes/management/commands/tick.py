@@ -38,7 +38,7 @@ class Command(BaseCommand):
             self.stdout.write(f"What learning was worth was worked out again, from {row.jobs} finished jobs.")
 
     def learn(self, now: datetime) -> None:
-        if experience.experience().stale_since is None:
+        if not experience.waits(experience.experience()):
             self.stdout.write("Nothing waits to be learned from.")
             return
         row = experience.learn(at=now)

@@ -45,6 +45,8 @@
     if (button) { step(button); }
     if (place) { point(place.closest("[data-place]"), event); }
     if (near(event.target, "[data-print]")) { window.print(); }
+    var eye = near(event.target, "[data-show]"), box = eye && doc.getElementById(eye.dataset.show);
+    if (box) { eye.textContent = box.type === "text" ? "Show" : "Hide"; box.type = box.type === "text" ? "password" : "text"; }
   });
 
   /* a form goes off once: forms that htmx sends say so themselves, the others are held here */
@@ -101,7 +103,7 @@
 
   /* buttons that need this file appear; what went wrong gets the focus, otherwise the new page does */
   function ready(swapped) {
-    doc.querySelectorAll(".stepper button[hidden], [data-print][hidden]").forEach(function (b) { b.hidden = false; });
+    doc.querySelectorAll(".stepper button[hidden], [data-print][hidden], [data-show][hidden]").forEach(function (b) { b.hidden = false; });
     var wrong = doc.querySelector("[data-focus]"), main = doc.getElementById("main");
     if (wrong) { wrong.focus(); } else if (swapped && main) { main.focus({ preventScroll: true }); }
   }

@@ -1,0 +1,115 @@
+"""Which prices a quote, a recipe or all recipes rest on, and what each of them moves.
+
+Everything is worked out as if every price were there, so that nothing is left out for want of another one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from quotes.costing import Estimate, Price
+from quotes.estimating import Inputs, construction, estimate
+from quotes.models import Quote, RecipeVersion
+from quotes.quoting.drafting import recompute, ways_of
+from quotes.recipes import on_reference
+from shop.acts import Refused, verb
+from shop.models import User
+
+NOTHING_SAID = Price(0.0, "not known", guess=True)
+
+
+@dataclass(frozen=True)
+class Rests:
+    """How one price matters: the most of the material in any one of the things priced, and in how many it is.
+
+    `use` in the material's unit; `cost` at today's price or guess, 0 where there is none.
+    """
+
+    use: float
+    cost: float
+    many: int
+
+
+def with_every_price(inputs: Inputs) -> Inputs:
+    """The same shop with a price of nothing where there is none; for what is used, never for what is charged."""
+    materials = {
+        key: one if one.price else replace(one, price=NOTHING_SAID) for key, one in inputs.shop.materials.items()
+    }
+    return replace(inputs, shop=replace(inputs.shop, materials=materials), missing=())
+
+
+def quote_rests_on(quote: Quote, inputs: Inputs) -> list[list[Estimate]]:
+    """The repairs of each way of a quote."""
+    shop = with_every_price(inputs)
+    return [
+        [
+            estimate(
+                version=part.recipe_version,
+                measures=part.measures,
+                day=shop.day,
+                board=construction(way.board.takein),
+                inputs=shop,
+                accepted_odd=part.accepted_odd,
+            )
+            for part in way.parts.all()
+        ]
+        for way in ways_of(quote)
+    ]
+
+
+def recipes_rest_on(versions: Iterable[RecipeVersion], inputs: Inputs) -> list[list[Estimate]]:
+    """Each recipe on its reference board; one whose reference can not be read is left out."""
+    shop = with_every_price(inputs)
+    found = []
+    for version in versions:
+        try:
+            found.append([on_reference(version.body, version.recipe.reference, shop)])
+        except Refused:
+            continue
+    return found
+
+
+def rests_on(priced: Sequence[Sequence[Estimate]]) -> dict[str, Rests]:
+    """By material key, how its price matters to several things priced, each the sum of its estimates."""
+    found: dict[str, Rests] = {}
+    for one in priced:
+        here: dict[str, tuple[float, float]] = {}
+        for made in one:
+            for _, line in made.rows:
+                key = line.supply.material
+                if key:
+                    use, cost = here.get(key, (0.0, 0.0))
+                    here[key] = use + line.use, cost + line.cost
+            for problem in made.problems:  # worked out no further than this: what it asks for is still named
+                kind, _, key = problem.fix.partition(":")
+                if kind == "material":
+                    here.setdefault(key, (0.0, 0.0))
+        for key, (use, cost) in here.items():
+            before = found.get(key, Rests(0.0, 0.0, 0))
+            found[key] = Rests(max(use, before.use), max(cost, before.cost), before.many + 1)
+    return found
+
+
+@verb
+def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
+    """Work out again every draft whose price rests on one of these materials, or waits for one; says how many.
+
+    A draft that can not be worked out as it stands, by a price by hand that is too low, is left as it is.
+    """
+    done = 0
+    for quote in Quote.objects.filter(state=Quote.State.DRAFT).order_by("pk"):
+        if any(_mentions(part.snapshot, keys) for way in ways_of(quote) for part in way.parts.all()):
+            try:
+                recompute(quote=quote, by=by, at=at)
+                done += 1
+            except Refused:
+                continue
+    return done
+
+
+def _mentions(snapshot: dict, keys: set[str]) -> bool:  # type: ignore[type-arg]
+    lines = {line["material"] for line in snapshot.get("lines") or ()}
+    asked = {problem["fix"].removeprefix("material:") for problem in snapshot.get("problems") or ()}
+    return not keys.isdisjoint(lines | asked)

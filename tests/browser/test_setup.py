@@ -1,0 +1,69 @@
+"""The first day in a real browser: from an empty data folder to a shop that is logged in, counted tap by tap."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from shop.models import Profile, User
+from tests.browser.conftest import COUNTER, PHONE
+from tests.browser.test_every_page import RULES, SMALL_TARGETS
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+WITHOUT_TAX_NUMBER = {"name": "Marram", "keeper_name": "Órla", "username": "orla", "password": "seven long boards"}
+
+
+def test_a_shop_is_set_up_in_few_taps(page, quiet, live_server):
+    page.goto(f"{live_server.url}/")
+    taps = 0
+    assert "Where is it?" in page.locator("main").inner_text()
+    page.select_option("#id_country", "IE")
+    page.get_by_role("button", name="Go on").click()
+    taps += 3  # the list, the country, the button
+    page.get_by_label("Not registered for tax").check()
+    taps += 1
+    for name, words in WITHOUT_TAX_NUMBER.items():
+        page.fill(f"#id_{name}", words)
+        taps += 1
+    page.get_by_role("button", name="Show", exact=True).click()
+    assert page.locator("#id_password").get_attribute("type") == "text"
+    page.get_by_role("button", name="Hide", exact=True).click()
+    assert page.locator("#id_password").get_attribute("type") == "password"
+    page.get_by_role("button", name="Set up the shop").click()
+    taps += 1
+    page.wait_for_url(f"{live_server.url}/")
+    assert Profile.objects.get().currency == "EUR"
+    assert User.objects.get().username == "orla"
+    characters = sum(map(len, WITHOUT_TAX_NUMBER.values()))
+    assert (taps, len(WITHOUT_TAX_NUMBER), characters) == (9, 4, 31), "taps, boxes and characters typed"
+
+
+def test_a_shop_is_set_up_without_script(browser, live_server):
+    page = browser.new_context(**PHONE, java_script_enabled=False).new_page()
+    page.goto(f"{live_server.url}/setup/")
+    page.select_option("#id_country", "US")
+    page.get_by_role("button", name="Go on").click()
+    assert page.get_by_role("button", name="Show", exact=True).count() == 0
+    entries = {**WITHOUT_TAX_NUMBER, "repair_rate": "0", "password_again": "seven long board"}
+    for name, words in entries.items():
+        page.fill(f"#id_{name}", words)
+    page.get_by_role("button", name="Set up the shop").click()
+    assert "The two passwords differ" in page.locator(".error-summary").inner_text()
+    page.fill("#id_password_again", WITHOUT_TAX_NUMBER["password"])
+    page.get_by_role("button", name="Set up the shop").click()
+    assert page.url == f"{live_server.url}/"
+    assert Profile.objects.get().paper == "letter"
+
+
+@pytest.mark.parametrize("screen", [PHONE, COUNTER], ids=["phone", "counter"])
+def test_the_pages_of_set_up_are_clean(screen, browser, live_server, transactional_db):
+    page = browser.new_context(**screen, bypass_csp=True).new_page()
+    for where in ("/setup/", "/setup/?country=Atlantis", "/setup/?country=IE", "/setup/?country=JP"):
+        page.goto(live_server.url + where)
+        for fold in page.locator("summary").all():
+            fold.click()
+        found = Axe().run(page, options=RULES).response["violations"]
+        assert not found, [(one["id"], one["nodes"][0]["target"]) for one in found]
+        assert page.evaluate("document.documentElement.scrollWidth") <= screen["viewport"]["width"]
+        assert page.evaluate(SMALL_TARGETS) == []
