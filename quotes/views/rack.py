@@ -32,7 +32,6 @@ def rack(request: HttpRequest) -> HttpResponse:
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
-    no_prices = money and not PackPrice.objects.exists()
     new_here = request.user.role == Role.KEEPER and not boards and not is_calibrated(request.shop)
     return render(
         request,
@@ -42,8 +41,8 @@ def rack(request: HttpRequest) -> HttpResponse:
             "boards": boards,
             "counts": [(group.title, len(group.bars), group.key) for group in groups],
             "only": len(shown) == 1,
-            "no_prices": no_prices,
-            "offer_own_work": new_here and not no_prices,
+            "no_prices": money and not PackPrice.objects.exists(),
+            "offer_own_work": new_here,
             "pages_of_money": money,
             "question": None if only else _question(now),
             **({} if only else warmth_asked(request, now, reverse("warmth"))),

@@ -211,7 +211,7 @@ def test_pages_of_prices_say_how_many_boards_are_worked_together(stocked, keeper
     assert "boards in a session" not in says(keeper_client.get("/price-list/web/"))
 
 
-def test_the_empty_rack_offers_it_to_a_new_keeper_until_it_is_kept(stocked, keeper, keeper_client, counter_client):
+def test_the_empty_rack_offers_it_to_a_new_keeper_until_it_is_kept(profile, keeper, keeper_client, counter_client):
     assert "What do you know of your own work?" in says(keeper_client.get("/"))
     assert "What do you know of your own work?" not in says(counter_client.get("/"))
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}
