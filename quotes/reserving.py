@@ -3,7 +3,7 @@
 Idea: after anything changes on a job its reservations are made what its steps ahead still need; so there is one rule
 and not one for each verb. A step needs what is planned for it until anything of that material is booked on it, for that
 is then what it really took. Each repair on a board is laid out on its own from today: the earliest day, since material
-must be there by then. How much it is follows what the shop has learned since the quote.
+must be there by then. How much it is follows what the shop has learned since the quote, and its own figures of now.
 Invariant: an open reservation belongs to a step still ahead of a job on the bench, and each material of a step has one.
 """
 
@@ -13,15 +13,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from itertools import groupby
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.utils import timezone
 
 from inventory import planning
 from inventory.models import Material
 from inventory.planning import Want, Wanted, together
+from quotes import experience
 from quotes.costing import Timed, place_in_days
-from quotes.costing.usage import Learned, planned_now
+from quotes.costing.usage import POOLED, Learned, planned_now
 from quotes.estimating import Calendar, shop_calendar, taught
 from quotes.models import Job, Step, StepReservation, StepUse
 from shop import units
@@ -30,20 +31,29 @@ from shop.templatetags.look import day as day_words
 
 Key = tuple[int, int]  # step, material
 NOTHING_LEARNED: Mapping[tuple[str, str], Learned] = {}
+NOTHING_SET: Mapping[tuple[int, str, bool], Mapping[str, Any]] = {}
 
 
 def planned_stock(
-    step: Step, materials: Mapping[str, Material], learned: Mapping[tuple[str, str], Learned] = NOTHING_LEARNED
+    step: Step,
+    materials: Mapping[str, Material],
+    learned: Mapping[tuple[str, str], Learned] = NOTHING_LEARNED,
+    made: Mapping[tuple[int, str, bool], Mapping[str, Any]] = NOTHING_SET,
 ) -> dict[str, Decimal]:
     """What is planned for a step of each material known to the store, in its unit and to the step stock is kept in.
 
-    With `learned` it is what the step is expected to take by what the shop knows now, not when it was quoted.
+    With `learned` it is what the step is expected to take by what the shop knows now, not when it was quoted; `made`
+    says what its part's plan is made of by the figures of now (see `experience.made_now`).
     """
+    index = int(step.plan.get("index") or 0)
     planned: dict[str, Decimal] = {}
     for line in step.plan.get("materials") or ():
         row = materials.get(line["material"])
         if row is not None and line.get("planned"):
-            now = planned_now(line["planned"], line.get("made_of"), learned)
+            of = line.get("made_of")
+            if of is not None:
+                of = {**of, **made.get((index, row.key, of["operation"] == POOLED), {})}
+            now = planned_now(line["planned"], of, learned)
             amount = units.to_step(Decimal(str(now)), row.unit)
             if amount > 0:
                 planned[row.key] = planned.get(row.key, Decimal(0)) + amount
@@ -100,8 +110,9 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
     booked = set(StepUse.objects.filter(step__in=steps, undone_at=None).values_list("step", "material__key"))
     days = days_of(steps, today=timezone.localdate(at), calendar=shop_calendar())
     learned = taught().get("learned", NOTHING_LEARNED)
+    made = experience.made_now({step.part_id for step in steps if step.part_id}) if learned else {}
     for step in steps:
-        for key, quantity in planned_stock(step, materials, learned).items():
+        for key, quantity in planned_stock(step, materials, learned, made.get(step.part_id, {})).items():
             if (step.pk, key) not in booked:
                 yield step, Want(materials[key], quantity, days[step.pk])
 

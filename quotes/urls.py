@@ -5,6 +5,7 @@ from django.urls import path, re_path
 from quotes.views import (
     backtest,
     bench,
+    calibrating,
     jobs,
     learned,
     money,
@@ -151,6 +152,8 @@ RECIPES = [
     path("price-list/row/new/", pricelist.price_row_new, name="price-row-new"),
     path("price-list/row/<int:pk>/", pricelist.price_row, name="price-row"),
     path("price-list/row/<int:pk>/move/", pricelist.price_row_move, name="price-row-move"),
+    path("own-work/", calibrating.own_work, name="own-work"),
+    path("own-work/trade/", calibrating.own_work_leave, name="own-work-leave"),
     path("figures/", own_figures.figures, name="figures"),
     path("figures/<slug:name>/", own_figures.figure, name="figure"),
     path("figures/<slug:name>/trade/", own_figures.figure_leave, name="figure-leave"),

@@ -86,12 +86,13 @@ def boards_together(shop: Shop) -> dict[str, float]:
 
 
 def together_in_words(boards: Mapping[str, float]) -> str:
-    """How many boards share a session, as `boards_together` gives them, in a sentence."""
-    if all(number == 1 for number in boards.values()):
+    """How many boards a price reckons with, from `boards_together`, as a sentence for the shop."""
+    said = {name: f"{round(number, 1):g}" for name, number in boards.items()}
+    if set(said.values()) == {"1"}:
         return "Worked alone: no other board shares its set-ups."
     return (
-        f"With {boards['resin']:g} boards in a session with resin, {boards['sanding']:g} sanded and "
-        f"{boards['spraying']:g} sprayed together, each bears its part of the set-up."
+        f"With {said['resin']} boards in a session with resin, {said['sanding']} sanded and "
+        f"{said['spraying']} sprayed together, each bears its part of the set-up."
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -20,7 +20,7 @@ from quotes.estimating import shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
-from quotes.experience.standard import Plan, Standard
+from quotes.experience.standard import Plan, Standard, plans_made
 from quotes.models import Experience, Job, Step
 from shop.acts import verb
 
@@ -226,3 +226,8 @@ def tags(jobs: Iterable[str]) -> dict[str, str]:
     """The tags of jobs, by their key in a history. One query."""
     wanted = [int(job) for job in jobs]
     return {str(pk): tag for pk, tag in Job.objects.filter(pk__in=wanted).values_list("pk", "takein__tag")}
+
+
+def made_now(parts: Collection[int]) -> Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]:
+    """What the plans of parts are made of by the figures that it was learned under; see `standard.plans_made`."""
+    return plans_made(Standard.learned(experience()), parts)

@@ -9,7 +9,7 @@ their figures is worked out again from its measures outright. What can not be wo
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
@@ -115,6 +115,14 @@ class Standard:
             for key, line in zip(stored, kept, strict=True)
         ]
 
+    def made_of(self, line: Mapping[str, Any]) -> dict[str, Any]:
+        """What the use of a line is made of by these figures."""
+        name, own = line["factor"].get("name", ""), self.own or {}
+        made = {"need": line["need"]["value"], "cups": line["mixes"] * line["loss"], "least": line["least"]}
+        if name not in CONSTANTS or line["kind"] == "consumable":
+            return made
+        return {**made, "default": own.get(name, CONSTANTS[name].value)}
+
     def _of(self, plan: Plan, own: Mapping[str, float]) -> Mapping[_Key, _Need]:
         measures = tuple(sorted((name, float(one["value"])) for name, one in (plan.measures or {}).items()))
         board = Construction(plan.core, plan.resin, plan.skin)  # type: ignore[arg-type]
@@ -153,6 +161,23 @@ class Standard:
     @cached_property
     def _recipes(self) -> dict[int, Recipe]:
         return {pk: Recipe.from_dict(body) for pk, body in RecipeVersion.objects.values_list("pk", "body")}
+
+
+def plans_made(standard: Standard, parts: Collection[int]) -> dict[int, dict[tuple[int, str, bool], dict[str, Any]]]:
+    """By part what its plan is made of by these figures: by step, material and whether it is shared by several steps.
+
+    Need, cups and default of a `made_of` (see `planned_now`), and its smallest use; only of parts quoted by other
+    figures, and of what stands once at a step. One query, and two where there is such a part.
+    """
+    found = {}
+    for pk, *row in WayPart.objects.filter(pk__in=parts).values_list("pk", *PLAN):
+        plan = Plan(*row)
+        lines = [line for line in standard.lines(plan) if line["material"]]
+        if lines and plan.figures != standard.own:
+            keys = [(line["step"], line["material"], line["kind"] == "consumable") for line in lines]
+            once = [(key, line) for key, line in zip(keys, lines, strict=True) if keys.count(key) == 1]
+            found[pk] = {key: standard.made_of(line) for key, line in once}
+    return found
 
 
 def own_now() -> dict[str, float]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
+from html import unescape
 from itertools import combinations
 
 import pytest
+from django.urls import reverse
 
 from inventory.models import PackPrice
 from quotes import bench, quoting
 from quotes.estimating import shop_inputs
 from quotes.models import Way, WayPart
+from quotes.papers import quote as quote_paper
+from quotes.quoting.repairs import choice_words
 from quotes.repricing import quote_moves
+from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes.conftest import paper, refusal
 
@@ -230,3 +236,147 @@ def test_a_new_version_keeps_what_may_be_left(three, counter):
     way = Way.objects.get(board__quote=new)
     assert [part.optional for part in way.parts.all()] == [True] * 3
     assert len(way.totals["choices"]) == 7
+
+
+def page(client, name, *args) -> str:
+    answer = client.get(reverse(name, args=args))
+    assert answer.status_code == 200
+    return (
+        " ".join(re.sub("<[^>]+>", " ", unescape(answer.content.decode())).split())
+        .replace(" ,", ",")
+        .replace(" :", ":")
+    )
+
+
+def test_the_pages_say_what_each_comes_to_and_what_each_choice_comes_to(three, counter, counter_client):
+    told = three.totals["damages"]
+    for name in ("quote", "quote-customer"):
+        said = page(counter_client, name, three.board.quote_id)
+        for one in told:
+            with_others, alone = (f"€{Decimal(one[key]):.2f}" for key in ("with_others", "alone"))
+            assert f"{one['name']} {with_others}, with the others; {alone} if it were alone" in said
+        for choice in three.totals["choices"]:
+            assert f"€{Decimal(choice['shown']):.2f}" in said
+        assert f"All three €{three.gross:.2f}" in said
+        assert "Without open ding on the tail €" in said
+        assert "Only open ding on the deck €" in said
+    shop_only = page(counter_client, "quote", three.board.quote_id)
+    assert "With 3 boards in a session with resin, 2 sanded and 2 sprayed together" in shop_only
+    assert "session with resin" not in page(counter_client, "quote-customer", three.board.quote_id)
+    why = page(counter_client, "way-why", three.pk)
+    assert f"the work would come to €{Decimal(three.totals['worked_alone']):.2f}" in why
+
+
+def test_the_shop_marks_what_the_customer_may_leave(takein, versions, counter, counter_client, form_key):
+    way = way_of(takein, versions, counter, list(DINGS))
+    part = way.parts.last()
+    assert "The customer may leave it: Open ding on the tail, small" in page(counter_client, "way-edit", way.pk)
+    tapped = {"optional": "yes", "submission_key": form_key()}
+    answer = counter_client.post(reverse("part-optional", args=[part.pk]), tapped)
+    assert answer["Location"] == reverse("way-edit", args=[way.pk])
+    part.refresh_from_db()
+    assert part.optional
+    assert "Do it in any case: Open ding on the tail, small" in page(counter_client, "way-edit", way.pk)
+    counter_client.post(reverse("part-optional", args=[part.pk]), {"optional": "no", "submission_key": form_key()})
+    part.refresh_from_db()
+    assert not part.optional
+
+
+def test_what_has_nothing_to_choose_is_said_on_the_ways_page(takein, versions, counter, counter_client, form_key):
+    part = way_of(takein, versions, counter, ["ding-nose-small"]).parts.get()
+    tapped = {"optional": "yes", "submission_key": form_key()}
+    answer = counter_client.post(reverse("part-optional", args=[part.pk]), tapped)
+    assert answer.status_code == 422
+    assert "nothing to choose from" in answer.content.decode()
+
+
+def test_the_yes_asks_which_and_begins_with_all(three, counter, counter_client, form_key, stocked):
+    send(three, counter)
+    parts = [part.pk for part in three.parts.all()]
+    asked = counter_client.get(reverse("way-agree", args=[three.pk])).content.decode()
+    for pk in parts:
+        assert re.search(rf'<input[^>]*name="repair_{pk}"[^>]*checked', asked)
+    assert f"All three €{three.gross:.2f}" in page(counter_client, "way-agree", three.pk)
+    url, told = reverse("way-agree", args=[three.pk]), {"how": "by phone", "submission_key": form_key()}
+    answer = counter_client.post(url, told)
+    assert answer.status_code == 422
+    assert "Nothing is chosen: tick at least one repair" in answer.content.decode()
+    told |= {f"repair_{pk}": "on" for pk in parts[:2]} | {"submission_key": form_key()}
+    assert counter_client.post(url, told).status_code == 302
+    way = Way.objects.get(pk=three.pk)
+    assert way.title == "Open ding on the nose, open ding on the deck"
+    assert way.totals["shown"] == next(c["shown"] for c in three.totals["choices"] if c["parts"] == parts[:2])
+    after = page(counter_client, "quote", three.board.quote_id)
+    assert "The customer left out: Open ding on the tail" in after
+    assert "Without" not in after
+    assert "Without open ding on the tail" in page(counter_client, "quote-customer", three.board.quote_id)
+
+
+def test_of_many_to_choose_from_the_page_says_the_whole_what_each_makes_less_and_the_least(
+    takein, versions, counter, counter_client
+):
+    keys = [*DINGS, "ding-rail-small", "ding-bottom-small"]
+    measures = {**DINGS, "ding-rail-small": DINGS["ding-nose-small"], "ding-bottom-small": DINGS["ding-deck-small"]}
+    way = way_of(takein, versions, counter, ["ding-nose-small"])
+    for key in keys[1:]:
+        quoting.add_part(way=way, version=versions[key], measures=measures[key], optional=True, by=counter, at=NOW)
+    said = page(counter_client, "quote", way.board.quote_id)
+    assert "All 5 €" in said
+    assert said.count("Without open ding") == 4
+    assert said.count("Only open ding on the nose €") == 1
+    assert "Every other choice has its price too" in said
+
+
+@pytest.mark.papers
+def test_three_dings_to_choose_from_are_one_page(three, counter, run):
+    sent = quoting.send_quote(quote=three.board.quote, by=counter, at=NOW, paper=quote_paper.pdf)
+    pdf = bytes(sent.document.pdf)
+    assert re.search(r"Pages:\s+1\n", run(pdf, "pdfinfo"))
+    said = " ".join(run(pdf, "pdftotext", "-layout").split())
+    assert "Choose, way 1" in said
+    for choice in three.totals["choices"]:
+        names = [one["name"] for one in three.totals["damages"]]
+        order = [one["part"] for one in three.totals["damages"]]
+        words = choice_words(names, [order.index(key) for key in choice["parts"]])
+        assert f"{words} €{Decimal(choice['shown']):.2f}" in said
+    assert said.count("if it were alone") == 3
+    assert "Way 1, all three" in said
+
+
+@pytest.mark.papers
+def test_without_tax_in_its_prices_each_choice_says_what_it_is_in_all(three, counter, run):
+    Profile.objects.update(prices_include_tax=False)
+    quoting.recompute(quote=three.board.quote, by=counter, at=NOW)
+    said = " ".join(
+        run(quote_paper.pdf(quoting.content_of(three.board.quote, on=TODAY)), "pdftotext", "-layout").split()
+    )
+    for choice in Way.objects.get().totals["choices"]:
+        assert f"€{Decimal(choice['shown']):.2f} in all €{Decimal(choice['document']['gross']):.2f}" in said
+
+
+def test_content_frozen_before_repairs_had_prices_is_still_read(three):
+    content = quoting.content_of(three.board.quote, on=TODAY)
+    [way] = content["boards"][0]["ways"]
+    del way["repairs"], way["choices"]
+    [board] = quote_paper.context(content)["boards"]
+    assert (board.ways[0].repairs, board.ways[0].choices) == ([], [])
+    assert board.tax_rows[0]["of"] == "Way 1"
+
+
+def test_nothing_of_the_shops_own_is_among_the_choices(three):
+    [way] = quoting.content_of(three.board.quote, on=TODAY)["boards"][0]["ways"]
+    assert {key for one in way["choices"] for key in one} == {"wanted", "shown", "net", "tax", "gross", "tax_rows"}
+    assert {key for one in way["repairs"] for key in one} == {"number", "name", "optional", "with_others", "alone"}
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        ([0, 1, 2], "All three"),
+        ([0, 1], "Without EPS plug"),
+        ([2], "Only EPS plug"),
+        ([0], "Only nose"),
+    ],
+)
+def test_a_choice_in_words(wanted, words):
+    assert choice_words(["Nose", "Tail", "EPS plug"], wanted) == words

@@ -403,6 +403,8 @@ pages(
     Page("recipe-place-new", KEEPER, "draft_recipe"),
     Page("recipe-place", KEEPER, "draft_part"),
     Page("recipe-sure", KEEPER, "recipe"),
+    Page("own-work", KEEPER, form=True),
+    Page("own-work-leave", KEEPER, get=405),
     Page("figures", KEEPER),
     Page("figure", KEEPER, "own_figure", form=True),
     Page("figure-leave", KEEPER, "own_figure", get=405),
