@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Fieldset, Row
 
 from quotes.costing import Damage, Known, NoCalibration
@@ -61,6 +62,13 @@ class KnownForm(PageForm):
         self.layout = ("built", *rows)
         kwargs.setdefault("initial", {"built": COLUMNS[0].key})
         super().__init__(*args, **kwargs)
+
+    @property
+    def helper(self) -> FormHelper:
+        """What the page asks for; the summary of what is wrong does not speak of saving."""
+        helper = super().helper
+        helper.form_error_title = "Nothing comes out yet"
+        return helper
 
     @property
     def column(self) -> Column:

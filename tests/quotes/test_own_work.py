@@ -6,6 +6,8 @@ import re
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from quotes.costing import CALIBRATED, CONSTANTS, boards_together, estimate
 from quotes.estimating import shop_inputs
@@ -139,6 +141,7 @@ def test_what_nothing_comes_out_of_gets_a_sentence_and_stays_in_its_box(
     answer = post(keeper_client, form_key, PAGE, **{"built": "pu", **entries})
     assert answer.status_code == 422
     assert any(says_so in sentence for sentence in summary(answer)), summary(answer)
+    assert "Nothing comes out yet" in says(answer)
     form = answer.context["form"]
     assert not box or form.errors[box]
     for name, text in entries.items():
@@ -165,6 +168,16 @@ def test_only_what_was_shown_is_kept(stocked, keeper_client, form_key):
     assert refused.status_code == 422
     assert summary(refused) == ["What comes out is not what was shown: look at it once more, then keep it."]
     assert Profile.objects.get().constants == {}
+
+
+def test_what_comes_out_is_read_in_as_many_queries_for_seven_jobs_as_for_three(stocked, keeper_client, form_key):
+    queries = []
+    for keys in ((PLUG, BOX, SNAP), tuple(usual_minutes())):
+        entries = typed(1.2, *keys)
+        with CaptureQueriesContext(connection) as found:
+            assert post(keeper_client, form_key, PAGE, **entries).status_code == 200
+        queries.append(len(found))
+    assert queries[0] == queries[1]
 
 
 def test_without_prices_the_page_says_what_is_missing(profile, keeper_client, form_key):
