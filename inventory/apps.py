@@ -31,6 +31,17 @@ def days_change(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
             work_out_anew(instance.timezone)
 
 
+def currency_changes(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
+    """In another currency a guess at a price is another number."""
+    from inventory.starting import guess_anew
+
+    if raw:  # a backup being restored brings its own guesses
+        return
+    was = sender.objects.filter(pk=instance.pk).values_list("currency", flat=True).first()
+    if was is not None and was != instance.currency:
+        guess_anew(currency=instance.currency)
+
+
 def bring_materials(sender: Any, profile: Any, **_: Any) -> None:
     """A new shop starts with the materials its starting recipes ask for, with guesses at their prices."""
     from inventory.starting import load_starting_materials
@@ -46,4 +57,5 @@ class InventoryConfig(AppConfig):
 
         shop_set_up.connect(bring_materials, dispatch_uid="bring_materials")
         pre_save.connect(valuation_stays, sender="shop.Profile", dispatch_uid="valuation_stays")
+        pre_save.connect(currency_changes, sender="shop.Profile", dispatch_uid="currency_changes")
         pre_save.connect(days_change, sender="shop.Profile", dispatch_uid="days_change")

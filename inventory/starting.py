@@ -155,12 +155,21 @@ def put_in_guesses(*, by: User, at: datetime) -> list[Material]:
     """
     may(by, *SEES_MONEY)
     shop = Profile.objects.get()
-    starts = {start.key: start for start in STARTING_MATERIALS}
-    rows = [row for row in Material.objects.filter(key__in=starts) if row.unit == starts[row.key].unit]
-    guessed = [row for row in rows if _guess(row, shop.currency)]
-    Material.objects.bulk_update(guessed, ["guess_words", "guess_content", "guess_price"])
+    guessed = guess_anew(currency=shop.currency)
     words = f"Put in guesses at the prices of {len(guessed)} materials"
     journal.record(by=by, verb="material.guess", row=shop, words=words, at=at)
+    return guessed
+
+
+@verb
+def guess_anew(*, currency: str) -> list[Material]:
+    """The guesses of the starting materials in another currency, none where none is known; those that have one then."""
+    starts = {start.key: start for start in STARTING_MATERIALS}
+    rows = [row for row in Material.objects.filter(key__in=starts) if row.unit == starts[row.key].unit]
+    for row in rows:
+        row.guess_words, row.guess_content, row.guess_price = "", None, None
+    guessed = [row for row in rows if _guess(row, currency)]
+    Material.objects.bulk_update(rows, ["guess_words", "guess_content", "guess_price"])
     return guessed
 
 

@@ -107,3 +107,11 @@ def test_a_new_shop_gets_guesses_in_its_currency_and_an_old_one_at_the_touch_of_
     assert (tape.guess_words, tape.guess_content, tape.guess_price) == (
         "box of 24 rolls, 25 mm × 50 m", D(1200), D(72),
     )  # fmt: skip
+
+
+def test_guesses_follow_the_shop_s_currency(profile):
+    load_starting_materials(currency="EUR")
+    for currency, price in (("GBP", D("37.5")), ("BHD", None), ("EUR", D(44))):
+        profile.currency = currency
+        profile.save()
+        assert Material.objects.get(key="resin-lam").guess_price == price
