@@ -33,7 +33,8 @@ from quotes.models import Backtest, Experience, Job, Payment, Recipe, RecipeVers
 from quotes.papers import invoice as invoice_paper
 from quotes.recipes import edit_recipe
 from quotes.recipes.versions import same_words
-from shop.models import JournalEntry, User
+from shop import bringing
+from shop.models import Customer, JournalEntry, User
 from shop.restoring import restore_backup
 from tests import walker
 from tests.conftest import logged_in
@@ -46,8 +47,15 @@ from tests.shop import walk as _shop  # noqa: F401
 HERE = Path(__file__).parent
 BACKUPS = sorted(HERE.glob("shop-*.zip"))
 AFTERWARDS = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
-NO_ROWS = {"photo", "photo-small", "data-sheet-file", "supplier-price-list", "question-answer"}  # some demo has none
-TRIED_APART = {"operation", "invoice-issue"}  # the one only once something is learned, the other before it is issued
+NO_ROWS = {
+    "photo",
+    "photo-small",
+    "data-sheet-file",
+    "supplier-price-list",
+    "supplier-price-list-tie",
+    "question-answer",
+}  # some demo has none
+TRIED_APART = {"operation", "invoice-issue", "job-uncharged"}  # once something is learned, and before it is invoiced
 A_FEW = 3  # rows of each kind whose pages are opened, the last ones
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -86,21 +94,25 @@ def worked_on(by: User, client: Client) -> list[str]:
     resin = Material.objects.get(key=bench.doses(mixing)[0].resin)
     use = bench.record_use(step=steps[0], material=resin, quantity=Decimal(3), by=by, at=at)
     done = Job.objects.filter(state=Job.State.FINISHED).order_by("pk").first()
-    assert client.get(reverse("invoice-issue", args=[done.pk])).status_code == 200
+    for name in ("invoice-issue", "job-uncharged"):
+        assert client.get(reverse(name, args=[done.pk])).status_code == 200
     invoice = billing.issue_invoice(jobs=[done], by=by, at=at, paper=invoice_paper.pdf)
     recipe = Recipe.objects.order_by("pk").first()
     edit_recipe(recipe=recipe, by=by, at=at)
     count = counting.start_count(shelf="", everything=True, blind=False, by=by, at=at)
     lot = Lot.objects.left().filter(material=resin).first()
     weighing.add_container(lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, by=by, at=at, now=at)
+    people = bringing.keep_people(name="people.csv", text="name;phone\nAoife Marlin;020 910 0611\n", by=by, at=at)
+    twice = Customer.objects.create(name=old.brought_by.name)
     board, receipt = old.board, Payment.objects.exclude(invoice=None).order_by("pk").first()
     rows = {
-        "quote": [quote], "quote-new": [TakeIn.objects.order_by("pk").last()], "photo-add": [board], "quote-board-new": [quote], "way-edit": [way], "part-new": [way], "way-line-edit": [line],
+        "quote": [quote], "quote-new": [TakeIn.objects.order_by("pk").last()], "photo-add": [board], "quote-board-new": [quote], "quote-price-sheet": [quote], "people-bring": [people], "way-edit": [way], "part-new": [way], "way-line-edit": [line],
         "job": [job, done], "job-sheet": [job], "job-release": [job], "job-refund": [job], "step": [steps[0], mixing], "mix-new": [mixing], "step-warmth": [mixing], "extra": [extra], "use-edit": [use],
         "invoice": [invoice], "refund-new": [receipt.invoice], "receipt": [receipt], "count": [count], "lot": [lot],
     }  # fmt: skip
     where = [reverse(name, args=[row.pk]) for name, found in rows.items() for row in found]
-    return [*where, reverse("recipe-edit", args=[recipe.key])]
+    where += [reverse(name, args=[recipe.key]) for name in ("recipe-edit", "recipe-price-sheet")]
+    return [*where, reverse("customer-make-one", args=[old.brought_by.pk, twice.pk])]
 
 
 def opened(client: Client, also: Iterable[str], wrong: list[str]) -> dict[str, list[str]]:
