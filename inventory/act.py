@@ -175,8 +175,11 @@ class Act:
         lots = self.lots_left() if given is None else [self.lot(given.pk)]
         held = sum((lot.quantity_left for lot in lots), NOTHING)
         if quantity > held:
-            where = lots[0] if given else self._lot_of_the_missing(lots)
-            self._book_in_the_missing(quantity, held, where)
+            watched = Material.objects.filter(pk=self.material.pk).watched().exists()
+            where = (
+                lots[0] if given else self._lot_of_the_missing(lots) if watched else self._lot_of_the_uncounted(lots)
+            )
+            self._book_in_the_missing(quantity, held, where, ask=watched)
             lots = lots if where in lots else [*lots, where]
         out = self.take(kind, quantity, lots)
         if kind == MovementKind.USE:
@@ -201,9 +204,9 @@ class Act:
             self._open(movement)
         return out
 
-    def found_lot(self) -> Lot:
+    def found_lot(self, origin: str = Origin.FOUND) -> Lot:
         """A new, empty lot for what was there and is of no delivery; how long it keeps is not known."""
-        return Lot.objects.create(material=self.material, origin=Origin.FOUND, received_on=self.day)
+        return Lot.objects.create(material=self.material, origin=origin, received_on=self.day)
 
     def put_in(self, lot: Lot, quantity: Decimal) -> Movement:
         """A count difference in: valued as the rest of its lot, or at replacement price where nothing is left."""
@@ -256,10 +259,19 @@ class Act:
             return next((lot for lot in lots if lot.pk == last.pk), last)
         return self.found_lot()
 
-    def _book_in_the_missing(self, quantity: Decimal, held: Decimal, lot: Lot) -> None:
+    def _lot_of_the_uncounted(self, lots: Sequence[Lot]) -> Lot:
+        """What nobody has counted comes from a lot that says so, so that using it makes it no more counted."""
+        last = self.material.lots.filter(origin=Origin.UNCOUNTED).order_by("-pk").first()
+        if last is None or last.out_of_date(self.day):
+            return self.found_lot(Origin.UNCOUNTED)
+        return next((lot for lot in lots if lot.pk == last.pk), last)
+
+    def _book_in_the_missing(self, quantity: Decimal, held: Decimal, lot: Lot, *, ask: bool) -> None:
         """At replacement price, so that what used it carries its true cost."""
         missing = quantity - held
         found = self.move(lot, MovementKind.DIFFERENCE, missing, stored(self._at_replacement(missing)))
+        if not ask:
+            return
         self._ask(
             found,
             f"{self.shown(quantity)} of {self.material.name} went out, but the shelf held {self._only(held)}. "

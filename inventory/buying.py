@@ -171,10 +171,10 @@ def _position(
 
 
 def _materials(today: date) -> list[Material]:
-    """Materials in use with their packs, the usual one first, each with its price on a day."""
+    """Materials in use that are watched, with their packs, the usual one first, each with its price on a day."""
     prices = Prefetch("prices", PackPrice.objects.in_force(today), to_attr="priced")
     packs = Pack.objects.in_use().select_related("supplier").prefetch_related(prices).order_by("-preferred", "pk")
-    return list(Material.objects.in_use().select_related("safety").prefetch_related(Prefetch("packs", packs)))
+    return list(Material.objects.in_use().watched().select_related("safety").prefetch_related(Prefetch("packs", packs)))
 
 
 def limit_of(material: Material) -> Decimal | None:

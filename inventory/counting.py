@@ -21,7 +21,7 @@ from inventory.models import Container, Count, CountLine, Lot, Material, Movemen
 from inventory.standing import COUNT
 from inventory.weighing import content_of
 from inventory.words import amount
-from shop import journal
+from shop import journal, units
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
 from shop.models import User
@@ -117,6 +117,55 @@ def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User)
     journal.record(by=by, verb="count.close", row=row, words=words, at=now)
     count_booked.send(sender=Count, count=row, at=now)
     return booked
+
+
+@verb
+def opening_count(
+    *, there: Mapping[Material, Decimal], untracked: Collection[Material], now: datetime, by: User
+) -> Count | None:
+    """Say for the first time how much is there of some materials, in their units; 0 is none. Booked and closed at once.
+
+    What is `untracked` is asked about no more. None where only that was said. Raises Refused for what was counted
+    before.
+    """
+    may(by, *SEES_MONEY)
+    ledger.lock([*there, *untracked])
+    Material.objects.filter(pk__in=[one.pk for one in untracked]).update(not_tracked=True)
+    for one in untracked:
+        journal.record(by=by, verb="material.untracked", row=one, words=f"{one} is not tracked from now on", at=now)
+    if not there:
+        return None
+    for one in Material.objects.filter(pk__in=[one.pk for one in there]).watched():
+        raise Refused(f"{one.name} was counted meanwhile: open the page again.")
+    count = Count(shelf="", everything=True, blind=False, started_at=now, started_by=by, closed_at=now)
+    checked(count).save()
+    for material, amount_there in there.items():
+        _say_first(count, material, amount_there, now, by)
+    words = f"Opening count of {len(there)} material{'s' if len(there) > 1 else ''}"
+    journal.record(by=by, verb="count.open", row=count, words=words, at=now)
+    count_booked.send(sender=Count, count=count, at=now)
+    return count
+
+
+def _say_first(count: Count, material: Material, there: Decimal, now: datetime, by: User) -> None:
+    """One line of an opening count, and the difference it makes; what a correction put back counts as there."""
+    there = units.to_step(there, material.unit)
+    lots = list(material.lots.left())
+    held = sum((lot.quantity_left for lot in lots), NOTHING)
+    line = CountLine(count=count, material=material, counted=there, expected=held, counted_at=now, counted_by=by)
+    line.typed = amount(there, material.unit)[:200]
+    how = {"reason": "opening count", "at": now, "now": now, "by": by}
+    if there > held:
+        line.movement = ledger.book_found(material=material, quantity=there - held, **how)
+        line.lot = line.movement.lot
+    else:
+        over = held - there
+        for lot in lots:
+            less = min(over, lot.quantity_left)
+            if less:
+                line.movement = ledger.book_difference(lot=lot, quantity=-less, **how)
+            over -= less
+    checked(line).save()
 
 
 def _book(line: CountLine, *, now: datetime, by: User) -> Movement:

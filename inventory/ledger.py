@@ -134,7 +134,8 @@ def use(
     """Book what was really used, from `lot` or in order of issue, lots in date first. Never refused for want of stock.
 
     Returns the movements out; their values, negative, are what it cost. A shortfall is a count difference in the same
-    act and a question for later; so is the use of a lot past its date.
+    act and a question for later; so is the use of a lot past its date. Of what nobody has counted yet, or what is not
+    tracked, it is no question.
     """
     may(by, *EVERY_ROLE)
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)

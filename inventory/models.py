@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any, NoReturn
 
 from django.db import models
-from django.db.models import Exists, F, FilteredRelation, OuterRef, Q, Subquery, Sum
+from django.db.models import Exists, ExpressionWrapper, F, FilteredRelation, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from shop.fields import ExactField, MoneyField, QuantityField
@@ -77,8 +77,30 @@ class MaterialQuerySet(models.QuerySet["Material"]):
 
     def worth_a_look(self, soon: date) -> MaterialQuerySet:
         """Of those with stock: what goes off by then, and what was there once and is used up."""
-        ever = Exists(Lot.objects.filter(material=OuterRef("pk")))
-        return self.filter(Q(first_use_by__lte=soon) | (Q(on_hand=0) & ever))
+        ever = Exists(Lot.objects.filter(material=OuterRef("pk")).exclude(origin=Origin.UNCOUNTED))
+        return self.filter(Q(first_use_by__lte=soon) | (Q(on_hand=0, not_tracked=False) & ever))
+
+    def with_counted(self) -> MaterialQuerySet:
+        """Each with `is_counted`: whether anybody has ever said how much of it is there, by a delivery or a count."""
+        return self.annotate(is_counted=ExpressionWrapper(_counted(), output_field=models.BooleanField()))
+
+    def watched(self) -> MaterialQuerySet:
+        """What the shelf is known of, so that it can run short: counted once, and not left untracked."""
+        return self.filter(_counted(), not_tracked=False)
+
+    def unwatched(self) -> MaterialQuerySet:
+        """The others: priced and used like any, but nothing is asked, warned of or ordered."""
+        return self.filter(~_counted() | Q(not_tracked=True))
+
+
+def _counted() -> Q:
+    """Something of it came in or was found, or a closed count says that there is none; what was undone says nothing."""
+    here = {"material": OuterRef("pk")}
+    known = Movement.objects.not_undone().filter(kind__in=[MovementKind.RECEIVE, MovementKind.DIFFERENCE], **here)
+    lines = CountLine.objects.filter(counted__isnull=False, count__closed_at__isnull=False, **here)
+    return Q(Exists(known.exclude(lot__origin=Origin.UNCOUNTED))) | Q(
+        Exists(lines.exclude(movement__reversed_by__isnull=False))
+    )
 
 
 class Material(models.Model):
@@ -102,6 +124,7 @@ class Material(models.Model):
     shelf_life_days = models.PositiveIntegerField("shelf life in days", null=True, blank=True)
     opened_life_days = models.PositiveIntegerField("life in days once opened", null=True, blank=True)
     hazard = models.CharField("hazard", max_length=400, blank=True, help_text="One sentence; the data sheet rules.")
+    not_tracked = models.BooleanField("not tracked", default=False)
     guess_words = models.CharField("pack, guessed", max_length=80, blank=True, editable=False)
     guess_content = QuantityField("content of the pack, guessed", null=True, blank=True, editable=False)
     guess_price = MoneyField("its price, guessed", null=True, blank=True, editable=False)
@@ -198,6 +221,7 @@ class Origin(models.TextChoices):
     GIFT = "gift", "given"
     CUSTOMER = "customer", "the customer's own"
     FOUND = "found", "found at a count"
+    UNCOUNTED = "uncounted", "used before it was first counted"
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
@@ -372,6 +396,14 @@ class StockQuestionQuerySet(models.QuerySet["StockQuestion"]):
     def newest_first(self) -> StockQuestionQuerySet:
         """Those still open before those answered, the newest of each first."""
         return self.order_by(F("answered_at").desc(nulls_first=True), "-pk")
+
+    def once_a_material(self) -> StockQuestionQuerySet:
+        """The newest open one of each material with `alike`, how many more are open; then those answered."""
+        open_too = StockQuestion.objects.open().filter(material=OuterRef("material")).order_by()
+        newer = Exists(open_too.filter(pk__gt=OuterRef("pk")))
+        many = Subquery(open_too.values("material").annotate(many=models.Count("pk")).values("many"))
+        rows = self.filter(Q(answered_at__isnull=False) | ~newer).annotate(alike=Coalesce(many, 1) - 1)
+        return rows.select_related("material", "answered_by").newest_first()
 
 
 class StockQuestion(models.Model):

@@ -63,11 +63,15 @@ def release(*, reservations: Collection[int], at: datetime) -> int:
 
 
 class Wanted(NamedTuple):
-    """One open reservation, what it will find, and when the next order of the material is expected, if there is one."""
+    """One open reservation, what it will find, and when the next order of the material is expected, if there is one.
+
+    What is not `watched`, because nobody has counted it yet or it is not tracked, is taken to be there.
+    """
 
     reservation: Reservation
     cover: Cover
     expected_on: date | None
+    watched: bool = True
 
     @property
     def short(self) -> bool:
@@ -92,19 +96,25 @@ class Wanted(NamedTuple):
 
 
 def wanted(today: date, materials: Collection[int] | None = None) -> list[Wanted]:
-    """Every open reservation (of some materials), by day, and what it will find. Four queries at most."""
+    """Every open reservation (of some materials), by day, and what it will find. Five queries at most."""
     reservations = Reservation.objects.open().by_day().select_related("material")
     if materials is not None:
         reservations = reservations.filter(material__in=materials)
     rows = list(reservations)
     lots = stock_of({row.material_id for row in rows})
-    found: dict[int, Cover] = {}
-    for material, group in groupby(sorted(rows, key=lambda row: row.material_id), lambda row: row.material_id):
+    unwatched = set(
+        Material.objects.filter(pk__in={row.material_id for row in rows}).unwatched().values_list("pk", flat=True)
+    )
+    found = {
+        row.pk: Cover(row.pk, row.quantity, NOTHING, NOTHING, None) for row in rows if row.material_id in unwatched
+    }
+    seen = [row for row in rows if row.material_id not in unwatched]
+    for material, group in groupby(sorted(seen, key=lambda row: row.material_id), lambda row: row.material_id):
         needs = [Need(row.pk, row.quantity, row.needed_on) for row in group]
         found |= {one.key: one for one in cover(lots.get(material, ()), needs, today)}
     coming = on_the_way(today) if any(one.short > 0 for one in found.values()) else {}
     expected = {material: orders[0].order.expected_on for material, orders in coming.items()}
-    return [Wanted(row, found[row.pk], expected.get(row.material_id)) for row in rows]
+    return [Wanted(row, found[row.pk], expected.get(row.material_id), row.material_id not in unwatched) for row in rows]
 
 
 def together(group: Iterable[Wanted]) -> Wanted:
@@ -151,6 +161,7 @@ class Outlook:
     material: Material
     on_hand: Decimal
     days: tuple[DayPlan, ...]
+    watched: bool = True
 
     @property
     def reserved(self) -> Decimal:
@@ -213,4 +224,4 @@ def _outlook(rows: list[Wanted], on_hand: Decimal, today: date) -> Outlook:
         asked, whole = sum((one.reservation.quantity for one in of_day), NOTHING), together(of_day)
         left -= asked
         days.append(DayPlan(day, asked, left, whole.cover.short, whole.lacks))
-    return Outlook(rows[0].reservation.material, on_hand, tuple(days))
+    return Outlook(rows[0].reservation.material, on_hand, tuple(days), rows[0].watched)

@@ -1,6 +1,7 @@
 """A supplier's price list, a table of text, read line by line. PURE: text in; prices and sentences out.
 
-Columns are found by their headings, in any order: an article number and a price. The delimiter is whichever of ; , tab
+Columns are found by their headings, in any order: an article number and a price, and what the article is called where
+that is said. The delimiter is whichever of ; , tab
 and | the headings use. A cell that is no price is told with its line; a formula is no price. Nothing is guessed.
 """
 
@@ -31,15 +32,17 @@ ARTICLE = {
     "part no",
 }
 PRICE = {"price", "net price", "unit price", "price net", "price without tax", "price ex tax", "ex vat", "price ex vat"}
+CALLED = {"name", "description", "article name", "product", "product name", "designation", "text", "item name"}
 FORMULA = ("=", "+", "@", "-")
 
 
 class Priced(NamedTuple):
-    """One article and its price without tax, with the line it stands on."""
+    """One article and its price without tax, with the line it stands on and what the list calls it ("" unsaid)."""
 
     line: int
     article: str
     price: Decimal
+    words: str = ""
 
 
 @dataclass
@@ -57,14 +60,6 @@ class Reading:
             self.more_problems += 1
 
 
-def as_text(data: bytes) -> str:
-    """The text of a file as people save it: UTF-8 with or without a mark, or else Western Windows letters."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
-
-
 def read_list(text: str, *, currency: str) -> Reading:
     """The articles and prices of a list. Never raises: what is wrong stands in `problems`, with line and column."""
     reading = Reading()
@@ -78,7 +73,7 @@ def read_list(text: str, *, currency: str) -> Reading:
     first = next((line for line in lines if line.strip()), "")
     delimiter = max(DELIMITERS, key=first.count)
     rows = csv.reader(io.StringIO(text), delimiter=delimiter)
-    columns: tuple[int, int] | None = None
+    columns: tuple[int, ...] | None = None
     seen: dict[str, int] = {}
     try:
         for row in rows:
@@ -97,7 +92,8 @@ def read_list(text: str, *, currency: str) -> Reading:
     return reading
 
 
-def _columns(headings: list[str], reading: Reading) -> tuple[int, int] | None:
+def _columns(headings: list[str], reading: Reading) -> tuple[int, ...] | None:
+    """Where article and price stand, and what the article is called if one column says so."""
     names = [" ".join(heading.lower().replace(".", " ").replace("_", " ").split()) for heading in headings]
     found = []
     for wanted, called in ((ARTICLE, "article"), (PRICE, "price")):
@@ -106,16 +102,17 @@ def _columns(headings: list[str], reading: Reading) -> tuple[int, int] | None:
             what = "no column is" if not here else "two columns are"
             reading.tell(f"Line 1: {what} headed {called}; name one column “{called}” and save the list again.")
         found += here[:1]
-    return None if reading.problems else (found[0], found[1])
+    called = [number for number, name in enumerate(names) if name in CALLED][:1]
+    return None if reading.problems else (*found, *called)
 
 
 def _read_row(
-    line: int, row: list[str], columns: tuple[int, int], seen: dict[str, int], currency: str, reading: Reading
+    line: int, row: list[str], columns: tuple[int, ...], seen: dict[str, int], currency: str, reading: Reading
 ) -> None:
-    if len(row) <= max(columns):
+    if len(row) <= max(columns[:2]):
         reading.tell(f"Line {line} has {len(row)} cells; the price is missing.")
         return
-    article, price = (row[column].strip() for column in columns)
+    article, price, *called = (row[column].strip() for column in columns if column < len(row))
     if not article:
         reading.tell(f"Line {line}: article is empty.")
     elif article[:1] in FORMULA:
@@ -131,4 +128,4 @@ def _read_row(
             reading.tell(problem.sentence)
         else:
             seen[article.casefold()] = line
-            reading.priced.append(Priced(line, article, amount))
+            reading.priced.append(Priced(line, article, amount, "".join(called)))

@@ -46,6 +46,7 @@ urlpatterns = [
     path("container/<int:pk>/empty/", lots.container_empty, name="container-empty"),
     path("container/<int:pk>/label/", labels.container_label, name="container-label"),
     path("counts/", counting.counts, name="counts"),
+    path("counts/opening/", counting.opening_count, name="opening-count"),
     path("counts/<int:pk>/", counting.count, name="count"),
     path("counts/<int:pk>/found/", counting.count_found, name="count-found"),
     path("counts/<int:pk>/result/", counting.count_result, name="count-result"),
@@ -53,6 +54,7 @@ urlpatterns = [
     path("suppliers/<int:pk>/delivery/", deliveries.delivery_new, name="delivery-new"),
     path("suppliers/<int:pk>/prices/", deliveries.price_list_new, name="supplier-price-list-new"),
     path("prices/<int:pk>/", deliveries.price_list, name="supplier-price-list"),
+    path("prices/<int:pk>/tie/", deliveries.price_list_tie, name="supplier-price-list-tie"),
     path("worth/", worth.stock_worth, name="stock-worth"),
 ]
 

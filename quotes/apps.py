@@ -57,6 +57,13 @@ def renew_what_was_learned(sender: Any, at: Any, **_: Any) -> str:
     return experience.renew(at=at)
 
 
+def renew_recipes(sender: Any, at: Any, **_: Any) -> str:
+    """Recipes that the shop left as they came follow those of this version."""
+    from quotes.recipes import renew_starting_recipes
+
+    return renew_starting_recipes(at=at)
+
+
 def stands_on(sender: Any, acts: Any, **_: Any) -> Any:
     """The steps and the sales that stand on acts of the ledger."""
     from quotes import bench, billing
@@ -76,6 +83,7 @@ class QuotesConfig(AppConfig):
         from shop.setup import shop_set_up
         from shop.updating import brought_up
 
+        brought_up.connect(renew_recipes, dispatch_uid="renew_recipes")
         brought_up.connect(renew_what_was_learned, dispatch_uid="renew_what_was_learned")
         shop_set_up.connect(bring_recipes, dispatch_uid="bring_recipes")
         currency_asked.connect(currency_stays, dispatch_uid="currency_stays")

@@ -26,7 +26,7 @@ from quotes.costing.learning.again import Again
 from quotes.costing.pricing import hands_on
 from quotes.costing.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion, TakeIn
-from quotes.totals import Line, totals
+from quotes.totals import Line, Totals, totals
 from shop import money, tax, units
 from shop.acts import Refused
 from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
@@ -396,9 +396,7 @@ def price_way(
     way = costing.price_way(snapshots, pricing, shown=work)
     if way["price"] is None:
         return {**way, "lines": [], "document": None}
-    rows = [Line("Work", Decimal(1), Decimal(way["shown"]), *inputs.tax)]
-    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
-    document = totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
+    rows, document = document_of(Decimal(way["shown"]), inputs=inputs, lines=lines)
     bought = sum((line.cost for line in lines), Decimal(0))
     cost = way["cost_unrounded"] + _float(bought)
     outlay = fsum(part["outlay"] for part in snapshots) + _float(bought)
@@ -426,6 +424,14 @@ def price_way(
         ],
         "document": document.as_dict(),
     }
+
+
+def document_of(work: Decimal, *, inputs: Inputs, lines: Sequence[HandLine] = ()) -> tuple[list[Line], Totals]:
+    """The lines of a way whose work is sold at `work`, then those by hand, all as prices are in this shop, and their
+    totals."""
+    rows = [Line("Work", Decimal(1), work, *inputs.tax)]
+    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
+    return rows, totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
 
 
 def _margin(work: Mapping[str, Any], net: Decimal, cost: Decimal, lines: Sequence[HandLine]) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from django.utils.dateformat import format as day_words
 
 from quotes import costing, quoting
-from quotes.estimating import HandLine, Inputs, construction, estimate, price_way
+from quotes.estimating import Inputs, price_way
 from quotes.models import Quote, RecipeVersion, Way
 from quotes.recipes import on_reference
 from shop import money, units
@@ -98,7 +98,7 @@ def quote_moves(*, inputs: Inputs) -> list[QuoteMove]:
     quotes = Quote.objects.filter(state__in=Quote.UNANSWERED).select_related("payer")
     ways: dict[int, list[Way]] = {}
     found = Way.objects.filter(board__quote__in=quotes).select_related("board__takein__board")
-    for way in found.prefetch_related("parts__recipe_version", "lines"):
+    for way in found.prefetch_related(quoting.PARTS, "lines"):
         ways.setdefault(way.board.quote_id, []).append(way)
     by_terms: dict[tuple[Decimal, Decimal], Inputs] = {}
     moves = []
@@ -111,8 +111,8 @@ def quote_moves(*, inputs: Inputs) -> list[QuoteMove]:
 
 def _way_move(way: Way, inputs: Inputs) -> WayMove:
     try:
-        parts = [_brief(part, way, inputs) for part in way.parts.all()]
-        lines = [HandLine(line.words, line.price, line.cost, line.tax_percent) for line in way.lines.all()]
+        made = quoting.board_of(way, list(way.parts.all()), inputs, choices=False)
+        parts, lines = [brief(part) for part in made.parts], quoting.hand_lines(way)
         new = price_way(parts, inputs=inputs, lines=lines, by_hand=way.price_by_hand)
         standing = way.totals.get("shown")
         stays = price_way(parts, inputs=inputs, lines=lines, by_hand=Decimal(standing)) if standing else new
@@ -122,19 +122,6 @@ def _way_move(way: Way, inputs: Inputs) -> WayMove:
     price = None if new["price"] is None else Decimal(new["price"])
     old = None if way.gross is None else money.round_money(way.gross, inputs.currency)
     return WayMove(way, old, price, way.totals.get("earned_per_hour"), stays["earned_per_hour"], tuple(new["problems"]))
-
-
-def _brief(part: Any, way: Way, inputs: Inputs) -> dict[str, Any]:
-    """What pricing a way needs of a part's estimate, without the rest of the snapshot."""
-    made = estimate(
-        version=part.recipe_version,
-        measures=part.measures,
-        day=inputs.day,
-        board=construction(way.board.takein),
-        inputs=inputs,
-        accepted_odd=part.accepted_odd,
-    )
-    return brief(made)
 
 
 def brief(made: costing.Estimate) -> dict[str, Any]:

@@ -216,7 +216,7 @@ class Shortage(NamedTuple):
 
 
 def short_steps(jobs: Iterable[Job], *, today: date) -> dict[int, list[Shortage]]:
-    """By job, the steps ahead that will not find what they need, the first first. Five queries for any number of jobs.
+    """By job, the steps ahead that will not find what they need, the first first. Six queries for any number of jobs.
 
     All that other jobs have reserved before them is counted as gone.
     """

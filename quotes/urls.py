@@ -5,6 +5,7 @@ from django.urls import path, re_path
 from quotes.views import (
     backtest,
     bench,
+    calibrating,
     jobs,
     learned,
     money,
@@ -60,6 +61,7 @@ QUOTING = [
     path("way/line/<int:pk>/", ways.way_line_edit, name="way-line-edit"),
     path("way/line/<int:pk>/remove/", ways.way_line_remove, name="way-line-remove"),
     path("way/repair/<int:pk>/", ways.part_edit, name="part-edit"),
+    path("way/repair/<int:pk>/optional/", ways.part_optional, name="part-optional"),
     path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
 ]
 
@@ -150,6 +152,8 @@ RECIPES = [
     path("price-list/row/new/", pricelist.price_row_new, name="price-row-new"),
     path("price-list/row/<int:pk>/", pricelist.price_row, name="price-row"),
     path("price-list/row/<int:pk>/move/", pricelist.price_row_move, name="price-row-move"),
+    path("own-work/", calibrating.own_work, name="own-work"),
+    path("own-work/trade/", calibrating.own_work_leave, name="own-work-leave"),
     path("figures/", own_figures.figures, name="figures"),
     path("figures/<slug:name>/", own_figures.figure, name="figure"),
     path("figures/<slug:name>/trade/", own_figures.figure_leave, name="figure-leave"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -13,6 +12,7 @@ from django.db.models import Q
 
 from shop.fields import ExactField, MoneyField, PercentField
 from shop.phones import digits_of, same_phone, tail
+from shop.writing import folded
 
 
 class Role(models.TextChoices):
@@ -255,12 +255,6 @@ class NumberSeries(models.Model):
         return f"{self.prefix.replace('{year}', str(year))}{number:0{self.width}d}"
 
 
-def folded(text: str) -> str:
-    """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
-    return " ".join("".join(c for c in plain if c not in "'’‘`´").split())
-
-
 def _same_mail(one: str, other: str) -> bool:
     return bool(one) and one.strip().casefold() == other.strip().casefold()
 
@@ -346,9 +340,13 @@ class Customer(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        self.make_findable()
+        super().save(*args, **kwargs)
+
+    def make_findable(self) -> None:
+        """What a search looks at, out of the entries; before a row is written in bulk it must be asked for."""
         self.phone_digits = digits_of(self.phone)
         self.name_folded = folded(self.name)[:400]
-        super().save(*args, **kwargs)
 
     @property
     def current(self) -> Customer:
@@ -417,6 +415,25 @@ class Board(models.Model):
                 violation_error_message="A board has a length and a width above zero.",
             )
         ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PeopleList(models.Model):
+    """A list of people and boards as it was sent in, kept from its preview on; it counts once it is taken over."""
+
+    name = models.CharField("file", max_length=120)
+    text = models.TextField()
+    columns = models.JSONField(default=dict, blank=True, help_text="Entry to the number of its column, from 0.")
+    headed = models.BooleanField("its first line holds the headings", default=True)
+    made_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    taken_at = models.DateTimeField(null=True, blank=True, help_text="Empty: only looked at.")
+    made = models.JSONField(default=dict, blank=True, help_text="How many people and boards came of it.")
+
+    class Meta:
+        ordering = ["-pk"]
 
     def __str__(self) -> str:
         return self.name

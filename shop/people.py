@@ -11,9 +11,10 @@ from django.core.files.base import ContentFile
 from shop import journal
 from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.acts import Refused, checked, may, verb
-from shop.models import Board, Customer, Photo, User, folded
+from shop.models import Board, Customer, Photo, User
 from shop.phones import same_phone
 from shop.pictures import new_name
+from shop.writing import folded
 
 TENTH = Decimal("0.1")  # boards are kept to a tenth of a millimetre
 SIZES = ("length_mm", "width_mm", "thickness_mm", "nose_mm", "tail_mm")
@@ -92,8 +93,7 @@ def _says_otherwise(customer: Customer, name: str, value: Any, country: str) -> 
 def add_board(*, by: User, at: datetime, owner: Customer, **entries: Any) -> Board:
     """A new board of a customer. `entries` are fields of BOARD_ENTRIES, sizes in mm. Raises Refused."""
     may(by, *SEES_MONEY)
-    board = Board(owner=stands_now(owner), **_board_entries(entries))
-    _fits(board)
+    board = new_board(stands_now(owner), **entries)
     checked(board).save()
     journal.record(by=by, verb="board.add", row=board, words=f"Added a board: {board.name}", at=at)
     return board
@@ -141,6 +141,13 @@ def _board_entries(entries: dict[str, Any]) -> dict[str, Any]:
         if entries.get(size) is not None:
             entries[size] = Decimal(entries[size]).quantize(TENTH, ROUND_HALF_UP)
     return entries
+
+
+def new_board(owner: Customer, **entries: Any) -> Board:
+    """A board that is not written yet, sizes in mm. Raises Refused where its sizes do not fit each other."""
+    board = Board(owner=owner, **_board_entries(entries))
+    _fits(board)
+    return board
 
 
 def _fits(board: Board) -> None:

@@ -16,9 +16,9 @@ from django.db import IntegrityError, transaction
 from django.dispatch import Signal
 from django.utils import timezone
 
-from shop import journal
+from shop import journal, usual
 from shop.acts import Refused, checked, verb
-from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate
+from shop.models import JournalEntry, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate
 from shop.money import stored
 from shop.numbering import STARTING_SERIES
 from shop.staff import new_login
@@ -40,12 +40,14 @@ def set_up(
     series: dict[str, int],
     keeper: dict[str, str],
     at: datetime,
+    guessed: Sequence[str] = (),
 ) -> Profile:
     """The shop, ready to work in.
 
     `profile`: fields of Profile. `tax_rates`: name, category, percent, for_repairs and maybe from_day (the shop's own
     today otherwise). `wage`, `overhead_monthly`: money, an hour and a month. `productive_hours`: hands-on, a month.
     `series`: key of STARTING_SERIES to its next number, those not named begin at 1. `keeper`: username, name, password.
+    `guessed`: which of wage, overhead_monthly and productive_hours were only offered (shop.usual) and not looked at.
     Raises Refused, also when the shop is set up already.
     """
     shop = Profile(**{"working_days": MONDAY_TO_FRIDAY, **profile})
@@ -66,9 +68,25 @@ def set_up(
     checked(Overhead(monthly=stored(overhead_monthly), productive_hours=productive_hours, from_day=today)).save()
     _start_series(series)
     person = new_login(**keeper, role=Role.KEEPER)
-    journal.record(by=person, verb="shop.set_up", row=shop, words=f"Set up {shop.name}", at=at)
+    journal.record(
+        by=person, verb="shop.set_up", row=shop, words=f"Set up {shop.name}", at=at, details={"guessed": [*guessed]}
+    )
     shop_set_up.send(sender=Profile, profile=shop, by=person, at=at)
     return shop
+
+
+def still_guessed(wage: LabourRate | None, overhead: Overhead | None) -> set[str]:
+    """Which of "wage" and "overhead" are still the guess that set-up offered and nobody touched."""
+    shop = Profile.objects.get()
+    first = JournalEntry.objects.filter(about=journal.about(shop), verb="shop.set_up").first()
+    guess = usual.guess(shop.currency)
+    offered = first.details.get("guessed", []) if first else []
+    found = set()
+    if guess and wage and "wage" in offered and wage.wage_per_hour == guess.wage:
+        found.add("wage")
+    if guess and overhead and "overhead_monthly" in offered and overhead.monthly == guess.overhead_monthly:
+        found.add("overhead")
+    return found
 
 
 def _start_series(series: dict[str, int]) -> None:

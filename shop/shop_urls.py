@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import health, journal, keeping, login, merging, people, photos, setup, staff
+from shop.views import bringing, health, journal, keeping, login, merging, people, photos, setup, staff
 
 urlpatterns = [
     path("health/", health.health, name="health"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("people/new/", people.customer_new, name="customer-new"),
     path("people/<int:pk>/", people.customer, name="customer"),
     path("people/<int:pk>/change/", people.customer_edit, name="customer-edit"),
+    path("people/bring/", bringing.bring_new, name="people-bring-new"),
+    path("people/bring/<int:pk>/", bringing.bring, name="people-bring"),
     path("people/<int:pk>/same/", merging.same, name="customer-same"),
     path("people/<int:customer>/same/<int:other>/", merging.make_one_of, name="customer-make-one"),
     path("people/<int:customer>/board/", people.board_new, name="board-new"),

@@ -49,3 +49,9 @@ def seen(text: str, *, lines: bool = False) -> str:
 
 def _instead(letter: str) -> str:
     return " " if letter in _BLANKS else ""
+
+
+def folded(text: str) -> str:
+    """Words as they are searched for: without case, accents and apostrophes (SQLite itself folds A to Z only)."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
+    return " ".join("".join(c for c in plain if c not in "'’‘`´").split())

@@ -11,12 +11,12 @@ from django.core.exceptions import ValidationError
 
 from inventory.deliveries import Line, noted_before, without_tax
 from inventory.models import Delivery, Pack, Supplier
-from inventory.pricelist import as_text
 from shop import numerals
 from shop.forms.fields import MoneyFormField, ReadField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
 from shop.models import TaxRate
 from shop.money import minor_digits
+from shop.tables import NotATable, as_text
 from shop.tax import profile
 from shop.templatetags.look import day_year
 
@@ -158,7 +158,7 @@ class DeliveryForm(PageForm):
 class PriceListForm(PageForm):
     file = forms.FileField(
         label="Price list",
-        help_text="A CSV file with a column headed article and one headed price, without tax.",
+        help_text="A CSV file with a column headed article and one headed price, without tax; a third one headed name helps to guess.",
         widget=forms.ClearableFileInput({"accept": ".csv,text/csv,text/plain"}),
         error_messages={"required": "Price list is empty; choose a CSV file.", "empty": "The file is empty."},
     )
@@ -174,10 +174,8 @@ class PriceListForm(PageForm):
         file = self.cleaned_data["file"]
         if file.size > LIST_MOST_BYTES:
             raise ValidationError("The file is larger than 2 MB; a price list is not. Save only the columns needed.")
+        try:
+            self.text = as_text(file.read())
+        except NotATable as problem:
+            raise ValidationError(problem.sentence) from None
         return file
-
-    @property
-    def text(self) -> str:
-        file = self.cleaned_data["file"]
-        file.seek(0)
-        return as_text(file.read()).replace("\0", "")

@@ -75,6 +75,10 @@ class MaterialForm(PageForm):
         label="Sells for", required=False, above_zero=True,
         hint="Only for counter goods: the price of one of what it is counted in, like 3.25 for a bar of wax.",
     )  # fmt: skip
+    not_tracked = forms.BooleanField(
+        label="Not tracked", required=False,
+        help_text="Small things nobody counts: used and priced, but never asked about, warned of or ordered.",
+    )  # fmt: skip
     facts = FactsField(
         label="Other facts", required=False, max_length=2000,
         widget=forms.Textarea({"rows": 3, "autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}),
@@ -92,7 +96,7 @@ class MaterialForm(PageForm):
         label="What can hurt", most=400, lines=2, required=False, hint="One sentence; the product’s data sheet rules."
     )
     layout = (
-        "name", Row("kind", "unit"), "shelf", "sells_for",
+        "name", Row("kind", "unit"), "shelf", "not_tracked", "sells_for",
         Fieldset("How long it keeps", Row("shelf_life", "opened_life")),
         Fieldset("What can hurt", "hazard"),
         Fieldset(
@@ -124,7 +128,7 @@ class MaterialForm(PageForm):
         """The material as entered, not saved."""
         entries = self.cleaned_data
         material = Material.objects.get(pk=self.material.pk) if self.material else Material()
-        for name in ("name", "kind", "unit", "shelf", "hazard", "facts"):
+        for name in ("name", "kind", "unit", "shelf", "hazard", "facts", "not_tracked"):
             setattr(material, name, entries[name])
         if entries["sells_for"] is not None:
             material.facts[SELLS_FOR] = float(self.goods.kept(entries["sells_for"], self.material or material))
@@ -143,7 +147,7 @@ def _as_typed(material: Material, goods: GoodsPrices) -> dict[str, str]:
 
     sells_for = goods.said(material)
     return {
-        **{name: getattr(material, name) for name in ("name", "kind", "unit", "shelf", "hazard")},
+        **{name: getattr(material, name) for name in ("name", "kind", "unit", "shelf", "hazard", "not_tracked")},
         "density": typed(material.density_kg_m3),
         "areal_weight": typed(material.areal_weight_g_m2),
         "roll_width": typed(material.roll_width_mm),

@@ -251,5 +251,6 @@ class AnswerForm(PageForm):
         super().__init__(*args, **kwargs)
         plural = "s" if others > 1 else ""
         self.fields["alike"].label = f"The same for {others} other open question{plural} about {name}"
+        self.fields["alike"].initial = True
         if not others:
             del self.fields["alike"]

@@ -57,7 +57,7 @@ class PriceSheetForm(PageForm):
         for row in self.rows:
             pk, name = row.material.pk, row.material.name
             self.fields[f"pack_{pk}"] = WordsField(
-                label=f"Pack of {name}", most=80, required=False, width="middle", initial=row.words
+                label=f"Pack of {name}", most=80, required=False, width="short", initial=row.words
             )
             self.fields[f"price_{pk}"] = MoneyFormField(
                 label=f"Price of {name}", required=False, currency=shop.currency, width="short"

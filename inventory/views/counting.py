@@ -13,12 +13,14 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory import counting
 from inventory.counting import add_found, book_count, enter_line, explained, look_again, start_count
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
+from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
 from inventory.views.page import form_page, sent
 from inventory.views.store import ROWS
-from shop.access import EVERY_ROLE, open_to
+from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.money import stored
 
@@ -45,6 +47,22 @@ def counts(request: HttpRequest) -> HttpResponse:
     )
     page = Paginator(rows.order_by("-pk"), ROWS).get_page(request.GET.get("page"))
     return form_page(request, "inventory/counts.html", form, act, page=page)
+
+
+@open_to(*SEES_MONEY)
+def opening_count(request: HttpRequest) -> HttpResponse:
+    """All that nobody has counted yet, on one page."""
+    rows = Material.objects.in_use().filter(not_tracked=False).with_counted().filter(is_counted=False)
+    form = OpeningForm(sent(request), shop=request.shop, materials=list(rows.order_by("shelf", "kind", "name")))
+
+    def act() -> str:
+        there, untracked = form.there(), form.untracked()
+        counting.opening_count(there=there, untracked=untracked, now=timezone.now(), by=request.user)
+        left = len(form.materials) - len(there) - len(untracked)
+        messages.success(request, f"{len(there)} counted; {left} still to count, whenever you like.")
+        return reverse("store")
+
+    return form_page(request, "inventory/opening.html", form, act)
 
 
 def _lines(count: Count) -> list[CountLine]:

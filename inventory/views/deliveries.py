@@ -11,11 +11,15 @@ from django.utils import timezone
 
 from inventory.deliveries import take_in
 from inventory.forms.deliveries import DeliveryForm, PriceListForm
+from inventory.forms.tying import TieForm
 from inventory.models import Pack, PackPrice, PriceList, Supplier
+from inventory.pricelist import Priced
 from inventory.supplier_prices import compare, keep_list, take_over
+from inventory.tying import AT_ONCE, Strangers, lines_of, tie
 from inventory.views.page import form_page, sent
 from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
+from shop.submission import asked_for
 
 
 def _packs_of(supplier: Supplier) -> list[Pack]:
@@ -80,3 +84,31 @@ def price_list(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("suppliers")
 
     return form_page(request, "inventory/price_list.html", form, act, list=row, found=compare(row))
+
+
+@open_to(*SEES_MONEY)
+def price_list_tie(request: HttpRequest, pk: int) -> HttpResponse:
+    """What unknown lines are, a few on a page: those searched for, or those with a guess first."""
+    row = get_object_or_404(PriceList.objects.select_related("supplier"), pk=pk)
+    q, strangers = asked_for(request), Strangers(row, request.shop)
+    found = strangers.about(q)
+    sent_lines = _sent_lines(request, row)
+    strangers.keep_tied(sent_lines)
+    shown = sent_lines or found[:AT_ONCE]
+    form = TieForm(sent(request), shop=request.shop, lines=shown, strangers=strangers)
+
+    def act() -> str:
+        many = tie(price_list=row, ties=form.ties, by=request.user, at=timezone.now())
+        messages.success(
+            request, f"{many} line{'s' if many > 1 else ''} tied. Prices count once you take the list over."
+        )
+        return reverse("supplier-price-list", args=[row.pk])
+
+    return form_page(request, "inventory/price_list_tie.html", form, act, list=row, q=q, found=len(found))
+
+
+def _sent_lines(request: HttpRequest, row: PriceList) -> list[Priced]:
+    """The lines that a form was sent for, tied meanwhile or not, so that a second tap finds what the first one did."""
+    names = [name.removeprefix("what_") for name in request.POST if name.startswith("what_")][:AT_ONCE]
+    lines = lines_of(row, request.shop) if names else {}
+    return [lines[int(n)] for n in names if n.isascii() and n.isdigit() and len(n) < 9 and int(n) in lines]

@@ -34,7 +34,7 @@ def plan(request: HttpRequest) -> HttpResponse:
 def material_use(request: HttpRequest, pk: int) -> HttpResponse:
     """Half a year of use as a drawing and as a table, what is usual, and until when the shelf lasts."""
     today = timezone.localdate()
-    material = get_object_or_404(Material.objects.select_related("safety"), pk=pk)
+    material = get_object_or_404(Material.objects.select_related("safety").with_counted(), pk=pk)
     here = positions_of([material.pk], today)[material.pk]
     weeks = list(zip(week_starts(today), use_by_week(today, [material.pk])[material.pk], strict=True))
     context = {
@@ -45,6 +45,7 @@ def material_use(request: HttpRequest, pk: int) -> HttpResponse:
         ],
         "total": sum(used for _, used in weeks),
         "here": here,
+        "watched": material.is_counted and not material.not_tracked,
         "limit": limit_of(material),
         **_outlook(material, here, today),
     }

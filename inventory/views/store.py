@@ -35,7 +35,9 @@ SOON = timedelta(days=30)  # how long before its date a lot is pointed out
 
 
 def state_of(material: Material, today: date) -> tuple[str, str]:
-    """Shape and words for what is worth saying about a material (with stock) on a list."""
+    """Shape and words for what is worth saying about a material (with stock, and whether counted) on a list."""
+    if material.not_tracked or not material.is_counted:
+        return "ahead", "not tracked" if material.not_tracked else "not counted yet"
     if not material.on_hand:
         return "ahead", "none left"
     if material.first_use_by and material.first_use_by < today:
@@ -49,7 +51,7 @@ def state_of(material: Material, today: date) -> tuple[str, str]:
 def store(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     words, shelf, look = (asked_for(request, name) for name in ("q", "shelf", "look"))
-    materials = Material.objects.in_use().with_stock().search(words)
+    materials = Material.objects.in_use().with_stock().with_counted().search(words)
     if shelf:
         materials = materials.filter(shelf="" if shelf == "-" else shelf)
     if look:
@@ -64,7 +66,7 @@ def store(request: HttpRequest) -> HttpResponse:
         "shelf": shelf,
         "look": look,
         "q": words,
-        "questions": StockQuestion.objects.open().count(),
+        "questions": StockQuestion.objects.open().values("material").distinct().count(),
         "worth": Lot.objects.left().aggregate(worth=Sum("value_left"))["worth"],
         "query": urlencode({"q": words, "shelf": shelf, "look": look}) if words or shelf or look else "",
     }
@@ -80,7 +82,7 @@ def _shelves() -> list[tuple[str, str]]:
 @open_to(*EVERY_ROLE)
 def material(request: HttpRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
-    row = get_object_or_404(Material.objects.with_stock(), pk=pk)
+    row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
     lots = list(row.lots.left().in_order_of_issue().select_related("supplier"))
     for lot in lots:
@@ -90,7 +92,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "material": row,
         "lots": lots,
         "page": _movements(request, row),
-        "questions": StockQuestion.objects.open().filter(material=row),
+        "question": StockQuestion.objects.open().filter(material=row).once_a_material().first(),
         "just_done": _just_done(request, row),
     }
     context["facts"] = [(name, figure) for name, figure in row.facts.items() if name not in MONEY_FACTS]
@@ -151,16 +153,15 @@ def _packs(row: Material, today: date) -> list[Pack]:
 
 @open_to(*EVERY_ROLE)
 def questions(request: HttpRequest) -> HttpResponse:
-    rows = StockQuestion.objects.select_related("material", "answered_by").newest_first()
-    page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
+    """Each material asked about once, by its newest question; then what was answered."""
+    page = Paginator(StockQuestion.objects.once_a_material(), ROWS).get_page(request.GET.get("page"))
     return render(request, "inventory/questions.html", {"page": page})
 
 
 @open_to(*EVERY_ROLE)
 def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
     question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
-    alike = StockQuestion.objects.open().filter(material=question.material, movement__kind=question.movement.kind)
-    others = list(alike.exclude(pk=question.pk))
+    others = list(StockQuestion.objects.open().filter(material=question.material).exclude(pk=question.pk))
     form = AnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
 
     def act() -> str:
@@ -170,4 +171,4 @@ def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{more + 1} questions are closed." if more else "The question is closed.")
         return reverse("questions")
 
-    return form_page(request, "inventory/question_answer.html", form, act, question=question)
+    return form_page(request, "inventory/question_answer.html", form, act, question=question, others=others)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 
 from quotes import quoting
@@ -42,12 +43,14 @@ def accept_way(
     cause: str = "",
     billed: bool = True,
     promised_on: date | None = None,
+    wanted: Collection[int] | None = None,
 ) -> Job:
     """Make the job of a way the customer agreed to; `how` says how the yes was given.
 
-    Agrees the way on its quote first (see quoting.agree for `past_date` and `spoken`). Accepting it again gives the
-    same job. `comeback_of` names the earlier job that a comeback's cost counts against. `promised_on` is the day the
-    job is promised for, empty as worked out on the day of the yes. Raises Refused.
+    Agrees the way on its quote first (see quoting.agree for `past_date`, `spoken`, and for `wanted`, the optional
+    repairs that the customer chose). Accepting it again gives the same job. `comeback_of` names the earlier job that a
+    comeback's cost counts against. `promised_on` is the day the job is promised for, empty as worked out on the day of
+    the yes. Raises Refused.
     """
     may(by, *SEES_MONEY)
     Quote.objects.select_for_update().get(pk=way.board.quote_id)
@@ -59,7 +62,7 @@ def accept_way(
     _check_comeback(way, comeback_of, cause)
     if promised_on is not None and promised_on < quoting.shop_day(at):
         raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
-    way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken)
+    way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
     job = Job.objects.create(
         takein=way.board.takein,
         quoted=way.board,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from quotes.costing.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
 from quotes.costing.buildup import Node, build_up, cost_tree
-from quotes.costing.calibrating import Calibration, Known, calibrate
+from quotes.costing.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
 from quotes.costing.guesses import Guessed, guessed, guessed_in
@@ -35,12 +35,13 @@ from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.sessions import boards_together
+from quotes.costing.sessions import boards_together, together_in_words
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
 
 __all__ = [
+    "CALIBRATED",
     "CONSTANTS",
     "REGISTRY",
     "STARTING_RECIPES",
@@ -59,6 +60,7 @@ __all__ = [
     "Material",
     "Measure",
     "Mover",
+    "NoCalibration",
     "Node",
     "Now",
     "Portfolio",
@@ -93,6 +95,7 @@ __all__ = [
     "price_way",
     "risk",
     "sand_first",
+    "together_in_words",
     "told_apart",
     "what_moves",
 ]

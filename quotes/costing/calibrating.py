@@ -5,7 +5,8 @@
 s is one factor on all minutes; n is how many boards meet in a session with resin, and of sanding and spraying half as
 many more than one. What a shop says of its own work scatters as one job does. Minutes of a job are linear in what a
 board bears of its set-ups, its cost in s, so that three estimates of each job give it for every s and n. It
-is a prior for the learning, no log.
+is a prior for the learning, no log: what the shop's own logs taught about minutes is left out of the fit, and goes
+before it in what jobs come to.
 Invariant: where what is typed is what the trade's figures give, s is 1 and n is the trade's.
 """
 
@@ -31,10 +32,13 @@ from quotes.costing.working import UNKNOWN_BOARD, estimate
 
 LEAST = 3  # jobs; two figures from fewer is a guess
 MINUTE_FACTORS = (MINUTES, ROUT_MINUTES, SAND_MINUTES)
+CALIBRATED = frozenset(one.name for one in (*MINUTE_FACTORS, RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS))
+"""The figures of a shop that a calibration sets, all of them together."""
 _RANGE = 2.0 * quantile(0.95)  # width of a 5 to 95 % range in sd
 SPEED_SD = math.log(MINUTES.high / MINUTES.low) / _RANGE
 BOARDS_SD = math.log(RESIN_BOARDS.high / RESIN_BOARDS.low) / _RANGE
 JOB_SD = math.hypot(USUAL.spread_labour, USUAL.difficulty_labour)
+STRANGE = 3.0 * math.hypot(JOB_SD, SPEED_SD)  # ln; off by more than a factor of 2.5 from what the others say
 _ROUNDS = 60
 _STEPS = 120  # of ln n, before the best of them is refined
 
@@ -48,9 +52,18 @@ class Known:
     price: float | None = None
 
 
+class NoCalibration(ValueError):
+    """Nothing comes out of what is typed; `key` is the damage's whose figure is wrong, empty for all of it."""
+
+    def __init__(self, sentence: str, key: str = "") -> None:
+        super().__init__(sentence)
+        self.key = key
+
+
 class Row(NamedTuple):
     """A job beside what was typed of it: minutes and price worked out with what came out."""
 
+    key: str
     name: str
     typed_minutes: float | None
     typed_price: float | None
@@ -62,8 +75,10 @@ class Row(NamedTuple):
 class Calibration:
     """How a shop works: `speed` is its minutes over the trade's, `boards` how many usually meet with resin.
 
-    Both with their 5 to 95 % range. `rows` are the jobs typed in, `others` what every other job comes to. `constants`
-    are the figures to lay over the shop's own, by name (value, low, high).
+    Both with their 5 to 95 % range. `rows` are the jobs typed in, `others` what every other job comes to; one that can
+    not be worked out is left out of these. `constants` are the figures to lay over the shop's own, by name (value, low,
+    high), to two places. `strange` has by key what the others would make of a job (minutes, or the price) that fits
+    them not at all, the strangest first.
     """
 
     speed: float
@@ -75,6 +90,7 @@ class Calibration:
     rows: tuple[Row, ...]
     others: tuple[Row, ...]
     constants: Mapping[str, tuple[float, float, float]]
+    strange: Mapping[str, float]
 
 
 class Linear(NamedTuple):
@@ -101,36 +117,57 @@ def calibrate(
 ) -> Calibration:
     """Speed and boards together from three or more known jobs, with what these and `others` then come to.
 
-    Raises ValueError with a sentence for fewer, for one without or with both of minutes and price, one that is not
-    above zero, and one that can not be worked out.
+    Raises NoCalibration with a sentence for fewer, for one without or with both of minutes and price, one that is not
+    above zero, a price that does not hold the material, and one that can not be worked out.
     """
     _check(known)
     trade = _plain(shop)
     jobs = [_linear(one.damage, trade, board) for one in known]
+    for one, job in zip(known, jobs, strict=True):
+        _check_price(one, job)
     u, v = least_squares(known, jobs, trade)
     speed, boards = math.exp(u), math.exp(v)
     wide = _wide(known, jobs, trade, u, v)
     constants = _constants(speed, boards, *wide)
     told = replace(shop, constants={**shop.constants, **constants}, alone=False)
     rows = tuple(_row(one.damage, told, board, one) for one in known)
-    ends = [
-        (math.exp(at - sd * _RANGE / 2), math.exp(at + sd * _RANGE / 2)) for at, sd in zip((u, v), wide, strict=True)
-    ]
+    near = math.exp(wide[0] * _RANGE / 2)
     return Calibration(
-        speed, *ends[0], boards, max(1.0, ends[1][0]), ends[1][1], rows,
-        tuple(_row(one, told, board) for one in others), constants,
+        speed, speed / near, speed * near, boards, *constants[RESIN_BOARDS.name][1:], rows,
+        tuple(row for one in others if (row := _row_or_none(one, told, board))), constants,
+        _strange(known, jobs, trade, v),
     )  # fmt: skip
 
 
 def _check(known: Sequence[Known]) -> None:
     if len(known) < LEAST:
-        raise ValueError(f"Say three or more of what you know of your own work; {len(known)} is too few.")
+        raise NoCalibration(f"Say three or more of what you know of your own work; {len(known)} is too few.")
     for one in known:
         typed = [value for value in (one.minutes, one.price) if value is not None]
         if len(typed) != 1:
-            raise ValueError(f"{one.damage.name}: say either its minutes or its price.")
+            raise NoCalibration(f"{one.damage.name}: say either its minutes or its price.", one.damage.key)
         if not 0 < typed[0] < math.inf:
-            raise ValueError(f"{one.damage.name}: what you type must be above zero.")
+            raise NoCalibration(f"{one.damage.name}: what you type must be above zero.", one.damage.key)
+
+
+def _check_price(one: Known, job: Linear) -> None:
+    least = job.stuff * job.to_price
+    if one.price is not None and one.price <= least:
+        raise NoCalibration(
+            f"{one.damage.name}: a price of {one.price:g} does not pay for what it uses up, which comes to {least:.2f} "
+            "in the price before a minute of work.",
+            one.damage.key,
+        )
+
+
+def _strange(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, v: float) -> dict[str, float]:
+    """By key what the other jobs say of one that is far from it, the farthest first."""
+    found = []
+    for at, (one, job) in enumerate(zip(known, jobs, strict=True)):
+        rest = [*known[:at], *known[at + 1 :]], [*jobs[:at], *jobs[at + 1 :]]
+        said = worked_out(one, job, shop, _best_speed(*rest, shop, v), v)
+        found.append((abs(math.log(_typed(one) / said)), one.damage.key, said))
+    return {key: said for off, key, said in sorted(found, reverse=True) if off > STRANGE}
 
 
 def bench_boards(resin: float) -> float:
@@ -139,13 +176,11 @@ def bench_boards(resin: float) -> float:
 
 
 def _plain(shop: Shop) -> Shop:
-    """The shop at the trade's speed and boards, its prices before minimum and price step."""
-    own = {name: figure for name, figure in shop.constants.items() if name not in _calibrated()}
-    return replace(shop, constants=own, alone=False, pricing=replace(shop.pricing, minimum=0.0, step=0.0))
-
-
-def _calibrated() -> set[str]:
-    return {one.name for one in (*MINUTE_FACTORS, RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
+    """The shop at the trade's speed and boards, its prices before minimum and price step, no minutes learned."""
+    taught = {cell: one for cell, one in shop.learned.items() if cell[1] != "minutes"}
+    own = {name: figure for name, figure in shop.constants.items() if name not in CALIBRATED}
+    pricing = replace(shop.pricing, minimum=0.0, step=0.0)
+    return replace(shop, constants=own, learned=taught, alone=False, pricing=pricing)
 
 
 def _linear(damage: Damage, shop: Shop, board: Construction) -> Linear:
@@ -171,7 +206,7 @@ def _with(shop: Shop, resin: float, bench: float) -> Shop:
 def _estimate(damage: Damage, shop: Shop, board: Construction) -> Estimate:
     found = estimate(damage.recipe, damage.measures, shop, board=board, accepted_odd=damage.accepted_odd)
     if found.priced is None:
-        raise ValueError(f"{damage.name}: {found.problems[0].text}")
+        raise NoCalibration(f"{damage.name}: {found.problems[0].text}", damage.key)
     return found
 
 
@@ -267,12 +302,18 @@ def _constants(speed: float, boards: float, speed_sd: float, boards_sd: float) -
     found = {}
     for one in MINUTE_FACTORS:
         value = CONSTANTS[one.name].value * speed
-        found[one.name] = (value, value / near, value * near)
+        found[one.name] = _rounded(value, value / near, value * near)
     many = math.exp(boards_sd * _RANGE / 2)
-    low, high = max(1.0, boards / many), boards * many
+    low, high = max(1.0, boards / many), max(boards, min(boards * many, RESIN_BOARDS.high))
     for constant, of in _BOARDS_OF:
-        found[constant.name] = (of(boards), of(low), of(high))
+        found[constant.name] = _rounded(of(boards), of(low), of(high))
     return found
+
+
+def _rounded(*figures: float) -> tuple[float, float, float]:
+    """Value, low and high as the shop's own figures hold them: two places, never nothing."""
+    value, low, high = (max(0.01, round(one, 2)) for one in figures)
+    return value, low, high
 
 
 _BOARDS_OF: tuple[tuple[Constant, Callable[[float], float]], ...] = (
@@ -284,4 +325,11 @@ def _row(damage: Damage, shop: Shop, board: Construction, typed: Known | None = 
     found = _estimate(damage, shop, board)
     said = (typed.minutes, typed.price) if typed else (None, None)
     assert found.priced is not None
-    return Row(damage.name, *said, found.minutes, found.priced)
+    return Row(damage.key, damage.name, *said, found.minutes, found.priced)
+
+
+def _row_or_none(damage: Damage, shop: Shop, board: Construction) -> Row | None:
+    try:
+        return _row(damage, shop, board)
+    except NoCalibration:
+        return None

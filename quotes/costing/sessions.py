@@ -10,7 +10,7 @@ Invariant: where a step lies hangs on its own damage alone. So a further damage 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from quotes.costing.constants import Constant, practice
@@ -83,6 +83,17 @@ def boards_together(shop: Shop) -> dict[str, float]:
     """How many boards this shop reckons with in a session, by what is done: resin, sanding, spraying."""
     kinds = {"resin": RESIN_BOARDS, "sanding": SANDING_BOARDS, "spraying": SPRAY_BOARDS}
     return {name: 1.0 if shop.alone else shop.figures[constant.name] for name, constant in kinds.items()}
+
+
+def together_in_words(boards: Mapping[str, float]) -> str:
+    """How many boards a price reckons with, from `boards_together`, as a sentence for the shop."""
+    said = {name: f"{round(number, 1):g}" for name, number in boards.items()}
+    if set(said.values()) == {"1"}:
+        return "Worked alone: no other board shares its set-ups."
+    return (
+        f"With {said['resin']} boards in a session with resin, {said['sanding']} sanded and "
+        f"{said['spraying']} sprayed together, each bears its part of the set-up."
+    )
 
 
 def lay_in_stages(steps: Sequence[Step]) -> None:

@@ -215,8 +215,19 @@ class AgreeForm(AskingForm):
     asks = {"past_date": "Yes, the price still holds"}
     button = "Agreed"
 
-    def __init__(self, *args: Any, earlier: Sequence[Job] = (), later: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        earlier: Sequence[Job] = (),
+        later: bool = False,
+        to_choose: Mapping[int, str] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.to_choose = to_choose or {}
+        for pk, words in self.to_choose.items():
+            self.fields[f"repair_{pk}"] = forms.BooleanField(label=words, required=False, initial=True)
+        self.order_fields([f"repair_{pk}" for pk in self.to_choose])
         self.fields["promised_on"].help_text = LATER_THAN_SAID if later else ""
         self.earlier = {str(job.pk): job for job in earlier}
         if not self.earlier:
@@ -232,6 +243,10 @@ class AgreeForm(AskingForm):
             label="What made it come back?", choices=[("", "It is no comeback"), *Cause.choices], required=False,
         )  # fmt: skip
         self.fields["free"] = forms.BooleanField(label="At our cost: the customer pays nothing", required=False)
+
+    def wanted(self) -> list[int] | None:
+        """The repairs ticked, None where there is nothing to choose."""
+        return [pk for pk in self.to_choose if self.cleaned_data[f"repair_{pk}"]] if self.to_choose else None
 
     def comeback(self) -> dict[str, Any]:
         """What accept_way is told about an earlier job: which, why, and whether this one is charged."""

@@ -135,7 +135,8 @@ class WayPart(models.Model):
     recipe_version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="parts")
     measures = models.JSONField(default=dict, help_text="Name to what was typed.")
     accepted_odd = models.JSONField("odd measures said to be right", default=list)
-    snapshot = models.JSONField(default=dict, help_text="The estimate as worked out.")
+    optional = models.BooleanField("the customer may leave it", default=False)
+    snapshot = models.JSONField(default=dict, help_text="Its share of the way's estimate, as worked out.")
 
     class Meta:
         ordering = ["way", "pk"]

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
+from quotes.quoting.repairs import LISTED, choice_words
 from shop.paper import render
 
 COUNTED = ("No way", "One way", "Two ways", "Three ways", "Four ways", "Five ways")
@@ -36,6 +37,7 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         "other": {"name": content["brought_by"]} if content["brought_by"] else None,
         "boards": [_board(board) for board in content["boards"]],
         "several": len(content["boards"]) > 1,
+        "plus_tax": content["tax"]["registered"] and not content["tax"]["included"],
         "may_turn_up": content["may_turn_up"],
         "later_yes": any(_worked_out(way) for board in content["boards"] for way in board["ways"]),
         "deposit_percent": content["deposit_percent"] if Decimal(content["deposit_percent"]) else "",
@@ -84,10 +86,33 @@ def weight_words(grams: float, *, felt: bool = False) -> str:
     return f"{words}, enough to be felt" if felt else words
 
 
+def choices(repairs: list[dict[str, Any]], found: list[dict[str, Any]], *, every: bool = False) -> list[dict[str, Any]]:
+    """Choices to read, the whole first: each in words with its price, as the content has them.
+
+    Of many optional repairs only the whole, what can be left of it, and the least; `every` gives all of them.
+    """
+    names = [one["name"] for one in repairs]
+    few = sum(one["optional"] for one in repairs) <= LISTED
+    sizes = [len(one["wanted"]) for one in found]
+    shown = [
+        one
+        for one, size in zip(found, sizes, strict=True)
+        if every or few or size >= len(names) - 1 or (sizes.count(min(sizes)) == 1 and size == min(sizes))
+    ]
+    rows = [{**one, "words": choice_words(names, one["wanted"])} for one in shown]
+    return sorted(rows, key=lambda row: -len(row["wanted"]))
+
+
 def _way(way: dict[str, Any]) -> SimpleNamespace:
+    repairs, found = way.get("repairs", []), way.get("choices", [])
+    rows = choices(repairs, found)
+    of = f"Way {way['position']}" + (f", {rows[0]['words'].lower()}" if rows else "")
     return SimpleNamespace(
         **{key: way[key] for key in ("position", "title", "words", "shown", "gross", "extras", "layers", "pocket")},
         ready_on=date.fromisoformat(way["ready_on"]) if way["ready_on"] else None,
         weight=weight_words(way["grams"], felt=way.get("felt", False)),
-        tax_rows=[{**row, "position": way["position"]} for row in way["tax_rows"]],
+        tax_rows=[{**row, "of": of} for row in way["tax_rows"]],
+        repairs=repairs,
+        choices=rows,
+        more_choices=len(found) > len(rows),
     )

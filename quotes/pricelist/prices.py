@@ -14,7 +14,7 @@ from functools import reduce
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from quotes.costing import Construction, Guessed, Problem, guessed_in
+from quotes.costing import Construction, Guessed, Problem, boards_together, guessed_in, together_in_words
 from quotes.costing.guesses import NO_COST
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
@@ -64,6 +64,7 @@ class PriceList:
     currency: str
     tax_words: str
     groups: tuple[tuple[str, tuple[Line, ...]], ...]
+    together: str  # how many boards the prices reckon with, for the shop
 
     @property
     def lines(self) -> list[Line]:
@@ -109,7 +110,7 @@ def price_list(*, day: date, inputs: Inputs | None = None) -> PriceList:
     rows = PriceListRow.objects.select_related("recipe")
     lines = [Line(row, _cells(row, versions.get(row.recipe_id), inputs)) for row in rows]
     groups = tuple((repair, tuple(found)) for repair, found in groupby(lines, lambda line: line.row.repair))
-    return PriceList(day, inputs.currency, _tax_words(inputs), groups)
+    return PriceList(day, inputs.currency, _tax_words(inputs), groups, together_in_words(boards_together(inputs.shop)))
 
 
 def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[Cell, ...]:

@@ -10,6 +10,7 @@ from quotes.quoting.conditions import (
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
 from quotes.quoting.lacking import Missing, missing_once
+from quotes.quoting.repairs import PARTS, board_of, hand_lines, parts_of, set_ups_in_words
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
 from quotes.quoting.takein import (
     TAKE_IN_CHECK,
@@ -28,6 +29,7 @@ from quotes.quoting.ways import (
     edit_line,
     edit_part,
     edit_way,
+    leave_to_customer,
     move_way_up,
     remove_line,
     remove_part,
@@ -35,6 +37,7 @@ from quotes.quoting.ways import (
 )
 
 __all__ = [
+    "PARTS",
     "TAKE_IN_CHECK",
     "WAYS_AT_MOST",
     "Missing",
@@ -44,6 +47,7 @@ __all__ = [
     "add_part",
     "add_way",
     "agree",
+    "board_of",
     "conditions_now",
     "content_of",
     "day_to_promise",
@@ -55,9 +59,12 @@ __all__ = [
     "edit_take_in",
     "edit_way",
     "hand_back",
+    "hand_lines",
+    "leave_to_customer",
     "missing",
     "missing_once",
     "move_way_up",
+    "parts_of",
     "recompute",
     "refused_of_way",
     "remove_board",
@@ -67,6 +74,7 @@ __all__ = [
     "remove_way",
     "replace_quote",
     "send_quote",
+    "set_ups_in_words",
     "shop_day",
     "start_quote",
     "take_in",

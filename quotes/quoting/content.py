@@ -135,7 +135,29 @@ def _way(way: Way, profile: Profile) -> dict[str, Any]:
         "extras": [{"words": line["words"], "price": line["price"]} for line in lines if line["by_hand"]],
         "layers": layers,
         "pocket": pocket,
+        "repairs": repairs_of(way),
+        "choices": choices_of(way),
     }
+
+
+def repairs_of(way: Way) -> list[dict[str, Any]]:
+    """What each repair of a way comes to with the others and alone; nothing where there is only one."""
+    told = way.totals.get("damages") or []
+    names = ("number", "name", "optional", "with_others", "alone")
+    return [{name: one[name] for name in names} for one in told] if len(told) > 1 else []
+
+
+def choices_of(way: Way) -> list[dict[str, Any]]:
+    """Every choice of the repairs that may be left: their places among `repairs_of`, and the totals of its document."""
+    order = [one["part"] for one in way.totals.get("damages") or ()]
+    return [
+        {
+            "wanted": [order.index(key) for key in one["parts"]],
+            "shown": one["shown"],
+            **{name: one["document"][name] for name in ("net", "tax", "gross", "tax_rows")},
+        }
+        for one in way.totals.get("choices") or ()
+    ]
 
 
 def built(way: Way) -> tuple[int, bool]:

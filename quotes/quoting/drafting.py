@@ -5,23 +5,15 @@ Invariant: only a draft changes, and a way's figures are those of its parts and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
-from quotes.estimating import (
-    Calendar,
-    HandLine,
-    Inputs,
-    construction,
-    estimate,
-    price_way,
-    ready_on,
-    shop_calendar,
-    shop_inputs,
-)
-from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
+from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_inputs
+from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
+from quotes.quoting.repairs import PARTS, board_of, figures_of, parts_of
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -154,49 +146,44 @@ def recompute(*, quote: Quote, by: User, at: datetime) -> Quote:
 def ways_of(quote: Quote) -> list[Way]:
     """The quote's ways in order, with all that working them out or showing them takes."""
     ways = Way.objects.filter(board__quote=quote).select_related("board__takein__board", "board__quote")
-    return list(ways.prefetch_related("parts__recipe_version__recipe", "parts__damage", "lines"))
+    return list(ways.prefetch_related(PARTS, "lines"))
 
 
 def work_out_all(quote: Quote, today: Today) -> list[Way]:
     """Every way worked out anew and saved."""
     ways = ways_of(quote)
     for way in ways:
-        work_out(way, today, anew=True)
+        work_out(way, today)
     return ways
 
 
-def work_out(way: Way, today: Today, *, anew: bool) -> None:
-    """The way's figures from its parts and lines, saved; `anew` works the parts out again too.
+def work_out(way: Way, today: Today) -> None:
+    """The way's repairs worked out as one board, and its figures from them and its lines by hand, saved.
 
     Raises Refused when a price by hand does not hold the lines by hand.
     """
-    parts = list(way.parts.all()) if anew else list(way.parts.select_related("recipe_version"))
-    if anew:
-        for part in parts:
-            made = estimate(
-                version=part.recipe_version,
-                measures=part.measures,
-                day=today.inputs.day,
-                board=construction(way.board.takein),
-                inputs=today.inputs,
-                accepted_odd=part.accepted_odd,
-            )
-            part.snapshot = made.as_dict()
-            part.save(update_fields=["snapshot"])
-    snapshots = [part.snapshot for part in parts]
-    lines = [HandLine(line.words, line.price, line.cost, line.tax_percent) for line in way.lines.all()]
-    figures = price_way(snapshots, inputs=today.inputs, lines=lines, by_hand=way.price_by_hand)
-    way.totals, way.problems = {**figures, "waits": today.waits}, figures["problems"]
+    parts = parts_of(way)
+    made = board_of(way, parts, today.inputs)
+    for part, own in zip(parts, made.parts, strict=True):
+        part.snapshot = own.as_dict()
+    WayPart.objects.bulk_update(parts, ["snapshot"])
+    figures = figures_of(way, parts, made, today.inputs, by_hand=way.price_by_hand)
+    keep_figures(way, {**figures, "waits": today.waits})
+    way.tax_percent = today.inputs.tax.percent
+    if not way.ready_by_hand:
+        steps = [part.snapshot["steps"] for part in parts]
+        way.ready_on = None if way.problems else ready_on(steps, start=today.start, calendar=today.calendar)
+    way.save()
+
+
+def keep_figures(way: Way, figures: Mapping[str, Any]) -> None:
+    """A way's figures in its columns; not saved."""
+    way.totals, way.problems = dict(figures), figures["problems"]
     way.cost, way.net, way.tax, way.gross = (
         None if figures[name] is None else Decimal(figures[name])
         for name in ("cost", "price_before_tax", "tax", "price")
     )
-    way.tax_percent = today.inputs.tax.percent
     way.minutes, way.added_weight_g = figures["minutes"], figures["added_weight_g"]
-    if not way.ready_by_hand:
-        steps = [snapshot["steps"] for snapshot in snapshots]
-        way.ready_on = None if way.problems else ready_on(steps, start=today.start, calendar=today.calendar)
-    way.save()
 
 
 def _put_board(quote: Quote, takein: TakeIn) -> QuoteBoard:

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from quotes.costing import Estimate, Price
-from quotes.estimating import Inputs, construction, estimate
+from quotes.estimating import Inputs
 from quotes.models import Quote, RecipeVersion
-from quotes.quoting.drafting import recompute, ways_of
+from quotes.quoting.drafting import board_of, parts_of, recompute, ways_of
 from quotes.recipes import on_reference
 from shop.acts import Refused, verb
 from shop.models import User
@@ -41,22 +41,9 @@ def with_every_price(inputs: Inputs) -> Inputs:
 
 
 def quote_rests_on(quote: Quote, inputs: Inputs) -> list[list[Estimate]]:
-    """The repairs of each way of a quote."""
+    """The repairs of each way of a quote, worked out as one board."""
     shop = with_every_price(inputs)
-    return [
-        [
-            estimate(
-                version=part.recipe_version,
-                measures=part.measures,
-                day=shop.day,
-                board=construction(way.board.takein),
-                inputs=shop,
-                accepted_odd=part.accepted_odd,
-            )
-            for part in way.parts.all()
-        ]
-        for way in ways_of(quote)
-    ]
+    return [list(board_of(way, parts_of(way), shop).parts) for way in ways_of(quote)]
 
 
 def recipes_rest_on(versions: Iterable[RecipeVersion], inputs: Inputs) -> list[list[Estimate]]:

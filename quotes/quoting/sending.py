@@ -6,7 +6,7 @@ gaps and no quote has a number without its bytes; a second sending gives the fir
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,8 +16,9 @@ from django.utils.dateformat import format as day_words
 from quotes.models import Document, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.quoting.conditions import refused_of_way, what_to_do
 from quotes.quoting.content import content_of
-from quotes.quoting.drafting import Today, draft, locked, ways_of, work_out_all
+from quotes.quoting.drafting import Today, draft, keep_figures, locked, ways_of, work_out_all
 from quotes.quoting.lacking import missing_once
+from quotes.quoting.repairs import leave_out
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -101,12 +102,23 @@ def _moved(quote: Quote, at: datetime) -> list[str]:
 
 
 @verb
-def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False, spoken: bool = False) -> Way:
+def agree(
+    *,
+    way: Way,
+    by: User,
+    at: datetime,
+    how: str,
+    past_date: bool = False,
+    spoken: bool = False,
+    wanted: Collection[int] | None = None,
+) -> Way:
     """The customer's yes to one way of a board: who heard it, when and how.
 
     Refused for a second way of the same board, for a way without a price, for one that must not be done to the board as
     it is now, and once for a quote past its date (`past_date` says that it still holds). `spoken` takes a draft too: a
-    yes at the counter without a paper. The quote is agreed when each of its boards has its way.
+    yes at the counter without a paper. `wanted` are the keys of the optional repairs the customer chose, None all of
+    them: the way becomes that choice, at the price that was said. The quote is agreed when each of its boards has its
+    way.
     """
     may(by, *COUNTER)
     if not how.strip():
@@ -121,19 +133,23 @@ def agree(*, way: Way, by: User, at: datetime, how: str, past_date: bool = False
         raise Refused("Another way for this board is agreed already: change it on its job.")
     if way.gross is None:
         raise Refused(f"Way {way.position} has no price yet: fill in what is missing first.")
+    if wanted is not None:
+        leave_out(way, wanted)
+        keep_figures(way, way.totals)
     if refused := refused_of_way(way):
         raise Refused({"__all__": [*refused, *what_to_do(refused.values())]})
     if quote.expired(shop_day(at)) and not past_date:
         until = day_words(quote.valid_until, "D j M Y")
         raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")
     way.agreed_at, way.agreed_by, way.agreed_how = at, by, how.strip()
-    way.save(update_fields=["agreed_at", "agreed_by", "agreed_how"])
+    way.save()
     if not _open_boards(quote):
         quote.state = State.AGREED
         quote.save(update_fields=["state"])
     elif quote.state == State.DRAFT:
         raise Refused("A quote for several boards is sent before a way on it is agreed.")
-    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at)
+    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at,
+           details={"left": [one["name"] for one in way.totals.get("left", ())]})  # fmt: skip
     return way
 
 
@@ -192,7 +208,7 @@ def _copy_way(way: Way, board: QuoteBoard) -> None:
     for part in way.parts.all():
         WayPart.objects.create(
             way=copy, damage_id=part.damage_id, recipe_version_id=part.recipe_version_id, measures=part.measures,
-            accepted_odd=part.accepted_odd,
+            accepted_odd=part.accepted_odd, optional=part.optional,
         )  # fmt: skip
     for line in way.lines.all():
         WayLine.objects.create(

@@ -14,6 +14,7 @@ from django.db.models import F, Max
 from quotes.estimating import construction, core_recipe, estimate
 from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
+from quotes.quoting.repairs import follow, parts_of, title_of, words_of
 from quotes.quoting.takein import COUNTER
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -46,15 +47,14 @@ def add_way(
         raise Refused(f"A board has at most {WAYS_AT_MOST} ways on a quote: change or take out one of them.")
     today = Today.of(quote, at)
     last = board.ways.aggregate(last=Max("position"))["last"] or 0
-    recipe = version.recipe
-    way = Way(board=board, position=last + 1, title=title.strip() or recipe.name)
-    way.words = words.strip() or str(version.body.get("about", ""))
-    way.save()
+    way = Way(board=board, position=last + 1)
     part = WayPart(way=way, damage=damage, recipe_version=version)
+    way.title, way.words = title.strip() or title_of([part]), words.strip() or words_of([part])
+    way.save()
     _fill(part, board.takein, measures, accepted_odd, today)
     part.save()
-    work_out(way, today, anew=False)
-    record(by=by, verb="add way", row=quote, words=f"Way {way.position} on {quote}: {recipe.name}", at=at)
+    work_out(way, today)
+    record(by=by, verb="add way", row=quote, words=f"Way {way.position} on {quote}: {version.recipe.name}", at=at)
     return way
 
 
@@ -68,15 +68,22 @@ def add_part(
     at: datetime,
     damage: Damage | None = None,
     accepted_odd: Collection[str] = (),
+    optional: bool = False,
 ) -> WayPart:
-    """One more repair in the same way, under one price. Refused as `add_way` is."""
+    """One more repair in the same way, priced with the others; `optional` leaves it to the customer.
+
+    The way's title and words follow its repairs where nobody wrote their own. Refused as `add_way` is.
+    """
     may(by, *COUNTER)
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
-    part = WayPart(way=way, damage=damage, recipe_version=version)
+    before = parts_of(way)
+    part = WayPart(way=way, damage=damage, recipe_version=version, optional=optional)
     _fill(part, way.board.takein, measures, accepted_odd, today)
     part.save()
-    work_out(way, today, anew=False)
+    follow(way, before, [*before, part])
+    work_out(way, today)
+    part.refresh_from_db(fields=["snapshot"])
     record(
         by=by,
         verb="add repair",
@@ -105,7 +112,8 @@ def edit_part(
     part.damage = damage
     _fill(part, way.board.takein, measures, accepted_odd, today)
     part.save()
-    work_out(way, today, anew=False)
+    work_out(way, today)
+    part.refresh_from_db(fields=["snapshot"])
     record(by=by, verb="change repair", row=quote, words=f"New measures in way {way.position} of {quote}", at=at)
     return part
 
@@ -116,12 +124,34 @@ def remove_part(*, part: WayPart, by: User, at: datetime) -> Way:
     may(by, *COUNTER)
     way = part.way
     quote = draft(way.board.quote)
-    if way.parts.count() == 1:
+    before = parts_of(way)
+    if len(before) == 1:
         raise Refused("This is the only repair in the way: take the whole way out instead.")
+    follow(way, before, [one for one in before if one.pk != part.pk])
     part.delete()
-    work_out(way, Today.of(quote, at), anew=False)
+    work_out(way, Today.of(quote, at))
     record(by=by, verb="remove repair", row=quote, words=f"Took a repair out of way {way.position} of {quote}", at=at)
     return way
+
+
+@verb
+def leave_to_customer(*, part: WayPart, optional: bool, by: User, at: datetime) -> WayPart:
+    """Whether the customer may leave a repair: then the quote says the price of each choice.
+
+    Refused where the way has no other repair, and beyond six optional ones.
+    """
+    may(by, *COUNTER)
+    way = part.way
+    quote = draft(way.board.quote)
+    if optional and way.parts.count() == 1:
+        raise Refused("This is the only repair in the way: there is nothing to choose from. Add another one first.")
+    part.optional = optional
+    part.save(update_fields=["optional"])
+    work_out(way, Today.of(quote, at))
+    said = "left to the customer" if optional else "part of it in any case"
+    words = f"{part.recipe_version.recipe.name} in way {way.position} of {quote} is {said}"
+    record(by=by, verb="choose repair", row=quote, words=words, at=at)
+    return part
 
 
 @verb
@@ -152,7 +182,7 @@ def edit_way(
     way.ready_on, way.ready_by_hand = ready_on, ready_on is not None
     way.price_by_hand = price_by_hand
     way.price_reason = price_reason.strip() if price_by_hand is not None else ""
-    work_out(way, today, anew=False)
+    work_out(way, today)
     if price_by_hand is not None and way.net is not None and way.net < way.cost and not below_cost:
         raise Refused(
             f"Without tax that is {way.net:.2f}, below the expected cost of {way.cost:.2f}. Is that meant?",
@@ -207,7 +237,7 @@ def add_line(
     today = Today.of(quote, at)
     percent = today.inputs.tax.percent if tax_percent is None else tax_percent
     line = WayLine.objects.create(way=way, words=words.strip(), price=price, cost=cost, tax_percent=percent)
-    work_out(way, today, anew=False)
+    work_out(way, today)
     record(by=by, verb="add line", row=quote, words=f"Line by hand on way {way.position} of {quote}", at=at)
     return line
 
@@ -221,7 +251,7 @@ def edit_line(
     quote = draft(line.way.board.quote)
     line.words, line.price, line.cost, line.tax_percent = words.strip(), price, cost, tax_percent
     line.save()
-    work_out(line.way, Today.of(quote, at), anew=False)
+    work_out(line.way, Today.of(quote, at))
     record(by=by, verb="change line", row=quote, words=f"Changed a line by hand of {quote}", at=at)
     return line
 
@@ -233,7 +263,7 @@ def remove_line(*, line: WayLine, by: User, at: datetime) -> Way:
     way = line.way
     quote = draft(way.board.quote)
     line.delete()
-    work_out(way, Today.of(quote, at), anew=False)
+    work_out(way, Today.of(quote, at))
     record(by=by, verb="remove line", row=quote, words=f"Took a line by hand out of {quote}", at=at)
     return way
 

@@ -9,7 +9,15 @@ from quotes.recipes.drafts import (
     start_recipe,
 )
 from quotes.recipes.reference import Reference, on_reference, reference_of
-from quotes.recipes.versions import bring_back, descent, load_starting_recipes, retire_recipe, save_version
+from quotes.recipes.versions import (
+    bring_back,
+    descent,
+    house_moved_on,
+    load_starting_recipes,
+    renew_starting_recipes,
+    retire_recipe,
+    save_version,
+)
 
 __all__ = [
     "Reference",
@@ -19,9 +27,11 @@ __all__ = [
     "descent",
     "drop_draft",
     "edit_recipe",
+    "house_moved_on",
     "load_starting_recipes",
     "on_reference",
     "reference_of",
+    "renew_starting_recipes",
     "retire_recipe",
     "save_draft",
     "save_version",

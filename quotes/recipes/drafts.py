@@ -12,6 +12,7 @@ from typing import Any
 
 from django.utils.text import slugify
 
+from quotes.costing import STARTING_RECIPES
 from quotes.costing.recipe import Recipe as CoreRecipe
 from quotes.models import Recipe, RecipeDraft, RecipeVersion
 from quotes.recipes.versions import refuse_problems, save_version
@@ -47,11 +48,15 @@ def copy_recipe(*, version: RecipeVersion, name: str, by: User, at: datetime) ->
 
 
 @verb
-def edit_recipe(*, recipe: Recipe, by: User, at: datetime) -> RecipeDraft:
-    """The draft of the recipe's next version: the one begun earlier, else one that says what the last version says."""
+def edit_recipe(*, recipe: Recipe, by: User, at: datetime, from_house: bool = False) -> RecipeDraft:
+    """The draft of the recipe's next version: the one begun earlier, else one that says what the last version says.
+
+    `from_house`: instead, one that says what the recipe of this name that comes with the house says now.
+    """
     may(by, Role.KEEPER)
     current = recipe.current
-    body = {**current.body, "version": current.number + 1}
+    says = STARTING_RECIPES[recipe.key].to_dict() if from_house and recipe.key in STARTING_RECIPES else current.body
+    body = {**says, "version": current.number + 1}
     given = {"key": recipe.key, "body": body, "reference": recipe.reference, "by": by, "changed_at": at}
     return RecipeDraft.objects.get_or_create(recipe=recipe, defaults=given)[0]
 

@@ -11,7 +11,9 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from quotes.costing import CONSTANTS, Constant, check_own
+from quotes.costing import CALIBRATED, CONSTANTS, Constant, check_own
+from quotes.costing.sessions import RESIN_BOARDS
+from quotes.costing.work import MINUTES
 from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import Profile, Role, User
@@ -48,11 +50,7 @@ def _figure(constant: Constant, own: Mapping[str, Any]) -> OwnFigure:
 def set_figure(*, name: str, value: float, low: float, high: float, by: User, at: datetime) -> OwnFigure:
     """Work by the shop's own value, with its low and high end, in the constant's unit. Raises Refused."""
     may(by, Role.KEEPER)
-    try:
-        check_own(name, value, low, high)
-    except ValueError as wrong:
-        raise Refused(str(wrong)) from None
-    constant = CONSTANTS[name]
+    constant = _checked(name, value, low, high)
     if constant.low > 0 and low <= 0:
         raise Refused("The low end must be above zero.", field="low")
     if constant.low >= 0 and low < 0:
@@ -63,6 +61,52 @@ def set_figure(*, name: str, value: float, low: float, high: float, by: User, at
     words = f"Own figure: {constant.words} is {value:g} ({low:g} to {high:g}) {constant.unit}"
     record(by=by, verb="set figure", row=profile, words=words[:400], at=at)
     return _figure(constant, profile.constants)
+
+
+def _checked(name: str, value: float, low: float, high: float) -> Constant:
+    """The constant of a figure that may be the shop's. Raises Refused for one that may not."""
+    try:
+        check_own(name, value, low, high)
+    except ValueError as wrong:
+        raise Refused(str(wrong)) from None
+    return CONSTANTS[name]
+
+
+@verb
+def set_calibration(*, figures: Mapping[str, tuple[float, float, float]], by: User, at: datetime) -> None:
+    """Work by what came of the shop's own times and prices: its minutes and its boards together, in one act.
+
+    `figures`: (value, low, high) by name, as `costing.calibrate` gives them. Raises Refused for any other name.
+    """
+    may(by, Role.KEEPER)
+    if set(figures) != CALIBRATED:
+        raise Refused("These are not the figures of how fast a shop is and how many boards it does together.")
+    for name, figure in figures.items():
+        _checked(name, *figure)
+    profile = Profile.objects.select_for_update().get()
+    profile.constants = {**profile.constants, **{name: list(figure) for name, figure in figures.items()}}
+    profile.save(update_fields=["constants"])
+    speed, boards = figures[MINUTES.name][0], figures[RESIN_BOARDS.name][0]
+    words = f"Own work: {speed:g} × the trade’s minutes, {boards:g} boards together in a session with resin"
+    record(by=by, verb="set own work", row=profile, words=words, at=at, details={"figures": dict(figures)})
+
+
+@verb
+def leave_calibration(*, by: User, at: datetime) -> None:
+    """Follow the trade again in minutes and in boards together. Raises Refused where the shop does already."""
+    may(by, Role.KEEPER)
+    profile = Profile.objects.select_for_update().get()
+    if not CALIBRATED & set(profile.constants):
+        raise Refused("The shop follows the trade in its minutes and in boards together already.")
+    profile.constants = {name: own for name, own in profile.constants.items() if name not in CALIBRATED}
+    profile.save(update_fields=["constants"])
+    words = "Back to the trade’s figures: minutes, and boards together in a session"
+    record(by=by, verb="leave own work", row=profile, words=words, at=at)
+
+
+def is_calibrated(profile: Profile) -> bool:
+    """Whether the shop has figures of its own for its minutes or its boards together."""
+    return bool(CALIBRATED & set(profile.constants))
 
 
 @verb

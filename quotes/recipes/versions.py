@@ -1,11 +1,14 @@
 """Recipes as rows: the starting ones loaded at set-up, a new version on every change, retired instead of deleted.
 
+What a recipe of the house says follows the house's next version, until the shop writes a version or a draft of its own.
 Invariant: a version, once written, is never changed; a quote keeps the version it was priced with.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from quotes.costing import STARTING_RECIPES
 from quotes.costing.recipe import Recipe as CoreRecipe
@@ -24,9 +27,68 @@ def load_starting_recipes(*, at: datetime) -> list[Recipe]:
         if core.key in have:
             continue
         recipe = Recipe.objects.create(key=core.key, name=core.name)
-        RecipeVersion.objects.create(recipe=recipe, number=1, body=core.to_dict(), made_at=at, by=None)
+        RecipeVersion.objects.create(
+            recipe=recipe, number=1, body={**core.to_dict(), "version": 1}, made_at=at, by=None
+        )
         made.append(recipe)
     return made
+
+
+@verb
+def renew_starting_recipes(*, at: datetime) -> str:
+    """Brings the recipes that nobody touched to what the house says now; a sentence where one had to change.
+
+    Each changed one gets a new version made by nobody; new ones are added. One that the shop wrote a version or a draft
+    of, and one that the house no longer has, stays as it is. Done again it does nothing.
+    """
+    if not Recipe.objects.exists():
+        return ""
+    changed = [recipe.name for recipe in _untouched() if _renewed(recipe, at)]
+    added = [recipe.name for recipe in load_starting_recipes(at=at)]
+    said = [f"{len(changed)} of the house’s recipes have a new version: {', '.join(changed)}."] if changed else []
+    said += [f"{len(added)} recipes are new: {', '.join(added)}."] if added else []
+    return " ".join(said)
+
+
+def _untouched() -> list[Recipe]:
+    """Recipes of the house that the shop has no version and no draft of, locked."""
+    written = RecipeVersion.objects.filter(by__isnull=False).values("recipe")
+    rows = Recipe.objects.select_for_update(of=("self",)).filter(key__in=STARTING_RECIPES, draft=None)
+    return list(rows.exclude(pk__in=written))
+
+
+def _renewed(recipe: Recipe, at: datetime) -> bool:
+    """Whether the house says something else than the recipe's last version; then it has a new one."""
+    core, last = STARTING_RECIPES[recipe.key], recipe.current
+    if same_words(last.body, core):
+        return False
+    number = last.number + 1
+    RecipeVersion.objects.create(
+        recipe=recipe, number=number, body={**core.to_dict(), "version": number}, made_at=at, by=None
+    )
+    recipe.name = core.name
+    recipe.save(update_fields=["name"])
+    words = f"Recipe {recipe.name}, version {number}: as the house has it now"
+    record(by=None, verb="renew recipe", row=recipe, words=words, at=at)
+    return True
+
+
+def same_words(body: Mapping[str, Any], core: CoreRecipe) -> bool:
+    """Whether a stored body says what the recipe says, its number apart; one that can not be read any more does not."""
+    try:
+        read = CoreRecipe.from_dict(body)
+    except ValueError:
+        return False
+    return {**read.to_dict(), "version": 0} == {**core.to_dict(), "version": 0}
+
+
+def house_moved_on(recipe: Recipe, current: RecipeVersion) -> bool:
+    """Whether the house has changed its own recipe since the shop took it, and the shop's says something else."""
+    core = STARTING_RECIPES.get(recipe.key)
+    if core is None or same_words(current.body, core):
+        return False
+    taken = recipe.versions.filter(by__isnull=True).order_by("-number").first()
+    return taken is not None and not same_words(taken.body, core)
 
 
 @verb

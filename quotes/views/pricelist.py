@@ -47,6 +47,7 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
         **_missing(listed),
         "guessed": listed.guessed,
         "sheet": reverse("price-sheet"),
+        "together": listed.together,
         "prints": prints,
         "last": last,
         "moves": shown_moves(pricelist.moved(listed.said(), last.prices)) if last else [],

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from inventory.views.page import sent
 from quotes import billing, quoting
-from quotes.costing import Construction, Problem, guessed_in
+from quotes.costing import Construction, Problem, boards_together, guessed_in, together_in_words
 from quotes.estimating import core_recipe, estimate, price_way, shop_inputs
 from quotes.forms.money import QuickForm
 from quotes.models import Recipe, RecipeVersion
@@ -82,6 +82,7 @@ def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> di
         form.refuse(problem)
         return None
     return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"],
+            "together": together_in_words(boards_together(inputs.shop)),
             "guessed": guessed_in(made.lines)}  # fmt: skip
 
 

@@ -25,7 +25,7 @@ from quotes.costing import Guessed, guessed
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
-from quotes.quoting.content import built, felt
+from quotes.quoting.content import built, choices_of, felt, repairs_of
 from quotes.views.price_panel import SHOP_PAGES
 from quotes.views.refused import refused_shown
 from shop import tax
@@ -33,6 +33,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Profile
+from shop.money import show_money
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
 
@@ -117,6 +118,10 @@ class WayRow:
     too_late: bool
     weight: str
     lines: list[Any]
+    repairs: list[dict[str, Any]]
+    choices: list[dict[str, Any]]
+    more_choices: bool
+    left: list[str]
 
 
 @open_to(*SEES_MONEY)
@@ -143,6 +148,8 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
         "several": len(boards) > 1,
         "ways": ways,
         "tax_hint": tax_hint(request.shop),
+        "with_tax": _plus_tax(request.shop),
+        "together": next((quoting.set_ups_in_words(way.way) for way in ways if way.shown), ""),
         "can_send": bool(ways) and all(board["ways"] for board in boards) and not problems,
         "missing": missing,
         "sheet": reverse("quote-price-sheet", args=[row.pk]),
@@ -182,6 +189,8 @@ def _board(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], 
 
 def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
     layers, pocket = built(way)
+    repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
+    listed = paper.choices(repairs, found)
     others = {problem["text"] for problem in missing.others}
     problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
     margin = way.totals.get("margin") or {}
@@ -198,6 +207,10 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
         weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
         lines=list(way.lines.all()),
+        repairs=repairs,
+        choices=listed,
+        more_choices=len(found) > len(listed),
+        left=[one["name"] for one in way.totals.get("left", ())],
     )
 
 
@@ -222,6 +235,11 @@ def tax_hint(profile: Profile) -> str:
     if not rules.registered:
         return "no tax is charged"
     return f"{rules.tax_word} included" if profile.prices_include_tax else f"plus {rules.tax_word}"
+
+
+def _plus_tax(profile: Profile) -> bool:
+    """Whether tax comes on top of what a price says."""
+    return tax.profile(profile.tax_profile).registered and not profile.prices_include_tax
 
 
 @open_to(*SEES_MONEY)
@@ -362,21 +380,30 @@ def _refused(way: Way, request: HttpRequest) -> dict[str, Any]:
     return {**shown, "texts": list(found)} if shown else {}
 
 
+def _to_choose(way: Way, shop: Profile) -> dict[int, str]:
+    """The repairs that the customer may leave: key → name with its price beside the others."""
+    told = [one for one in way.totals["damages"] if one["optional"]]
+    prices = [show_money(Decimal(one["with_others"]), shop.currency, shop.locale) for one in told]
+    return {one["part"]: f"{one['name']}, {price} with the others" for one, price in zip(told, prices, strict=True)}
+
+
 @open_to(*SEES_MONEY)
 def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     earlier = Job.objects.came_back_with(way.board.takein)
     day = quoting.day_to_promise(way, timezone.now())
+    repairs, found = repairs_of(way), choices_of(way)
     form = AgreeForm(
-        sent(request), shop=request.shop, earlier=earlier, later=bool(day and way.ready_on and day > way.ready_on),
+        sent(request), shop=request.shop, earlier=earlier, to_choose=_to_choose(way, request.shop) if found else {}, later=bool(day and way.ready_on and day > way.ready_on),
         initial={"how": "at the counter", "promised_on": day},
     )  # fmt: skip
 
     def act() -> str:
         job = bench.accept_way(
             way=way, by=request.user, at=timezone.now(), how=form.cleaned_data["how"],
-            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"], **form.comeback(),
+            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"],
+            wanted=form.wanted(), **form.comeback(),
         )  # fmt: skip
         return reverse("job", args=[job.pk])
 
@@ -385,6 +412,8 @@ def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
         "quote": way.board.quote,
         "tax_hint": tax_hint(request.shop),
         "shown": way.totals.get("shown"),
+        "with_tax": _plus_tax(request.shop),
+        "row": {"repairs": [], "choices": paper.choices(repairs, found, every=True)},
         "refused": _refused(way, request),
     }
     return form_page(request, "quotes/way_agree.html", form, act, **context)

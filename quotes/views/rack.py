@@ -14,8 +14,10 @@ from inventory.models import Material, PackPrice
 from quotes import experience
 from quotes.bench.rack import Group, on_the_rack
 from quotes.bench.together import together_now
+from quotes.recipes.own_figures import is_calibrated
 from quotes.views.bench import warmth_asked
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from shop.models import Role
 from shop.submission import said_or_done
 
 SHOWN_AT_MOST = 25
@@ -30,6 +32,7 @@ def rack(request: HttpRequest) -> HttpResponse:
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
+    new_here = request.user.role == Role.KEEPER and not boards and not is_calibrated(request.shop)
     return render(
         request,
         "quotes/rack.html",
@@ -39,6 +42,7 @@ def rack(request: HttpRequest) -> HttpResponse:
             "counts": [(group.title, len(group.bars), group.key) for group in groups],
             "only": len(shown) == 1,
             "no_prices": money and not PackPrice.objects.exists(),
+            "offer_own_work": new_here,
             "pages_of_money": money,
             "question": None if only else _question(now),
             **({} if only else warmth_asked(request, now, reverse("warmth"))),

@@ -64,7 +64,7 @@ def _panel(draft: RecipeDraft, body: Body | None = None, reference: Body | None 
 @open_to(Role.KEEPER)
 def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
     """The draft as a whole. Sent from the recipe's page it begins one; its buttons move, take out, save, throw away."""
-    if request.POST.get("do") == "begin":
+    if request.POST.get("do") in ("begin", "house"):
         row = get_object_or_404(Recipe, key=key)
         return said_or_done(request, lambda: _begun(request, row), reverse("recipe", args=[key]))
     if not RecipeDraft.objects.filter(key=key).exists() and Recipe.objects.filter(key=key).exists():
@@ -85,7 +85,8 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
 
 
 def _begun(request: HttpRequest, row: Recipe) -> str:
-    book.edit_recipe(recipe=row, by=request.user, at=timezone.now())
+    from_house = request.POST.get("do") == "house"
+    book.edit_recipe(recipe=row, by=request.user, at=timezone.now(), from_house=from_house)
     return reverse("recipe-edit", args=[row.key])
 
 

@@ -76,6 +76,7 @@ def _shown(request: HttpRequest, row: Recipe, version: RecipeVersion, *, current
         "current": current,
         "draft": RecipeDraft.objects.filter(recipe=row).first(),
         "origin": next(iter(book.descent(version)), None),
+        "house_moved_on": current and book.house_moved_on(row, version),
         "panel": price_panel(row.key, version.body, row.reference, shop_inputs(day=timezone.localdate())),
         **shown_parts(core),
     }

@@ -121,6 +121,19 @@ def part_remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
+def part_optional(request: HttpRequest, pk: int) -> HttpResponse:
+    """Whether the customer may leave a repair."""
+    part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
+
+    def act() -> str:
+        optional = request.POST.get("optional") == "yes"
+        quoting.leave_to_customer(part=part, optional=optional, by=request.user, at=timezone.now())
+        return reverse("way-edit", args=[part.way_id])
+
+    return _one_tap(request, part.way, act)
+
+
+@open_to(*SEES_MONEY)
 def way_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """A way's words, day and price by hand, its repairs and its lines by hand."""
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
@@ -135,12 +148,18 @@ def way_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return _way_page(request, way, form, act)
 
 
+def _repairs(way: Way) -> list[dict[str, Any]]:
+    """The way's repairs, each with what it comes to beside the others."""
+    told = {one["part"]: one for one in way.totals.get("damages") or ()}
+    return [{"part": part, "told": told.get(part.pk)} for part in quoting.parts_of(way)]
+
+
 def _way_page(request: HttpRequest, way: Way, form: ShedForm, act: Any) -> HttpResponse:
     context = {
         "way": way,
         "quote": way.board.quote,
         "board": way.board.takein.board,
-        "parts": way.parts.select_related("recipe_version__recipe", "damage"),
+        "parts": _repairs(way),
         "lines": way.lines.all(),
         "draft": way.board.quote.open_to_change,
         "shown": way.totals.get("shown"),
@@ -159,7 +178,7 @@ def _one_tap(request: HttpRequest, way: Way, act: Any) -> HttpResponse:
     form = WayForm(None, shop=request.shop, initial=WayForm.showing(way))
     context = {
         "way": way, "quote": way.board.quote, "board": way.board.takein.board, "lines": way.lines.all(), "form": form,
-        "parts": way.parts.select_related("recipe_version__recipe", "damage"), "tapped": tapped, "failed": True,
+        "parts": _repairs(way), "tapped": tapped, "failed": True,
         "draft": way.board.quote.open_to_change, "shown": way.totals.get("shown"),
     }  # fmt: skip
     return render(request, "quotes/way_edit.html", context, status=422)
@@ -257,6 +276,7 @@ def way_why(request: HttpRequest, pk: int) -> HttpResponse:
         ],
         "several": len(parts) > 1,
         "known_from": known_from([part.snapshot for part in parts]),
+        "together": quoting.set_ups_in_words(way),
         "totals": way.totals,
         "trail": margin.get("trail", []),
         "margin": margin,

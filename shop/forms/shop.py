@@ -24,6 +24,7 @@ SERIES_WORDS = {
 }
 HUNDRED = Decimal(100)
 HUNDREDTH = Decimal("0.01")
+GUESSED = ("wage", "overhead_monthly", "productive_hours")
 STAYS_LATER = (
     "It can be changed until the first quote, invoice, receipt or price list is given out; then it stays. Amounts typed "
     "before keep their figures: 20 stays 20."
@@ -179,7 +180,7 @@ class SetupForm(ShopEntries):
         for name in ("currency", "timezone"):
             if not self.initial.get(name):
                 self.fields[name].choices = [("", "Pick one"), *self.fields[name].choices]
-        for name in ("wage", "overhead_monthly", "productive_hours"):
+        for name in GUESSED:
             if self.initial.get(name):
                 self.fields[name].help_text += " This is a guess of ours: put in yours."
         for name in ("repair_rate", "goods_rate"):
@@ -229,7 +230,7 @@ class SetupForm(ShopEntries):
                 "Everything else has a usual value: look at it now, or later under Shop",
                 Fieldset("On your papers", "address", Row("phone", "email"), "website"),
                 Fieldset("Numbers and time", *STYLE),
-                Fieldset("What an hour costs", "wage", "overhead_monthly", "productive_hours"),
+                Fieldset("What an hour costs", *GUESSED),
                 Fieldset("How prices are made", *PRICES, "prices_include_tax"),
                 Fieldset("Where your numbers go on; later they only go up", Row(*STARTING_SERIES)),
             ),
@@ -259,6 +260,10 @@ class SetupForm(ShopEntries):
     def profile(self) -> dict[str, Any]:
         """The fields of Profile among the entries."""
         return {name: self.cleaned_data[name] for name in ShopEntries.base_fields}
+
+    def left_as_guessed(self) -> list[str]:
+        """What an hour costs, as far as it still is our guess."""
+        return [name for name in GUESSED if self.initial.get(name) and name not in self.changed_data]
 
     def keeper(self) -> dict[str, str]:
         entries = self.cleaned_data

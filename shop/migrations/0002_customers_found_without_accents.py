@@ -1,11 +1,11 @@
 from django.db import migrations, models
 
-import shop.models
+from shop.writing import folded
 
 
 def fold_names(apps, schema_editor):
     for customer in apps.get_model("shop", "Customer").objects.only("pk", "name").iterator():
-        customer.name_folded = shop.models.folded(customer.name)[:400]
+        customer.name_folded = folded(customer.name)[:400]
         customer.save(update_fields=["name_folded"])
 
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.dates import WEEKDAYS
 from django.views.decorators.http import require_POST
 
-from shop import keeping, tax, usual
+from shop import keeping, tax
 from shop.access import open_to
 from shop.forms.fields import ShedForm
 from shop.forms.keeping import (
@@ -28,6 +28,7 @@ from shop.forms.keeping import (
 )
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
+from shop.setup import still_guessed
 from shop.submission import filled, said_or_done, sent
 
 
@@ -47,14 +48,12 @@ def shop(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     wage = LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first()
     overhead = Overhead.objects.filter(from_day__lte=today).first()
-    guess = usual.guess(request.shop.currency)
     context = {
         "tax": tax.profile(request.shop.tax_profile),
         "rates": TaxRate.objects.on(today),
         "wage": wage,
-        "wage_guessed": guess is not None and wage is not None and wage.wage_per_hour == guess.wage,
+        "guessed": still_guessed(wage, overhead),
         "overhead": overhead,
-        "overhead_guessed": guess is not None and overhead is not None and overhead.monthly == guess.overhead_monthly,
         "closed": ClosedDay.objects.filter(day__gte=today).first(),
         "week": [WEEKDAYS[number] for number in request.shop.working_days],
         "staff": User.objects.filter(is_active=True).order_by("name", "pk"),

@@ -43,6 +43,7 @@ def setup(request: HttpRequest) -> HttpResponse:
             series={key: entries[key] for key in STARTING_SERIES},
             keeper=form.keeper(),
             at=timezone.now(),
+            guessed=form.left_as_guessed(),
         )
         return reverse("rack")
 

@@ -10,8 +10,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from quotes.costing import STARTING_RECIPES, Damage, Known, calibrate, estimate
+from quotes.costing import (
+    CALIBRATED,
+    STARTING_RECIPES,
+    Damage,
+    Known,
+    NoCalibration,
+    calibrate,
+    check_own,
+    estimate,
+)
 from quotes.costing.calibrating import _linear, _plain, bench_boards, least_squares, misfit, worked_out
+from quotes.costing.usage import Learned
 from tests.costing.marram import PU, SHOP
 from tests.costing.test_whole_jobs import BOX, FIN, PLUG, SNAP, ding
 
@@ -135,3 +145,46 @@ def test_what_no_figure_comes_out_of():
     no_size = replace(JOBS["snap"], measures={})
     with pytest.raises(ValueError, match="Snap: Board width at the break is missing"):
         calibrate([plug, box, Known(no_size, minutes=240)], SHOP, board=PU)
+    with pytest.raises(NoCalibration, match="Snap: a price of 5 does not pay for what it uses up") as cheap:
+        calibrate([plug, box, Known(JOBS["snap"], price=5.0)], SHOP, board=PU)
+    assert cheap.value.key == "snap"
+
+
+def test_a_job_that_fits_the_others_not_at_all_is_told_with_what_they_say():
+    known = minutes_in(shop_of(1.3, 3.0), "plug", "ding", "box")
+    [snap] = minutes_in(shop_of(1.3, 3.0), "snap")
+    found = calibrate([*known, replace(snap, minutes=15.0)], SHOP, board=PU)
+    assert next(iter(found.strange)) == "snap"
+    assert found.strange["snap"] == pytest.approx(snap.minutes, rel=0.2)
+    assert not calibrate([*known, snap], SHOP, board=PU).strange
+    assert not calibrate([*known, replace(snap, minutes=1.8 * snap.minutes)], SHOP, board=PU).strange
+
+
+def test_another_job_that_can_not_be_worked_out_is_left_out():
+    known = minutes_in(SHOP, "plug", "box", "gloss")
+    found = calibrate(known, SHOP, board=PU, others=[replace(JOBS["snap"], measures={}), JOBS["fin"]])
+    assert [row.key for row in found.others] == ["fin"]
+
+
+def test_figures_to_keep_have_two_places_and_the_rows_are_priced_with_these():
+    found = calibrate(minutes_in(shop_of(1.37, 2.2), "plug", "box", "gloss"), SHOP, board=PU)
+    assert set(found.constants) == CALIBRATED
+    for value, low, high in found.constants.values():
+        assert (round(value, 2), round(low, 2), round(high, 2)) == (value, low, high)
+        assert 0 < low <= value <= high
+    for name, figures in found.constants.items():
+        check_own(name, *figures)
+
+
+def test_what_logs_taught_of_minutes_is_no_part_of_the_fit_and_goes_before_it_in_a_price():
+    known = minutes_in(SHOP, "plug", "box", "gloss")
+    slow = {
+        (line.operation, "minutes"): Learned(2.0, 2.0, 0.05, 0.2, 12, 0)
+        for line in estimate(JOBS["plug"].recipe, PLUG, SHOP, board=PU).lines
+    }
+    taught = replace(SHOP, learned=slow)
+    found = calibrate(known, taught, board=PU)
+    assert found.speed == pytest.approx(1.0, abs=1e-4)
+    assert found.boards == pytest.approx(3.0, abs=1e-3)
+    plug = next(row for row in found.rows if row.key == "plug")
+    assert plug.minutes > 1.5 * plug.typed_minutes

@@ -83,7 +83,10 @@ def test_told_parts_have_the_recipes_proportions_at_any_size(key, scale, board, 
     recipe = STARTING_RECIPES[key]
     fixed = ("fin-box", "leash-plug")
     sizes = {
-        m.name: sizes_for(recipe)[m.name] * (max(scale, 1.0) if key in fixed else scale) ** (m.dimension == "length")
+        m.name: min(
+            m.most,
+            sizes_for(recipe)[m.name] * (max(scale, 1.0) if key in fixed else scale) ** (m.dimension == "length"),
+        )
         for m in recipe.measures
     }
     sizes |= {name: paint for name in sizes if name == "paint"}

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory import ledger
+from inventory import counting, ledger
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, Supplier
 from shop.models import User
 from tests.conftest import NOW, TODAY
@@ -49,6 +49,11 @@ class Shelf:
 
     def reverse(self, movement: Movement) -> Movement:
         return ledger.reverse(movement=movement, by=self.by, **self.times())
+
+    def is_counted_out(self, material: Material | None = None) -> None:
+        """The opening count says that there is none of it."""
+        now = NOW - timedelta(hours=1)
+        counting.opening_count(there={material or self.material: Decimal(0)}, untracked=[], now=now, by=self.by)
 
     @property
     def on_hand(self) -> Decimal:

@@ -102,6 +102,7 @@ def test_a_smaller_pack_is_taken_where_the_usual_one_would_spoil(used):
 def test_what_jobs_reserve_is_bought_in_time_for_them(shelf):
     shelf.price("500 g tin", "500", "6")
     Supplier.objects.update(lead_days=3)
+    shelf.is_counted_out()
     put_aside(shelf, ("900", 9))
     line = only(buy_list(TODAY))
     assert (line.packs, line.order_on, line.comes_on, line.late) == (2, day(6), day(9), False)
@@ -129,6 +130,7 @@ def test_what_does_not_keep_once_opened_is_said(used):
 
 
 def test_material_nobody_sells_yet_is_on_the_list_without_a_supplier(shelf):
+    shelf.is_counted_out()
     put_aside(shelf, ("25", 1))
     line = only(buy_list(TODAY))
     assert (line.supplier, line.pack, plain(line.quantity), line.cost) == (None, None, "25 g", None)
@@ -143,6 +145,7 @@ def test_lines_stand_with_their_supplier_the_pressing_one_first(used):
     other = Supplier.objects.create(name="Dunlin Yard Stores", lead_days=1)
     disc = Material.objects.create(key="disc", name="Disc", kind="abrasive", unit="piece")
     Pack.objects.create(material=disc, supplier=other, words="box of 50", content=Decimal(50), preferred=True)
+    used.is_counted_out(disc)
     reserve(wants=[Want(disc, Decimal(3), day(6))], at=NOW)
     lists = by_supplier(buy_list(TODAY))
     assert [(str(one.supplier), len(one.lines), one.cost, one.priced) for one in lists] == [

@@ -85,12 +85,14 @@ def test_what_was_released_is_free_again(shelf):
 def test_what_comes_short_first_stands_first(shelf, keeper):
     cloth = Material.objects.create(key="cloth", name="Cloth 6 oz", kind="cloth", unit="m2")
     shelf.receive("1000", "10")
+    shelf.is_counted_out(cloth)
     reserve(wants=[want(shelf, "200", 1), Want(cloth, Decimal("0.0226"), day(6))], at=NOW)
     assert [one.material.name for one in outlooks(TODAY)] == ["Cloth 6 oz", "Laminating resin"]
 
 
 def test_what_is_missing_but_ordered_says_when_it_is_expected(shelf, keeper):
     pack = shelf.price("1 kg tin", "1000", "12")
+    shelf.is_counted_out()
     put_aside(shelf, ("300", 5))
     place_order(packs={pack: 1}, ordered_on=TODAY, by=keeper, at=NOW)
     [one] = wanted(TODAY)

@@ -9,9 +9,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from inventory.models import PackPrice, PriceList
-from inventory.pricelist import MOST_LINES, as_text, read_list
+from inventory.pricelist import MOST_LINES, read_list
 from inventory.supplier_prices import compare, keep_list, take_over
 from shop.acts import Refused
+from shop.tables import as_text
 from tests.conftest import NOW, TODAY
 
 
@@ -32,7 +33,7 @@ SAME_LIST = [
 
 @pytest.mark.parametrize("text", SAME_LIST)
 def test_lists_are_read_whatever_their_delimiter_and_decimal_sign(text):
-    assert [(article, price) for _, article, price in prices(as_text(text.encode()))] == [
+    assert [(article, price) for _, article, price, _ in prices(as_text(text.encode()))] == [
         ("LR-20", D("99.50")), ("C-6", D(210)),
     ]  # fmt: skip
 
@@ -147,5 +148,6 @@ def test_from_file_to_prices_on_the_screen(shelf, drum, keeper_client, form_key)
     assert "<b>" not in page
     keeper_client.post(answer["Location"], {"submission_key": form_key()})
     assert PackPrice.objects.in_force(TODAY).get(pack=drum).price == D("99.50")
-    odd = send(bytes(range(256)))
+    assert send(bytes(range(256))).status_code == 422
+    odd = send(bytes(range(1, 256)))
     assert "Line 1" in keeper_client.get(odd["Location"]).content.decode()

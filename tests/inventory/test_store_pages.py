@@ -125,6 +125,7 @@ def test_the_rest_of_a_lot_past_its_date_is_written_off_with_the_reason(send, sh
 
 
 def test_a_question_is_answered_once(send, shelf, bench_client):
+    shelf.is_counted_out()
     shelf.use("50")
     question = StockQuestion.objects.get()
     assert "went out" in bench_client.get(reverse("questions")).content.decode()
@@ -135,6 +136,7 @@ def test_a_question_is_answered_once(send, shelf, bench_client):
 
 
 def test_one_answer_closes_all_that_is_alike(send, shelf, bench_client):
+    shelf.is_counted_out()
     for _ in range(3):
         shelf.use("5")
     first, *others = StockQuestion.objects.order_by("pk")

@@ -85,6 +85,7 @@ def delivery_movement(rows: Rows):
 @sample
 def question(rows: Rows):
     gone = Material.objects.create(key="walk-tape", name="Masking tape", kind="tape", unit="m", shelf="A2")
+    counting.opening_count(there={gone: Decimal(0)}, untracked=[], now=NOW, by=rows.keeper)
     ledger.use(material=gone, quantity=Decimal(3), **_moment(rows))  # more than there was
     return gone.questions.first()
 
@@ -159,6 +160,7 @@ pages(
     Page("delivery-new", MONEY, "supplier", form=True),
     Page("supplier-price-list-new", MONEY, "supplier", form=True),
     Page("supplier-price-list", MONEY, "price_list"),
+    Page("supplier-price-list-tie", MONEY, "price_list", form=True),
     Page("lot", STAFF, "lot"),
     Page("lot-edit", MONEY, "lot", form=True),
     Page("lot-label", STAFF, "lot"),
@@ -168,6 +170,7 @@ pages(
     Page("container-empty", STAFF, "container", get=302),
     Page("container-label", STAFF, "container"),
     Page("counts", STAFF, form=True),
+    Page("opening-count", MONEY, form=True),
     Page("count", STAFF, "count"),
     Page("count-found", STAFF, "count", form=True),
     Page("count-result", STAFF, "count"),

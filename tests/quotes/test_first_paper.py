@@ -62,11 +62,14 @@ def test_without_an_address_no_quote_goes_out_and_its_page_says_so_before(nowher
     assert "address is missing" not in keeper_client.get(reverse("quote", args=[quote.pk])).content.decode()
 
 
-def test_without_an_address_no_invoice_goes_out(versions, counter, bench):
+def test_without_an_address_no_invoice_goes_out(versions, counter, counter_client, bench):
     from tests.quotes.test_billing import finished, issue, priced
 
     job = finished(priced(counter, versions, "485.00"), bench)
     Profile.objects.update(address="")
+    page = counter_client.get(reverse("invoice-issue", args=[job.pk])).content.decode()
+    assert "address is missing" in page
+    assert reverse("shop-edit") not in page, "only the keeper can give it"
     assert "address is missing" in str(refusal(lambda: issue(job, by=counter)))
     assert not Payment.objects.exists()
     Profile.objects.update(address="3 Strand Row")

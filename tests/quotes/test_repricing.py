@@ -197,11 +197,11 @@ def test_the_bench_sees_no_prices_here(profile, bench_client, counter_client):
 def test_many_open_quotes_ask_no_more_questions_than_one(versions, counter, django_assert_num_queries):
     inputs = shop_inputs(day=TODAY)
     draft_of(counter, versions)
-    with django_assert_num_queries(5):  # quotes, ways with boards, parts, recipe versions, lines
+    with django_assert_num_queries(4):  # quotes, ways with boards, parts with recipes, lines
         repricing.quote_moves(inputs=inputs)
     for number in range(4):
         draft_of(counter, versions, name=f"Rider {number}")
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(4):
         repricing.quote_moves(inputs=inputs)
     assert Quote.objects.count() == 5
 

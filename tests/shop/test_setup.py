@@ -8,13 +8,13 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from shop import tax, usual, world
+from shop import keeping, tax, usual, world
 from shop.acts import Refused
 from shop.models import JournalEntry, LabourRate, NumberSeries, Overhead, Profile, TaxRate, User
 from shop.money import show_money
 from shop.setup import set_up, shop_set_up
 from tests import form_contract
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY
 
 PASSWORD = "seven long boards"
 ENTRIES = {
@@ -267,6 +267,23 @@ def test_a_shop_is_set_up_in_any_country_by_typing_next_to_nothing(country, db, 
     page = client.get("/shop/").content.decode()
     assert page.count("As guessed at set-up: put in yours.") == 2
     assert "No address yet" in page
+
+
+@pytest.mark.parametrize(
+    ("typed", "marks"), [({}, 2), ({"wage": "23"}, 1), ({"wage": "23", "overhead_monthly": "900"}, 0)]
+)
+def test_only_what_nobody_touched_is_called_a_guess_until_it_changes(typed, marks, db, client):
+    as_a_browser(client, "IE", **TYPED, **typed, tax_profile="none")
+    words = "As guessed at set-up: put in yours."
+    assert client.get("/shop/").content.decode().count(words) == marks
+    keeping.set_wage(by=User.objects.get(), at=NOW, person=None, wage_per_hour=Decimal(25), from_day=TODAY)
+    assert client.get("/shop/").content.decode().count(words) == marks - (not typed)
+
+
+def test_who_typed_the_very_figure_we_would_have_guessed_is_not_told_it_is_a_guess(db, client):
+    set_up(**ARGUMENTS)  # a wage of 22, typed
+    client.force_login(User.objects.get())
+    assert "As guessed at set-up" not in client.get("/shop/").content.decode()
 
 
 def test_every_country_has_a_way_of_writing_amounts_and_zones_of_its_own():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from shop import keeping
+from shop import bringing, keeping
 from shop.models import TaxRate
 from tests.conftest import NOW
 from tests.shop import rows as make
@@ -20,6 +20,12 @@ def customer(rows: Rows):
 def twice(rows: Rows):
     other = make.customer(rows.keeper, "Niamh Ó Sé", phone="020 910 0144", email="niamh@strand.example")
     return {"customer": rows["customer"].pk, "other": other.pk}
+
+
+@sample
+def people_list(rows: Rows):
+    text = "name;phone;board;length;width\nAoife Marlin;020 910 0611;Fish;5'6\";20 in\n;;Egg;7';21 in\n"
+    return bringing.keep_people(name="people.csv", text=text, by=rows.keeper, at=NOW)
 
 
 @sample
@@ -59,6 +65,8 @@ pages(
     Page("customer-edit", MONEY, "customer", form=True),
     Page("customer-same", MONEY, "customer"),
     Page("customer-make-one", MONEY, "twice", form=True),
+    Page("people-bring-new", MONEY, form=True),
+    Page("people-bring", MONEY, "people_list", form=True),
     Page("board-new", MONEY, "customer", form=True),
     Page("board", STAFF, "board"),
     Page("board-edit", MONEY, "board", form=True),

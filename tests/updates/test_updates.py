@@ -27,11 +27,13 @@ from inventory import counting, weighing
 from inventory.models import Lot, Material, Movement
 from quotes import bench, billing, experience, quoting
 from quotes.billing import books as paper_books
-from quotes.estimating import taught
-from quotes.models import Backtest, Experience, Job, Payment, Recipe, TakeIn
+from quotes.costing import STARTING_RECIPES
+from quotes.estimating import core_recipe, taught
+from quotes.models import Backtest, Experience, Job, Payment, Recipe, RecipeVersion, TakeIn, WayPart
 from quotes.papers import invoice as invoice_paper
 from quotes.recipes import edit_recipe
-from shop.models import User
+from quotes.recipes.versions import same_words
+from shop.models import JournalEntry, User
 from shop.restoring import restore_backup
 from tests import walker
 from tests.conftest import logged_in
@@ -171,12 +173,24 @@ def test_a_shop_of_before_goes_on_before_anything_is_learned_anew(shop):
     assert problems() == []
 
 
+def recipes_follow_the_house() -> None:
+    """Each recipe that nobody touched says what the house says now, and what was quoted keeps what it was quoted by."""
+    untouched = [version for version in RecipeVersion.objects.current() if version.by is None]
+    assert {version.recipe.key for version in untouched} == set(STARTING_RECIPES)
+    assert all(same_words(version.body, STARTING_RECIPES[version.recipe.key]) for version in untouched)
+    assert any(version.number > 1 for version in untouched)
+    assert not [version for version in untouched if (core := core_recipe(version)).problems() or core.layer_problems()]
+    assert set(WayPart.objects.values_list("recipe_version__number", flat=True)) == {1}
+    assert JournalEntry.objects.filter(verb="renew recipe").exists()
+
+
 @pytest.mark.slow
 def test_restoring_learns_anew_and_undo_in_the_store_leaves_the_books_right(shop):
     said = io.StringIO()
     call_command("restore", str(shop), stdout=said)
     assert "Learned anew from 22 jobs." in said.getvalue()
     assert not unread()
+    recipes_follow_the_house()
     hands = logged_in(User.objects.filter(role="bench").first())
     kinds = Movement.objects.order_by("kind").values_list("kind", flat=True).distinct()
     first_and_last = [Movement.objects.filter(kind=kind).order_by(way)[:3] for kind in kinds for way in ("pk", "-pk")]

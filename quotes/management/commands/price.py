@@ -15,7 +15,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes import quoting
-from quotes.costing import Construction, Recipe, boards_together, guessed
+from quotes.costing import Construction, Recipe, boards_together, guessed, together_in_words
 from quotes.costing.cautions import SHEET_RULES
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
@@ -121,7 +121,7 @@ class Command(BaseCommand):
         self.stdout.write(said)
 
     def list_recipes(self, day: date) -> None:
-        self.stdout.write(f"{_together(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
+        self.stdout.write(f"{together_in_words(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
         for version in RecipeVersion.objects.current():
             recipe = core_recipe(version)
             self.stdout.write(f"{recipe.key}  {recipe.name}")
@@ -161,16 +161,6 @@ class Command(BaseCommand):
                 self.fail(f"{name} is given twice, as {found[name][:30]} and as {value[:30]}: give it once.")
             found[name] = value
         return found
-
-
-def _together(boards: dict[str, float]) -> str:
-    """How many boards share a session, as a sentence."""
-    if all(number == 1 for number in boards.values()):
-        return "Worked alone: no other board shares its set-ups."
-    return (
-        f"With {boards['resin']:g} boards in a session with resin, {boards['sanding']:g} sanded and "
-        f"{boards['spraying']:g} sprayed together, each bears its part of the set-up."
-    )
 
 
 def _board_words(snapshot: dict[str, Any]) -> str:
@@ -216,7 +206,7 @@ def _sums(snapshot: dict[str, Any]) -> list[str]:
         f"Price {snapshot['price']} {currency}",
         f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
         f"board gains {snapshot['added_weight_g']:.0f} g",
-        _together(snapshot["boards"]),
+        together_in_words(snapshot["boards"]),
     ]
     if snapshot["cautions"]:
         rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]

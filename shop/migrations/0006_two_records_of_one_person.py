@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0004_prices_carry_what_is_done_again'),
+        ('shop', '0005_a_shop_may_have_no_address_yet'),
     ]
 
     operations = [

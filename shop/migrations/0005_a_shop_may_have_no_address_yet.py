@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shop', '0005_two_records_of_one_person'),
+        ('shop', '0004_prices_carry_what_is_done_again'),
     ]
 
     operations = [

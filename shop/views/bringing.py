@@ -1,0 +1,53 @@
+"""A list of people and boards is sent in, looked at, and taken over."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from shop.access import SEES_MONEY, open_to
+from shop.bringing import keep_people, match_columns, plan, take_people
+from shop.forms.bringing import ColumnsForm, PeopleListForm
+from shop.models import PeopleList
+from shop.submission import filled, sent
+
+
+@open_to(*SEES_MONEY)
+def bring_new(request: HttpRequest) -> HttpResponse:
+    files = request.FILES if request.method == "POST" else None
+    form = PeopleListForm(sent(request), files, shop=request.shop)
+
+    def act() -> str:
+        row = keep_people(name=form.name, text=form.cleaned_data["file"], by=request.user, at=timezone.now())
+        return reverse("people-bring", args=[row.pk])
+
+    answer = filled(request, form, act)
+    return answer or render(request, "shop/bring_new.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@open_to(*SEES_MONEY)
+def bring(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the list would make, line by line; other columns are looked at first, whichever button was pressed."""
+    row = get_object_or_404(PeopleList, pk=pk)
+    form = ColumnsForm(sent(request), shop=request.shop, people_list=row)
+
+    def act() -> str:
+        who = {"people_list": row, "by": request.user, "at": timezone.now()}
+        matched = form.columns == row.columns and form.cleaned_data["headed"] == row.headed
+        if "take" in request.POST and matched:
+            made = take_people(**who).made
+            messages.success(request, f"In the book now: people {made['people']}, boards {made['boards']}.")
+        else:
+            match_columns(**who, columns=form.columns, headed=form.cleaned_data["headed"])
+            messages.info(request, "Read anew with these columns. Look at it, then bring them.")
+        return reverse("people-bring", args=[row.pk])
+
+    answer = filled(request, form, act)
+    if answer:
+        return answer
+    matched = "name" in row.columns
+    context = {"form": form, "list": row, "plan": plan(row), "matched": matched, "matching": form.errors or not matched}
+    return render(request, "shop/bring.html", context, status=422 if form.is_bound else 200)
