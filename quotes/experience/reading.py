@@ -230,4 +230,5 @@ def tags(jobs: Iterable[str]) -> dict[str, str]:
 
 def made_now(parts: Collection[int]) -> Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]:
     """What the plans of parts are made of by the figures that it was learned under; see `standard.plans_made`."""
-    return plans_made(Standard.learned(experience()), parts)
+    row = experience()
+    return plans_made(Standard.learned(row), parts, row.figures.get("losses", {}))

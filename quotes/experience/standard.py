@@ -115,10 +115,12 @@ class Standard:
             for key, line in zip(stored, kept, strict=True)
         ]
 
-    def made_of(self, line: Mapping[str, Any]) -> dict[str, Any]:
-        """What the use of a line is made of by these figures."""
+    def made_of(self, line: Mapping[str, Any], losses: Mapping[str, float]) -> dict[str, Any]:
+        """What the use of a line is made of by these figures; `losses` by material what cups keep, times the trade."""
         name, own = line["factor"].get("name", ""), self.own or {}
-        made = {"need": line["need"]["value"], "cups": line["mixes"] * line["loss"], "least": line["least"]}
+        taught_as = line["moves_with"].partition(":")[2] or line["material"]
+        loss = line.get("loss_trade", line["loss"]) * losses.get(taught_as, 1.0)
+        made = {"need": line["need"]["value"], "cups": line["mixes"] * loss, "least": line["least"]}
         if name not in CONSTANTS or line["kind"] == "consumable":
             return made
         return {**made, "default": own.get(name, CONSTANTS[name].value)}
@@ -163,7 +165,9 @@ class Standard:
         return {pk: Recipe.from_dict(body) for pk, body in RecipeVersion.objects.values_list("pk", "body")}
 
 
-def plans_made(standard: Standard, parts: Collection[int]) -> dict[int, dict[tuple[int, str, bool], dict[str, Any]]]:
+def plans_made(
+    standard: Standard, parts: Collection[int], losses: Mapping[str, float]
+) -> dict[int, dict[tuple[int, str, bool], dict[str, Any]]]:
     """By part what its plan is made of by these figures: by step, material and whether it is shared by several steps.
 
     Need, cups and default of a `made_of` (see `planned_now`), and its smallest use; only of parts quoted by other
@@ -176,7 +180,7 @@ def plans_made(standard: Standard, parts: Collection[int]) -> dict[int, dict[tup
         if lines and plan.figures != standard.own:
             keys = [(line["step"], line["material"], line["kind"] == "consumable") for line in lines]
             once = [(key, line) for key, line in zip(keys, lines, strict=True) if keys.count(key) == 1]
-            found[pk] = {key: standard.made_of(line) for key, line in once}
+            found[pk] = {key: standard.made_of(line, losses) for key, line in once}
     return found
 
 

@@ -23,12 +23,13 @@ from tests.quotes import seed
 from tests.quotes.past import finished_jobs
 
 SHAPES = {
-    "learned": {1: "792ebf19af489c1a"},
+    "learned": {1: "792ebf19af489c1a", 2: "7ec6230f7ca3edab"},
     "backtest": {1: "34d69d4095e7c3ee"},
 }  # by version; a digest of `paths`, so that a change of shape is seen where the version was forgotten
 OPEN = {
     "figures.losses",
     "figures.bases",
+    "figures.own",
     "figures.again",
     "points",
     "state.base_brands",
@@ -44,7 +45,7 @@ def past(versions, keeper):
     PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
     seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
     jobs = finished_jobs(versions["ding-deck-medium"], keeper, 6, minutes=1.35, resin=1.2, spread=0.05)
-    use = StepUse.objects.filter(material__key="resin-lam", step__operation="fill").order_by("pk")[3]
+    use = StepUse.objects.filter(material__key="resin-lam", step__operation="hot-coat").order_by("pk")[3]
     StepUse.objects.filter(pk=use.pk).update(used=use.used * 1000)
     experience.learn(at=NOW)
     experience.keep_backtest(walked=experience.backtest(day=TODAY), at=NOW)
