@@ -20,6 +20,7 @@ from quotes.estimating import Inputs, shop_inputs
 from quotes.forms.calibrating import KnownForm
 from quotes.pricelist import Column, other_jobs, usual_jobs
 from quotes.recipes.own_figures import is_calibrated, leave_calibration, set_calibration
+from quotes.views.own_figures import held_against
 from shop.access import open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -90,7 +91,8 @@ def _keep(request: HttpRequest, found: Calibration) -> str:
     if request.POST.get("shown") != _told(found.constants):
         raise Refused("What comes out is not what was shown: look at it once more, then keep it.")
     set_calibration(figures=found.constants, by=request.user, at=timezone.now())
-    messages.success(request, "Kept. Drafts and the price list go by it; sent quotes stay as they are.")
+    kept = "Kept. Drafts and the price list go by it; sent quotes stay as they are."
+    messages.success(request, kept + held_against(timezone.now()))
     return reverse("own-work")
 
 
@@ -126,7 +128,7 @@ def own_work_leave(request: HttpRequest) -> HttpResponse:
 
     def act() -> str:
         leave_calibration(by=request.user, at=timezone.now())
-        messages.success(request, "The trade’s minutes and boards together again.")
+        messages.success(request, "The trade’s minutes and boards together again." + held_against(timezone.now()))
         return reverse("own-work")
 
     button = ShedForm(request.POST, shop=request.shop)

@@ -68,7 +68,7 @@ def figure(request: HttpRequest, name: str) -> HttpResponse:
     def act() -> str:
         own_figures.set_figure(name=name, **form.cleaned_data, by=request.user, at=timezone.now())
         saved = "Saved. Drafts and recipes are priced with it; sent quotes stay as they are."
-        messages.success(request, saved + _held_against(timezone.now()))
+        messages.success(request, saved + held_against(timezone.now()))
         return reverse("figures")
 
     return form_page(request, "quotes/figure.html", form, act, row=_shown(row))
@@ -82,7 +82,7 @@ def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
 
     def act() -> str:
         own_figures.leave_figure(name=name, by=request.user, at=timezone.now())
-        messages.success(request, "The trade’s figure again." + _held_against(timezone.now()))
+        messages.success(request, "The trade’s figure again." + held_against(timezone.now()))
         return reverse("figures")
 
     button = ShedForm(request.POST, shop=request.shop)
@@ -92,7 +92,7 @@ def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "quotes/figure.html", {"form": form, "refused": button, "row": _shown(row)}, status=422)
 
 
-def _held_against(at: datetime) -> str:
+def held_against(at: datetime) -> str:
     """What the shop learned is worked out by the figures of now, and what is said of that."""
     if not experience.experience().learned_at:
         return ""
