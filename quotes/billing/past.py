@@ -233,7 +233,7 @@ def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[Row]:
             yield Row(
                 job=job, part=pk, operation=line["operation"], material=_material(line),
                 name=NAMES.get(_material(line)) or line["name"], unit=line["use"]["unit"], again=False,
-                qty=line["use"]["value"], cost=line["cost"],
+                qty=line.get("expected", line["use"])["value"], cost=line["cost"],
             )  # fmt: skip
         for one in part.again:
             yield Row(job, pk, one["operation"], CARRIED, NAMES[CARRIED], "piece", True, 1.0, one["cost"])

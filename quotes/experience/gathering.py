@@ -55,6 +55,7 @@ from quotes.models import BenchHours, Job, WayPart
 
 MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
 STEPS = {"g": 0.1, "mL": 0.1, "m": 0.01, "m2": 0.001, "each": 1.0}  # what a scale or a rule shows at the bench
+PART_OF_A_PIECE = 0.25  # what is written down of a disc or a pair of gloves that serves several jobs; common practice
 COUNTED_TO = {"g": 1.0, "mL": 1.0, "m": 0.1, "m2": 0.01, "each": 1.0}  # and at the shelf
 
 
@@ -309,7 +310,7 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
             price=float(prices[key].per_unit) if key in prices else 0.0,
             group=rows[key].kind,
             loss=cup_range(losses[key]) if key in losses else None,
-            log_step=STEPS[each(rows[key].unit)],
+            log_step=PART_OF_A_PIECE if key in in_parts else STEPS[each(rows[key].unit)],
             count_step=COUNTED_TO[each(rows[key].unit)],
             in_parts=key in in_parts,
         )

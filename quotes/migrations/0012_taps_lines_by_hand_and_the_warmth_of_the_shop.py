@@ -34,6 +34,7 @@ def give_taps(apps, schema_editor):
             row.tap = taps["step", row.step_id]
             changed.append(row)
     apps.get_model("quotes", "StepUse").objects.bulk_update(changed, ["tap"], batch_size=500)
+    schema_editor.connection.check_constraints()  # PostgreSQL alters no table while checks wait
 
 
 def mark_lines_by_hand(apps, schema_editor):
@@ -51,6 +52,7 @@ def mark_lines_by_hand(apps, schema_editor):
             by_hand.append(pk)
     for start in range(0, len(by_hand), 500):
         rows.filter(pk__in=by_hand[start : start + 500]).update(by_hand=True)
+    schema_editor.connection.check_constraints()  # PostgreSQL alters no table while checks wait
 
 
 class Migration(migrations.Migration):

@@ -14,6 +14,7 @@ from inventory.models import Count, Kind, Lot, Material, StockQuestion
 from inventory.planning import Want, outlooks, reserve, wanted
 from inventory.views.store import state_of
 from shop.acts import Refused
+from tests import form_contract
 from tests.conftest import NOW, TODAY
 from tests.walker import new_key
 
@@ -146,3 +147,8 @@ def test_questions_about_one_material_are_one_line_answered_once(shelf, keeper_c
 def test_a_question_that_no_movement_asked_can_be_answered(shelf, keeper_client):
     asked = StockQuestion.objects.create(material=shelf.material, words="Counts do not go with jobs.", asked_at=NOW)
     assert keeper_client.get(reverse("question-answer", args=[asked.pk])).status_code == 200
+
+
+def test_the_opening_count_keeps_to_the_contract_of_forms(shelf, keeper_client):
+    assert shelf.material
+    assert form_contract.check(keeper_client, reverse("opening-count")) == []

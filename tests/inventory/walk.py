@@ -170,7 +170,7 @@ pages(
     Page("container-empty", STAFF, "container", get=302),
     Page("container-label", STAFF, "container"),
     Page("counts", STAFF, form=True),
-    Page("opening-count", MONEY, form=True),
+    Page("opening-count", MONEY),  # its form has boxes only where something was never counted: see test_not_counted
     Page("count", STAFF, "count"),
     Page("count-found", STAFF, "count", form=True),
     Page("count-result", STAFF, "count"),

@@ -10,7 +10,7 @@ from importlib import import_module
 import pytest
 from django.apps import apps
 from django.core.exceptions import PermissionDenied
-from django.db import connections
+from django.db import connection, connections
 
 from quotes import bench as b
 from quotes import billing, quoting
@@ -777,7 +777,7 @@ def test_two_minute_jobs_of_before_are_left_out_unless_they_were_put_right(versi
     b.correct_minutes(time=StepTime.objects.filter(step__job=right).first(), minutes=D(25), by=counter, at=NOW)
     Job.objects.update(hands="steps")
     migration = import_module("quotes.migrations.0015_nothing_charged_and_hands_of_a_whole_job")
-    migration.nobody_wrote_down(apps, None)
+    migration.nobody_wrote_down(apps, connection.schema_editor())
     assert [job.hands for job in Job.objects.order_by("pk")] == ["unknown", "steps"]
 
 

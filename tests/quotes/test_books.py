@@ -15,7 +15,7 @@ from inventory.models import Lot, Material, Movement
 from quotes.billing import books
 from quotes.management import marram, twenty
 from quotes.management.commands.demo import Command as Demo
-from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Way
+from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, StepUse, Way
 from shop.models import JournalEntry, NumberSeries
 
 D = Decimal
@@ -56,7 +56,7 @@ def test_what_was_really_used_left_the_shelf_and_stands_in_the_jobs_account(marr
         moved = -sum(m.quantity for m in use.movements.all() if m.kind in ("use", "return"))
         assert moved == use.used, use
     foam = Material.objects.get(key="foam-64")
-    used = sum(use.used for use in uses if use.material_id == foam.pk)
+    used = sum(use.used for use in StepUse.objects.filter(material=foam, undone_at=None))
     assert Material.objects.with_stock().get(pk=foam.pk).on_hand == D(2000) - used
 
 

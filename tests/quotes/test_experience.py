@@ -612,7 +612,7 @@ def test_one_question_a_day_for_the_step_that_teaches_most(taught, deck, keeper)
 
 
 def test_the_shop_takes_its_figures_in_one_query(taught, django_assert_num_queries):
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         inputs = shop_inputs(day=TODAY)
     assert inputs.shop.learned
     assert inputs.shop.experience["jobs"] == 6

@@ -260,10 +260,10 @@ def test_a_finished_job_says_what_an_hour_earned(versions, stocked, counter, ben
     b.finish_step(step=job.steps.first(), minutes=D(90), by=bench, at=timezone.now(), rest_as_planned=False)
     assert "It cost so far" in says(counter_client.get(f"/job/{job.pk}/"))
     finished(job, bench)
-    # The release check adds its ten planned minutes: 100 min at 22 + 9 an hour. (200.00 - 15.00) / 1.6667 h = 111.00.
+    # The release check adds its six planned minutes: 96 min at 22 + 9 an hour. (200.00 - 14.40) / 1.6 h = 116.00.
     page = says(counter_client.get(f"/job/{job.pk}/"))
     assert "An hour earned" in page
-    assert "€111.00" in page
+    assert "€116.00" in page
     assert "earned" not in says(bench_client.get(f"/job/{job.pk}/"))
 
 

@@ -210,7 +210,7 @@ class TestBoard:
             ({"one": {"measures": {"length": "ten"}}}, "Nose: Length"),
             ({"one": {"measures": {"length": "40 mm", "around": 35}}}, "Nose: Depth is missing"),
             (
-                {"one": {"measures": {"length": "3 m", "around": 35, "depth": 8}}},
+                {"one": {"measures": {"length": "300 mm", "around": 35, "depth": 8}}},
                 "If the odd ones are right, add --odd",
             ),
             ({"one": {"optional": "yes"}}, "“optional” must be true or false"),

@@ -64,6 +64,7 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
         if unit not in UNITS:
             row.wrong("unit", f"“{unit}” is no unit; use one of {' '.join(UNITS)}.")
         names = ("loss_mid", "loss_lo", "loss_hi")
+        step = row.optional("log_step", above=False) or 0.0
         loss = row.middle_and_range(names) if any(row.text(name, empty=True) for name in names) else None
         material = Material(
             key=key,
@@ -71,9 +72,10 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
             price=row.number("price", above=False),
             group=row.text("group", empty=True),
             loss=loss,
-            log_step=row.optional("log_step", above=False) or 0.0,
+            log_step=step,
             count_step=row.optional("count_step", above=False) or 0.0,
             max_batch=row.optional("max_batch"),
+            in_parts=unit == "each" and 0 < step < 1,  # logged by parts of a piece: a piece serves several jobs
         )
         if key:
             found[key] = material  # even where a figure is wrong: what stands on it is not wrong as well
