@@ -63,7 +63,7 @@ def test_an_agreed_job_wants_hands_and_cures_by_itself(job, bench):
     assert where() == {"hands": ["001"]}
     for operation in ("inspect", "rout", "pour-foam"):
         b.finish_step(step=step_of(job, operation), minutes=D(10), by=bench, at=NOW)
-    curing = bar("curing", at=NOW + timedelta(hours=1))
+    curing = bar("curing", at=NOW + timedelta(minutes=5))
     assert curing.words == f"Level the fill flush from {timezone.localtime(NOW + timedelta(days=1)):%a %H:%M}"
     assert (curing.done, curing.total) == (3, job.steps.count())
     assert where(at=NOW + timedelta(hours=24)) == {"hands": ["001"]}

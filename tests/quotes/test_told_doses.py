@@ -109,7 +109,7 @@ def test_a_day_on_which_nobody_said_it_is_told_as_quoted(job, bench):
 
 def test_the_last_reading_of_a_day_stands_and_the_journal_has_both(bench):
     at_the_bench("17", bench)
-    at_the_bench("21.04", bench, NOW + timedelta(hours=5))
+    at_the_bench("21.04", bench, NOW + timedelta(minutes=5))
     assert b.temperature_now(TODAY) == Decimal("21.0")
     said = list(JournalEntry.objects.filter(verb="say temperature").order_by("pk").values_list("words", flat=True))
     assert said == ["The shop is at 17 °C", "The shop is at 21 °C"]
