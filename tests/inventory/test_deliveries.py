@@ -140,7 +140,7 @@ def test_a_wrong_delivery_is_named_and_nothing_is_stored(send, packs, entries, f
 
 def test_an_offcut_is_a_lot_with_a_size_at_no_cost(keeper_client, packs, form_key):
     cloth = packs["roll"].material
-    entries = {"origin": "reclaimed", "length": "700 mm", "width": "40 cm", "received_on": "2026-11-01", "tax": "none",
+    entries = {"origin": "reclaimed", "length": "700 mm", "width": "40 cm", "received_on": TODAY.isoformat(), "tax": "none",
                "pack": "loose", "count": "1", "submission_key": form_key()}  # fmt: skip
     assert keeper_client.post(reverse("receive", args=[cloth.pk]), entries).status_code == 302
     lot = Lot.objects.get()

@@ -193,6 +193,7 @@ def test_release_lets_go_of_all_at_once(job):
     assert reserved(job) == {}
 
 
+@pytest.mark.calendar
 def test_a_step_that_will_not_find_its_material_says_so_before_it_is_begun(job, counter):
     receive_stock(by=job.by)
     assert shortages([job], today=TODAY) == {}
@@ -280,6 +281,7 @@ def test_what_several_steps_lack_of_one_material_is_added_up(job, counter):
     assert in_short(found, TODAY + timedelta(days=2)) == f"{resin.name} short now"
 
 
+@pytest.mark.calendar
 def test_rack_job_and_step_say_what_will_not_be_there(job, bench_person, counter, client):
     receive_stock(by=job.by)
     pour = job.steps.get(operation="pour-foam")
