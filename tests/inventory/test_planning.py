@@ -150,12 +150,14 @@ def test_weeks_begin_on_monday_and_the_running_one_counts_as_far_as_it_has_come(
     assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [30, 300, 3000]
 
 
+@pytest.mark.calendar
 def test_what_is_booked_late_counts_in_the_week_it_happened_in(shelf):
     shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
     shelf.use("70", at=moment(-8), now=moment(0))
     assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [0, 70, 0]
 
 
+@pytest.mark.calendar
 def test_what_was_undone_counts_for_nothing_in_the_week_it_was_booked(shelf):
     shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
     [wrong] = use_on(shelf, "400", -8)
