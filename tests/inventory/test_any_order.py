@@ -11,7 +11,15 @@ import pytest
 from django.db import transaction
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, multiple, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    Bundle,
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    multiple,
+    rule,
+    run_state_machine_as_test,
+)
 
 from inventory import books, ledger
 from inventory.models import Lot, Movement
@@ -40,6 +48,13 @@ class Notebook:
         self.received: dict[int, date] = {}
         self.good: dict[int, date | None] = {}
         self.acts: list[list[dict]] = []
+        self.counted_out = False
+        self.never_counted: list[int] = []
+
+    def known(self) -> bool:
+        """Whether anybody has said how much is there: a count, a delivery, what was found beside them."""
+        said = [one for act in self.acts for one in act if one["kind"] in ("receive", "difference")]
+        return self.counted_out or any(not one["undone"] and one["lot"] not in self.never_counted for one in said)
 
     def in_date(self, lot: int) -> bool:
         return self.good[lot] is None or self.good[lot] >= TODAY
@@ -108,6 +123,12 @@ class AnyOrder(RuleBasedStateMachine):
         self.shelf = Shelf(User.objects.get())
         self.book = Notebook(self.averages)
 
+    @initialize(counted=st.booleans())
+    def begin(self, counted: bool) -> None:
+        self.book.counted_out = counted
+        if counted:
+            self.shelf.is_counted_out()
+
     def teardown(self) -> None:
         problems = books.problems()
         transaction.set_rollback(True)
@@ -142,10 +163,12 @@ class AnyOrder(RuleBasedStateMachine):
         else:
             self.shelf.use(str(quantity))
         if quantity > held:
-            last = max(self.book.left, default=None)
+            known = self.book.known()
+            last = max(self.book.left if known else self.book.never_counted, default=None)
             if last is None or not self.book.in_date(last):
                 last = Lot.objects.order_by("-pk")[0].pk
                 self.book.new_lot(last, TODAY, None)
+                self.book.never_counted += [] if known else [last]
             lines.append(self.book.write("difference", last, quantity - held, self.missing(quantity - held)))
             order += [last] if last not in order else []
         return self.compare(lines + self.book.take("write_off" if lost else "use", quantity, order))
