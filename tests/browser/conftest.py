@@ -7,6 +7,7 @@ import shutil
 
 import pytest
 
+from tests.browser.hand import Hand
 from tests.conftest import missing
 
 CHROMIUM = shutil.which("chromium")
@@ -32,6 +33,23 @@ def pytest_runtest_makereport(item, call):
     if report.failed and page is not None and report.when == "call":
         report.sections.append(("the page", f"{page.url}\n{page.locator('body').inner_text(timeout=2000)[:2500]}"))
     return report
+
+
+@pytest.fixture
+def hand(page, request, record_property):
+    """A hand that counts, on the page of this test; what it counted is printed when the tests are done."""
+    it = Hand(page)
+    yield it
+    record_property("hand", f"{request.node.name}: {it.says()}")
+
+
+def pytest_terminal_summary(terminalreporter):
+    said = [value for report in terminalreporter.stats.get("passed", []) + terminalreporter.stats.get("failed", [])
+            for name, value in report.user_properties if name == "hand" and report.when == "teardown"]  # fmt: skip
+    if said:
+        terminalreporter.section("by hand")
+        for line in sorted(said):
+            terminalreporter.line(line)
 
 
 @pytest.fixture(scope="session")

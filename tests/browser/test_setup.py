@@ -14,29 +14,24 @@ pytestmark = pytest.mark.django_db(transaction=True)
 WITHOUT_TAX_NUMBER = {"name": "Marram", "keeper_name": "Órla", "username": "orla", "password": "seven long boards"}
 
 
-def test_a_shop_is_set_up_in_few_taps(page, quiet, live_server):
-    page.goto(f"{live_server.url}/")
-    taps = 0
+def test_a_shop_is_set_up_in_few_taps(hand, quiet, live_server):
+    page = hand.page
+    hand.go(f"{live_server.url}/")
     assert "Where is it?" in page.locator("main").inner_text()
-    page.select_option("#id_country", "IE")
-    page.get_by_role("button", name="Go on").click()
-    taps += 3  # the list, the country, the button
-    page.get_by_label("Not registered for tax").check()
-    taps += 1
+    hand.choose(page.locator("#id_country"), "Ireland")
+    hand.tap(page.get_by_role("button", name="Go on"))
+    hand.tap(page.get_by_label("Not registered for tax"))
     for name, words in WITHOUT_TAX_NUMBER.items():
-        page.fill(f"#id_{name}", words)
-        taps += 1
+        hand.type(page.locator(f"#id_{name}"), words)
     page.get_by_role("button", name="Show", exact=True).click()
     assert page.locator("#id_password").get_attribute("type") == "text"
     page.get_by_role("button", name="Hide", exact=True).click()
     assert page.locator("#id_password").get_attribute("type") == "password"
-    page.get_by_role("button", name="Set up the shop").click()
-    taps += 1
+    hand.tap(page.get_by_role("button", name="Set up the shop"))
     page.wait_for_url(f"{live_server.url}/")
     assert Profile.objects.get().currency == "EUR"
     assert User.objects.get().username == "orla"
-    characters = sum(map(len, WITHOUT_TAX_NUMBER.values()))
-    assert (taps, len(WITHOUT_TAX_NUMBER), characters) == (9, 4, 31), "taps, boxes and characters typed"
+    assert (hand.loads, hand.taps, hand.keys) == (3, 9, 31), hand.says()
 
 
 def test_a_shop_is_set_up_without_script(browser, live_server):
