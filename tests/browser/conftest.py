@@ -29,27 +29,26 @@ def pytest_collection_modifyitems(items):
 def pytest_runtest_makereport(item, call):
     """A failed journey says which page it stood on and what that page said."""
     report = yield
-    page = getattr(item, "funcargs", {}).get("page")
+    page, hand = (getattr(item, "funcargs", {}).get(name) for name in ("page", "hand"))
+    if hand is not None and report.when == "call":
+        report.user_properties.append(("by hand", f"{item.originalname}: {hand.says()}"))
     if report.failed and page is not None and report.when == "call":
         report.sections.append(("the page", f"{page.url}\n{page.locator('body').inner_text(timeout=2000)[:2500]}"))
     return report
 
 
 @pytest.fixture
-def hand(page, request, record_property):
+def hand(page):
     """A hand that counts, on the page of this test; what it counted is printed when the tests are done."""
-    it = Hand(page)
-    yield it
-    record_property("hand", f"{request.node.name}: {it.says()}")
+    return Hand(page)
 
 
 def pytest_terminal_summary(terminalreporter):
-    said = [value for report in terminalreporter.stats.get("passed", []) + terminalreporter.stats.get("failed", [])
-            for name, value in report.user_properties if name == "hand" and report.when == "teardown"]  # fmt: skip
+    ended = [report for outcome in ("passed", "failed") for report in terminalreporter.stats.get(outcome, [])]
+    said = [words for report in ended for name, words in report.user_properties if name == "by hand"]
     if said:
         terminalreporter.section("by hand")
-        for line in sorted(said):
-            terminalreporter.line(line)
+        terminalreporter.line("\n".join(sorted(said)))
 
 
 @pytest.fixture(scope="session")
