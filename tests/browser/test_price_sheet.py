@@ -66,11 +66,11 @@ def test_what_one_quote_needs_stands_in_three_screens(screen, script, browser, l
     expect(page.locator(".error-summary")).to_contain_text("Pack of Rag")
     expect(page.locator(f"[name=pack_{rag.pk}]")).to_be_visible()
     expect(page.locator(f"[name=price_{disc.pk}]")).to_have_value("31")
-    page.locator(f"[name=pack_{rag.pk}]").fill("bale of 80")
+    page.locator(f"[name=pack_{rag.pk}]").fill("bale of 80 rags")
     page.get_by_role("button", name="Keep these prices").click()
     page.wait_for_url(f"{live_server.url}/quote/{quote.pk}/")
     assert {(pack.material.key, pack.words) for pack in Pack.objects.all()} == {
-        ("rag", "bale of 80"),
+        ("rag", "bale of 80 rags"),
         ("disc-p100", "box of 50 discs"),
     }
     context.close()
