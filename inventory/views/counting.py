@@ -18,8 +18,7 @@ from inventory.counting import add_found, book_count, enter_line, explained, loo
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
 from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
-from inventory.views.page import form_page, sent
-from inventory.views.store import ROWS
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.money import stored

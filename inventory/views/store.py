@@ -23,12 +23,11 @@ from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPr
 from inventory.prices import replacement_price
 from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
 from inventory.standing import standing
-from inventory.views.page import form_page, sent
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import EVERY_ROLE, open_to
 from shop.models import Profile
 from shop.submission import asked_for
 
-ROWS = 25
 MOVES = 12  # of a material, under all else that its page says
 MONEY_FACTS = (SELLS_FOR, COSTS_TO_SELL)  # of counter goods; no figure for the bench
 SOON = timedelta(days=30)  # how long before its date a lot is pointed out
