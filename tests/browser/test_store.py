@@ -114,7 +114,7 @@ def on_order(resin):
 
 @pytest.mark.usefixtures("quiet")
 def test_a_delivery_of_five_lines_takes_a_minute_and_a_half_at_most(page, live_server, log_in, hand, on_order):
-    """Four lines came as ordered, of the fifth one box at another price, and a drum that nobody had noted as ordered."""
+    """Four lines as ordered, of the fifth one box at another price, and a drum that nobody had noted as ordered."""
     log_in(page, User.objects.get())
     hand.go(live_server.url + "/store/")
     hand.tap(page.get_by_role("link", name="Receive a delivery"))
