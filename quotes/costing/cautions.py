@@ -51,7 +51,8 @@ def in_short(cautions: Iterable[str]) -> str:
 
     A sentence that is not one of ours is said up to its first stop.
     """
-    dangers, remedies = [], []
+    dangers: list[str] = []
+    remedies: list[str] = []
     for text in cautions:
         danger, remedy = IN_SHORT.get(text) or (re.split(r"[:;.](?:\s|$)", text, maxsplit=1)[0], ())
         dangers.append(danger)
