@@ -18,4 +18,3 @@ MICROSPHERES = "Microspheres float in the air: mask on before the tin is opened;
 EPS_HEAT = "EPS softens: keep everything below 50 °C."
 SOLVENT = "Acetone lights at a spark: lidded metal can for rags; left-over resin outdoors in water."
 BLADE = "Fresh blade, cut away from the hand."
-RATIO = "Weigh by the label; the ratio is never changed to change the speed."
