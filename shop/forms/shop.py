@@ -340,6 +340,12 @@ class ShopForm(ShopEntries):
         required=False,
         hint="Stands on every quote: what is only seen once the board is open.",
     )
+    measures_in = PickField(
+        label="Measures on customers’ papers",
+        choices=Profile._meta.get_field("measures_in").choices,
+        radios=True,
+        hint="Whatever they were typed in.",
+    )
     terms = WordsField(label="Terms on quotes and invoices", most=4000, lines=5, required=False)
     payment_days = WholeField(
         label="Days to pay an invoice", low=0, high=366, hint="The invoice names the day; 0: the day it is issued."
@@ -363,7 +369,9 @@ class ShopForm(ShopEntries):
             Row("bench_hours_per_day", "shop_temperature_c"),
             "valuation",
         ),
-        Fieldset("On your papers", Row("quote_days", "payment_days"), "may_turn_up", "terms", "payment_words"),
+        Fieldset(
+            "On your papers", Row("quote_days", "payment_days"), "measures_in", "may_turn_up", "terms", "payment_words"
+        ),
     )
 
     def __init__(self, *args: Any, currency_stays: str = "", **kwargs: Any) -> None:
