@@ -274,6 +274,7 @@ def _receive(
     title = "Receipt" if amount > 0 else "Receipt, money paid back"
     content: dict[str, Any] = {
         **house.content(document="receipt", title=title, number=number, day=day, buyer=customer),
+        "receipt_paper": house.profile.receipt_paper,
         "kind": kind,
         "words": words,
         "amount": str(abs(amount)),

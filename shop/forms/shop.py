@@ -340,6 +340,9 @@ class ShopForm(ShopEntries):
         required=False,
         hint="Stands on every quote: what is only seen once the board is open.",
     )
+    receipt_paper = PickField(
+        label="Receipts are printed on", choices=Profile._meta.get_field("receipt_paper").choices, radios=True
+    )
     measures_in = PickField(
         label="Measures on customers’ papers",
         choices=Profile._meta.get_field("measures_in").choices,
@@ -370,7 +373,12 @@ class ShopForm(ShopEntries):
             "valuation",
         ),
         Fieldset(
-            "On your papers", Row("quote_days", "payment_days"), "measures_in", "may_turn_up", "terms", "payment_words"
+            "On your papers",
+            Row("quote_days", "payment_days"),
+            Row("receipt_paper", "measures_in"),
+            "may_turn_up",
+            "terms",
+            "payment_words",
         ),
     )
 

@@ -179,6 +179,46 @@ def test_a_receipt_says_what_was_taken_how_and_what_is_left(paid, tmp_path):
     assert "VAT in this deposit" in page
 
 
+@pytest.mark.parametrize(
+    ("chosen", "size"),
+    [("sheet", "595.276 x 841.89 pts (A4)"), ("A6", "297.638 x 419.528 pts (A6)"), ("roll", "226.772 x ")],
+)
+def test_a_receipt_is_of_the_size_the_shop_prints_them_on(paid, counter, tmp_path, chosen, size):
+    """ISO 216: A6 is 105 × 148 mm; a till roll is 80 mm wide (common practice, no source)."""
+    Profile.objects.update(receipt_paper=chosen)
+    payment = billing.pay(invoice=paid[2], amount=D("335.00"), method="card", by=counter, at=LATER, paper=receipt.pdf)
+    pdf = bytes(payment.document.pdf)
+    info = about(pdf, tmp_path, "pdfinfo")
+    assert size in info
+    assert "Pages:           1" in info
+    page = " ".join(text(pdf, tmp_path).split())
+    for said in (f"Receipt R{LATER.year}-0002", "€335.00", "Paid in full.", "VAT number IE0000000X", "by card"):
+        assert said in page
+    Profile.objects.update(receipt_paper="A6")
+    assert size in about(receipt.pdf(payment.frozen), tmp_path, "pdfinfo"), "as it was given"
+
+
+def test_a_receipt_from_before_is_on_the_sheet(paid, tmp_path):
+    old = {**paid[1].frozen}
+    del old["receipt_paper"]
+    assert "(A4)" in about(receipt.pdf(old), tmp_path, "pdfinfo")
+
+
+@pytest.mark.parametrize(
+    ("words", "least", "most"), [("Wax", 60, 140), ("A long word on a long repair. " * 40, 200, 400)]
+)
+def test_a_till_roll_is_cut_where_the_receipt_ends(paid, tmp_path, words, least, most):
+    info = about(receipt.pdf({**paid[1].frozen, "receipt_paper": "roll", "words": words}), tmp_path, "pdfinfo")
+    assert "Pages:           1" in info
+    height = float(info.split("Page size:")[1].split("x")[1].split()[0]) / 72 * 25.4
+    assert least <= height <= most
+
+
+def test_a_receipt_longer_than_any_roll_goes_on_on_a_further_piece(paid, tmp_path):
+    long = {**paid[1].frozen, "receipt_paper": "roll", "words": "A long word on a long repair. " * 300}
+    assert "Pages:           1" not in about(receipt.pdf(long), tmp_path, "pdfinfo")
+
+
 def test_papers_are_tagged_embedded_and_one_page(paid, tmp_path):
     for document in (paid[1].document, paid[2].document):
         info = about(bytes(document.pdf), tmp_path, "pdfinfo")

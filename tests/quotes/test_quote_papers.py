@@ -192,7 +192,7 @@ def joint(takein, versions, counter):
 
 @pytest.mark.parametrize("included", [True, False])
 def test_a_joint_quote_says_what_all_boards_come_to(joint, counter, run, included):
-    """With tax in the prices the sum of what is paid; without, tax on the sum, as one invoice for both would have it."""
+    """With tax in the prices the sum of what is paid; without, tax on the sum, as on one invoice for both."""
     Profile.objects.update(prices_include_tax=included)
     quoting.recompute(quote=joint, by=counter, at=NOW)
     ways = list(Way.objects.filter(board__quote=joint))
