@@ -37,7 +37,6 @@ from quotes.bench.correcting import (
     spread_total,
     take_total_back,
 )
-from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
     Can,
@@ -79,7 +78,6 @@ from quotes.bench.using import (
     undo_use,
     use_as_planned,
     use_by_weight,
-    uses_of,
 )
 from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
@@ -150,7 +148,6 @@ __all__ = [
     "print_sheet",
     "promise_another_day",
     "propose_another_way",
-    "put_in_sanding",
     "record_mix",
     "record_use",
     "redo_step",
@@ -181,7 +178,6 @@ __all__ = [
     "undo_use",
     "use_as_planned",
     "use_by_weight",
-    "uses_of",
     "waits",
     "window_words",
 ]

@@ -5,30 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from quotes.bench.order import close_window, insert, late, on_the_bench
+from quotes.bench.order import close_window, insert
 from quotes.bench.words import clock_words
 from quotes.costing import sand_first
 from quotes.estimating import construction, core_recipe, read_typed, shop_inputs
 from quotes.models import Job, Step
 from quotes.quoting import shop_day
 from quotes.reserving import reserve_job
-from shop.access import EVERY_ROLE
-from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import User
 
 MINUTES = 10.0  # min, 5 to 20; common practice, no source: to key a coat by hand where the recipe names no place
-
-
-@verb
-def put_in_sanding(*, step: Step, by: User, at: datetime) -> Step:
-    """A sanding step before one whose window is over; returns the sanding step. Raises Refused if there is no need."""
-    may(by, *EVERY_ROLE)
-    job = on_the_bench(step.job)
-    step = Step.objects.get(pk=step.pk)
-    if not late(step, at):
-        raise Refused("The window of this step is not over, so it needs no sanding first.")
-    return sanding_before(job, step, by=by, at=at)
 
 
 def sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, NamedTuple
 
 from quotes.costing.constants import Constant
@@ -173,30 +174,26 @@ FACT_WORDS = {
 COUNTED = Factor(1.0, 1.0, 1.0, "counted, not estimated")
 
 
-def trade_factor(trade: Constant, own: Mapping[str, tuple[float, float, float]]) -> Factor:
-    """The trade's default for a factor; the shop's own (value, low, high) goes before it."""
-    over = own.get(trade.name)
-    if over is not None:
-        return Factor(*over, "the shop's own figure", name=trade.name)
+@cache
+def trade_factor(trade: Constant) -> Factor:
+    """The trade's default for a factor, with its range and source. Raises ValueError unless 0 < low ≤ value ≤ high."""
     return Factor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
 
 
-def in_stock_unit(value: float, unit: str, stock_unit: str, facts: dict[str, float]) -> tuple[float, str]:
-    """A need in the unit its material is counted in, or 0 and the name of the fact that is missing.
+def in_stock_unit(unit: str, stock_unit: str, facts: Mapping[str, float]) -> tuple[float, str]:
+    """How many stock units one of another `unit` is, or 0 and the name of the fact that is missing.
 
     `facts`: density_kg_m3 (g and mL), areal_weight_g_m2 (m2 and g), roll_width_mm (m and m2), tex (m and g),
     and piece_g, piece_ml, piece_m, piece_m2 for what comes by the piece.
     """
-    if unit == stock_unit:
-        return value, ""
     step = _STEPS.get((unit, stock_unit))
-    if step is not None:
-        fact, scale, multiply = step
-        found = facts.get(fact)
-        if not found:
-            return 0.0, fact
-        return (value * found / scale if multiply else value * scale / found), ""
-    return 0.0, f"a way from {unit} to {stock_unit}"
+    if step is None:
+        return 0.0, f"a way from {unit} to {stock_unit}"
+    fact, scale, multiply = step
+    found = facts.get(fact)
+    if not found:
+        return 0.0, fact
+    return (found / scale if multiply else scale / found), ""
 
 
 # (from, to) -> (fact, scale, whether to multiply)

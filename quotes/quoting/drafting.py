@@ -97,19 +97,6 @@ def add_board(*, quote: Quote, takein: TakeIn, by: User, at: datetime) -> QuoteB
 
 
 @verb
-def remove_board(*, board: QuoteBoard, by: User, at: datetime) -> None:
-    """Takes a board with its ways off a draft that holds another one."""
-    may(by, *COUNTER)
-    quote = draft(board.quote)
-    if quote.boards.count() == 1:
-        raise Refused("This is the only board on the quote: decline the quote instead.")
-    words = f"Took tag {board.takein.tag} off {quote}"
-    board.ways.all().delete()
-    board.delete()
-    record(by=by, verb="remove board", row=quote, words=words, at=at)
-
-
-@verb
 def edit_quote(
     *,
     quote: Quote,
