@@ -32,6 +32,11 @@ def cash_due(amount: Decimal, step: Decimal | None) -> Decimal:
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step if step else amount
 
 
+def deposit_of(total: Decimal, percent: Decimal) -> Decimal:
+    """The deposit on a total with tax: so many per cent of it in whole units of the currency, half away from zero."""
+    return min((total * percent / 100).quantize(Decimal(1), ROUND_HALF_UP), max(total, ZERO))
+
+
 @dataclass(frozen=True)
 class Adjustment:
     """An allowance, or a charge, of a line or of the whole document; the document's needs a tax category and rate.

@@ -60,7 +60,7 @@ def title_of(parts: Sequence[WayPart]) -> str:
     if len(parts) == 1:
         return str(parts[0].recipe_version.recipe.name)
     counted = Counter(_short(part) for part in parts)
-    named = [name if at == 0 else _within(name) for at, name in enumerate(counted)]
+    named = [name if at == 0 else within(name) for at, name in enumerate(counted)]
     told = [f"{name} × {times}" if times > 1 else name for name, times in zip(named, counted.values(), strict=True)]
     while len(", ".join(told)) > 120:
         told = [*told[:-2], "and more"]
@@ -77,7 +77,7 @@ def _short(part: WayPart) -> str:
     return next((name.removesuffix(size) for size in SIZES if name.endswith(size)), name)
 
 
-def _within(name: str) -> str:
+def within(name: str) -> str:
     """A name within a sentence; one that begins with capitals, like EPS, keeps them."""
     return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
@@ -167,7 +167,7 @@ def choice_words(names: Sequence[str], wanted: Collection[int]) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    said = [_within(name) for name in names]
+    said = [within(name) for name in names]
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
