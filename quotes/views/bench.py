@@ -90,6 +90,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "short": [
             one for one in short_steps([owner], today=timezone.localdate(now)).get(owner.pk, []) if one.step == row
         ],
+        "places": bench.places_of(row),
         "cautions": bench.cautions(row),
         "mix_form": mix or _mix_form(row, dose, request),
         "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
