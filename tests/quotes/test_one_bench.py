@@ -340,7 +340,7 @@ def test_screens_and_the_sheet_say_the_places_of_a_step(job, client, bench):
     for page in (reverse("job", args=[job.pk]), reverse("step", args=[coat.pk])):
         assert "Hot coat at 1, 2 and 3" in client.get(page).content.decode()
     page = client.get(reverse("step", args=[coat.pk])).content.decode()
-    assert [f'<li value="{pin}">' in page for pin in (1, 2, 3)] == [True] * 3
+    assert [f"Damage </span>{pin}" in page for pin in (1, 2, 3)] == [True] * 3
     said = job_sheet.context(job, at=NOW)
     assert [step["title"] for step in said["steps"]].count("Hot coat at 1, 2 and 3") == 1
     assert len(said["steps"]) == job.steps.count()
