@@ -174,7 +174,7 @@ def ready_at_the_earliest(ahead: Iterable[Ahead], *, today: date, calendar: Cale
 def _days(ahead: Iterable[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
     found: dict[int, Days] = {}
     for steps in _apart(ahead):
-        found |= _days_in_turn(steps, today, calendar)
+        found |= _days_in_turn(*_free_first(steps), today, calendar)
     return found
 
 
@@ -189,14 +189,27 @@ def _apart(ahead: Iterable[Ahead]) -> list[list[Ahead]]:
     return [steps for _, steps in groups]
 
 
-def _days_in_turn(steps: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
-    cured = steps[0].cured_at
+def _free_first(steps: Sequence[Ahead]) -> tuple[list[Ahead], list[Ahead]]:
+    """Of steps in their order those that wait for no other, what has cured first, first; and those that do."""
+    heads: list[Ahead] = []
+    rest: list[Ahead] = []
+    met: set[int | None] = set()
+    for step in steps:
+        (heads if met.isdisjoint(step.repairs) else rest).append(step)
+        met.update(step.repairs)
+    return sorted(heads, key=lambda step: (step.cured_at.timestamp() if step.cured_at else 0.0, step.position)), rest
+
+
+def _days_in_turn(heads: Sequence[Ahead], rest: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
+    """Steps one after the other from when the first of the `heads` can be begun, none of which waits for another."""
+    steps = [*heads, *rest]
+    cured = heads[0].cured_at
     start = max(today, timezone.localdate(cured)) if cured else today
-    first, timed = steps[0].timed._replace(earliest_start_h=0.0), [step.timed for step in steps[1:]]
+    timed = [step.timed._replace(earliest_start_h=0.0) for step in heads] + [step.timed for step in rest]
     try:
         begin = calendar.first_open(start)
         slots = place_in_days(
-            [first, *timed],
+            timed,
             hours_per_day=calendar.hours_per_day,
             is_open=lambda number: calendar.is_open(begin + timedelta(days=number)),
         )

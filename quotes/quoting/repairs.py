@@ -255,7 +255,7 @@ def _worked_anew(way: Way, kept: Sequence[WayPart], promised: Decimal) -> dict[s
         for part, own in zip(kept, made.parts, strict=True):
             part.snapshot = own.as_dict()
         WayPart.objects.bulk_update(kept, ["snapshot"])
-        way.steps = bench_steps(kept, made)
+    way.steps = bench_steps(kept, made)
     figures = figures_of(way, kept, made, inputs, by_hand=None)
     if way.price_by_hand is not None:
         way.price_by_hand = promised
