@@ -87,6 +87,7 @@ from quotes.bench.words import (
     instruction,
     met_first,
     next_window_words,
+    places_of,
     shown_doses,
     window_words,
 )
@@ -142,6 +143,7 @@ __all__ = [
     "owed",
     "own_minutes",
     "pick_up",
+    "places_of",
     "planned_and_used",
     "planned_minutes",
     "price_extra",

@@ -87,7 +87,7 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         factor_node(factor)._replace(cell=_cell(line)),
     ]
     if line["mixes"]:
-        how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
+        how = f"{line['mixes']:.3g} × {line['loss']:.3g} {unit}"
         if line["least"]:
             how += f"; no less than {line['least']:.3g} {unit} in all"
         parts.append(Node("Left in cups", line["mixes"] * line["loss"], unit, how=how))

@@ -21,7 +21,7 @@ from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.experience.standard import Plan, Standard, plans_made
-from quotes.models import Experience, Job, Step
+from quotes.models import Experience, Job, Step, WayPart
 from shop.acts import verb
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
@@ -184,14 +184,12 @@ def wave_away(*, on: date) -> None:
 
 def _best_question(row: Experience, on: date) -> dict[str, object]:
     trade, state = trade_from_dict(row.trade), State.from_dict(row.state)
-    steps = list(
-        Step.objects.on_the_bench()
-        .filter(part__isnull=False, redo_of=None)
-        .select_related("part__way__board__takein__board")
-        .order_by("pk")[:_MANY_QUESTIONS]
-    )
+    ahead_of = Step.objects.on_the_bench().filter(part__isnull=False, redo_of=None)
+    steps = list(ahead_of.order_by("pk")[:_MANY_QUESTIONS])
+    boards = WayPart.objects.select_related("way__board__takein__board")
+    parts = boards.in_bulk([key for step in steps for key in step.repairs if key])
     now, standard = defaults_now(), Standard.learned(row)
-    ahead = [term for step in steps for term in _terms_ahead(step, trade, now, standard)]
+    ahead = [term for step in steps for term in _terms_ahead(step, parts, trade, now, standard)]
     last = Job.objects.filter(finished_at__isnull=False, comeback_of__isnull=True).order_by("-finished_at")[:USUAL_JOBS]
     usual = [
         term
@@ -207,13 +205,15 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
     return {"step": int(best.term.job), "material": best.term.material, "narrowing": best.narrowing}
 
 
-def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range], standard: Standard) -> Sequence[Term]:
-    """What a step ahead needs, under the step's own key, so that the answer names the step."""
-    assert step.part is not None
-    index = int(step.plan.get("index") or 0)
-    found = plan_lines(standard.lines(Plan.of(step.part)), now)
-    lines = [line for line in found if line.index == index and not line.pooled]
-    return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
+def _terms_ahead(
+    step: Step, parts: Mapping[int, WayPart], trade: Trade, now: Mapping[str, Range], standard: Standard
+) -> Sequence[Term]:
+    """What a step ahead needs, under the step's own key, so that the answer names the step; over all it serves."""
+    found = []
+    for repair, plan in step.own_plans:
+        index, lines = int(plan.get("index") or 0), plan_lines(standard.lines(Plan.of(parts[repair or 0])), now)
+        found += [line for line in lines if line.index == index and not line.pooled]
+    return [term for line in found for term in planned_term(str(step.pk), line, trade)]
 
 
 def again_of(operation: str, row: Experience | None = None) -> Again | None:

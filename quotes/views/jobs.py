@@ -129,6 +129,7 @@ def _money_of(row: Job) -> dict[str, Any]:
         "back": -left,
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
+        "repairs": billing.cost_of_repairs(row),
         "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
     }

@@ -67,7 +67,7 @@ def test_one_hot_coat_with_one_dose_says_where_it_goes():
     assert coat["mixes"][0]["resin_g"] == pytest.approx(planned["resin-lam"])
     assert coat["mixes"][0]["count"] == 1
     assert [one["damage"] for one in coat["serves"]] == [0, 1, 2, 3]
-    shares = [one["materials"]["resin-lam"] for one in coat["serves"]]
+    shares = [line["planned"] for one in coat["serves"] for line in one["materials"] if line["material"] == "resin-lam"]
     assert math.fsum(shares) == pytest.approx(planned["resin-lam"])
     assert "Nose, Rail, Tail, Deck: " in coat["instruction"]
     assert coat["instruction"].count("g resin") <= 1
@@ -247,8 +247,8 @@ def test_what_the_steps_plan_is_what_the_cost_counts(first, second, third, board
         for one in step["materials"]:
             planned[one["material"]] += one["planned"]
         for one in step["serves"]:
-            for material, amount in one["materials"].items():
-                served[material] += amount
+            for line in one["materials"]:
+                served[line["material"]] += line["planned"]
     assert planned == pytest.approx(counted)
     assert served == pytest.approx(counted)
     assert (
