@@ -15,7 +15,7 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
 from quotes.costing.result import LineKind, Problem, Supply
-from quotes.costing.usage import Factor, Learned, trade_factor, with_learned
+from quotes.costing.usage import Factor, Learned, learned_of, trade_factor, with_learned
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -229,7 +229,7 @@ class Shop:
         """
         if not (self.factors or self.learned):
             return self.trade[trade.name]
-        learned = self.learned.get((taught_as or operation, material))
+        learned = learned_of(self.learned, taught_as or operation, material)
         own = self.factors.get((operation, material))
         if learned is None:
             return own or self.trade[trade.name]

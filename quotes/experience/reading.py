@@ -16,7 +16,7 @@ from quotes.costing.learning.history import Cell, Range, Term, Trade
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
-from quotes.estimating import shop_inputs
+from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
@@ -106,8 +106,9 @@ def _own_figure(present: Present, cell: Cell) -> OwnFigure:
     shown = present.state.figure(cell)
     before = untaught(replace(present.trade, factors={cell: trade})).layout.prior_sd[0]
     now = present.cells.get(cell)
-    used, sd = (trade.mid * now["used"], now["sd"]) if now else (shown.used, shown.sd)
-    own = trade.mid * now["own"] if now and now["own"] is not None else shown.own
+    met = learned_cell(now).at(now.get("part", 0.0)) if now else None
+    used, sd = (trade.mid * met.used, met.sd) if met else (shown.used, shown.sd)
+    own = trade.mid * met.own if met and met.own is not None else shown.own
     near, wide = (math.exp(quantile(0.9) * width) for width in (sd, math.hypot(sd, shown.spread)))
     return OwnFigure(
         cell.operation, cell.material, trade, own, used, used / near, used * near, used / wide, used * wide,

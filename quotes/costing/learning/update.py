@@ -18,7 +18,7 @@ from quotes.costing.learning.equations import equations, faded, forgiven, left_o
 from quotes.costing.learning.evidence import Evidence
 from quotes.costing.learning.fit import inverse
 from quotes.costing.learning.history import Log, Term, Trade
-from quotes.costing.learning.lines import FACTOR, Flags, lines, merged, tally
+from quotes.costing.learning.lines import FACTOR, Flags, Lines, lines, merged, tally
 from quotes.costing.learning.logs import LogRows, Pull, log_rows, pull
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.spreads import extra_mixes, shrunk_spread, spread_sums
@@ -62,7 +62,7 @@ def with_job(
     now = pull(rows, found, x, spread, assume)
     sums = spread_sums(rows, now, surroundings(rows, now, covariance), weight, spread)
     trusted = (np.abs(z) <= assume.doubtful) & rows.readable
-    evidence = _with(state.evidence, age, rows, now, x, weight, sums, trusted)
+    evidence = _with(state.evidence, age, rows, found, now, x, weight, sums, trusted)
     extra, planned = extra_mixes(rows, found.mixes[rows.line], weight)
     return believed(
         replace(
@@ -81,7 +81,7 @@ def with_job(
 
 
 def _with(
-    old: Evidence, age: float, rows: LogRows, now: Pull, x: Floats, weight: Floats,
+    old: Evidence, age: float, rows: LogRows, found: Lines, now: Pull, x: Floats, weight: Floats,
     sums: tuple[Floats, Floats], trusted: Flags,
 ) -> Evidence:  # fmt: skip
     n, cell = len(x), rows.columns[:, FACTOR]
@@ -93,4 +93,5 @@ def _with(
         own_weight=old.own_weight * age + tally(cell, strength, n)[:-1],
         logs=old.logs + tally(cell, trusted, n)[:-1],
         counts=old.counts,
+        set_ups=old.set_ups * age + tally(cell, strength * found.set_up[rows.line], n)[:-1],
     )
