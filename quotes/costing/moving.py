@@ -16,7 +16,7 @@ from quotes.costing.inputs import Construction, Shop
 from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
 from quotes.costing.recipe import Recipe
-from quotes.costing.usage import FACTOR_UNIT
+from quotes.costing.usage import FACTOR_UNIT, OTHERS
 from quotes.costing.working import estimate
 
 
@@ -95,4 +95,5 @@ def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
 
 
 def _with_learned(shop: Shop, key: tuple[str, str], used: float) -> Shop:
-    return shop.but(operation=key[0], learned={**shop.learned, key: shop.learned[key]._replace(used=used)})
+    learned = {**shop.learned, key: shop.learned[key]._replace(used=used)}
+    return replace(shop, learned=learned) if key[0] == OTHERS else shop.but(operation=key[0], learned=learned)

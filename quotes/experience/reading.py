@@ -13,6 +13,7 @@ from quotes.costing.learning.again import Again
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.evidence import shown_in_words
 from quotes.costing.learning.history import Cell, Range, Term, Trade
+from quotes.costing.learning.layout import SET_UP
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
@@ -25,6 +26,7 @@ from quotes.models import Experience, Job, Step
 from shop.acts import verb
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
+_TOLD = 0.8  # of the range it started with, from which the shop's set-ups are spoken of
 _MANY_QUESTIONS = 400  # steps ahead that are weighed against each other at most
 
 
@@ -41,6 +43,18 @@ class Present:
         """What estimates take of each cell: with the hands and the brand of the last jobs."""
         found = self.row.figures.get("cells", ())
         return {Cell(one["operation"], one["material"]): one for one in found}
+
+    @property
+    def set_up_words(self) -> str:
+        """What setting up takes beside work by size, in a sentence; empty where the jobs say next to nothing of it."""
+        at, state = self.state.layout.index.get(SET_UP), self.state
+        if at is None or math.sqrt(state.covariance[at, at]) > _TOLD * state.layout.prior_sd[at]:
+            return ""
+        times, near = math.exp(state.x[at]), math.exp(quantile(0.9) * math.sqrt(state.covariance[at, at]))
+        return (
+            f"Setting up takes {times:.2f} times what it would by the trade, beside what goes by the size of the work "
+            f"(eight in ten: {times / near:.2f} to {times * near:.2f})."
+        )
 
     @property
     def words(self) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from inventory.models import PackPrice
 from quotes import experience
@@ -68,13 +70,16 @@ def test_before_anything_is_learned_every_minute_is_the_trades(recipes):
         assert 0.0 <= line["set_up"] <= line["need"]["value"]
 
 
-def test_what_is_shown_is_what_such_jobs_took(slow, recipes):
+def test_what_is_shown_is_what_such_jobs_took(slow, recipes, keeper, client):
     coat = next(x for x in labour(recipes["ding-deck-medium"], DING) if x["operation"] == "hot-coat")
     shown = experience.own_figure("hot-coat", "minutes")
     took = 1.0 + (SLOW - 1.0) * coat["set_up"] / coat["need"]["value"]
     assert shown.own == pytest.approx(took, rel=0.05)
     assert shown.used == pytest.approx(took, rel=0.07)
     assert shown.trade.mid == 1.0
+    client.force_login(keeper)
+    page = client.get(reverse("operations")).content.decode()
+    assert re.search(r"Setting up takes 1\.[5-9]\d times what it would by the trade", page)
 
 
 def test_a_quote_of_before_is_said_afresh_with_its_own_set_ups(recipes, keeper):
