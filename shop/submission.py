@@ -91,10 +91,21 @@ def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     return HttpResponseRedirect(taken.answer)
 
 
+def _led_before(request: HttpRequest) -> HttpResponseRedirect | None:
+    """Where this very form led the first time: what it asked for is done, though it would be refused by now."""
+    try:
+        key = _key(request)
+    except Refused:
+        return None
+    user = request.user.pk if request.user.is_authenticated else None
+    first = Submission.objects.filter(key=key, user=user, body_hash=_body_hash(request)).first()
+    return HttpResponseRedirect(first.answer) if first else None
+
+
 def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> HttpResponseRedirect | None:
     """Where a form that was sent led; None when it is to be shown again (status 422) with what was wrong beside it."""
     if not form.is_valid():
-        return None
+        return _led_before(request) if form.is_bound else None
     try:
         return once(request, act)
     except ValidationError as problem:  # a verb's no, or a figure larger than can be kept

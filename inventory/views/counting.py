@@ -6,8 +6,6 @@ from decimal import Decimal
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count as CountOf
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -18,8 +16,7 @@ from inventory.counting import add_found, book_count, enter_line, explained, loo
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
 from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
-from inventory.views.page import form_page, sent
-from inventory.views.store import ROWS
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.money import stored
@@ -41,10 +38,7 @@ def counts(request: HttpRequest) -> HttpResponse:
         )
         return reverse("count", args=[count.pk])
 
-    done = Q(lines__counted__isnull=False)
-    rows = Count.objects.select_related("started_by").annotate(
-        line_count=CountOf("lines"), done_count=CountOf("lines", filter=done)
-    )
+    rows = Count.objects.select_related("started_by").with_progress()
     page = Paginator(rows.order_by("-pk"), ROWS).get_page(request.GET.get("page"))
     return form_page(request, "inventory/counts.html", form, act, page=page)
 

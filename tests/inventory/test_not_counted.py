@@ -11,8 +11,8 @@ from django.urls import reverse
 from inventory import books, counting, ledger
 from inventory.buying import buy_list
 from inventory.models import Count, Kind, Lot, Material, StockQuestion
+from inventory.out_of_line import state_of
 from inventory.planning import Want, outlooks, reserve, wanted
-from inventory.views.store import state_of
 from shop.acts import Refused
 from tests import form_contract
 from tests.conftest import NOW, TODAY
