@@ -115,7 +115,8 @@ def _of_others(state: State, moved: Floats, hands: Mapping[str, float]) -> dict[
     variance = float(told @ state.covariance @ told) + float(np.median(own)) ** 2
     return {
         "operation": OTHERS, "material": MINUTES, "used": math.exp(float(told @ moved)), "own": None,
-        "sd": math.sqrt(variance), "spread": None, "logs": 0, "counts": 0, "believed": True, **_set_up(state, told),
+        "sd": math.sqrt(variance), "spread": None, "logs": 0, "counts": 0,
+        "believed": PACE not in unbelieved(state), **_set_up(state, told),
     }  # fmt: skip
 
 
