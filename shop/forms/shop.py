@@ -135,6 +135,15 @@ TAX = ("tax_profile", "tax_number", "prices_include_tax")
 PRICES = (Row("margin_percent", "deposit_percent"), Row("minimum_price", "price_step"))
 
 
+class AddressForm(PageForm):
+    """What no paper goes out without, asked where it is missing."""
+
+    address = WordsField(
+        label="Address", most=400, lines=3, width="long", fill="street-address", hint="As it stands on your papers."
+    )
+    button = "Keep the address"
+
+
 class CountryForm(PageForm):
     """The first question of set-up: nearly all the rest follows from it."""
 
