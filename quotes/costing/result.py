@@ -137,10 +137,24 @@ class Line:
 
 
 class TimeLine(Line):
-    """Hands-on time: the wage and the overhead of one step come out high or low together."""
+    """Hands-on time: the wage and the overhead of one step come out high or low together.
 
-    __slots__ = ()
+    `set_up` is what of its need sets up, in standard minutes.
+    """
+
+    __slots__ = ("set_up",)
     moves_with = "minutes"
+
+    def __init__(
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor,
+        set_up: float,
+    ) -> None:  # fmt: skip
+        self.set_up = set_up
+        super().__init__(operation, kind, supply, name, need, words, factor)
+
+    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+        """The line as the snapshot keeps it, with its set-up."""
+        return {**super().as_dict(step, shown, decimals), "set_up": self.set_up}
 
 
 class MixedLine(Line):

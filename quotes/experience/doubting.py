@@ -101,9 +101,10 @@ def _doubt(
     state, trade = present.state, _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
     usual = trade.factors[Cell(line.operation, line.material)]
     base = present.row.figures.get("bases", {}).get(line.name, line.base.mid) if usual is not line.base else usual.mid
+    need = line.need * base / usual.mid
     term = Term(
-        str(step.job_id), line.operation, state.day, state.layout.base_worker or "", line.material,
-        line.need * base / usual.mid, float(line.mixes), state.layout.base_brands.get(line.material, ""),
+        str(step.job_id), line.operation, state.day, state.layout.base_worker or "", line.material, need,
+        float(line.mixes), state.layout.base_brands.get(line.material, ""), set_up=need * line.set_up_part,
     )  # fmt: skip
     return doubt(state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
 
@@ -147,4 +148,4 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[line.unit], COUNTED_TO[line.unit]
         materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts)
-    return Trade(materials, factors)
+    return Trade(materials, factors, trade.set_ups)

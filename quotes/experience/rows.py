@@ -58,7 +58,8 @@ class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
     `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
-    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now.
+    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now;
+    `set_up_part`, of minutes, how large a part of the need sets up.
     """
 
     index: int
@@ -74,6 +75,7 @@ class PlanLine(NamedTuple):
     name: str
     in_parts: bool = False
     smallest: bool = False
+    set_up_part: float = 0.0
 
     @property
     def set_by_least(self) -> bool:
@@ -123,6 +125,7 @@ def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range])
         pooled=pooled,
         name=name,
         in_parts=pooled and unit == "each" and not line["whole"],
+        set_up_part=line.get("set_up", 0.0) / line["need"]["value"] if line["need"]["value"] > 0 else 0.0,
     )
 
 
