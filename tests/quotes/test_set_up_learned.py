@@ -79,7 +79,7 @@ def test_what_is_shown_is_what_such_jobs_took(slow, recipes, keeper, client):
     assert shown.trade.mid == 1.0
     client.force_login(keeper)
     page = client.get(reverse("operations")).content.decode()
-    assert re.search(r"Setting up takes 1\.[5-9]\d times what it would by the trade", page)
+    assert re.search(r"Setting up takes 1\.[3-9]\d times what it would by the trade", page)
 
 
 def test_a_quote_of_before_is_said_afresh_with_its_own_set_ups(recipes, keeper):
