@@ -38,11 +38,20 @@ def recipes(request: HttpRequest) -> HttpResponse:
     context = {
         "q": q,
         "count": len(versions),
-        "rows": [_row(version, inputs) for version in found],
+        "found": len(found),
+        "groups": _grouped([_row(version, inputs) for version in found]),
         "drafts": drafts,
         "retired": Recipe.objects.filter(retired_at__isnull=False),
     }
     return render(request, "quotes/recipes.html", context)
+
+
+def _grouped(rows: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Recipes under the first damage they mend, in the order they come."""
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        groups.setdefault(row["kinds"].partition(",")[0] or "no kind of damage", []).append(row)
+    return list(groups.items())
 
 
 def _holds(version: RecipeVersion, words: str) -> bool:
