@@ -53,6 +53,7 @@ from quotes.bench.leaving import (
 )
 from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
+from quotes.bench.rung import LEFT_WORD, SPOKE, last_rung, rang
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
@@ -94,8 +95,10 @@ from quotes.bench.words import (
 )
 
 __all__ = [
+    "LEFT_WORD",
     "RELEASE",
     "SHORTEST",
+    "SPOKE",
     "Can",
     "Charges",
     "Dose",
@@ -130,6 +133,7 @@ __all__ = [
     "heads",
     "instruction",
     "last_reading",
+    "last_rung",
     "late",
     "left_undone",
     "met_first",
@@ -151,6 +155,7 @@ __all__ = [
     "promise_another_day",
     "propose_another_way",
     "put_in_sanding",
+    "rang",
     "record_mix",
     "record_use",
     "redo_step",

@@ -40,7 +40,6 @@ from shop.money import show_money
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import once
 
-
 AT_ONCE = 5  # steps ahead that a job's page shows unfolded
 
 
@@ -96,6 +95,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,
+        "rung": bench.last_rung([row.takein]).get(row.takein_id),
         "comebacks": list(row.comebacks.select_related("takein")),
     }
     return render(request, "quotes/job.html", context)
