@@ -26,7 +26,13 @@ register = template.Library()
 
 NOTHING = "–"
 RACK_MM = 3050  # the length that a whole bar of the rack stands for, so that boards there are to scale
-SIZES = {"rack": (300, RACK_MM, 9), "plan": (360, 0, 11), "paper": (200, 0, 7.5), "sheet": (360, 0, 10)}
+SIZES = {
+    "rack": (300, RACK_MM, 9),
+    "plan": (360, 0, 11),
+    "step": (132, 0, 11),
+    "paper": (200, 0, 7.5),
+    "sheet": (360, 0, 10),
+}
 
 
 def _said(context: template.Context, name: str, otherwise: str) -> str:
@@ -169,7 +175,8 @@ def _shape(board: Any) -> drawings.Shape:
 
 @register.inclusion_tag("shed/drawing/board.svg")
 def board(board: Any, damages: Iterable[Any] = (), size: str = "plan", words: str = "") -> dict[str, Any]:
-    """A board on its side with a pin for each damage. `size`: rack (all to one scale), plan, sheet, paper.
+    """A board on its side with a pin for each damage. `size`: rack (all to one scale), plan, step, sheet,
+    paper.
 
     `words` is what a screen reader hears instead; empty hides the drawing from it (for where the words stand beside).
     """
