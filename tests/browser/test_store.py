@@ -65,6 +65,7 @@ def test_a_delivery_a_drum_a_shelf_and_the_buy_list_without_a_mouse(page, live_s
     lot = Lot.objects.get()
     assert (lot.quantity_left, lot.value_left) == (D(20_000), D(100))
 
+    page.locator("summary").filter(has_text="A1").press("Enter")
     press(page, "Laminating resin")
     press(page, "Open the lot")
     press(page, "Put it on the scale")
