@@ -27,7 +27,6 @@ from shop.money import stored
 __all__ = [
     "book_difference",
     "book_found",
-    "issue_planned",
     "lock",
     "may_switch_valuation",
     "put_back",
@@ -167,19 +166,6 @@ def write_off(
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.WRITE_OFF, quantity, lot)
     act.write("stock.write_off", f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
-    return out
-
-
-@verb
-def issue_planned(
-    *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = ""
-) -> list[Movement]:
-    """Take out what a plan asks for. Raises Refused unless stock that is in date covers it."""
-    may(by, *EVERY_ROLE)
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
-    quantity = act.amount(quantity)
-    out = act.take_what_is_planned(quantity)
-    act.write("stock.issue", f"Took out {act.shown(quantity)} of {act.material.name} as planned")
     return out
 
 

@@ -17,6 +17,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from shop.acts import Refused, writing
 from shop.carried import LOOK_AGAIN
@@ -63,6 +64,14 @@ def asked_for(request: HttpRequest, name: str = "q", most: int = MOST_ASKED) -> 
     """The words that a page is asked for under a name, without blanks around them and at most so many signs."""
     words = request.POST.get(name) or request.GET.get(name) or ""
     return without_nul(words).strip()[:most]
+
+
+def came_from(request: HttpRequest, otherwise: str, name: str = "from") -> str:
+    """The page that somebody came from and goes back to, as the address says under a name; only ever one of ours."""
+    asked = request.POST.get(name) or request.GET.get(name) or ""
+    host, safe = {request.get_host()}, request.is_secure()
+    ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=host, require_https=safe)
+    return asked if ours else otherwise
 
 
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:

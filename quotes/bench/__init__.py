@@ -37,7 +37,6 @@ from quotes.bench.correcting import (
     spread_total,
     take_total_back,
 )
-from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
     Can,
@@ -79,7 +78,6 @@ from quotes.bench.using import (
     undo_use,
     use_as_planned,
     use_by_weight,
-    uses_of,
 )
 from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
@@ -89,6 +87,7 @@ from quotes.bench.words import (
     instruction,
     met_first,
     next_window_words,
+    places_of,
     shown_doses,
     window_words,
 )
@@ -144,13 +143,13 @@ __all__ = [
     "owed",
     "own_minutes",
     "pick_up",
+    "places_of",
     "planned_and_used",
     "planned_minutes",
     "price_extra",
     "print_sheet",
     "promise_another_day",
     "propose_another_way",
-    "put_in_sanding",
     "record_mix",
     "record_use",
     "redo_step",
@@ -181,7 +180,6 @@ __all__ = [
     "undo_use",
     "use_as_planned",
     "use_by_weight",
-    "uses_of",
     "waits",
     "window_words",
 ]

@@ -44,7 +44,7 @@ NOTHING_THERE = {
     PRICE: "Every board has its price.",
     READY: "Nothing waits to be collected.",
 }
-STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earliest_at", "latest_at")
+STEP_COLUMNS = ("job", "part", "serves", "position", "operation", "title", "state", "earliest_at", "latest_at")
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
     "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
@@ -152,7 +152,7 @@ def _here() -> Iterable[TakeIn]:
     """Every board in the shop with all that its bar shows, in seven queries."""
     steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).annotate(**PLANNED).order_by("position")
     extras = Extra.objects.filter(state__in=Extra.UNANSWERED).order_by("pk")
-    jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "release_check")
+    jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "way__steps", "release_check")
     jobs = jobs.prefetch_related(Prefetch("steps", steps), Prefetch("extras", extras, to_attr="unanswered"))
     ways = Way.objects.only("board", "gross", "title")
     quoted = QuoteBoard.objects.select_related("quote").prefetch_related(Prefetch("ways", ways))

@@ -35,7 +35,6 @@ from quotes.reserving import by_material, late_finish, short_steps
 from quotes.views.refused import refused_shown
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
-from shop.forms.fields import ShedForm
 from shop.money import show_money
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import once
@@ -130,6 +129,7 @@ def _money_of(row: Job) -> dict[str, Any]:
         "back": -left,
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
+        "repairs": billing.cost_of_repairs(row),
         "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
     }
@@ -385,8 +385,3 @@ def ready_with(row: Job) -> list[Job]:
     ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
     ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
     return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]
-
-
-def plain_form(request: HttpRequest) -> ShedForm:
-    """A form of one button."""
-    return ShedForm(sent(request), shop=request.shop)

@@ -43,6 +43,7 @@
   doc.addEventListener("click", function (event) {
     var button = near(event.target, ".stepper button"), place = near(event.target, "[data-place] svg");
     if (button) { step(button); }
+    doc.querySelectorAll(".band [open]").forEach(function (m) { m.open = m.contains(event.target); });
     if (place) { point(place.closest("[data-place]"), event); }
     if (near(event.target, "[data-print]")) { window.print(); }
     var eye = near(event.target, "[data-show]"), box = eye && doc.getElementById(eye.dataset.show);
