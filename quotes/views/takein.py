@@ -13,7 +13,8 @@ from django.utils import timezone
 
 from inventory.views.page import form_page, sent
 from quotes import quoting
-from quotes.forms.takein import MOST_ROWS, DamageForm, TakeInEditForm, TakeInForm, board_as_typed
+from quotes.forms.damages import POINTED, DamageForm, pointing
+from quotes.forms.takein import MOST_ROWS, TakeInEditForm, TakeInForm, board_as_typed
 from quotes.models import Damage, Quote, TakeIn
 from quotes.papers import slip
 from shop import people
@@ -24,7 +25,7 @@ from shop.models import Board, Customer
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
 
-FOUND_AT_MOST = 8
+FOUND_AT_MOST, FEWEST_SIGNS = 8, 2  # of a name or a phone
 
 
 @open_to(*SEES_MONEY)
@@ -44,7 +45,9 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     known: dict[str, Any] = {"customer": customer, "board": board, "shop": request.shop}
     if request.method == "POST" and "more" in request.POST:
         rows = min(rows + 1, MOST_ROWS)
-        return _takein_page(request, TakeInForm(None, initial=request.POST.dict(), rows=rows, **known), 200)
+        fresh = TakeInForm(None, initial=request.POST.dict(), rows=rows, **known)
+        fresh.go_on_at(f"d{rows - 1}_kind")
+        return _takein_page(request, fresh, 200)
     form = TakeInForm(sent(request), rows=rows, **known)
 
     def act() -> str:
@@ -65,6 +68,12 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     return _takein_page(request, form, 422 if form.is_bound else 200)
 
 
+def _found(words: str) -> Any:
+    """Who is meant, with their boards: two queries."""
+    people = Customer.objects.in_the_book().filter(walk_in=False).nearest(words)
+    return people.prefetch_related("boards")[:FOUND_AT_MOST]
+
+
 def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpResponse:
     q = asked_for(request)
     customer, board = form.customer, form.board
@@ -75,7 +84,8 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
         {
             "form": form,
             "q": q,
-            "found": Customer.objects.in_the_book().search(q)[:FOUND_AT_MOST] if q and not customer else [],
+            "found": _found(q) if len(q) >= FEWEST_SIGNS and not customer else [],
+            "searched": len(q) >= FEWEST_SIGNS,
             "customer": customer,
             "board": board,
             "boards": customer.boards.all() if customer and not board else [],
@@ -97,16 +107,19 @@ def _rows(text: str | None) -> int:
 
 @open_to(*SEES_MONEY)
 def takein_outline(request: HttpRequest) -> HttpResponse:
-    """The drawing of a board as its sizes are typed, to point at; nothing while they can not be read."""
-    row = _rows(request.GET.get("row")) - 1
+    """The drawing of a board from the side chosen, to point at: a known one, or as its sizes are typed; nothing while
+    they can not be read."""
+    prefix = f"d{_rows(request.GET.get('row')) - 1}_"
+    board = _chosen(Board.objects, request.GET.get("board"))
     return render(
         request,
         "quotes/takein_outline.html",
         {
-            "drawn": board_as_typed(request.GET),
-            "x": f"id_d{row}_from_tail",
-            "y": f"id_d{row}_from_stringer",
-            "hand": f"d{row}_hand",
+            "drawn": board or board_as_typed(request.GET),
+            "x": f"id_{prefix}from_tail",
+            "y": f"id_{prefix}from_stringer",
+            "hand": f"{prefix}hand",
+            **pointing({name: request.GET.get(prefix + name, "") for name in POINTED}),
         },
     )
 
