@@ -13,6 +13,7 @@ from django.forms import BoundField
 from quotes.models import Damage
 from shop import drawings
 from shop.forms.fields import ODD, MeasureField
+from shop.forms.people import camera_field
 from shop.forms.words import PageForm, PickField, WordsField
 from shop.models import Board
 
@@ -43,6 +44,7 @@ def damage_fields(*, required: bool = True) -> dict[str, forms.Field]:
         "length": _length("Length", high=2500),
         "width": _length("Width", high=800),
         "depth": _length("Depth", high=150),
+        "photos": camera_field("Photos of it"),
     }  # fmt: skip
 
 

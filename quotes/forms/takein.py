@@ -24,7 +24,7 @@ from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
 from shop import drawings
 from shop.acts import Refused
-from shop.forms.people import AsksIfKnown, BoardForm
+from shop.forms.people import AsksIfKnown, BoardForm, camera_field
 from shop.forms.words import DayField, MailField, PickField, WordsField
 from shop.models import Board, Customer
 from shop.people import BOARD_ENTRIES
@@ -125,6 +125,7 @@ class TakeInForm(AsksIfKnown, Checked):
             **({} if customer else _who_fields()),
             **({} if board else _board_fields()),
             **{f"d{row}_{name}": field for row in range(self.rows) for name, field in damage_fields(required=row == 0).items()},
+            "photos": camera_field("Photos of the board"),
             **all_field(),
             **check_fields(),
             **said_fields(),
@@ -143,6 +144,7 @@ class TakeInForm(AsksIfKnown, Checked):
                 "where": self.group(f"d{row}_from_tail", f"d{row}_from_stringer", f"d{row}_hand"),
                 "size": self.group(*(f"d{row}_{name}" for name in Damage.SIZES)),
                 "words": self.group(f"d{row}_words"),
+                "photos": self.group(f"d{row}_photos"),
                 "prefix": f"d{row}_",
                 "x": f"id_d{row}_from_tail",
                 "y": f"id_d{row}_from_stringer",
@@ -179,6 +181,7 @@ class TakeInForm(AsksIfKnown, Checked):
         shape = shape_of(self.board) if self.board else self._typed_shape()
         self.filled_rows = [row for row in range(self.rows) if self.cleaned_data.get(f"d{row}_kind")]
         self.positions = {row: position(self, f"d{row}_", shape) for row in self.filled_rows}
+        self._say_what_has_no_kind()
         self._say_what_was_looked_at()
         return self.cleaned_data
 
@@ -190,6 +193,13 @@ class TakeInForm(AsksIfKnown, Checked):
     def go_on_at(self, name: str) -> None:
         """Shows the page where this box is, which is the next to be filled in."""
         self.fields[name].widget.attrs["autofocus"] = True
+
+    def _say_what_has_no_kind(self) -> None:
+        """Nothing that was typed or photographed is left out in silence."""
+        names = damage_fields()
+        for row in set(range(1, self.rows)) - set(self.filled_rows):
+            if any(self.cleaned_data.get(f"d{row}_{name}") for name in names):
+                self.add_error(f"d{row}_kind", f"Say what damage {row + 1} is, or empty its other boxes.")
 
     def _say_what_was_looked_at(self) -> None:
         """One sentence where nothing of the check was answered; single lines left open are the verb's to name."""
@@ -216,6 +226,8 @@ class TakeInForm(AsksIfKnown, Checked):
             "brought_by": self.customer or brought_by or Customer(**self.who_entries()),
             "board": self.board or self._board(),
             "damages": damages,
+            "photos": data["photos"],
+            "damage_photos": [data[f"d{row}_photos"] for row in self.filled_rows],
             "checks": self.checked_lines(),
             "payer": self.payer(),
             **{name: data[name] for name in ("wants", "left_with_it", "needed_by", "wet")},

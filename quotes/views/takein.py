@@ -48,7 +48,7 @@ def takein_new(request: HttpRequest) -> HttpResponse:
         fresh = TakeInForm(None, initial=request.POST.dict(), rows=rows, **known)
         fresh.go_on_at(f"d{rows - 1}_kind")
         return _takein_page(request, fresh, 200)
-    form = TakeInForm(sent(request), rows=rows, **known)
+    form = TakeInForm(*_sent_with_files(request), rows=rows, **known)
 
     def act() -> str:
         act = {"by": request.user, "at": timezone.now()}
@@ -96,6 +96,10 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
     )
 
 
+def _sent_with_files(request: HttpRequest) -> tuple[Any, Any]:
+    return (request.POST, request.FILES) if request.method == "POST" else (None, None)
+
+
 def _chosen(rows: Any, key: str | None) -> Any:
     """The row with this key, or none for anything that is not the key of one."""
     return rows.filter(pk=int(key)).first() if key and key.isascii() and key.isdigit() and len(key) < 19 else None
@@ -128,11 +132,12 @@ def takein_outline(request: HttpRequest) -> HttpResponse:
 def takein(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(
         TakeIn.objects.select_related("board", "brought_by", "payer", "by").prefetch_related(
-            "damages", "jobs", "board__photos", Prefetch("quoted__quote", Quote.objects.all())
+            "damages__photos", "jobs", "board__photos", Prefetch("quoted__quote", Quote.objects.all())
         ),
         pk=pk,
     )
     quotes = list(dict.fromkeys(quoted.quote for quoted in row.quoted.all()))
+    shown = {photo.pk for damage in row.damages.all() for photo in damage.photos.all()}
     drawing = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in row.damages.all())
     return render(
         request,
@@ -145,7 +150,7 @@ def takein(request: HttpRequest, pk: int) -> HttpResponse:
             "jobs": row.jobs.all(),
             "open_checks": [check for check in row.checks if not check["ok"]],
             "drawing_words": f"The board with its damages: {drawing}" if drawing else "The board",
-            "photos": row.board.photos.all(),
+            "photos": [photo for photo in row.board.photos.all() if photo.pk not in shown],
         },
     )
 
@@ -200,11 +205,12 @@ def takein_back(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
     row = get_object_or_404(TakeIn.objects.select_related("board").prefetch_related("damages"), pk=takein)
-    form = DamageForm(sent(request), shop=request.shop, board=row.board)
+    form = DamageForm(*_sent_with_files(request), shop=request.shop, board=row.board)
 
     def act() -> str:
         damage = form.fill(Damage(takein=row))
-        quoting.add_damage(takein=row, damage=damage, by=request.user, at=timezone.now())
+        photos = form.cleaned_data["photos"]
+        quoting.add_damage(takein=row, damage=damage, photos=photos, by=request.user, at=timezone.now())
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all())
@@ -214,10 +220,13 @@ def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
 def damage_edit(request: HttpRequest, pk: int) -> HttpResponse:
     damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
     row = damage.takein
-    form = DamageForm(sent(request), shop=request.shop, board=row.board, initial=DamageForm.showing(damage))
+    form = DamageForm(
+        *_sent_with_files(request), shop=request.shop, board=row.board, initial=DamageForm.showing(damage)
+    )
 
     def act() -> str:
-        quoting.edit_damage(damage=form.fill(damage), by=request.user, at=timezone.now())
+        photos = form.cleaned_data["photos"]
+        quoting.edit_damage(damage=form.fill(damage), photos=photos, by=request.user, at=timezone.now())
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all(), damage=damage)

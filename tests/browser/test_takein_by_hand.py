@@ -9,6 +9,7 @@ from quotes.models import TakeIn
 from tests.browser.conftest import PHONE
 from tests.conftest import make_profile, make_user
 from tests.quotes import seed
+from tests.shop.rows import picture
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -52,12 +53,28 @@ def height(page):
     return page.evaluate("document.documentElement.scrollHeight")
 
 
-def test_two_damages_of_a_known_person_take_a_minute(known, hand, quiet, live_server, record_property):
+@pytest.fixture
+def photo(tmp_path):
+    """The path of a photo of this name."""
+
+    def taken(name):
+        path = tmp_path / f"{name}.jpg"
+        path.write_bytes(picture(2400, 1800))
+        return str(path)
+
+    return taken
+
+
+def test_two_damages_of_a_known_person_take_a_minute(known, photo, hand, quiet, live_server, record_property):
     page = hand.page
     find(hand, live_server.url, "44", known)
+    hand.photograph(page.locator("[name=photos]"), photo("board"))
     mark(hand, 0, "fin box", "left fin", CRUSHED)
+    hand.photograph(page.locator("[name=d0_photos]"), photo("box"))
     hand.tap(page.get_by_role("button", name="One more damage"))
     mark(hand, 1, "open ding", "middle, right rail", RAIL)
+    hand.photograph(page.locator("[name=d1_photos]"), photo("ding"))
+    expect(page.get_by_text("1 photo goes with it.")).to_have_count(3)
     tall = height(page)
     hand.tap(page.get_by_label("All looked at"))
     hand.tap(page.get_by_role("button", name="Take in the board"))
@@ -65,6 +82,9 @@ def test_two_damages_of_a_known_person_take_a_minute(known, hand, quiet, live_se
     assert takein.board == known
     assert [(one.kind, one.side) for one in takein.damages.all()] == [("box", "bottom"), ("ding", "right rail")]
     assert all(check["ok"] for check in takein.checks)
+    assert [one.photos.count() for one in takein.damages.all()] == [1, 1]
+    assert known.photos.count() == 3
+    assert page.get_by_alt_text("Damage 1, photo 1").is_visible()
     record_property("by hand", f"take-in with two damages: the page is {tall} px high")
     assert tall <= 3 * SCREEN
     assert hand.seconds <= 60, hand.says()
@@ -80,9 +100,12 @@ def test_two_letters_find_who_was_here_before_and_more_boards_are_one_tap_furthe
     expect(found).to_contain_text("Nobody found for “nizz”")
 
 
-def test_one_more_damage_keeps_the_place_and_what_was_chosen(known, page, live_server):
+def test_one_more_damage_keeps_the_place_and_what_was_chosen(known, photo, page, live_server):
     page.goto(f"{live_server.url}/take-in/new/?board={known.pk}")
     page.locator("[name=d0_length]").fill("118 mm")
+    for name in ("first", "second"):
+        page.locator("[name=d0_photos]").set_input_files(photo(name))
+    expect(page.get_by_text("2 photos go with it.")).to_be_visible()
     more = page.get_by_role("button", name="One more damage")
     more.scroll_into_view_if_needed()
     more.click()
@@ -93,6 +116,11 @@ def test_one_more_damage_keeps_the_place_and_what_was_chosen(known, page, live_s
     expect(page.locator("[name=d2_kind]")).to_be_focused()
     assert page.locator("fieldset.close").count() == 3
     assert page.locator("[name=rows]").input_value() == "3"
+    held = "document.querySelector('[name=d0_photos]').files.length"
+    assert page.evaluate(held) == 2
+    page.get_by_role("button", name="Take in the board").click()
+    expect(page.locator(".error-summary")).to_be_visible()
+    assert page.evaluate(held) == 2, "a form that is refused keeps its photos"
 
 
 def test_the_bottom_is_drawn_as_the_bottom_and_a_tap_on_it_is_mirrored(known, page, live_server):

@@ -5,12 +5,14 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
-from shop.models import Board, Customer
+from shop.models import Board, Customer, Photo
 from tests.quotes import seed
+from tests.shop.rows import picture
 
 pytestmark = pytest.mark.usefixtures("profile")
 
@@ -305,3 +307,45 @@ def test_the_record_asks_as_often_for_one_damage_as_for_many(
         quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW)
     with django_assert_max_num_queries(len(few)):
         counter_client.get(url)
+
+
+def shot(name="shot.jpg"):
+    return SimpleUploadedFile(name, picture(), content_type="image/jpeg")
+
+
+def test_photos_of_the_board_and_of_each_damage_come_with_it(counter_client, form_key):
+    two = {"rows": "2", "d1_kind": "ding", "d1_place": "middle-right"}
+    photos = {"photos": [shot()], "d0_photos": [shot(), shot()], "d1_photos": [shot()]}
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, **two, **photos))
+    takein = TakeIn.objects.get()
+    assert [damage.photos.count() for damage in takein.damages.all()] == [2, 1]
+    assert takein.board.photos.count() == 4
+    page = counter_client.get(answer.url).content.decode()
+    assert page.count("<img") == 4, "each photo is shown once"
+    assert 'alt="Damage 1, photo 2"' in page
+
+
+def test_what_is_no_picture_is_said_beside_it_and_nothing_is_stored(counter_client, form_key):
+    wrong = SimpleUploadedFile("shot.jpg", b"no picture", content_type="image/jpeg")
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, d0_photos=[wrong]))
+    assert answer.status_code == 422
+    assert 'id="id_d0_photos_error"' in answer.content.decode()
+    assert not TakeIn.objects.exists()
+    assert not Photo.objects.exists()
+
+
+@pytest.mark.parametrize("typed", [{"d1_length": "90"}, {"d1_photos": [None]}])
+def test_a_damage_without_its_kind_is_not_left_out_in_silence(counter_client, form_key, typed):
+    typed = {name: [shot()] if value == [None] else value for name, value in typed.items()}
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, rows="2", d1_kind="", **typed))
+    assert answer.status_code == 422
+    assert 'id="id_d1_kind_error"' in answer.content.decode()
+
+
+def test_a_damage_of_a_board_that_is_here_gets_its_photos(counter_client, takein, form_key):
+    damage = takein.damages.get()
+    where = {"kind": "box", "side": "bottom", "place": "fin-left"}
+    for url in (reverse("damage-edit", args=[damage.pk]), reverse("damage-new", args=[takein.pk])):
+        answer = counter_client.post(url, {**where, "photos": [shot()], "submission_key": form_key()})
+        assert answer.status_code == 302
+    assert [one.photos.count() for one in takein.damages.all()] == [1, 1]
