@@ -52,6 +52,7 @@ from quotes.bench.leaving import (
 )
 from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
+from quotes.bench.rung import LEFT_WORD, SPOKE, last_rung, rang
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
@@ -87,13 +88,16 @@ from quotes.bench.words import (
     instruction,
     met_first,
     next_window_words,
+    places_of,
     shown_doses,
     window_words,
 )
 
 __all__ = [
+    "LEFT_WORD",
     "RELEASE",
     "SHORTEST",
+    "SPOKE",
     "Can",
     "Charges",
     "Dose",
@@ -128,6 +132,7 @@ __all__ = [
     "heads",
     "instruction",
     "last_reading",
+    "last_rung",
     "late",
     "left_undone",
     "met_first",
@@ -142,12 +147,14 @@ __all__ = [
     "owed",
     "own_minutes",
     "pick_up",
+    "places_of",
     "planned_and_used",
     "planned_minutes",
     "price_extra",
     "print_sheet",
     "promise_another_day",
     "propose_another_way",
+    "rang",
     "record_mix",
     "record_use",
     "redo_step",

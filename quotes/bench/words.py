@@ -15,7 +15,7 @@ from quotes.bench.order import late, waits
 from quotes.bench.using import Dose, doses
 from quotes.bench.warmth import Window, degrees, window_of
 from quotes.costing.telling import NEXT_DEGREES
-from quotes.models import Step
+from quotes.models import Damage, Step
 from shop import units
 
 A_WAIT = 1 / 12  # h; less is not worth a word
@@ -135,6 +135,11 @@ def _gels(plan: Any) -> str:
 def instruction(step: Step) -> str:
     """What to do, without the dose, which stands apart."""
     return without_doses(step.instruction, step.plan.get("mixes") or ())
+
+
+def places_of(step: Step) -> list[Damage]:
+    """The damages a step is done for, in the order of their pins. One query."""
+    return list(Damage.objects.filter(parts__in=[key for key in step.repairs if key]).order_by("number").distinct())
 
 
 def cautions(step: Step) -> list[str]:

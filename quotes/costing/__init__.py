@@ -33,7 +33,7 @@ from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.sessions import boards_together, together_in_words
+from quotes.costing.sessions import VISITS, boards_together, together_in_words
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
@@ -43,6 +43,7 @@ __all__ = [
     "CONSTANTS",
     "REGISTRY",
     "STARTING_RECIPES",
+    "VISITS",
     "Act",
     "BoardEstimate",
     "Calibration",

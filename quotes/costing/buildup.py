@@ -87,7 +87,7 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         factor_node(factor)._replace(cell=_cell(line)),
     ]
     if line["mixes"]:
-        how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
+        how = f"{line['mixes']:.3g} × {line['loss']:.3g} {unit}"
         if line["least"]:
             how += f"; no less than {line['least']:.3g} {unit} in all"
         parts.append(Node("Left in cups", line["mixes"] * line["loss"], unit, how=how))
@@ -147,7 +147,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
     made = factor.get("learned")
     if not made:
         how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
-        return Node("Usage factor", factor["value"], how=how, source=factor["source"])
+        return Node("Really used over planned", factor["value"], how=how, source=factor["source"])
     trade, own, logs, counts = (made[name] for name in ("trade", "own", "logs", "counts"))
     how = shown_in_words(trade, own, factor["value"], made["low"], made["high"], logs, counts)
     default = Node(
@@ -155,7 +155,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
         source=made["trade_source"],
     )  # fmt: skip
     mine = Node("This shop’s own figure", own, how=_from(logs, counts))
-    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(default, mine))
+    return Node("Really used over planned", factor["value"], how=how, source=factor["source"], children=(default, mine))
 
 
 def _from(logs: int, counts: int) -> str:

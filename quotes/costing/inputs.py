@@ -15,7 +15,7 @@ from typing import Any, Literal
 from quotes.costing.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
 from quotes.costing.result import LineKind, Problem, Supply
-from quotes.costing.usage import Factor, Learned, trade_factor, with_learned
+from quotes.costing.usage import Factor, Learned, learned_of, trade_factor, with_learned
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -189,7 +189,7 @@ class Shop:
         """
         own = self.factors.get((operation, material))
         default = self.own_defaults.get(trade.name) or trade_factor(trade)
-        learned = self.learned.get((taught_as or operation, material))
+        learned = learned_of(self.learned, taught_as or operation, material)
         if learned is not None:
             met = self.bases.get(trade.name) if own is None else None
             return with_learned(own or default, learned, met)

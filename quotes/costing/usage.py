@@ -19,6 +19,7 @@ from quotes.costing.learning.normal import quantile
 from quotes.costing.words import many
 
 POOLED = "whole job"  # what several steps share is learned for the job as a whole, not for one of its operations
+OTHERS = "any other operation"  # of which nothing is known but how fast the shop is at all that it does
 
 
 class Learned(NamedTuple):
@@ -27,6 +28,9 @@ class Learned(NamedTuple):
     `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
     job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd:
     then it is the default again, and says so.
+
+    Of minutes it is that of work by size; `set_up` is what setting up takes beside that, `set_up_sd` the sd of its
+    logarithm, `together` the covariance of both.
     """
 
     used: float
@@ -36,6 +40,19 @@ class Learned(NamedTuple):
     logs: int
     counts: int
     believed: bool = True
+    set_up: float = 1.0
+    set_up_sd: float = 0.0
+    together: float = 0.0
+
+    def at(self, part: float) -> Learned:
+        """The same for minutes of which so large a part sets up (0 to 1), as one multiple of all of them."""
+        grown = 1.0 - part + part * self.set_up
+        slope = part * self.set_up / grown
+        variance = self.sd**2 + 2.0 * slope * self.together + (slope * self.set_up_sd) ** 2
+        return Learned(
+            self.used * grown, None if self.own is None else self.own * grown, math.sqrt(max(variance, 0.0)),
+            self.spread, self.logs, self.counts, self.believed,
+        )  # fmt: skip
 
     @property
     def words(self) -> str:
@@ -85,6 +102,16 @@ class Factor:
             return self.value * (_MEAN_LABOUR if labour else _MEAN_MATERIAL)
         shared = USUAL.difficulty_labour if labour else USUAL.difficulty_material
         return self.value * math.exp((self.spread**2 + shared**2) / 2.0)
+
+    def at(self, part: float) -> Factor:
+        """The same factor for minutes of which so large a part sets up (0 to 1)."""
+        learned = self.learned
+        if learned is None or not (part and learned.set_up_sd):
+            return self
+        there = learned.at(part)
+        value, wider = self.value * there.used / learned.used, there.sd / learned.sd
+        low, high = ((end / self.value) ** wider for end in (self.low, self.high))
+        return replace(self, value=value, low=value * low, high=value * high, learned=there)
 
     def moved(self, value: float) -> Factor:
         """The same factor about another middle: its range and scatter keep their width."""
@@ -143,6 +170,12 @@ def with_learned(default: Factor, learned: Learned, met: float | None = None) ->
         learned,
         default.name,
     )
+
+
+def learned_of(found: Mapping[tuple[str, str], Learned], operation: str, material: str) -> Learned | None:
+    """What was learned of an operation and material; of the minutes of one never met what holds for all of them."""
+    learned = found.get((operation, material))
+    return found.get((OTHERS, material)) if learned is None else learned
 
 
 def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapping[tuple[str, str], Learned]) -> float:

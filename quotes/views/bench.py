@@ -37,7 +37,7 @@ from quotes.forms.bench import (
     as_typed,
     whole_minutes,
 )
-from quotes.models import BenchHours, Damage, Step, StepTime, StepUse
+from quotes.models import BenchHours, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from quotes.views.refused import refused_shown
@@ -51,7 +51,7 @@ TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
 def _steps() -> QuerySet[Step]:
     return Step.objects.select_related(
-        "job__takein__board", "job__takein__brought_by", "part__damage", "done_by", "redo_of"
+        "job__takein__board", "job__takein__brought_by", "part__way", "done_by", "redo_of"
     )
 
 
@@ -98,7 +98,7 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "short": [
             one for one in short_steps([owner], today=timezone.localdate(now)).get(owner.pk, []) if one.step == row
         ],
-        "places": _places(row),
+        "places": bench.places_of(row),
         "cautions": cautions,
         "fresh": fresh,
         "in_short": in_short(cautions),
@@ -108,11 +108,6 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
     }
     return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
-
-
-def _places(row: Step) -> list[Damage]:
-    """The damages a step is done for."""
-    return [row.part.damage] if row.part and row.part.damage else []
 
 
 def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:

@@ -23,6 +23,7 @@ from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
+from quotes.experience.figures import _last_hands, figures_of
 from quotes.experience.rows import done_steps
 from quotes.models import Experience, Job, StepTime, StepUse
 from shop.acts import Refused
@@ -727,7 +728,7 @@ def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(d
     finished_jobs(deck, keeper, 3, spread=0.02)
     slow = finished_jobs(deck, counter, 5, minutes=2.0, spread=0.02, seed_of_dice=5)
     figure = experience.own_figure("laminate", "minutes")
-    shares = keeping._last_hands(experience.gather(day=TODAY).history)
+    shares = _last_hands(experience.gather(day=TODAY).history)
     assert shares[str(counter.pk)] == pytest.approx(5 / 8)
     state = experience.current_state().state
     at = state.layout.index["worker", str(keeper.pk), "labour"]
@@ -783,7 +784,7 @@ def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, coun
     assert "resin-lam" not in notes
     nothing = believed(replace(state, x=np.full_like(x, 25.0)))
     assert keeping.notes_of(nothing) == [NOTHING]
-    figures = keeping.figures_of(nothing, experience.gather(day=TODAY).history)
+    figures = figures_of(nothing, experience.gather(day=TODAY).history)
     assert {cell["believed"] for cell in figures["cells"]} == {False}
     assert {cell["used"] for cell in figures["cells"]} == {1.0}
 
