@@ -252,8 +252,10 @@ class QuickForm(AskingForm):
 
     def refuse_others(self, wrong: Mapping[str, list[str]]) -> None:
         """Refuse for what the costing found too, beside boxes that nothing is said of yet: each box says one thing."""
-        said = {name.removeprefix(MEASURE) for name in self.errors}
-        if left := {name: sentences for name, sentences in wrong.items() if name not in said}:
+        boxes = {name.removeprefix(MEASURE) for name in self.errors}
+        said = {sentence for sentences in self.errors.values() for sentence in sentences}
+        new = {name: [one for one in wrong[name] if one not in said] for name in wrong if name not in boxes}
+        if left := {name: sentences for name, sentences in new.items() if sentences}:
             self.refuse(Refused(left))
 
     def customer(self) -> Customer | None:

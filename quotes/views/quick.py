@@ -80,7 +80,7 @@ def _priced(form: QuickForm, version: RecipeVersion) -> dict[str, Any] | None:
             return None
         way = price_way([made.as_dict()], inputs=inputs, by_hand=data["price_by_hand"])
     except Refused as problem:
-        form.refuse(problem)
+        form.refuse_others(problem.message_dict if hasattr(problem, "error_dict") else {"__all__": problem.messages})
         return None
     return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"],
             "together": together_in_words(boards_together(inputs.shop)),
