@@ -280,14 +280,24 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         """Customers whose name or email holds every word, accents or not, or whose phone number holds the digits.
 
         A phone number may be typed with blanks, and with or without the country's prefix: its last seven digits count.
+        Two digits are the last two of a phone.
         """
         digits = digits_of(words)
+        if len(digits) == 2 and words.strip().isdecimal():
+            return self.filter(Q(phone_digits__endswith=digits) | Q(name_folded__contains=digits))
         if len(digits) >= 3 and not any(c.isalpha() for c in words):
             return self.filter(phone_digits__contains=digits[-7:])
         found = self
         for word in folded(words).split()[:8]:
             found = found.filter(Q(name_folded__contains=word) | Q(email__icontains=word))
         return found
+
+    def nearest(self, words: str) -> CustomerQuerySet:
+        """Those that `search` finds, first those whose name or one word of it begins so."""
+        begins = folded(words).strip()[:80]
+        first = Q(name_folded__startswith=begins) | Q(name_folded__contains=f" {begins}")
+        order = models.Case(models.When(first, then=0), default=1, output_field=models.IntegerField())
+        return self.search(words).order_by(order, "name_folded", "pk")
 
     def alike(self, *, name: str, phone: str, email: str, country: str) -> list[Customer]:
         """Who may be meant by these entries: the same phone or mail, or the same name with a phone missing on one side.

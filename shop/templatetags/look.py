@@ -186,11 +186,20 @@ def board(board: Any, damages: Iterable[Any] = (), size: str = "plan", words: st
 
 
 @register.inclusion_tag("shed/drawing/place.html")
-def place(board: Any, damages: Iterable[Any] = (), x: str = "", y: str = "", side: str = "") -> dict[str, Any]:
+def place(
+    board: Any, damages: Iterable[Any] = (), x: str = "", y: str = "", side: str = "",
+    under: bool = False, pointed: drawings.Point | None = None,
+) -> dict[str, Any]:  # fmt: skip
     """The board as something to point at: a tap fills the fields with the ids `x` (mm from the tail) and `y` (mm from
     the stringer, right is plus). With `side`, the name of a left/right choice, `y` gets no sign and the side is chosen.
+    `under` shows the bottom; `pointed` is what was pointed at before, mm from the tail and from the stringer.
     """
-    return {"plan": drawings.plan(_shape(board), damages), "x": x, "y": y, "side": side}
+    drawn = drawings.plan(_shape(board), damages, under=under)
+    spot = pointed and (
+        f"{float(drawn.tail_x) + pointed[0] * float(drawn.scale):.1f}",
+        f"{float(drawn.middle_y) + pointed[1] * float(drawn.across):.1f}",
+    )
+    return {"plan": drawn, "x": x, "y": y, "side": side, "under": under, "pointed": spot}
 
 
 @register.inclusion_tag("shed/drawing/layup.svg")

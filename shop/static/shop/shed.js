@@ -24,7 +24,7 @@
     if (!at) { return; }
     var p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at.inverse());
     var along = Math.max(0, Math.round((p.x - data.tail) / data.scale / 5) * 5);
-    var across = Math.round((p.y - data.middle) / data.scale / 5) * 5;
+    var across = Math.round((p.y - data.middle) / data.across / 5) * 5;
     fill(data.x, along + " mm");
     fill(data.y, (data.side ? Math.abs(across) : across) + " mm");
     if (data.side) {

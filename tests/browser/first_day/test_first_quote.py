@@ -10,7 +10,6 @@ from pypdf import PdfReader
 
 from inventory.models import PackPrice
 from quotes.models import Quote, Way
-from quotes.quoting import TAKE_IN_CHECK
 from tests.browser.test_setup import WITHOUT_TAX_NUMBER
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -51,8 +50,7 @@ def take_in(hand):
         hand.choose(page.locator(f"[name={name}]"), words)
     for name, words in CRUSHED.items():
         hand.type(page.locator(f"[name={name}]"), words)
-    for number in range(len(TAKE_IN_CHECK)):
-        hand.tap(page.locator(f"[name=check_{number}]"), think=False)
+    hand.tap(page.get_by_label("All looked at"))
     hand.tap(page.get_by_role("button", name="Take in the board"))
 
 
