@@ -173,11 +173,17 @@ def write_off(
 def sell(
     *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = "sold at the counter"
 ) -> list[Movement]:
-    """Take out what is sold over the counter. Raises Refused unless stock that is in date covers it."""
+    """Take out what is sold over the counter. Raises Refused unless stock that is in date covers it.
+
+    Of what nobody has counted yet, or what is not tracked, nothing is known to cover it: it is sold all the same.
+    """
     may(by, *SEES_MONEY)
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
-    out = act.take_what_is_planned(quantity)
+    if Material.objects.filter(pk=material.pk).watched().exists():
+        out = act.take_what_is_planned(quantity)
+    else:
+        out = act.take_what_happened(MovementKind.USE, quantity, None)
     act.write("stock.sell", f"Sold {act.shown(quantity)} of {act.material.name}")
     return out
 

@@ -84,6 +84,10 @@ class MaterialQuerySet(models.QuerySet["Material"]):
         """Each with `is_counted`: whether anybody has ever said how much of it is there, by a delivery or a count."""
         return self.annotate(is_counted=ExpressionWrapper(_counted(), output_field=models.BooleanField()))
 
+    def for_sale(self) -> MaterialQuerySet:
+        """Of those with stock and whether counted: what is on the shelf, or of which nobody says how much is."""
+        return self.filter(Q(on_hand__gt=0) | Q(is_counted=False) | Q(not_tracked=True))
+
     def watched(self) -> MaterialQuerySet:
         """What the shelf is known of, so that it can run short: counted once, and not left untracked."""
         return self.filter(_counted(), not_tracked=False)

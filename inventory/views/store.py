@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.db.models import Prefetch, Sum
+from django.db.models import OuterRef, Prefetch, Subquery, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from inventory.catalogue import answer_question, answer_questions
 from inventory.forms.movements import AnswerForm
-from inventory.models import Count, Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
+from inventory.models import Container, Count, Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.out_of_line import SOON, out_of_line, state_of, with_states
 from inventory.prices import replacement_price
 from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
@@ -75,13 +75,15 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
-    lots = list(row.lots.left().in_order_of_issue().select_related("supplier"))
+    on_scale = Container.objects.filter(lot=OuterRef("pk"), emptied_at__isnull=True).values("pk")[:1]
+    lots = list(row.lots.left().annotate(container=Subquery(on_scale)).in_order_of_issue().select_related("supplier"))
     for lot in lots:
         lot.stale = lot.out_of_date(today)
         lot.soon = lot.good_until is not None and not lot.stale and lot.good_until <= today + SOON
     context: dict[str, Any] = {
         "material": row,
         "lots": lots,
+        "container": next((lot.container for lot in lots if lot.container), None),
         "page": _movements(request, row),
         "question": StockQuestion.objects.open().filter(material=row).once_a_material().first(),
         "just_done": _just_done(request, row),

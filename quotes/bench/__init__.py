@@ -52,6 +52,7 @@ from quotes.bench.leaving import (
 )
 from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
+from quotes.bench.rung import LEFT_WORD, SPOKE, last_rung, rang
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
@@ -93,8 +94,10 @@ from quotes.bench.words import (
 )
 
 __all__ = [
+    "LEFT_WORD",
     "RELEASE",
     "SHORTEST",
+    "SPOKE",
     "Can",
     "Charges",
     "Dose",
@@ -129,6 +132,7 @@ __all__ = [
     "heads",
     "instruction",
     "last_reading",
+    "last_rung",
     "late",
     "left_undone",
     "met_first",
@@ -150,6 +154,7 @@ __all__ = [
     "print_sheet",
     "promise_another_day",
     "propose_another_way",
+    "rang",
     "record_mix",
     "record_use",
     "redo_step",

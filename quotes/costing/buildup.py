@@ -147,7 +147,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
     made = factor.get("learned")
     if not made:
         how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
-        return Node("Usage factor", factor["value"], how=how, source=factor["source"])
+        return Node("Really used over planned", factor["value"], how=how, source=factor["source"])
     trade, own, logs, counts = (made[name] for name in ("trade", "own", "logs", "counts"))
     how = shown_in_words(trade, own, factor["value"], made["low"], made["high"], logs, counts)
     default = Node(
@@ -155,7 +155,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
         source=made["trade_source"],
     )  # fmt: skip
     mine = Node("This shop’s own figure", own, how=_from(logs, counts))
-    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(default, mine))
+    return Node("Really used over planned", factor["value"], how=how, source=factor["source"], children=(default, mine))
 
 
 def _from(logs: int, counts: int) -> str:

@@ -145,6 +145,8 @@ class SaleForm(PageForm):
 
 
 def _on_shelf(material: Material) -> str:
+    if material.not_tracked or not material.is_counted:  # type: ignore[attr-defined]
+        return "Not tracked." if material.not_tracked else "Not counted yet."
     return f"{units.show(material.on_hand, material.unit)} on the shelf."  # type: ignore[attr-defined]
 
 

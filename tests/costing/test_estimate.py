@@ -138,7 +138,7 @@ def test_any_figure_opens_into_measure_formula_factor_and_stock_price():
     ropes = next(step for step in tree.children if "Rope" in step.label)
     roving = next(x for x in ropes.children if x.label == "Roving 2000 tex")
     labels = [x.label for x in roving.children]
-    assert labels == ["Need", "Usage factor", "Expected", "Price"]
+    assert labels == ["Need", "Really used over planned", "Expected", "Price"]
     need, factor, mean, stock = roving.children
     # the mean of what scatters by 0.173 a step and 0.05 a job: × exp((0.173² + 0.05²)/2) = 1.0164
     assert mean.value == pytest.approx(need.value * factor.value * 1.01635, rel=1e-4)

@@ -72,7 +72,7 @@ def test_a_purchase_in_another_currency(shelf, packs):
 
 
 def test_a_discount_of_more_than_it_cost_stores_nothing(shelf, packs):
-    with pytest.raises(Refused, match="can not be shared"):
+    with pytest.raises(Refused, match="cannot be shared"):
         took(shelf, packs, discount=D(500))
     assert not Delivery.objects.exists()
     assert not Movement.objects.exists()
