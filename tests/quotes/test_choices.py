@@ -380,7 +380,8 @@ def test_content_frozen_before_repairs_had_prices_is_still_read(three):
 
 def test_nothing_of_the_shops_own_is_among_the_choices(three):
     [way] = quoting.content_of(three.board.quote, on=TODAY)["boards"][0]["ways"]
-    assert {key for one in way["choices"] for key in one} == {"wanted", "shown", "net", "tax", "gross", "tax_rows"}
+    told = {"wanted", "shown", "net", "tax", "gross", "tax_rows", "deposit"}
+    assert {key for one in way["choices"] for key in one} == told
     assert {key for one in way["repairs"] for key in one} == {"number", "name", "optional", "with_others", "alone"}
 
 
