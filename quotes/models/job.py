@@ -105,8 +105,8 @@ class Job(models.Model):
 
     def repairs_done(self) -> list[WayPart]:
         """The repairs that its steps serve, those left out aside, in the order they are met. Two queries."""
-        steps = self.steps.exclude(state=Step.State.DROPPED).order_by("position").only("part", "serves", "position")
-        keys = dict.fromkeys(key for step in steps for key in step.repairs if key is not None)
+        steps = Step.objects.filter(job=self).exclude(state=Step.State.DROPPED).order_by("position")
+        keys = dict.fromkeys(key for step in steps.only("part", "serves") for key in step.repairs if key)
         found = WayPart.objects.in_bulk(list(keys))
         return [found[key] for key in keys]
 
