@@ -44,7 +44,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
             losses[entry[1]] = math.exp(state.x[at])
         if entry[0] != "factor":
             continue
-        told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
+        told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""), alone=entry in doubted)
         x, sd = float(told @ moved), math.sqrt(float(told @ state.covariance @ told))
         logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
         before = math.sqrt(start[entry] + (start.get(PACE, 0.0) if entry[2] == MINUTES else 0.0))
@@ -62,7 +62,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
                 "logs": logs,
                 "counts": counts,
                 "believed": entry not in doubted,
-                **(_set_up(state, told, at) if entry[2] == MINUTES else {}),
+                **(_set_up(state, told, at) if entry[2] == MINUTES and entry not in doubted else {}),
             }
         )
     if SET_UP in state.layout.index and any(cell["material"] == MINUTES for cell in cells):
@@ -71,15 +71,18 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
     return {"cells": cells, "losses": losses, "bases": bases, "own": own_now()}
 
 
-def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:
+def _contrast(
+    state: State, at: int, material: str, hands: Mapping[str, float], brand: str, *, alone: bool = False
+) -> Floats:
     """What of the state makes the present factor of a cell.
 
-    The factor, the shifts of its hands, and that of its brand; of minutes the shop's pace too.
+    The factor, the shifts of its hands, and that of its brand; of minutes the shop's pace too, unless it stands
+    `alone`: where its own figure is not believed the trade's is used, not the shop's pace.
     """
     told = np.zeros(len(state.x))
     told[at] = 1.0
     index = state.layout.index
-    if material == MINUTES and PACE in index:
+    if material == MINUTES and PACE in index and not alone:
         told[index[PACE]] = 1.0
     for worker, share in hands.items():
         where = index.get(("worker", worker, kind_of(material)))

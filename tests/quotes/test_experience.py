@@ -654,7 +654,9 @@ def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")
     assert (own.label, own.value, own.how) == ("This shop’s own figure", made["own"], "6 logs")
     plain = factor_node(line_of(deck, "fill", "rag")["factor"])
-    assert [child.how for child in plain.children] == ["usually 0.50 to 2.00", "no log of its own yet"]
+    assert (plain.how, plain.children) == ("usually 0.50 to 2.00", ())  # nobody wrote rags down: it is the trade's
+    untimed = factor_node(line_of(deck, "release", None)["factor"])  # but how fast the shop is holds for all it does
+    assert untimed.children[1].how == "no log of its own yet"
 
 
 def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, keeper, keeper_client):
