@@ -11,9 +11,7 @@ from django.shortcuts import render
 from shop.forms.fields import ShedForm
 from shop.submission import filled, sent
 
-__all__ = ["ROWS", "form_page", "sent"]
-
-ROWS = 25  # of a list, on one page
+__all__ = ["form_page", "sent"]
 
 
 def form_page(

@@ -240,10 +240,8 @@ def _lies(place: _Place, row: Row, now: float) -> None:
         place.laid = now + row.gel_h, now + 2.0 * row.gel_h
 
 
-def windows_at(
-    steps: Sequence[Mapping[str, Any]], temperature_c: float | None
-) -> list[tuple[float, float | None]] | None:
-    """The windows of a repair's stored steps worked out for a temperature in °C (None: that of the quote).
+def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list[tuple[float, float | None]] | None:
+    """The windows of a repair's stored steps worked out for a temperature in °C.
 
     (from, until) in hours after the end of the step before; None where the steps do not keep what they hang on.
     """
@@ -252,7 +250,7 @@ def windows_at(
     rows = []
     for step in steps:
         wait = step["wait"]
-        now = wait if wait is None or temperature_c is None else wait_at(wait, temperature_c)
+        now = None if wait is None else wait_at(wait, temperature_c)
         hours = step["minutes"] / 60.0 + step.get("pause_h", 0.0)
         row = Row(step["meets"], step["cuts_back"], hours)
         if now is not None:
@@ -264,13 +262,12 @@ def windows_at(
     return windows(rows, [[one["damage"] for one in step.get("serves") or alone] for step in steps])
 
 
-def _gel_h(step: Mapping[str, Any], temperature_c: float | None) -> float:
+def _gel_h(step: Mapping[str, Any], temperature_c: float) -> float:
     """Hours until the last resin of a stored step gels at a temperature in °C; 0 where it does not keep that."""
-    kept = [mix for mix in step.get("mixes") or () if "usual" in (mix.get("by_temperature") or {})]
-    temperature_c = kept[-1].get("told_for_c") if kept and temperature_c is None else temperature_c
-    if not kept or temperature_c is None:
+    kept = [mix["by_temperature"] for mix in step.get("mixes") or () if "usual" in (mix.get("by_temperature") or {})]
+    if not kept:
         return 0.0
-    resin = Resin.from_dict(kept[-1]["by_temperature"])
+    resin = Resin.from_dict(kept[-1])
     percent = resin.catalyst.percent(temperature_c) if resin.catalyst else 0.0
     return resin.gel_usual(temperature_c, percent) / 60.0
 

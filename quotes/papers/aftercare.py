@@ -42,7 +42,8 @@ def pdf(job: Job, *, profile: Profile) -> bytes:
 
 def aftercare_of(job: Job) -> list[str]:
     """The aftercare of each recipe that was done, each sentence once; the shop's usual where none says any."""
-    lists = [part.snapshot.get("aftercare") or () for part in job.repairs_done()]
+    done = {step.part_id: step.part for step in job.steps.exclude(state=Step.State.DROPPED).select_related("part")}
+    lists = [part.snapshot.get("aftercare") or () for part in done.values() if part is not None]
     return list(dict.fromkeys(line for lines in lists for line in lines)) or list(USUAL)
 
 

@@ -55,8 +55,7 @@ class Term(NamedTuple):
 
     Without a worker or a brand it is by the first one met, as far as anybody knows.
 
-    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none. `set_up` is
-    what of the need of minutes goes into setting up, whatever the size of the work.
+    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none.
     """
 
     job: str
@@ -69,7 +68,6 @@ class Term(NamedTuple):
     brand: str = ""
     again: bool = False
     step: str = ""
-    set_up: float = 0.0
 
 
 class Log(NamedTuple):
@@ -116,14 +114,10 @@ class Hours(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Trade:
-    """Where learning starts: the materials with their cup losses, and the trade default of every factor.
-
-    `set_ups` is whether terms say what of their minutes goes into setting up.
-    """
+    """Where learning starts: the materials with their cup losses, and the trade default of every factor."""
 
     materials: Mapping[str, Material]
     factors: Mapping[Cell, Range]
-    set_ups: bool = False
 
     def whole(self, material: str) -> bool:
         """Whether a material is used by whole pieces. Minutes never are."""

@@ -29,8 +29,7 @@ class Command(BaseCommand):
             day = timezone.localdate()
             gathered = experience.gather(day=day)
             history = gathered.history
-            asked = experience.ask_terms(history.trade, day=day)
-            texts = write_history(history) | {ASK: write_terms(asked, set_ups=history.trade.set_ups)}
+            texts = write_history(history) | {ASK: write_terms(experience.ask_terms(history.trade, day=day))}
         try:
             folder.mkdir(parents=True, exist_ok=True)
             for name, text in texts.items():
