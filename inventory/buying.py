@@ -68,8 +68,9 @@ class Position(NamedTuple):
 class BuyLine:
     """One line of the buy list. Days are the shop's; `cost` is without tax, None where no price is known.
 
-    `low_on` is when the shelf is down to the reserve; `good_until` is how long what comes must keep to be used up, None
-    where it does not go off.
+    `left`: what is usable on the shelf, what is on the way, and until when it lasts, in words. `low_on` is when the
+    shelf is down to the reserve; `good_until` is how long what comes must keep to be used up, None where it does not
+    go off.
     """
 
     material: Material
@@ -80,6 +81,7 @@ class BuyLine:
     low_on: date
     good_until: date | None
     cost: Decimal | None
+    left: str
     why: tuple[str, ...]
     ceilings: tuple[str, ...]
 
@@ -213,6 +215,7 @@ def _line(
         low_on=today + timedelta(days=math.floor(advice.low_in)),
         good_until=_good_until(material, today, buying, advice),
         cost=None if each is None else each * advice.packs,
+        left=reasons.left(material.unit, today, here.on_the_way, advice),
         why=tuple(reasons.why(material.unit, today, here.demand, here.usual.weeks, here.on_the_way, advice, buying)),
         ceilings=tuple(reasons.ceilings(material, pack, limit_of(material), here.demand, advice, buying)),
     )

@@ -159,7 +159,7 @@ def _landed(delivery: Delivery, lines: Sequence[Line], goods: Sequence[Decimal])
         return landed(goods, extra, weights)
     except ValueError:
         raise Refused(
-            "Freight, duty and discount can not be shared over these lines: the discount is more than what came, or "
+            "Freight, duty and discount cannot be shared over these lines: the discount is more than what came, or "
             "nothing of it cost anything.",
             field="discount",
         ) from None

@@ -27,7 +27,6 @@ from shop.money import stored
 __all__ = [
     "book_difference",
     "book_found",
-    "issue_planned",
     "lock",
     "may_switch_valuation",
     "put_back",
@@ -171,27 +170,20 @@ def write_off(
 
 
 @verb
-def issue_planned(
-    *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = ""
-) -> list[Movement]:
-    """Take out what a plan asks for. Raises Refused unless stock that is in date covers it."""
-    may(by, *EVERY_ROLE)
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
-    quantity = act.amount(quantity)
-    out = act.take_what_is_planned(quantity)
-    act.write("stock.issue", f"Took out {act.shown(quantity)} of {act.material.name} as planned")
-    return out
-
-
-@verb
 def sell(
     *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = "sold at the counter"
 ) -> list[Movement]:
-    """Take out what is sold over the counter. Raises Refused unless stock that is in date covers it."""
+    """Take out what is sold over the counter. Raises Refused unless stock that is in date covers it.
+
+    Of what nobody has counted yet, or what is not tracked, nothing is known to cover it: it is sold all the same.
+    """
     may(by, *SEES_MONEY)
     act = Act.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
-    out = act.take_what_is_planned(quantity)
+    if Material.objects.filter(pk=material.pk).watched().exists():
+        out = act.take_what_is_planned(quantity)
+    else:
+        out = act.take_what_happened(MovementKind.USE, quantity, None)
     act.write("stock.sell", f"Sold {act.shown(quantity)} of {act.material.name}")
     return out
 

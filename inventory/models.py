@@ -75,14 +75,18 @@ class MaterialQuerySet(models.QuerySet["Material"]):
             first_use_by=models.Min("held__good_until"),
         )
 
-    def worth_a_look(self, soon: date) -> MaterialQuerySet:
-        """Of those with stock: what goes off by then, and what was there once and is used up."""
-        ever = Exists(Lot.objects.filter(material=OuterRef("pk")).exclude(origin=Origin.UNCOUNTED))
-        return self.filter(Q(first_use_by__lte=soon) | (Q(on_hand=0, not_tracked=False) & ever))
+    def with_ever_there(self) -> MaterialQuerySet:
+        """Each with `ever_there`: whether some of it ever came in or was found, all used up or not."""
+        lots = Lot.objects.filter(material=OuterRef("pk")).exclude(origin=Origin.UNCOUNTED)
+        return self.annotate(ever_there=Exists(lots))
 
     def with_counted(self) -> MaterialQuerySet:
         """Each with `is_counted`: whether anybody has ever said how much of it is there, by a delivery or a count."""
         return self.annotate(is_counted=ExpressionWrapper(_counted(), output_field=models.BooleanField()))
+
+    def for_sale(self) -> MaterialQuerySet:
+        """Of those with stock and whether counted: what is on the shelf, or of which nobody says how much is."""
+        return self.filter(Q(on_hand__gt=0) | Q(is_counted=False) | Q(not_tracked=True))
 
     def watched(self) -> MaterialQuerySet:
         """What the shelf is known of, so that it can run short: counted once, and not left untracked."""

@@ -65,6 +65,11 @@ class CountQuerySet(models.QuerySet["Count"]):
     def open(self) -> CountQuerySet:
         return self.filter(closed_at__isnull=True)
 
+    def with_progress(self) -> CountQuerySet:
+        """Each with `line_count`, how many lots are to be counted, and `done_count`, how many were."""
+        done = models.Q(lines__counted__isnull=False)
+        return self.annotate(line_count=models.Count("lines"), done_count=models.Count("lines", filter=done))
+
 
 class Count(models.Model):
     """One round of counting a shelf. Blind: what the shelf should hold is not shown to whoever counts."""

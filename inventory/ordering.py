@@ -33,13 +33,6 @@ def economic_order(per_year: float, order_cost: float, holding: float) -> float:
     return math.sqrt(2 * per_year * order_cost / holding)
 
 
-def yearly_cost(quantity: float, per_year: float, order_cost: float, holding: float) -> float:
-    """What ordering `quantity` each time costs in a year, goods apart: D/Q orders, and Q/2 kept on average."""
-    if quantity <= 0:
-        raise ValueError("An order is of more than nothing.")
-    return order_cost * per_year / quantity + holding * quantity / 2
-
-
 def service_factor(percent: float) -> float:
     """z: how many deviations of reserve leave `percent` in a hundred deliveries without a gap, use being normal.
 

@@ -6,13 +6,14 @@ against its orders, the oldest first, whoever they are from; so a delivery is en
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from inventory.models import Movement, MovementKind, Order, Origin, Pack
+from inventory.models import Movement, MovementKind, Order, Origin, Pack, Supplier
 from shop import journal
 from shop.access import SEES_MONEY
 from shop.acts import Refused, checked, may, verb
@@ -83,6 +84,21 @@ def on_the_way(today: date) -> dict[int, list[Coming]]:
         material: sorted(coming, key=lambda one: (one.order.expected_on, one.order.pk))
         for material, coming in found.items()
     }
+
+
+def still_to_come(supplier: Supplier, today: date) -> dict[int, int]:
+    """How many packs of each, by key, a supplier still has to bring, the first expected first; a part is a whole."""
+    found: dict[int, int] = {}
+    for order, left in awaited(today):
+        if order.pack.supplier_id == supplier.pk:
+            found[order.pack_id] = found.get(order.pack_id, 0) + math.ceil(left / order.pack.content)
+    return found
+
+
+def awaited(today: date) -> list[Coming]:
+    """What is ordered and has not come, of all materials, the first expected first. Two queries."""
+    coming = [one for of_material in on_the_way(today).values() for one in of_material]
+    return sorted(coming, key=lambda one: (one.order.expected_on, one.order.pk))
 
 
 @dataclass

@@ -86,7 +86,7 @@ def read_list(text: str, *, currency: str) -> Reading:
                 continue
             _read_row(rows.line_num, row, columns, seen, currency, reading)
     except csv.Error:
-        reading.tell(f"Line {rows.line_num} can not be cut into cells; save the list as CSV again.")
+        reading.tell(f"Line {rows.line_num} cannot be cut into cells; save the list as CSV again.")
     if columns is None:
         reading.tell("The list is empty.")
     return reading

@@ -39,13 +39,25 @@ def why(
 
 def _on_the_shelf(unit: str, today: date, coming: float, advice: Advice) -> str:
     """Usable is what will be used before it goes off."""
+    there, on_the_way, until = _left(unit, today, coming, advice)
+    said = f"Usable on the shelf: {there}" if there else "Nothing usable on the shelf"
+    return f"{', '.join(filter(None, (said, on_the_way)))}{f'; enough {until}' if until else ''}."
+
+
+def left(unit: str, today: date, coming: float, advice: Advice) -> str:
+    """The same for a column: "1 piece, until Mon 30 Nov"."""
+    there, *more = _left(unit, today, coming, advice)
+    return ", ".join(filter(None, (there or "nothing", *more)))
+
+
+def _left(unit: str, today: date, coming: float, advice: Advice) -> tuple[str, str, str]:
     there = advice.available - coming
-    said = f"Usable on the shelf: {about(there, unit)}" if there > 0 else "Nothing usable on the shelf"
-    if coming:
-        said += f", {about(coming, unit)} on the way"
-    if advice.available > 0 and not math.isinf(advice.out_in):
-        said += f"; enough until {_day(today, advice.out_in)}"
-    return f"{said}."
+    lasts = advice.available > 0 and not math.isinf(advice.out_in)
+    return (
+        about(there, unit) if there > 0 else "",
+        f"{about(coming, unit)} on the way" if coming else "",
+        f"until {_day(today, advice.out_in)}" if lasts else "",
+    )
 
 
 def ceilings(

@@ -99,7 +99,7 @@ def take_over(*, price_list: PriceList, by: User, at: datetime) -> list[PackPric
         raise Refused("This list was taken over already.")
     comparison = compare(row)
     if comparison.problems:
-        raise Refused("Something in this list can not be read, so none of it is taken over. Mend it and send it again.")
+        raise Refused("Something in this list cannot be read, so none of it is taken over. Mend it and send it again.")
     if not comparison.changes:
         raise Refused("This list changes no price of a pack that the shop buys.")
     prices = [

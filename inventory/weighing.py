@@ -9,6 +9,7 @@ beyond them is booked, so that nothing is booked that nobody took.
 from __future__ import annotations
 
 import uuid
+from collections.abc import Collection
 from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
@@ -38,6 +39,12 @@ def content_of(*, container: Container, gross_g: Decimal) -> Decimal:
         )
     except units.UnitError as problem:
         raise Refused(problem.sentence, field="gross") from None
+
+
+def tares_of(materials: Collection[Material]) -> dict[int, Decimal]:
+    """What the newest container of each material weighs empty in g, by the material's key. One query."""
+    rows = Container.objects.filter(lot__material__in=materials).order_by("pk")
+    return dict(rows.values_list("lot__material", "tare_g"))
 
 
 def weight_of(material: Material, quantity: Decimal) -> Decimal:

@@ -59,11 +59,6 @@ class CutPlan:
     pieces_cm2: float
 
     @property
-    def cut_m2(self) -> float:
-        """Area of the length that is cut off, over the whole width, in m²."""
-        return self.length_mm * self.roll_width_mm / 1e6
-
-    @property
     def waste_percent(self) -> float:
         """Share of the block the pieces are cut from (length × the width they reach) that is in no piece."""
         block = self.length_mm * self.used_mm / 100.0

@@ -190,12 +190,7 @@ def taught() -> dict[str, Any]:
         return {"again": again}
     return {
         "again": again,
-        "learned": {
-            (cell["operation"], cell["material"]): Learned(
-                *(cell[name] for name in ("used", "own", "sd", "spread", "logs", "counts")), cell.get("believed", True)
-            )
-            for cell in figures["cells"]
-        },
+        "learned": {(cell["operation"], cell["material"]): learned_cell(cell) for cell in figures["cells"]},
         "losses": figures["losses"],
         "bases": figures["bases"],
         "experience": {
@@ -203,6 +198,13 @@ def taught() -> dict[str, Any]:
             "learned_at": row["learned_at"].isoformat(),
         },
     }
+
+
+def learned_cell(cell: Mapping[str, Any]) -> Learned:
+    """What was learned of one operation and material, as the row of experience keeps it."""
+    names = ("used", "own", "sd", "spread", "logs", "counts")
+    set_up = {name: cell[name] for name in ("set_up", "set_up_sd", "together") if name in cell}
+    return Learned(*(cell[name] for name in names), cell.get("believed", True), **set_up)
 
 
 def _rates(day: date) -> tuple[tuple[bool, Rate], ...]:

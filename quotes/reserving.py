@@ -2,8 +2,9 @@
 
 Idea: after anything changes on a job its reservations are made what its steps ahead still need; so there is one rule
 and not one for each verb. A step needs what is planned for it until anything of that material is booked on it, for that
-is then what it really took. Each repair on a board is laid out on its own from today: the earliest day, since material
-must be there by then. How much it is follows what the shop has learned since the quote, and its own figures of now.
+is then what it really took. Repairs that share no step are laid out each on its own from today: the earliest day, since
+material must be there by then. How much it is follows what the shop has learned since the quote, and its own figures
+of now.
 Invariant: an open reservation belongs to a step still ahead of a job on the bench, and each material of a step has one.
 """
 
@@ -12,7 +13,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from itertools import groupby
 from typing import Any, NamedTuple
 
 from django.utils import timezone
@@ -31,33 +31,32 @@ from shop.templatetags.look import day as day_words
 
 Key = tuple[int, int]  # step, material
 NOTHING_LEARNED: Mapping[tuple[str, str], Learned] = {}
-NOTHING_SET: Mapping[tuple[int, str, bool], Mapping[str, Any]] = {}
+MadeOf = Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]
+NOTHING_SET: MadeOf = {}
 
 
 def planned_stock(
     step: Step,
     materials: Mapping[str, Material],
     learned: Mapping[tuple[str, str], Learned] = NOTHING_LEARNED,
-    made: Mapping[tuple[int, str, bool], Mapping[str, Any]] = NOTHING_SET,
+    made: MadeOf = NOTHING_SET,
 ) -> dict[str, Decimal]:
     """What is planned for a step of each material known to the store, in its unit and to the step stock is kept in.
 
     With `learned` it is what the step is expected to take by what the shop knows now, not when it was quoted; `made`
-    says what its part's plan is made of by the figures of now (see `experience.made_now`).
+    says by part what its plan is made of by the figures of now (see `experience.made_now`). A step that serves several
+    repairs takes what it does for each.
     """
-    index = int(step.plan.get("index") or 0)
-    planned: dict[str, Decimal] = {}
-    for line in step.plan.get("materials") or ():
-        row = materials.get(line["material"])
-        if row is not None and line.get("planned"):
-            of = line.get("made_of")
-            if of is not None:
-                of = {**of, **made.get((index, row.key, of["operation"] == POOLED), {})}
-            now = planned_now(line["planned"], of, learned)
-            amount = units.to_step(Decimal(str(now)), row.unit)
-            if amount > 0:
-                planned[row.key] = planned.get(row.key, Decimal(0)) + amount
-    return planned
+    sums: dict[str, float] = {}
+    for repair, plan in step.own_plans:
+        index, own = int(plan.get("index") or 0), made.get(repair or 0, {})
+        for line in plan.get("materials") or ():
+            key, of = line["material"], line.get("made_of")
+            if key in materials and line.get("planned"):
+                of = of and {**of, **own.get((index, key, of["operation"] == POOLED), {})}
+                sums[key] = sums.get(key, 0.0) + planned_now(line["planned"], of, learned)
+    planned = {key: units.to_step(Decimal(str(now)), materials[key].unit) for key, now in sums.items()}
+    return {key: amount for key, amount in planned.items() if amount > 0}
 
 
 @verb
@@ -110,9 +109,10 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
     booked = set(StepUse.objects.filter(step__in=steps, undone_at=None).values_list("step", "material__key"))
     days = days_of(steps, today=timezone.localdate(at), calendar=shop_calendar())
     learned = taught().get("learned", NOTHING_LEARNED)
-    made = experience.made_now({step.part_id for step in steps if step.part_id}) if learned else {}
+    repairs = {repair for step in steps for repair in step.repairs if repair}
+    made = experience.made_now(repairs) if learned else NOTHING_SET
     for step in steps:
-        for key, quantity in planned_stock(step, materials, learned, made.get(step.part_id, {})).items():
+        for key, quantity in planned_stock(step, materials, learned, made).items():
             if (step.pk, key) not in booked:
                 yield step, Want(materials[key], quantity, days[step.pk])
 
@@ -121,7 +121,7 @@ class Ahead(NamedTuple):
     """A step ahead as its days need it: its time as `costing.Timed`, and when what is under it has cured."""
 
     pk: int
-    part: int | None
+    repairs: tuple[int | None, ...]
     position: int
     timed: Timed
     cured_at: datetime | None
@@ -131,7 +131,7 @@ class Ahead(NamedTuple):
         """A step with its plan's figures. One under way takes no more time: how much of it is left is not known."""
         if step.state == Step.State.DOING:
             timed = timed._replace(minutes=0.0, pause_h=0.0)
-        return cls(step.pk, step.part_id, step.position, timed, step.earliest_at)
+        return cls(step.pk, step.repairs, step.position, timed, step.earliest_at)
 
 
 class Days(NamedTuple):
@@ -142,7 +142,7 @@ class Days(NamedTuple):
 
 
 def days_of(steps: Iterable[Step], *, today: date, calendar: Calendar) -> dict[int, date]:
-    """The first day each step ahead can be done, by key: each repair from today on, or from when it has cured."""
+    """The first day each step ahead can be done, by key, from today on, or from when what is under it has cured."""
     return {pk: days.begun for pk, days in _days(map(_planned, steps), today, calendar).items()}
 
 
@@ -173,29 +173,58 @@ def ready_at_the_earliest(ahead: Iterable[Ahead], *, today: date, calendar: Cale
 
 def _days(ahead: Iterable[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
     found: dict[int, Days] = {}
-    in_order = sorted(ahead, key=lambda step: (step.part or 0, step.position))
-    for _, repair in groupby(in_order, key=lambda step: step.part or 0):
-        found |= _days_of_repair(list(repair), today, calendar)
+    for steps in _apart(ahead):
+        found |= _days_in_turn(*_free_first(steps), today, calendar)
     return found
 
 
-def _days_of_repair(steps: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
-    cured = steps[0].cured_at
+def _apart(ahead: Iterable[Ahead]) -> list[list[Ahead]]:
+    """Steps in their order, those together that wait for each other: of one repair, or of some that share a step."""
+    groups: list[tuple[set[int | None], list[Ahead]]] = []
+    for step in sorted(ahead, key=lambda step: step.position):
+        met = [group for group in groups if not group[0].isdisjoint(step.repairs)]
+        repairs = set(step.repairs).union(*(own for own, _ in met))
+        steps = sorted((one for _, rows in met for one in rows), key=lambda one: one.position)
+        groups = [group for group in groups if group not in met] + [(repairs, [*steps, step])]
+    return [steps for _, steps in groups]
+
+
+def _free_first(steps: Sequence[Ahead]) -> tuple[list[Ahead], list[Ahead]]:
+    """Of steps in their order those that wait for no other, what has cured first, first; and those that do."""
+    heads: list[Ahead] = []
+    rest: list[Ahead] = []
+    met: set[int | None] = set()
+    for step in steps:
+        (heads if met.isdisjoint(step.repairs) else rest).append(step)
+        met.update(step.repairs)
+    return sorted(heads, key=lambda step: (step.cured_at.timestamp() if step.cured_at else 0.0, step.position)), rest
+
+
+def _days_in_turn(heads: Sequence[Ahead], rest: Sequence[Ahead], today: date, calendar: Calendar) -> dict[int, Days]:
+    """Steps one after the other from when the first of the `heads` can be begun, none of which waits for another."""
+    steps = [*heads, *rest]
+    cured = heads[0].cured_at
     start = max(today, timezone.localdate(cured)) if cured else today
-    first, timed = steps[0].timed._replace(earliest_start_h=0.0), [step.timed for step in steps[1:]]
+    timed = [step.timed._replace(earliest_start_h=0.0) for step in heads] + [step.timed for step in rest]
     try:
         begin = calendar.first_open(start)
         slots = place_in_days(
-            [first, *timed],
+            timed,
             hours_per_day=calendar.hours_per_day,
             is_open=lambda number: calendar.is_open(begin + timedelta(days=number)),
         )
     except (Refused, ValueError):  # a shop that works no day: what was really done is booked all the same
         return {step.pk: Days(start, start) for step in steps}
     return {
-        step.pk: Days(begin + timedelta(days=slot.day), begin + timedelta(days=slot.end_day))
+        step.pk: _cured(Days(begin + timedelta(days=slot.day), begin + timedelta(days=slot.end_day)), step.cured_at)
         for step, slot in zip(steps, slots, strict=True)
     }
+
+
+def _cured(days: Days, at: datetime | None) -> Days:
+    """Not before what is under a step has cured."""
+    day = timezone.localdate(at) if at else days.begun
+    return Days(max(days.begun, day), max(days.done, day))
 
 
 class Shortage(NamedTuple):

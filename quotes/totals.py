@@ -32,6 +32,11 @@ def cash_due(amount: Decimal, step: Decimal | None) -> Decimal:
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step if step else amount
 
 
+def deposit_of(total: Decimal, percent: Decimal) -> Decimal:
+    """The deposit on a total with tax: so many per cent of it in whole units of the currency, half away from zero."""
+    return min((total * percent / 100).quantize(Decimal(1), ROUND_HALF_UP), max(total, ZERO))
+
+
 @dataclass(frozen=True)
 class Adjustment:
     """An allowance, or a charge, of a line or of the whole document; the document's needs a tax category and rate.
@@ -138,11 +143,6 @@ class Totals:
         """The same totals with this much already paid, and no cash rounding."""
         return replace(self, prepaid=round_money(amount, self.currency), rounding=ZERO)
 
-    def with_cash_rounding(self, step: Decimal) -> Totals:
-        """The same totals with what is payable brought to a multiple of `step`, half away from zero."""
-        due = self.gross - self.prepaid
-        return replace(self, rounding=cash_due(due, step) - due)
-
     def as_dict(self) -> dict[str, Any]:
         """Plain values for a snapshot: money as text with the currency's decimals, rates as text."""
 
@@ -213,37 +213,6 @@ def totals(
     )
 
 
-def percentage(
-    base: Decimal,
-    percent: Decimal,
-    currency: str,
-    *,
-    charge: bool = False,
-    reason: str = "",
-    tax_category: str = "",
-    tax_percent: Decimal = ZERO,
-) -> Adjustment:
-    """An allowance or charge of a percentage of a base amount, rounded: BT-93 × BT-94 / 100."""
-    amount = round_money(_exact(base) * _exact(percent) / 100, currency)
-    return Adjustment(amount, charge, reason, tax_category, tax_percent)
-
-
-def credit_of(
-    lines: Iterable[Line], adjustments: Iterable[Adjustment] = ()
-) -> tuple[tuple[Line, ...], tuple[Adjustment, ...]]:
-    """What a credit note is made of: the lines credited, reversed, at the rates they were invoiced with.
-
-    Crediting a whole document gives exactly its negative; for a part, hand in lines of the part that is credited.
-    """
-    return (
-        tuple(
-            replace(line, quantity=-line.quantity, adjustments=tuple(_reversed(each) for each in line.adjustments))
-            for line in lines
-        ),
-        tuple(_reversed(each) for each in adjustments),
-    )
-
-
 def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, tie: Tie = "half_up") -> Totals:
     """The totals of a taxed advance: `amount` with tax, spread over what is left at each rate by its share.
 
@@ -284,10 +253,6 @@ def _tax_row(
     if include_tax:
         return TaxRow(category, percent, base - tax, tax, base)
     return TaxRow(category, percent, base, tax, base + tax)
-
-
-def _reversed(adjustment: Adjustment) -> Adjustment:
-    return replace(adjustment, amount=-adjustment.amount)
 
 
 def _check_rate(category: str, percent: Decimal) -> None:

@@ -32,6 +32,7 @@ QUOTING = [
     path("take-in/<int:pk>/", takein.takein, name="takein"),
     path("take-in/<int:pk>/change/", takein.takein_edit, name="takein-edit"),
     path("take-in/<int:pk>/slip/", takein.takein_slip, name="takein-slip"),
+    path("take-in/<int:pk>/rang/", rack.rang, name="rang"),
     path("take-in/<int:pk>/back/", takein.takein_back, name="takein-back"),
     path("take-in/<int:takein>/damage/", takein.damage_new, name="damage-new"),
     path("take-in/<int:takein>/quote/", quotes.quote_new, name="quote-new"),

@@ -36,7 +36,7 @@ AT_ONCE = 200  # rows held in memory; a row may carry a PDF
 
 
 class BackupProblem(RuntimeError):
-    """A backup can not be written or read, in a sentence for whoever asked for it."""
+    """A backup cannot be written or read, in a sentence for whoever asked for it."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ def _as_text(value: Any) -> str:
         return value.isoformat()
     if isinstance(value, Decimal | uuid.UUID):
         return str(value)
-    raise TypeError(f"a {type(value).__name__} can not be backed up yet")
+    raise TypeError(f"a {type(value).__name__} cannot be backed up yet")
 
 
 def _write_media(archive: zipfile.ZipFile, names: list[str], listed: dict[str, Any]) -> list[str]:

@@ -11,17 +11,18 @@ from shop.access import EVERY_ROLE, SEES_MONEY
 from shop.models import Role
 from shop.submission import new_key
 
-# word, name of the first page, who sees it, paths that belong to it
+# word, name of the first page, who sees it, paths that belong to it; on a phone those of LATER are under "More"
 ROOMS = [
     ("Rack", "rack", EVERY_ROLE, ("/job", "/take-in", "/step", "/quick", "/day")),
     ("Quotes", "quotes", SEES_MONEY, ("/quotes", "/quote", "/way")),
     ("Store", "store", EVERY_ROLE, ("/store",)),
     ("Money", "money", SEES_MONEY, ("/money", "/invoice", "/payment")),
+    ("People", "customers", SEES_MONEY, ("/people", "/board")),
     ("Recipes", "recipes", (Role.KEEPER,), ("/recipes", "/price-list", "/repricing")),
     ("Learned", "learned", (Role.KEEPER,), ("/learned",)),
-    ("People", "customers", SEES_MONEY, ("/people", "/board")),
     ("Shop", "shop", (Role.KEEPER,), ("/shop",)),
 ]
+LATER = {"recipes", "learned", "shop"}  # rooms that are not of every day
 
 
 def house(request: HttpRequest) -> dict[str, Any]:
@@ -33,6 +34,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
             "label": word,
             "href": reverse(name),
             "current": request.path == reverse(name) or any(request.path.startswith(p) for p in paths),
+            "later": name in LATER,
         }
         for word, name, roles, paths in ROOMS
         if role in roles
@@ -40,6 +42,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
     return {
         "shop": getattr(request, "shop", None),
         "nav": nav,
+        "later": [room for room in nav if room["later"]],
         "sees_money": role in SEES_MONEY,
         "is_keeper": role == Role.KEEPER,
         "submission_key": request.POST.get("submission_key") or new_key(),

@@ -19,6 +19,7 @@ STATION_MM = 304.8  # 12 in from each end, where nose and tail width are measure
 PAD = 3.0  # drawing units kept free round a hull, beyond half a pin
 FULL, FLAT = 0.55, 0.85  # how far a curve follows its tangent at a measured point, and at the widest: 1 is all the way
 PLIES_AT_MOST = 9
+FINS, FIN_MM = ("fin-left", "fin-middle", "fin-right"), 115.0  # what tells a bottom from a deck on a drawing
 DONE, NOW, AHEAD = "done", "now", "ahead"
 
 Point = tuple[float, float]
@@ -209,6 +210,8 @@ class Plan:
     side: str
     font: str
     scale: str  # units per mm
+    across: str  # the same across the board, below zero where the bottom is shown
+    fins: str  # the path of the fins' dashes, on the bottom only
     tail_x: str
     middle_y: str
 
@@ -243,10 +246,12 @@ def plan(
     full_mm: float = 0,
     radius: float = 11,
     resting: bool = False,
+    under: bool = False,
 ) -> Plan:
     """The board's drawing, `units` wide. With `full_mm` the width stands for that length, so that boards drawn with
     the same one are to scale with each other (a longer board still fits: the whole is drawn smaller). `resting` ends
-    the drawing at the lower rail, which then lies on whatever line is under it."""
+    the drawing at the lower rail, which then lies on whatever line is under it. `under` shows the bottom, rolled about
+    the stringer: the tail stays left, the left rail is down, and dashes stand where fins usually do."""
     pad = radius + PAD
     k = (units - 2 * pad) / max(full_mm, shape.length)
     middle = shape.width * k / 2 + pad
@@ -261,11 +266,15 @@ def plan(
         height=_n(height),
         hull=_hull(shape, k, pad, middle),
         stringer=f"M{_n(pad + (shape.notch + 12) * k)},{_n(middle)}H{_n(pad + (shape.length - 12) * k)}",
-        pins=tuple(_pin(spot, true, place, k, pad, middle, radius) for spot, true, place in pins),
+        pins=tuple(
+            _pin(spot, _seen(true, under), _seen(place, under), k, pad, middle, radius) for spot, true, place in pins
+        ),
         radius=_n(radius),
         side=_n(radius * 1.8),
         font=_n(radius * 1.25),
         scale=f"{k:.6f}",
+        across=f"{-k if under else k:.6f}",
+        fins="".join(_fin(named_place(shape, key), k, pad, middle) for key in FINS) if under else "",
         tail_x=_n(pad),
         middle_y=_n(middle),
     )
@@ -279,6 +288,15 @@ def _aside(shape: Shape, place: Point, taken: Sequence[Point], apart: float) -> 
         if all((x - a) ** 2 + (y - b) ** 2 >= apart**2 for a, b in taken):
             return x, y
     return place
+
+
+def _seen(place: Point, under: bool) -> Point:
+    """A place as it lies on the page: the other way across on a board that is rolled over."""
+    return (place[0], -place[1]) if under else place
+
+
+def _fin(place: Point, k: float, dx: float, dy: float) -> str:
+    return f"M{_n(dx + (place[0] - FIN_MM / 2) * k)},{_n(dy + place[1] * k)}h{_n(FIN_MM * k)}"
 
 
 def _pin(spot: Spot, true: Point, place: Point, k: float, dx: float, dy: float, radius: float) -> Pin:
@@ -297,32 +315,34 @@ def _pin(spot: Spot, true: Point, place: Point, k: float, dx: float, dy: float, 
 
 @dataclass(frozen=True)
 class NamedPlace:
-    """A usual place on a board: share of the length from the tail, share of the half width there (right is plus)."""
+    """A usual place on a board: share of the length from the tail, share of the half width there (right is plus), and
+    the side it lies on where the place alone says it."""
 
     key: str
     words: str
     along: float
     across: float
+    side: str = ""
 
 
 # For choosing a place without pointing at the drawing; the shares are our own choice.
 PLACES = (
-    NamedPlace("nose", "nose tip", 0.985, 0),
-    NamedPlace("nose-left", "nose, left rail", 0.9, -0.9),
-    NamedPlace("nose-right", "nose, right rail", 0.9, 0.9),
+    NamedPlace("nose", "nose tip", 0.985, 0, "nose"),
+    NamedPlace("nose-left", "nose, left rail", 0.9, -0.9, "left rail"),
+    NamedPlace("nose-right", "nose, right rail", 0.9, 0.9, "right rail"),
     NamedPlace("front", "under the chest, middle", 0.66, 0),
-    NamedPlace("middle-left", "middle, left rail", 0.5, -0.93),
+    NamedPlace("middle-left", "middle, left rail", 0.5, -0.93, "left rail"),
     NamedPlace("middle", "middle of the board", 0.5, 0),
-    NamedPlace("middle-right", "middle, right rail", 0.5, 0.93),
-    NamedPlace("back-left", "by the back foot, left rail", 0.24, -0.93),
+    NamedPlace("middle-right", "middle, right rail", 0.5, 0.93, "right rail"),
+    NamedPlace("back-left", "by the back foot, left rail", 0.24, -0.93, "left rail"),
     NamedPlace("back", "by the back foot, middle", 0.24, 0),
-    NamedPlace("back-right", "by the back foot, right rail", 0.24, 0.93),
-    NamedPlace("fin-left", "left fin", 0.13, -0.62),
-    NamedPlace("fin-middle", "middle fin", 0.09, 0),
-    NamedPlace("fin-right", "right fin", 0.13, 0.62),
-    NamedPlace("plug", "leash plug", 0.05, 0.12),
-    NamedPlace("tail-left", "tail, left corner", 0.015, -0.8),
-    NamedPlace("tail-right", "tail, right corner", 0.015, 0.8),
+    NamedPlace("back-right", "by the back foot, right rail", 0.24, 0.93, "right rail"),
+    NamedPlace("fin-left", "left fin", 0.13, -0.62, "bottom"),
+    NamedPlace("fin-middle", "middle fin", 0.09, 0, "bottom"),
+    NamedPlace("fin-right", "right fin", 0.13, 0.62, "bottom"),
+    NamedPlace("plug", "leash plug", 0.05, 0.12, "deck"),
+    NamedPlace("tail-left", "tail, left corner", 0.015, -0.8, "tail"),
+    NamedPlace("tail-right", "tail, right corner", 0.015, 0.8, "tail"),
 )
 
 
@@ -331,6 +351,11 @@ def named_place(shape: Shape, key: str) -> Point:
     place = {p.key: p for p in PLACES}[key]
     x = place.along * shape.length
     return inside(shape, x, place.across * half_width(shape, x))
+
+
+def side_of_place(key: str) -> str:
+    """The side that a usual place lies on; empty where it may be deck or bottom, and for no place."""
+    return next((place.side for place in PLACES if place.key == key), "")
 
 
 @dataclass(frozen=True)

@@ -88,7 +88,7 @@ def end_tax_rate(*, by: User, at: datetime, rate: TaxRate, to_day: date) -> TaxR
     if rate.for_repairs:
         raise Refused("This rate is used for repairs. Add the next one; it ends this one.", field="to_day")
     if to_day < rate.from_day:
-        raise Refused(f"This rate begins on {rate.from_day}; it can not end before.", field="to_day")
+        raise Refused(f"This rate begins on {rate.from_day}; it cannot end before.", field="to_day")
     rate.to_day = to_day
     checked(rate).save(update_fields=["to_day"])
     journal.record(by=by, verb="tax.end", row=rate, words=f"Tax rate {rate} ends on {to_day}", at=at)

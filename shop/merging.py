@@ -35,7 +35,7 @@ def why_not(kept: Customer, gone: Customer) -> str:
     if kept.pk == gone.pk:
         return "This is one record already: choose the other one of the same person."
     if kept.walk_in or gone.walk_in:
-        return "The entry for people who leave no name stands for many, so it can not be made one with somebody."
+        return "The entry for people who leave no name stands for many, so it cannot be made one with somebody."
     if gone.merged_into_id is not None or kept.merged_into_id is not None:
         return "One of these records was made one with another already. Open People and look for the person again."
     if kept.tax_number and gone.tax_number and _bare(kept.tax_number) != _bare(gone.tax_number):

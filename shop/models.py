@@ -55,6 +55,9 @@ class User(AbstractBaseUser):
         return self.role in (Role.KEEPER, Role.COUNTER)
 
 
+USUAL_PAYMENT = "In cash, by card, or by bank transfer with the invoice’s number."
+
+
 class Profile(models.Model):
     """The shop itself; one row, written at set-up and by the keeper. Documents keep their own copy at issue."""
 
@@ -68,6 +71,14 @@ class Profile(models.Model):
     locale = models.CharField("number and date style", max_length=12, default="en_IE")
     timezone = models.CharField("time zone", max_length=60, default="Europe/Dublin")
     paper = models.CharField("paper", max_length=6, choices=[("A4", "A4"), ("letter", "US Letter")], default="A4")
+    receipt_paper = models.CharField(
+        "receipts are printed on", max_length=6, default="sheet",
+        choices=[("sheet", "the same sheet as all papers"), ("A6", "A6"), ("roll", "a till roll, 80 mm wide")],
+    )  # fmt: skip
+    measures_in = models.CharField(
+        "measures on customers' papers", max_length=2, default="mm",
+        choices=[("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches")],
+    )  # fmt: skip
     volume_system = models.CharField(
         "gallons and ounces", max_length=8, choices=[("us", "US"), ("imperial", "imperial")], default="us"
     )
@@ -88,7 +99,8 @@ class Profile(models.Model):
     quote_days = models.PositiveSmallIntegerField("days a quote is held", default=14)
     terms = models.TextField("terms on quotes and invoices", max_length=4000, blank=True)
     may_turn_up = models.TextField("a word on what may turn up", max_length=1000, blank=True)
-    payment_words = models.TextField("how to pay", max_length=1000, blank=True)
+    payment_days = models.PositiveSmallIntegerField("days to pay an invoice", default=14)
+    payment_words = models.TextField("how to pay", max_length=1000, blank=True, default=USUAL_PAYMENT)
 
     shop_temperature_c = ExactField("usual shop temperature in °C", places=1, default=Decimal("20"))
     bench_hours_per_day = ExactField("hands-on hours in a day", places=2, default=Decimal("5"))
@@ -268,14 +280,24 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         """Customers whose name or email holds every word, accents or not, or whose phone number holds the digits.
 
         A phone number may be typed with blanks, and with or without the country's prefix: its last seven digits count.
+        Two digits are the last two of a phone.
         """
         digits = digits_of(words)
+        if len(digits) == 2 and words.strip().isdecimal():
+            return self.filter(Q(phone_digits__endswith=digits) | Q(name_folded__contains=digits))
         if len(digits) >= 3 and not any(c.isalpha() for c in words):
             return self.filter(phone_digits__contains=digits[-7:])
         found = self
         for word in folded(words).split()[:8]:
             found = found.filter(Q(name_folded__contains=word) | Q(email__icontains=word))
         return found
+
+    def nearest(self, words: str) -> CustomerQuerySet:
+        """Those that `search` finds, first those whose name or one word of it begins so."""
+        begins = folded(words).strip()[:80]
+        first = Q(name_folded__startswith=begins) | Q(name_folded__contains=f" {begins}")
+        order = models.Case(models.When(first, then=0), default=1, output_field=models.IntegerField())
+        return self.search(words).order_by(order, "name_folded", "pk")
 
     def alike(self, *, name: str, phone: str, email: str, country: str) -> list[Customer]:
         """Who may be meant by these entries: the same phone or mail, or the same name with a phone missing on one side.

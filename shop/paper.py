@@ -14,6 +14,7 @@ import logging
 import re
 import threading
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -29,6 +30,8 @@ NO_GLYPH = re.compile(r"^\.notdef glyph rendered for Unicode string unsupported 
 PICTURE = ("So", "Sk", "Cf", "Cn", "Co")  # Unicode categories of emoji, their skin tones and joiners
 UNSEEN = ("Cc", "Zl", "Zp")  # control characters and Unicode's own line ends, kept from before they were left out
 EAST_ASIAN = ("CJK", "HIRAGANA", "KATAKANA", "HANGUL", "BOPOMOFO", "IDEOGRAPHIC", "FULLWIDTH", "HALFWIDTH")
+
+ROLL_HEIGHTS_MM = range(60, 401, 10)  # how long a piece of a till roll may be; our own choice
 
 _log = logging.getLogger(__name__)
 _told: ContextVar[list[str] | None] = ContextVar("told", default=None)
@@ -108,6 +111,20 @@ def render(template: str, context: dict[str, Any], *, tagged: bool = True) -> by
     return pdf
 
 
+def render_on_roll(template: str, context: dict[str, Any]) -> bytes:
+    """The PDF bytes of a paper on a till roll, cut a little below its end; on further pieces beyond 40 cm.
+
+    Raises PaperProblem as `render` does.
+    """
+    context = {**context, "paper": "roll"}
+
+    def fits(height: int) -> bool:
+        return _pages_of(isolated(render_to_string(template, {**context, "roll_mm": height}))) == 1
+
+    at = bisect_left(ROLL_HEIGHTS_MM, True, hi=len(ROLL_HEIGHTS_MM) - 1, key=fits)
+    return render(template, {**context, "roll_mm": ROLL_HEIGHTS_MM[at]})
+
+
 @contextmanager
 def hears() -> Iterator[list[str]]:
     """Sentences about what the papers made meanwhile lack, for the person who asked for them."""
@@ -154,6 +171,16 @@ def _set(html: str, tagged: bool) -> tuple[bytes, list[str]]:
     with _press, _complaints_of(logging.getLogger("weasyprint")) as words:
         pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(pdf_variant="pdf/ua-1" if tagged else None)
     return pdf, words
+
+
+def _pages_of(html: str) -> int:
+    """On how many pages it is laid out; complaints are left to whoever sets it."""
+    from weasyprint import HTML
+    from weasyprint.urls import URLFetcher
+
+    fetcher = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
+    with _press, _complaints_of(logging.getLogger("weasyprint")):
+        return len(HTML(string=html, url_fetcher=fetcher).render().pages)
 
 
 def _named(letter: str) -> str:

@@ -50,7 +50,9 @@ def set_up(
     `guessed`: which of wage, overhead_monthly and productive_hours were only offered (shop.usual) and not looked at.
     Raises Refused, also when the shop is set up already.
     """
-    shop = Profile(**{"working_days": MONDAY_TO_FRIDAY, **profile})
+    shop = Profile(
+        **{"working_days": MONDAY_TO_FRIDAY, "measures_in": usual.measures_in(profile["country"]), **profile}
+    )
     if Profile.objects.exists():
         raise Refused("The shop is set up already.")
     checked(shop)

@@ -25,6 +25,7 @@ urlpatterns = [
     path("photo/<int:pk>/small/", photos.photo_small, name="photo-small"),
     path("shop/", keeping.shop, name="shop"),
     path("shop/change/", keeping.shop_edit, name="shop-edit"),
+    path("shop/address/", keeping.shop_address, name="shop-address"),
     path("shop/tax-rates/", keeping.tax_rates, name="tax-rates"),
     path("shop/tax-rates/<int:pk>/end/", keeping.tax_rate_end, name="tax-rate-end"),
     path("shop/labour-rates/", keeping.labour_rates, name="labour-rates"),

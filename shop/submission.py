@@ -17,6 +17,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from shop.acts import Refused, writing
 from shop.carried import LOOK_AGAIN
@@ -65,6 +66,14 @@ def asked_for(request: HttpRequest, name: str = "q", most: int = MOST_ASKED) -> 
     return without_nul(words).strip()[:most]
 
 
+def came_from(request: HttpRequest, otherwise: str, name: str = "from") -> str:
+    """The page that somebody came from and goes back to, as the address says under a name; only ever one of ours."""
+    asked = request.POST.get(name) or request.GET.get(name) or ""
+    host, safe = {request.get_host()}, request.is_secure()
+    ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=host, require_https=safe)
+    return asked if ours else otherwise
+
+
 def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     """Run `act` (it returns where to go next) unless this form was already taken; then go where it led.
 
@@ -91,10 +100,21 @@ def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     return HttpResponseRedirect(taken.answer)
 
 
+def _led_before(request: HttpRequest) -> HttpResponseRedirect | None:
+    """Where this very form led the first time: what it asked for is done, though it would be refused by now."""
+    try:
+        key = _key(request)
+    except Refused:
+        return None
+    user = request.user.pk if request.user.is_authenticated else None
+    first = Submission.objects.filter(key=key, user=user, body_hash=_body_hash(request)).first()
+    return HttpResponseRedirect(first.answer) if first else None
+
+
 def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> HttpResponseRedirect | None:
     """Where a form that was sent led; None when it is to be shown again (status 422) with what was wrong beside it."""
     if not form.is_valid():
-        return None
+        return _led_before(request) if form.is_bound else None
     try:
         return once(request, act)
     except ValidationError as problem:  # a verb's no, or a figure larger than can be kept

@@ -36,7 +36,7 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True)
 class Table:
-    """The lines that hold something, how many do not, and a sentence where the rest can not be cut into cells."""
+    """The lines that hold something, how many do not, and a sentence where the rest cannot be cut into cells."""
 
     rows: tuple[Row, ...]
     empty: int
@@ -74,7 +74,7 @@ def _decoded(data: bytes) -> str:
 
 
 def read_table(text: str) -> Table:
-    """The table of a text. Never raises: what can not be cut stands in `problem`, and all before it is read."""
+    """The table of a text. Never raises: what cannot be cut stands in `problem`, and all before it is read."""
     first, _, rest = text.partition("\n")
     named = first.strip().lower().startswith("sep=") and len(first.strip()) == 5  # how some spreadsheets name it
     delimiter = first.strip()[4] if named else delimiter_of(text)
@@ -89,7 +89,7 @@ def read_table(text: str) -> Table:
             line = reader.line_num + 1 + named
     except csv.Error:
         problem = (
-            f"From line {line} on the file can not be cut into cells; a quote is open there. Mend it and send it again."
+            f"From line {line} on the file cannot be cut into cells; a quote is open there. Mend it and send it again."
         )
     return Table(tuple(rows), empty, problem)
 

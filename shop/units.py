@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -34,6 +35,7 @@ __all__ = [
     "read",
     "read_amount",
     "show",
+    "show_sizes",
     "symbol",
     "tex_from_yield",
     "to_step",
@@ -232,6 +234,15 @@ def show(value: Decimal | Fraction | float, unit: str, *, places: int | None = N
     sign = "-" if rounded < 0 else ""
     words = "pieces" if unit == "piece" and abs(rounded) != 1 else symbol(unit)
     return sign + grouped + (_decimal_sign(locale) + decimals if decimals else "") + "\u00a0" + words
+
+
+def show_sizes(lengths_mm: Sequence[Decimal], unit: str, *, locale: str = "en") -> str:
+    """Lengths of one thing in one unit, which is said once: 118 × 34 × 23 mm, 4.65 × 1.34 × 0.91 in."""
+    places = {"mm": 0, "cm": 1, "in": 2}[unit]
+    shown = [
+        show(_number_in(quantity(each, "mm"), BY_NAME[unit]), unit, places=places, locale=locale) for each in lengths_mm
+    ]
+    return " × ".join([*(each.partition("\u00a0")[0] for each in shown[:-1]), *shown[-1:]])
 
 
 def _read(asked: _Asked, default_unit: str | None, allow_negative: bool) -> Quantity:

@@ -131,6 +131,11 @@ def country(code: str) -> Country:
     )
 
 
+def measures_in(code: str) -> str:
+    """The unit in which a shop of a country tells its customers how large a damage is."""
+    return "in" if code == "US" else "mm"
+
+
 @cache
 def guess(currency: str) -> Guess | None:
     """What a shop may begin with in a currency; None where we have no idea of its worth."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -11,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.deliveries import Line, noted_before, without_tax
 from inventory.models import Delivery, Pack, Supplier
+from inventory.orders import MOST_PACKS
 from shop import numerals
 from shop.forms.fields import MoneyFormField, ReadField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
@@ -35,13 +37,28 @@ class RateField(ReadField):
         raise ValidationError(f"{self.label} must be a number above zero, like 1.17.", code="unreadable")
 
 
-class DeliveryForm(PageForm):
-    """One row for each pack that the supplier sells to the shop.
+class Tick(forms.CheckboxInput):
+    """A box whose tick says a number: what stood beside it when it was ticked counts, whatever has changed since."""
 
-    How many came, what they cost, until when they keep.
+    def __init__(self, many: int) -> None:
+        super().__init__(attrs={"value": many})
+
+    def format_value(self, value: Any) -> None:
+        """Its own number stands in it, ticked or not."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        return data.get(name)
+
+
+class DeliveryForm(PageForm):
+    """One row for each pack that is on order or was found: whether it came as ordered, or how many came.
+
+    What they cost and until when they keep, where it is not as usual. `ordered` says how many of a pack, by its key,
+    are on order; `typed` is what a form that is only looked at again already held.
     """
 
     BOXES = {"count": "How many", "price": "Price of all", "use_by": "Use by"}
+    FOLDED = ("received_on", "tax", "keep_prices", "duty", "discount", "spread_by", "currency", "rate")
     note = WordsField(label="Delivery note", most=60, required=False, width="middle")
     received_on = DayField(label="Received on")
     tax = PickField(label="Tax in the prices", choices=())
@@ -55,24 +72,34 @@ class DeliveryForm(PageForm):
     currency = WordsField(label="Currency of the purchase", most=3, width="tiny")
     rate = RateField(label="One of it costs, in the shop’s currency", initial="1", width="short")
 
-    def __init__(self, *args: Any, supplier: Supplier, packs: list[Pack], today: date, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, supplier: Supplier, packs: Sequence[Pack], ordered: Mapping[int, int], today: date,
+        typed: Mapping[str, Any], **kwargs: Any,
+    ) -> None:  # fmt: skip
         shop = kwargs["shop"]
         kwargs["initial"] = {
             "received_on": today, "tax": "none", "keep_prices": True, "spread_by": "value", "currency": shop.currency,
-            "rate": "1",
+            "rate": "1", **typed,
         }  # fmt: skip
         super().__init__(*args, **kwargs)
         self.supplier, self.packs = supplier, packs
         for pack in packs:
-            name = f"{pack.words} of {pack.material.name}"
-            self.fields[f"count_{pack.pk}"] = WholeField(
-                label=f"How many: {name}", low=1, high=999, required=False, width="tiny"
-            )
-            self.fields[f"price_{pack.pk}"] = MoneyFormField(
-                label=f"Price of all: {name}", required=False, currency=shop.currency, width="short"
-            )
-            self.fields[f"use_by_{pack.pk}"] = DayField(label=f"Use by: {name}", required=False)
+            self._ask_for(pack, ordered.get(pack.pk, 0))
         self.rates = self._offer_taxes(today)
+
+    def _ask_for(self, pack: Pack, ordered: int) -> None:
+        name = f"{pack.words} of {pack.material.name}"
+        if ordered:
+            self.fields[f"came_{pack.pk}"] = WholeField(
+                label=f"Came as ordered: {name}", low=1, high=MOST_PACKS, required=False, widget=Tick(ordered)
+            )
+        self.fields[f"count_{pack.pk}"] = WholeField(
+            label=f"How many: {name}", low=1, high=999, required=False, width="tiny"
+        )
+        self.fields[f"price_{pack.pk}"] = MoneyFormField(
+            label=f"Price of all: {name}", required=False, currency=self.shop.currency, width="short"
+        )
+        self.fields[f"use_by_{pack.pk}"] = DayField(label=f"Use by: {name}", required=False)
 
     def _offer_taxes(self, today: date) -> dict[str, Decimal]:
         tax = profile(self.shop.tax_profile)
@@ -84,14 +111,43 @@ class DeliveryForm(PageForm):
         ]
         return found
 
-    def rows(self) -> list[dict[str, Any]]:
-        """Each pack with its three boxes and their short labels, as the page lays them out."""
-        return [{"pack": pack, "boxes": [self._box(box, pack) for box in self.BOXES]} for pack in self.packs]
+    def on_order(self) -> list[dict[str, Any]]:
+        """Each pack that is on order with its tick, how many, and its boxes, as the page lays them out."""
+        return [row for row in self._rows() if row["tick"]]
+
+    def found(self) -> list[dict[str, Any]]:
+        """The same of the others: what was searched for, and what was typed of it before."""
+        return [row for row in self._rows() if not row["tick"]]
+
+    def _rows(self) -> list[dict[str, Any]]:
+        return [self._row(pack) for pack in self.packs]
+
+    def _row(self, pack: Pack) -> dict[str, Any]:
+        count, *others = (self._box(box, pack) for box in self.BOXES)
+        tick = self[f"came_{pack.pk}"] if f"came_{pack.pk}" in self.fields else None
+        boxes = [count, *others] if tick else others
+        return {
+            "pack": pack,
+            "tick": tick,
+            "many": tick and tick.field.widget.attrs["value"],
+            "count": count,
+            "boxes": boxes,
+            "open": pack.price is None or any(box.errors or box.value() for box in boxes),
+        }
 
     def _box(self, box: str, pack: Pack) -> forms.BoundField:
         bound = self[f"{box}_{pack.pk}"]
         bound.short = self.BOXES[box]
         return bound
+
+    def folded(self) -> list[forms.BoundField]:
+        """What is the same in most deliveries."""
+        return [self[name] for name in self.FOLDED]
+
+    @property
+    def unfolded(self) -> bool:
+        """Whether something of that is wrong."""
+        return any(name in self.errors for name in self.FOLDED)
 
     def clean_currency(self) -> str:
         code = self.cleaned_data["currency"].strip().upper()
@@ -119,7 +175,8 @@ class DeliveryForm(PageForm):
         return entries
 
     def _check_row(self, pack: Pack, entries: dict[str, Any]) -> None:
-        count, price, use_by = (entries[f"{box}_{pack.pk}"] for box in ("count", "price", "use_by"))
+        price, use_by = (entries[f"{box}_{pack.pk}"] for box in ("price", "use_by"))
+        count = self._count(pack)
         if count is None and (price is not None or use_by is not None):
             self.add_error(f"count_{pack.pk}", f"{pack.words} of {pack.material.name}: how many came is empty.")
         if count is not None and price is None and pack.price is None:
@@ -127,13 +184,18 @@ class DeliveryForm(PageForm):
         if use_by is not None and use_by < entries["received_on"]:
             self.add_error(f"use_by_{pack.pk}", "Use by must not lie before the day it was received.")
 
+    def _count(self, pack: Pack) -> int | None:
+        """How many came: what was typed goes before what was ordered; None where nothing of it came."""
+        typed: int | None = self.cleaned_data[f"count_{pack.pk}"]
+        return self.cleaned_data.get(f"came_{pack.pk}") if typed is None else typed
+
     def lines(self) -> list[Line]:
         """What came; a price that was left empty is the list's, which is in the shop's currency."""
         entries = self.cleaned_data
         percent = self.rates.get(entries["tax"], Decimal(0))
         lines = []
         for pack in self.packs:
-            count, price = entries[f"count_{pack.pk}"], entries[f"price_{pack.pk}"]
+            count, price = self._count(pack), entries[f"price_{pack.pk}"]
             if count is None:
                 continue
             cost = pack.price.price * count / entries["rate"] if price is None else without_tax(price, percent)

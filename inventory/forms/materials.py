@@ -15,7 +15,7 @@ from inventory.packs import EXAMPLE, pack_content
 from inventory.selling import COSTS_TO_SELL, SELLS_FOR, GoodsPrices
 from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
-from shop.forms.words import DayField, MailField, PageForm, PickField, WholeField, WordsField
+from shop.forms.words import DayField, Fold, MailField, PageForm, PickField, WholeField, WordsField
 
 DAY_MINUTES = Decimal(24 * 60)
 
@@ -99,7 +99,7 @@ class MaterialForm(PageForm):
         "name", Row("kind", "unit"), "shelf", "not_tracked", "sells_for",
         Fieldset("How long it keeps", Row("shelf_life", "opened_life")),
         Fieldset("What can hurt", "hazard"),
-        Fieldset(
+        Fold(
             "Physical facts, from its data sheet",
             Row("density", "areal_weight"), Row("roll_width", "free_rise"), "facts",
         ),

@@ -2,16 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from inventory.models import Kind, Material
+from shop import units
 from shop.forms.fields import StockField
 from shop.forms.words import PageForm
+
+GROSS = re.compile(r"(?P<gross>.*?)\s*\bgross\b[\s,;]*(?P<tare>.*)", re.IGNORECASE | re.DOTALL)
+TARE_WORDS = re.compile(r"\b(?:less|minus|tare|empty)\b|^[-−]", re.IGNORECASE)
+
+
+class ThereField(StockField):
+    """How much is there: an amount, or a container on the scale, like “1.24 kg gross, 120 g tare”.
+
+    `tare_g` is what the material's container is known to weigh empty; a tare that is typed goes before it.
+    """
+
+    tare_g: Decimal | None = None
+
+    def read(self, text: str) -> Decimal:
+        weighed = GROSS.fullmatch(text.strip())
+        if weighed is None:
+            return super().read(text)
+        gross, tare = self._weight(weighed["gross"]), self._tare(TARE_WORDS.sub("", weighed["tare"]).strip(" ,;"))
+        if gross < tare:
+            least = units.show(tare, "g")
+            raise ValidationError(f"{self.name_in_sentence}: gross is at least what is empty, {least}.", code="tare")
+        net = units.quantity(gross - tare, "g")
+        return units.to_stock(net, self.stock_unit, name=self.name_in_sentence, **self.facts)  # type: ignore[arg-type]
+
+    def _weight(self, text: str) -> Decimal:
+        """In g; the point is a decimal point, as a scale shows it."""
+        typed = units.read(text, dimension="mass", default_unit="g", name=self.name_in_sentence, kept=True)
+        return units.canonical_exact(typed, "mass")
+
+    def _tare(self, text: str) -> Decimal:
+        if text:
+            return self._weight(text)
+        if self.tare_g is None:
+            raise ValidationError(
+                f"{self.name_in_sentence}: nobody has said what its container weighs empty; type it behind, like "
+                "1.24 kg gross, 120 g tare.",
+                code="tare",
+            )
+        return self.tare_g
 
 
 class OpeningForm(PageForm):
@@ -20,12 +62,13 @@ class OpeningForm(PageForm):
     button = "That is what is there"
     all_optional = True
 
-    def __init__(self, *args: Any, materials: Sequence[Material], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, materials: Sequence[Material], tares: Mapping[int, Decimal], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.materials = list(materials)
         for one in self.materials:
-            box = StockField(label=f"{one.name}, how much is there", above_zero=False, required=False, width="short")
+            box = ThereField(label=f"{one.name}, how much is there", above_zero=False, required=False, width="short")
             box.of(one)
+            box.tare_g = tares.get(one.pk)
             if self.shop:
                 box.volume_system = self.shop.volume_system
             self.fields[f"there_{one.pk}"] = box
@@ -45,6 +88,7 @@ class OpeningForm(PageForm):
         return {
             "material": one,
             "box": self[f"there_{one.pk}"],
+            "tare_g": self.fields[f"there_{one.pk}"].tare_g,
             "tick": self[tick] if tick in self.fields else None,
         }
 

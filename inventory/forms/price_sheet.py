@@ -45,7 +45,7 @@ class PriceSheetForm(PageForm):
     """A pack and a price for each material; what is left empty stays as it is."""
 
     supplier = WordsField(
-        label="Bought from", most=120, required=False, width="long", hint="For all of these. Empty: not said yet."
+        label="Bought from", most=120, required=False, width="long", hint="For all you typed. Empty: not said yet."
     )
     button = "Keep these prices"
     all_optional = True
@@ -64,10 +64,8 @@ class PriceSheetForm(PageForm):
             )
 
     def boxes(self, row: SheetRow) -> list[forms.BoundField]:
-        """The two boxes of a row, each with its short label."""
-        pack, price = self[f"pack_{row.material.pk}"], self[f"price_{row.material.pk}"]
-        pack.short, price.short = "Pack", "Price"
-        return [pack, price]
+        """The box for the pack and the one for its price."""
+        return [self[f"pack_{row.material.pk}"], self[f"price_{row.material.pk}"]]
 
     def clean(self) -> dict[str, Any]:
         entries = super().clean() or self.cleaned_data

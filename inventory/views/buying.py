@@ -27,15 +27,11 @@ from shop.templatetags.look import day, day_year
 @open_to(*SEES_MONEY)
 def buy_list(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
-    coming = orders.on_the_way(today)
     context = {
         "lists": buying.by_supplier(buying.buy_list(today)),
         "rules": buying.rules(),
         "today": today,
-        "coming": sorted(
-            ({"one": one, "late": one.order.late(today)} for of_material in coming.values() for one in of_material),
-            key=lambda row: (row["one"].order.expected_on, row["one"].order.pk),
-        ),
+        "coming": [{"one": one, "late": one.order.late(today)} for one in orders.awaited(today)],
     }
     return render(request, "inventory/buy_list.html", context)
 

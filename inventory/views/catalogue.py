@@ -14,8 +14,7 @@ from inventory import catalogue
 from inventory.forms.materials import MaterialForm, PackEditForm, PackForm, PackPriceForm, SupplierForm
 from inventory.models import Material, Pack, Supplier
 from inventory.selling import goods_prices
-from inventory.views.page import form_page, sent
-from inventory.views.store import ROWS
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import groupby
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count as CountOf
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -18,11 +17,12 @@ from inventory.counting import add_found, book_count, enter_line, explained, loo
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
 from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
-from inventory.views.page import form_page, sent
-from inventory.views.store import ROWS
+from inventory.views.page import ROWS, form_page, sent
+from inventory.weighing import tares_of
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.money import stored
+from shop.submission import asked_for
 
 
 @open_to(*EVERY_ROLE)
@@ -41,10 +41,7 @@ def counts(request: HttpRequest) -> HttpResponse:
         )
         return reverse("count", args=[count.pk])
 
-    done = Q(lines__counted__isnull=False)
-    rows = Count.objects.select_related("started_by").annotate(
-        line_count=CountOf("lines"), done_count=CountOf("lines", filter=done)
-    )
+    rows = Count.objects.select_related("started_by").with_progress()
     page = Paginator(rows.order_by("-pk"), ROWS).get_page(request.GET.get("page"))
     return form_page(request, "inventory/counts.html", form, act, page=page)
 
@@ -53,7 +50,8 @@ def counts(request: HttpRequest) -> HttpResponse:
 def opening_count(request: HttpRequest) -> HttpResponse:
     """All that nobody has counted yet, on one page."""
     rows = Material.objects.in_use().filter(not_tracked=False).with_counted().filter(is_counted=False)
-    form = OpeningForm(sent(request), shop=request.shop, materials=list(rows.order_by("shelf", "kind", "name")))
+    materials = list(rows.order_by("shelf", "kind", "name"))
+    form = OpeningForm(sent(request), shop=request.shop, materials=materials, tares=tares_of(materials))
 
     def act() -> str:
         there, untracked = form.there(), form.untracked()
@@ -70,13 +68,27 @@ def _lines(count: Count) -> list[CountLine]:
     return list(lines.order_by("pk"))
 
 
+def _by_shelf(lines: list[CountLine]) -> list[tuple[str, int, list[CountLine]]]:
+    """Each shelf with how many of its lines were counted, and its lines as they are gone along."""
+    shelves = [(shelf, list(rows)) for shelf, rows in groupby(sorted(lines, key=_shelf), key=_shelf)]
+    return [(shelf, sum(one.counted is not None for one in rows), rows) for shelf, rows in shelves]
+
+
+def _shelf(line: CountLine) -> str:
+    return line.material.shelf
+
+
 @open_to(*EVERY_ROLE)
 def count(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Count, pk=pk)
     lines = _lines(row)
     shown = not row.blind or row.closed_at is not None
     to_do = next((line for line in lines if line.counted is None), None)
+    words = asked_for(request)
     context = {
+        "q": words,
+        "found": [line for line in lines if words.casefold() in line.material.name.casefold()],
+        "shelves": _by_shelf(lines),
         "count": row,
         "lines": lines,
         "shown": shown,

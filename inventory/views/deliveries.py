@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection
+from typing import Any
+
 from django.contrib import messages
-from django.db.models import Prefetch
-from django.http import HttpRequest, HttpResponse
+from django.db.models import Prefetch, Q
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -13,6 +17,7 @@ from inventory.deliveries import take_in
 from inventory.forms.deliveries import DeliveryForm, PriceListForm
 from inventory.forms.tying import TieForm
 from inventory.models import Pack, PackPrice, PriceList, Supplier
+from inventory.orders import still_to_come
 from inventory.pricelist import Priced
 from inventory.supplier_prices import compare, keep_list, take_over
 from inventory.tying import AT_ONCE, Strangers, lines_of, tie
@@ -21,22 +26,56 @@ from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.submission import asked_for
 
+FOUND = 8  # packs of a search, shown at once
+SMALL = re.compile(r"[0-9]{1,4}")
+OF_A_PACK = re.compile(r"(?:came|count|price|use_by)_([0-9]{1,9})")
 
-def _packs_of(supplier: Supplier) -> list[Pack]:
+
+def _packs_of(supplier: Supplier, ordered: Collection[int]) -> dict[int, Pack]:
+    """What a supplier sells to the shop, and what is on order of what it no longer buys, by key, with its price."""
     prices = Prefetch("prices", PackPrice.objects.in_force(timezone.localdate()), to_attr="priced")
-    packs = supplier.packs.in_use().filter(material__retired_at__isnull=True).select_related("material", "supplier")
-    rows = list(packs.order_by("material__shelf", "material__name", "words").prefetch_related(prices))
-    for pack in rows:
+    bought = Q(retired_at__isnull=True, material__retired_at__isnull=True) | Q(pk__in=ordered)
+    packs = supplier.packs.filter(bought).select_related("material", "supplier").prefetch_related(prices)
+    rows = {pack.pk: pack for pack in packs.order_by("material__shelf", "material__name", "words")}
+    for pack in rows.values():
         pack.price = pack.priced[0] if pack.priced else None
     return rows
 
 
+def _sounds_like(pack: Pack, words: str) -> bool:
+    """Whether a pack, its material or its article number holds every word."""
+    said = f"{pack.material.name} {pack.words} {pack.supplier_code} {pack.material.kind}".casefold()
+    return all(word in said for word in words.casefold().split())
+
+
+def _typed(entries: QueryDict) -> dict[str, Any]:
+    """What a form that is only looked at again held: a box without its tick is sent as nothing at all."""
+    return {**entries.dict(), "keep_prices": "keep_prices" in entries} if entries else {}
+
+
+def _ticked(entries: QueryDict) -> dict[int, int]:
+    """How many of each pack, by key, a sent page said were on order where they are ticked."""
+    ticks = {name.removeprefix("came_"): value for name, value in entries.items() if name.startswith("came_")}
+    return {int(pk): int(n) for pk, n in ticks.items() if OF_A_PACK.fullmatch(f"came_{pk}") and SMALL.fullmatch(n)}
+
+
+def _named(entries: QueryDict) -> list[int]:
+    """The packs, by key, that something was typed of."""
+    return [int(of[1]) for name, value in entries.items() if value and (of := OF_A_PACK.fullmatch(name))]
+
+
 @open_to(*SEES_MONEY)
 def delivery_new(request: HttpRequest, pk: int) -> HttpResponse:
-    supplier = get_object_or_404(Supplier, pk=pk)
+    """What is on order, to tick; and a search for what is not, which keeps all that was typed."""
+    supplier, today, words = get_object_or_404(Supplier, pk=pk), timezone.localdate(), asked_for(request)
+    ordered = still_to_come(supplier, today) | _ticked(request.POST)
+    packs = _packs_of(supplier, ordered)
+    found = [one for one in packs.values() if words and one.pk not in ordered and _sounds_like(one, words)]
+    shown = dict.fromkeys([*ordered, *(one.pk for one in found[:FOUND]), *_named(request.POST)])
     form = DeliveryForm(
-        sent(request), shop=request.shop, supplier=supplier, packs=_packs_of(supplier), today=timezone.localdate()
-    )
+        None if "find" in request.POST else sent(request), shop=request.shop, supplier=supplier, today=today,
+        packs=[packs[key] for key in shown if key in packs], ordered=ordered, typed=_typed(request.POST),
+    )  # fmt: skip
 
     def act() -> str:
         lots = take_in(
@@ -49,7 +88,8 @@ def delivery_new(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"On the shelf: {len(lots)} line{'s' if len(lots) > 1 else ''} from {supplier}.")
         return reverse("store")
 
-    return form_page(request, "inventory/delivery.html", form, act, supplier=supplier)
+    context = {"supplier": supplier, "known": bool(packs), "q": words, "found": found, "more": len(found[FOUND:])}
+    return form_page(request, "inventory/delivery.html", form, act, **context)
 
 
 @open_to(*SEES_MONEY)

@@ -23,13 +23,12 @@ from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 @open_to(*EVERY_ROLE)
 def hazards(request: HttpRequest) -> HttpResponse:
     shelves = safety.everything_hazardous()
-    clashes = [clash for shelf in shelves for clash in shelf.clashes]
+    wrong: list[Any] = [clash for shelf in shelves for clash in shelf.clashes]
     over = [(one.material, warning) for shelf in shelves for one in shelf.kept for warning in one.warnings]
+    wrong += [{"material": material, "why": warning, "too_much": True} for material, warning in over]
     context = {
         "shelves": shelves,
-        "clashes": clashes,
-        "over": over,
-        "count": len(clashes) + len(over),
+        "wrong": wrong,
         "apart": [_said(pair) for pair in APART],
         "comes_first": COMES_FIRST,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -16,8 +17,9 @@ from inventory.counting import undo_difference
 from inventory.deliveries import take_delivery
 from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
 from inventory.models import CountLine, Lot, Material, Movement, MovementKind, Supplier
+from inventory.orders import awaited
 from inventory.standing import COUNT, standing
-from inventory.views.page import form_page, sent
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.submission import asked_for, once
@@ -34,12 +36,9 @@ def _in_use(pk: int) -> Material:
 
 @open_to(*SEES_MONEY)
 def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """First which material, then how much of it."""
+    """First from whom, or which material alone; then how much of it."""
     if pk is None:
-        words = asked_for(request)
-        found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name")
-        context = {"materials": found, "q": words, "suppliers": Supplier.objects.order_by("name")}
-        return render(request, "inventory/receive_what.html", context)
+        return _receive_what(request)
     material = _in_use(pk)
     packs = list(material.packs.in_use().select_related("supplier"))
     form = ReceiveForm(sent(request), shop=request.shop, material=material, packs=packs, today=timezone.localdate())
@@ -67,6 +66,18 @@ def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         return after(lot.movements.get())
 
     return form_page(request, "inventory/receive.html", form, act, material=material)
+
+
+def _receive_what(request: HttpRequest) -> HttpResponse:
+    """Suppliers, those who still have to bring something first; materials where they are searched for."""
+    words, coming = asked_for(request), awaited(timezone.localdate())
+    suppliers = list(Supplier.objects.order_by("name"))
+    for one in suppliers:
+        one.coming = [row.order for row in coming if row.order.pack.supplier_id == one.pk]
+    suppliers.sort(key=lambda one: one.coming[0].expected_on if one.coming else date.max)
+    found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name") if words else []
+    context = {"suppliers": suppliers, "materials": found[:ROWS], "more": len(found[ROWS:]), "q": words}
+    return render(request, "inventory/receive_what.html", context)
 
 
 def _lots_to_pick(request: HttpRequest, material: Material) -> tuple[list[Lot], dict[str, Any]]:

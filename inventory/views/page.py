@@ -11,7 +11,9 @@ from django.shortcuts import render
 from shop.forms.fields import ShedForm
 from shop.submission import filled, sent
 
-__all__ = ["form_page", "sent"]
+__all__ = ["ROWS", "form_page", "sent"]
+
+ROWS = 25  # of a list, on one page
 
 
 def form_page(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.db.models import Prefetch, Sum
+from django.db.models import OuterRef, Prefetch, Subquery, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -19,64 +19,55 @@ from django.utils import timezone
 
 from inventory.catalogue import answer_question, answer_questions
 from inventory.forms.movements import AnswerForm
-from inventory.models import Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
+from inventory.models import Container, Count, Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
+from inventory.out_of_line import SOON, out_of_line, state_of, with_states
 from inventory.prices import replacement_price
 from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
 from inventory.standing import standing
-from inventory.views.page import form_page, sent
+from inventory.views.page import ROWS, form_page, sent
 from shop.access import EVERY_ROLE, open_to
 from shop.models import Profile
 from shop.submission import asked_for
 
-ROWS = 25
 MOVES = 12  # of a material, under all else that its page says
 MONEY_FACTS = (SELLS_FOR, COSTS_TO_SELL)  # of counter goods; no figure for the bench
-SOON = timedelta(days=30)  # how long before its date a lot is pointed out
-
-
-def state_of(material: Material, today: date) -> tuple[str, str]:
-    """Shape and words for what is worth saying about a material (with stock, and whether counted) on a list."""
-    if material.not_tracked or not material.is_counted:
-        return "ahead", "not tracked" if material.not_tracked else "not counted yet"
-    if not material.on_hand:
-        return "ahead", "none left"
-    if material.first_use_by and material.first_use_by < today:
-        return "late", "out of date"
-    if material.first_use_by and material.first_use_by <= today + SOON:
-        return "wait", "use soon"
-    return "done", "in date" if material.first_use_by else "on the shelf"
+FIRST = 8  # of what is out of line, on the store's own page
 
 
 @open_to(*EVERY_ROLE)
 def store(request: HttpRequest) -> HttpResponse:
+    """What is out of line and the shelves, folded; or what is searched for, one shelf, or all that is out of line."""
     today = timezone.localdate()
     words, shelf, look = (asked_for(request, name) for name in ("q", "shelf", "look"))
-    materials = Material.objects.in_use().with_stock().with_counted().search(words)
+    materials = Material.objects.in_use().search(words).order_by("shelf", "kind", "name", "pk")
     if shelf:
         materials = materials.filter(shelf="" if shelf == "-" else shelf)
-    if look:
-        materials = materials.worth_a_look(today + SOON)
-    page = Paginator(materials.order_by("shelf", "kind", "name", "pk"), ROWS).get_page(request.GET.get("page"))
-    for material in page:
-        material.state, material.state_words = state_of(material, today)
-    context = {
-        "page": page,
-        "groups": [(name, list(rows)) for name, rows in groupby(page, key=lambda material: material.shelf)],
-        "shelves": _shelves(),
-        "shelf": shelf,
-        "look": look,
-        "q": words,
-        "questions": StockQuestion.objects.open().values("material").distinct().count(),
-        "worth": Lot.objects.left().aggregate(worth=Sum("value_left"))["worth"],
-        "query": urlencode({"q": words, "shelf": shelf, "look": look}) if words or shelf or look else "",
-    }
+    rows = with_states(materials, today)
+    astray = out_of_line(rows)
+    context: dict[str, Any] = {"q": words, "shelf": shelf, "look": look}
+    if words or shelf or look:
+        context["query"] = urlencode(context)
+        context["page"] = Paginator(astray if look else rows, ROWS).get_page(request.GET.get("page"))
+    else:
+        context |= _whole_store(rows, astray)
     return render(request, "inventory/store.html", context)
 
 
-def _shelves() -> list[tuple[str, str]]:
-    """Each shelf that something stands on, as its name in the address and in words."""
-    names = Material.objects.in_use().order_by("shelf").values_list("shelf", flat=True).distinct()
-    return [(name or "-", name or "No shelf") for name in names]
+def _whole_store(rows: list[Material], astray: list[Material]) -> dict[str, Any]:
+    """The first of what is out of line, rounds of counting under way, and each shelf with what stands on it."""
+    uncounted = [one for one in rows if not one.is_counted and not one.not_tracked]
+    return {
+        "astray": astray[:FIRST],
+        "more": len(astray[FIRST:]),
+        "questions": StockQuestion.objects.open().values("material").distinct().count(),
+        "counts": list(Count.objects.open().with_progress().order_by("-pk")[:FIRST]),
+        "uncounted": len(uncounted),
+        "all": len(rows),
+        "shelves": [
+            (name or "-", name or "No shelf", list(group)) for name, group in groupby(rows, lambda one: one.shelf)
+        ],
+        "worth": Lot.objects.left().aggregate(worth=Sum("value_left"))["worth"],
+    }
 
 
 @open_to(*EVERY_ROLE)
@@ -84,13 +75,15 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
-    lots = list(row.lots.left().in_order_of_issue().select_related("supplier"))
+    on_scale = Container.objects.filter(lot=OuterRef("pk"), emptied_at__isnull=True).values("pk")[:1]
+    lots = list(row.lots.left().annotate(container=Subquery(on_scale)).in_order_of_issue().select_related("supplier"))
     for lot in lots:
         lot.stale = lot.out_of_date(today)
         lot.soon = lot.good_until is not None and not lot.stale and lot.good_until <= today + SOON
     context: dict[str, Any] = {
         "material": row,
         "lots": lots,
+        "container": next((lot.container for lot in lots if lot.container), None),
         "page": _movements(request, row),
         "question": StockQuestion.objects.open().filter(material=row).once_a_material().first(),
         "just_done": _just_done(request, row),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import groupby
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -16,6 +17,7 @@ from inventory.worth import write_down
 from shop.access import SEES_MONEY, open_to
 
 NOTHING = Decimal(0)
+DEAREST = 8  # materials named before the rest is folded
 
 
 @open_to(*SEES_MONEY)
@@ -35,10 +37,18 @@ def stock_worth(request: HttpRequest) -> HttpResponse:
         "form": form,
         **period,
         "rows": rows,
+        "dearest": sorted((one for one in rows if one.closing[1]), key=lambda one: -one.closing[1])[:DEAREST],
+        "kinds": _by_kind(rows),
         "total": {side: sum((getattr(row, side)[1] for row in rows), NOTHING) for side in Flow._fields[1:]},
         "too_high": [row for row in rows if row.material.too_high],
     }
     return render(request, "inventory/stock_worth.html", context)
+
+
+def _by_kind(rows: list[Flow]) -> list[tuple[str, Decimal, list[Flow]]]:
+    """Each kind in words, what all of it is worth at the end, and its rows, which come by kind."""
+    kinds = [(kind, list(group)) for kind, group in groupby(rows, lambda one: one.material.get_kind_display())]
+    return [(kind, sum((one.closing[1] for one in group), NOTHING), group) for kind, group in kinds]
 
 
 def _too_high(row: Flow) -> Decimal:

@@ -37,7 +37,6 @@ from quotes.bench.correcting import (
     spread_total,
     take_total_back,
 )
-from quotes.bench.lateness import put_in_sanding
 from quotes.bench.leaving import (
     RELEASE,
     Can,
@@ -53,6 +52,7 @@ from quotes.bench.leaving import (
 )
 from quotes.bench.looking import refused_ahead, refused_step
 from quotes.bench.order import following, heads, late, next_step, waits
+from quotes.bench.rung import LEFT_WORD, SPOKE, last_rung, rang
 from quotes.bench.sheet import print_sheet
 from quotes.bench.spent import Spent, done_ways, spent
 from quotes.bench.stepping import (
@@ -79,7 +79,6 @@ from quotes.bench.using import (
     undo_use,
     use_as_planned,
     use_by_weight,
-    uses_of,
 )
 from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
 from quotes.bench.words import (
@@ -87,14 +86,18 @@ from quotes.bench.words import (
     clock_words,
     hands_words,
     instruction,
+    met_first,
     next_window_words,
+    places_of,
     shown_doses,
     window_words,
 )
 
 __all__ = [
+    "LEFT_WORD",
     "RELEASE",
     "SHORTEST",
+    "SPOKE",
     "Can",
     "Charges",
     "Dose",
@@ -129,8 +132,10 @@ __all__ = [
     "heads",
     "instruction",
     "last_reading",
+    "last_rung",
     "late",
     "left_undone",
+    "met_first",
     "minute_shares",
     "minutes_of_days",
     "minutes_since",
@@ -142,13 +147,14 @@ __all__ = [
     "owed",
     "own_minutes",
     "pick_up",
+    "places_of",
     "planned_and_used",
     "planned_minutes",
     "price_extra",
     "print_sheet",
     "promise_another_day",
     "propose_another_way",
-    "put_in_sanding",
+    "rang",
     "record_mix",
     "record_use",
     "redo_step",
@@ -179,7 +185,6 @@ __all__ = [
     "undo_use",
     "use_as_planned",
     "use_by_weight",
-    "uses_of",
     "waits",
     "window_words",
 ]

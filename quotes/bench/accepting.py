@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
+from typing import Any
 
 from quotes import quoting
 from quotes.bench.order import insert
+from quotes.costing.serving import repairs_of
 from quotes.models import Cause, Job, Quote, Step, Way
 from quotes.reserving import reserve_job
 from shop.access import SEES_MONEY
@@ -16,18 +18,24 @@ from shop.models import User
 
 
 def steps_of(way: Way) -> list[Step]:
-    """The steps of a way as its parts were worked out, not stored yet."""
-    return [
-        Step(
-            part=part,
-            operation=plan["operation"],
-            title=plan["title"][:160],
-            instruction=plan["instruction"],
-            plan=plan,
-        )
-        for part in way.parts.order_by("pk")
-        for plan in part.snapshot["steps"]
-    ]
+    """The steps of a way, not stored yet: those of the bench, each over all repairs that it is done for together.
+
+    A way of one repair, or worked out before the bench had steps of its own, has those of each repair as they are.
+    """
+    if way.steps:
+        return [_step(plan, repairs_of(plan, None)) for plan in way.steps]
+    return [_step(plan, (part.pk,)) for part in way.parts.order_by("pk") for plan in part.snapshot["steps"]]
+
+
+def _step(plan: Mapping[str, Any], repairs: Sequence[int | None]) -> Step:
+    return Step(
+        part_id=repairs[0],
+        serves=list(repairs) if len(repairs) > 1 else [],
+        operation=plan["operation"],
+        title=plan["title"][:160],
+        instruction=plan["instruction"],
+        plan=plan,
+    )
 
 
 @verb

@@ -48,8 +48,7 @@ def can_start(step: Step, at: datetime) -> Can:
 
 def release_lines(job: Job) -> list[str]:
     """The lines of the release check: those of the recipes done, each once, otherwise the shop's own list."""
-    done = {step.part_id: step.part for step in job.steps.exclude(state=Step.State.DROPPED).select_related("part")}
-    lists = [part.snapshot.get("release_check") or () for part in done.values() if part is not None]
+    lists = [part.snapshot.get("release_check") or () for part in job.repairs_done()]
     found = list(dict.fromkeys(line for lines in lists for line in lines))
     return found or list(RELEASE_CHECK)
 

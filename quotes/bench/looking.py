@@ -57,14 +57,19 @@ def _standing(steps: Iterable[Step]) -> list[Step]:
 def _looked(
     steps: list[Step], now: Now, materials: Mapping[str, Material], *, only_done: bool = False
 ) -> dict[int, tuple[Refusal, ...]]:
-    """Each repair by itself; a core dried in one repair is dry for all. `only_done` counts nothing that is ahead."""
+    """Each repair by itself, a step over all that it serves; a core dried in one repair is dry for all.
+
+    `only_done` counts nothing that is ahead.
+    """
     dry = any(step.operation in DRYING and step.state == Step.State.DONE for step in steps)
-    repairs: dict[int | None, list[Step]] = {}
+    repairs: dict[int | None, list[tuple[Step, Mapping[str, Any]]]] = {}
     for step in steps:
-        repairs.setdefault(step.part_id, []).append(step)
+        for repair, plan in step.own_plans:
+            repairs.setdefault(repair, []).append((step, plan))
     found: dict[int, tuple[Refusal, ...]] = {}
     for rows in repairs.values():
-        ahead: Collection[int] = {at for at, step in enumerate(rows) if step.ahead} if only_done else ()
-        refused = look_again([step.plan for step in rows], now, materials, dry=dry, not_done=ahead)
-        found |= {step.pk: refusals for step, refusals in zip(rows, refused, strict=True)}
+        ahead: Collection[int] = {at for at, (step, _) in enumerate(rows) if step.ahead} if only_done else ()
+        refused = look_again([plan for _, plan in rows], now, materials, dry=dry, not_done=ahead)
+        for (step, _), refusals in zip(rows, refused, strict=True):
+            found[step.pk] = tuple(dict.fromkeys((*found.get(step.pk, ()), *refusals)))
     return found

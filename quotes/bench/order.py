@@ -1,7 +1,8 @@
 """The order of a job's steps: which may be done now, which waits for resin, and how new ones find their place.
 
-Idea: steps of one repair (a part of the way) wait for each other in turn; repairs on one board run side by side. So the
-first step still ahead in each repair is a *head*, and a job waits only if every head waits.
+Idea: steps of one repair (a part of the way) wait for each other in turn; repairs on one board run side by side, and a
+step that is done for several of them together waits for each. So a step still ahead that no other of its repairs goes
+before is a *head*, and a job waits only if every head waits.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import F
 
-from quotes.bench.warmth import temperature_now, window_of
+from quotes.bench.warmth import temperature_now, windows_of
 from quotes.models import Job, Step
 from quotes.quoting import shop_day
 from shop.acts import Refused
@@ -20,11 +21,14 @@ _FAR = 1_000_000  # moves positions out of the way of each other; a job never ha
 
 
 def heads(steps: Iterable[Step]) -> list[Step]:
-    """The first step still ahead of each repair, in the order they stand."""
-    first: dict[int | None, Step] = {}
+    """The steps still ahead that come first in each repair they serve, in the order they stand."""
+    first: list[Step] = []
+    met: set[int | None] = set()
     for step in sorted((step for step in steps if step.ahead), key=lambda step: step.position):
-        first.setdefault(step.part_id, step)
-    return sorted(first.values(), key=lambda step: step.position)
+        if met.isdisjoint(step.repairs):
+            first.append(step)
+        met.update(step.repairs)
+    return first
 
 
 def waits(step: Step, at: datetime) -> bool:
@@ -59,11 +63,32 @@ def next_step(steps: Iterable[Step], at: datetime) -> Step | None:
 
 
 def open_window(step: Step, at: datetime) -> None:
-    """Set from when and until when a step may be begun, the one before done at `at`, in a shop as warm as that day."""
-    window = window_of(step, temperature_now(shop_day(at)))
-    step.earliest_at = at + timedelta(hours=window.earliest)
-    step.latest_at = None if window.latest is None else at + timedelta(hours=window.latest)
+    """Set from when and until when a step may be begun, in a shop as warm as it is on the day of `at`.
+
+    The one before is done at `at`; a step that serves several repairs waits for what was done last on each.
+    """
+    celsius = temperature_now(shop_day(at))
+    ends = _ends(step, at)
+    starts, untils = [], []
+    for repair, window in windows_of(step, celsius).items():
+        done = ends.get(repair, at)
+        starts.append(done + timedelta(hours=window.earliest))
+        if window.latest is not None:
+            untils.append(done + timedelta(hours=window.latest))
+    step.earliest_at = max(starts)
+    step.latest_at = max(min(untils), step.earliest_at) if untils else None
     step.save(update_fields=["earliest_at", "latest_at"])
+
+
+def _ends(step: Step, at: datetime) -> dict[int | None, datetime]:
+    """When the last step before this one was done, of each repair it serves where there are several."""
+    if len(step.repairs) == 1:
+        return {}
+    done = Step.objects.filter(job=step.job_id, position__lt=step.position, state=Step.State.DONE)
+    found: dict[int | None, datetime] = {}
+    for before in done.only("part", "serves", "position", "done_at").order_by("position"):
+        found |= dict.fromkeys(before.repairs, before.done_at or at)
+    return found
 
 
 def close_window(step: Step) -> None:
@@ -72,10 +97,26 @@ def close_window(step: Step) -> None:
     step.save(update_fields=["earliest_at", "latest_at"])
 
 
+def all_following(step: Step) -> list[Step]:
+    """Of each repair that a step serves the next one still ahead, each once, in order. One query."""
+    behind = Step.objects.filter(job=step.job_id, position__gt=step.position).ahead().order_by("position")
+    first: dict[int | None, Step] = {}
+    for after in behind:
+        for repair in after.repairs:
+            if repair in step.repairs:
+                first.setdefault(repair, after)
+    return list({after.pk: after for after in first.values()}.values())
+
+
 def following(step: Step) -> Step | None:
-    """The next step of the same repair that is still ahead."""
-    same = Step.objects.filter(job=step.job_id, part=step.part_id, position__gt=step.position)
-    return same.ahead().order_by("position").first()
+    """The next step of the same repairs that is still ahead. One query."""
+    return next(iter(all_following(step)), None)
+
+
+def before(step: Step) -> list[Step]:
+    """What comes before a step on any repair that it serves, in order, whatever became of it. One query."""
+    rows = Step.objects.filter(job=step.job_id, position__lt=step.position).order_by("position")
+    return [row for row in rows if not set(row.repairs).isdisjoint(step.repairs)]
 
 
 def insert(job: Job, steps: Sequence[Step], *, before: Step | None) -> list[Step]:

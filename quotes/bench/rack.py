@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -20,6 +20,7 @@ from django.db.models.functions import Cast
 from quotes.bench.charges import Due, dues
 from quotes.bench.looking import DRYING, refused_alone
 from quotes.bench.order import late, next_step, waits
+from quotes.bench.rung import Rung, last_rung
 from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
 from quotes.costing import Now, Timed
@@ -44,7 +45,7 @@ NOTHING_THERE = {
     PRICE: "Every board has its price.",
     READY: "Nothing waits to be collected.",
 }
-STEP_COLUMNS = ("job", "part", "position", "operation", "title", "state", "earliest_at", "latest_at")
+STEP_COLUMNS = ("job", "part", "serves", "position", "operation", "title", "state", "earliest_at", "latest_at")
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
     "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
@@ -80,6 +81,7 @@ class Bar:
     least: Decimal | None = None
     most: Decimal | None = None
     ways: int = 0
+    rung: Rung | None = None
 
     @property
     def board(self) -> Board:
@@ -124,6 +126,7 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
     here = list(_here())
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
+    rung = last_rung(here)
     calendar, profile, warmth = shop_calendar(), profile or Profile.objects.get(), temperature_now(today)
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
@@ -132,11 +135,18 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
             if bar.job is not None and bar.job.on_the_bench:
                 bar = _ahead_of(bar, bar.job, in_short(short.get(bar.job.pk, ()), today), calendar, today)
                 bar = replace(bar, refused=_refused(bar.job, at, conditions_now(takein, profile, warmth)))
-            groups[bar.group].bars.append(bar)
+            groups[bar.group].bars.append(replace(bar, rung=rung.get(takein.pk)))
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
     groups[READY].bars = list(_each_sum_once(groups[READY].bars))
     return list(groups.values())
+
+
+def promised_this_week(groups: Iterable[Group], today: date) -> list[Bar]:
+    """Jobs on the bench that are promised until Sunday, and those whose day is past, the first day first."""
+    sunday = today + timedelta(days=6 - today.weekday())
+    bars = [bar for group in groups for bar in group.bars if bar.job and bar.job.on_the_bench]
+    return sorted((bar for bar in bars if bar.by and bar.by <= sunday), key=lambda bar: (bar.by, bar.takein.tag))
 
 
 def _each_sum_once(bars: Iterable[Bar]) -> Iterator[Bar]:
@@ -152,7 +162,7 @@ def _here() -> Iterable[TakeIn]:
     """Every board in the shop with all that its bar shows, in seven queries."""
     steps = Step.objects.exclude(state=Step.State.DROPPED).only(*STEP_COLUMNS).annotate(**PLANNED).order_by("position")
     extras = Extra.objects.filter(state__in=Extra.UNANSWERED).order_by("pk")
-    jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "release_check")
+    jobs = Job.objects.select_related("way").defer("way__totals", "way__problems", "way__steps", "release_check")
     jobs = jobs.prefetch_related(Prefetch("steps", steps), Prefetch("extras", extras, to_attr="unanswered"))
     ways = Way.objects.only("board", "gross", "title")
     quoted = QuoteBoard.objects.select_related("quote").prefetch_related(Prefetch("ways", ways))

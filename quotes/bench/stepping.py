@@ -1,17 +1,28 @@
 """Steps done one after the other: begun, done with their minutes, opened again, left out, or done again.
 
-Invariant: when a step is done, and only then, the next one of the same repair gets its window; past the window it is
-sanded first. What was really done is never refused because of a plan.
+Invariant: when what comes before it on each of its repairs is done, and only then, a step gets its window; past it, it
+is sanded first. What was really done is never refused because of a plan.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from quotes.bench.lateness import sanding_before
 from quotes.bench.looking import refused_step
-from quotes.bench.order import close_window, following, insert, late, locked, on_the_bench, open_window, waits
+from quotes.bench.order import (
+    all_following,
+    before,
+    close_window,
+    insert,
+    late,
+    locked,
+    on_the_bench,
+    open_window,
+    waits,
+)
 from quotes.bench.using import book_the_rest, lock_planned
 from quotes.bench.warmth import temperature_now
 from quotes.bench.words import clock_words
@@ -110,12 +121,18 @@ def finish_step(
     step.started_at = step.started_at or at - timedelta(minutes=float(minutes))
     step.note = "\n".join(filter(None, [step.note, note.strip()]))[:2000]
     step.save(update_fields=["state", "done_at", "done_by", "started_at", "note"])
-    after = following(step)
-    if after is not None and after.state == Step.State.TODO:
-        open_window(after, at)
+    for after in all_following(step):
+        if after.state == Step.State.TODO and not _held_up(after, step):
+            open_window(after, at)
     reserve_job(job=job, at=at)
     record(by=by, verb="finish step", row=job, words=f"Did “{step.title}” on {job.takein.tag}", at=at)
     return step
+
+
+def _held_up(after: Step, step: Step) -> bool:
+    """Whether a step waits for other repairs that it serves too, besides those of the one that was just done."""
+    others = set(after.repairs) - set(step.repairs)
+    return bool(others) and any(one.ahead and not others.isdisjoint(one.repairs) for one in before(after))
 
 
 @verb
@@ -129,18 +146,23 @@ def reopen_step(*, step: Step, by: User, at: datetime) -> Step:
     step = _fresh(step)
     if step.state != Step.State.DONE:
         raise Refused(f"This step is {step.get_state_display()}; there is nothing to undo.")
-    begun = Step.objects.filter(job=job, part=step.part_id, position__gt=step.position)
-    if begun.filter(state__in=[Step.State.DOING, Step.State.DONE]).exists():
+    if _begun_after(step):
         raise Refused("The next step was already begun. Do this one again instead, with its cause.")
     step.times.filter(replaced_at__isnull=True).update(replaced_at=at)
     step.state, step.done_at, step.done_by = Step.State.DOING, None, None
     step.save(update_fields=["state", "done_at", "done_by"])
-    after = following(step)
-    if after is not None:
+    for after in all_following(step):
         close_window(after)
     reserve_job(job=job, at=at)
     record(by=by, verb="reopen step", row=job, words=f"“{step.title}” on {job.takein.tag} is not done yet", at=at)
     return step
+
+
+def _begun_after(step: Step) -> bool:
+    """Whether a later step of a repair that this one serves was begun."""
+    begun = Step.objects.filter(job=step.job_id, position__gt=step.position)
+    begun = begun.filter(state__in=[Step.State.DOING, Step.State.DONE]).only("part", "serves")
+    return any(not set(one.repairs).isdisjoint(step.repairs) for one in begun)
 
 
 @verb
@@ -163,22 +185,22 @@ def drop_step(*, step: Step, reason: str, by: User, at: datetime) -> Step:
 
 
 def _open_after_dropping(step: Step) -> None:
-    """The next step takes its window from the last one that was done, or may be begun at once."""
-    after = following(step)
-    if after is None or after.state != Step.State.TODO:
-        return
-    before = Step.objects.filter(job=step.job_id, part=step.part_id, position__lt=after.position)
-    if before.ahead().exists():
-        return
-    last = before.filter(state=Step.State.DONE).order_by("-position").first()
-    if last is None or last.done_at is None:
+    """The next steps take their window from what was done last, or may be begun at once."""
+    for after in all_following(step):
+        gone_before = before(after)
+        if after.state == Step.State.TODO and not any(one.ahead for one in gone_before):
+            _open_next(step, after, [one for one in gone_before if one.state == Step.State.DONE])
+
+
+def _open_next(step: Step, after: Step, done: Sequence[Step]) -> None:
+    if not done or done[-1].done_at is None:
         close_window(after)
     elif step.earliest_at is not None:  # what the dropped one had to wait for still cures
-        after.earliest_at = max(step.earliest_at, last.done_at)
+        after.earliest_at = max(step.earliest_at, done[-1].done_at)
         after.latest_at = None
         after.save(update_fields=["earliest_at", "latest_at"])
     else:
-        open_window(after, last.done_at)
+        open_window(after, done[-1].done_at)
 
 
 @verb
@@ -198,9 +220,10 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
     step = _fresh(step)
     if step.state != Step.State.DONE:
         raise Refused(f"Only what was done can be done again; this step is {step.get_state_display()}.")
-    after = following(step)
+    after = all_following(step)
     again = Step(
         part_id=step.part_id,
+        serves=step.serves,
         operation=step.operation,
         title=step.title,
         instruction=step.instruction,
@@ -210,9 +233,9 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
         redo_cause=cause,
         redo_billed=billed,
     )
-    [again] = insert(job, [again], before=after or _behind(step))
-    if after is not None:
-        close_window(after)
+    [again] = insert(job, [again], before=after[0] if after else _behind(step))
+    for one in after:
+        close_window(one)
     if billed:
         words = f"{step.title} again: {reason.strip()}"
         Extra.objects.create(job=job, words=words[:400], found_at=at, found_by=by)

@@ -7,7 +7,8 @@ once. Never more than the largest mix that is used in time. Reading only, in a f
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -67,7 +68,7 @@ def together_now(at: datetime, own: Mapping[str, Any], profile: Profile | None =
     if not several:
         return []
     names = dict(Material.objects.filter(key__in={kind[2] for kind in several}).values_list("key", "name"))
-    of = {step.part_id for found in several.values() for step, _ in found if step.part_id}
+    of = {repair for found in several.values() for step, _ in found for repair in step.repairs if repair}
     lines = {
         pk: snapshot.get("lines") or ()
         for pk, snapshot in WayPart.objects.filter(pk__in=of).values_list("pk", "snapshot")
@@ -75,9 +76,7 @@ def together_now(at: datetime, own: Mapping[str, Any], profile: Profile | None =
     cups = [
         _cup(group, names.get(resin, resin))
         for (_, system, resin, _), found in several.items()
-        for group in _fitting(
-            [_wish(step, dose, lines.get(step.part_id, ())) for step, dose in found], _most(system, own)
-        )
+        for group in _fitting([_wish(step, dose, lines) for step, dose in found], _most(system, own))
         if len(group) > 1
     ]
     return sorted(cups, key=lambda cup: cup.grams - cup.apart)
@@ -91,7 +90,9 @@ def together_with(step: Step, at: datetime, own: Mapping[str, Any]) -> Together 
 def _ready(at: datetime, profile: Profile | None) -> list[tuple[Step, Dose]]:
     """Every step that may be done now and mixes one cup, of which nothing was weighed yet, with its told dose."""
     ahead = Step.objects.on_the_bench()
-    ahead = ahead.only("job", "part", "position", "state", "earliest_at", "latest_at").order_by("job", "position")
+    ahead = ahead.only("job", "part", "serves", "position", "state", "earliest_at", "latest_at").order_by(
+        "job", "position"
+    )
     ready = [
         step.pk
         for _, steps in groupby(ahead, key=lambda step: step.job_id)
@@ -135,15 +136,22 @@ def _hardener(dose: Dose) -> float:
     return float(hardener_of(dose.plan) or 0.0)
 
 
-def _wish(step: Step, dose: Dose, lines: Iterable[Mapping[str, Any]]) -> _Wish:
-    """The net and the cup's part of a dose, in the proportion of its line in the quote; all of it net without one."""
-    grams, index = float(dose.plan["resin_g"]), step.plan.get("index")
-    line = next((one for one in lines if one["step"] == index and one["material"] == dose.resin), None)
-    use = line["use"]["value"] if line else 0.0
-    if line is None or not use:
+def _wish(step: Step, dose: Dose, lines: Mapping[int, Sequence[Mapping[str, Any]]]) -> _Wish:
+    """The net and the cup's part of a dose, in the proportion of its lines in the quote; all of it net without them."""
+    grams = float(dose.plan["resin_g"])
+    own = [_line(lines.get(repair or 0, ()), plan.get("index"), dose.resin) for repair, plan in step.own_plans]
+    found = [line for line in own if line is not None and line["use"]["value"]]
+    if len(found) < len(own):
         return _Wish(step, dose, grams, 0.0, 0.0)
-    net = line["need"]["value"] * line["factor"]["value"]
-    return _Wish(step, dose, grams * net / use, grams * line["loss"] / use, grams * line["least"] / use)
+    share = grams / math.fsum(line["use"]["value"] for line in found)
+    net = math.fsum(line["need"]["value"] * line["factor"]["value"] for line in found)
+    loss = math.fsum(line["mixes"] * line["loss"] for line in found)
+    return _Wish(step, dose, share * net, share * loss, share * math.fsum(line["least"] for line in found))
+
+
+def _line(lines: Sequence[Mapping[str, Any]], index: object, resin: str) -> Mapping[str, Any] | None:
+    """The line of a resin at a step of its repair."""
+    return next((one for one in lines if one["step"] == index and one["material"] == resin), None)
 
 
 def _most(system: str, own: Mapping[str, Any]) -> float:

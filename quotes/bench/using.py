@@ -428,9 +428,3 @@ def steps_standing(acts: Collection[uuid.UUID]) -> dict[uuid.UUID, Stand]:
         act: Stand(STEP, f"step “{title}” of {tag}", "Undo it on the page of that step.", "step", pk)
         for act, pk, title, tag in rows
     }
-
-
-def uses_of(job: Job) -> list[StepUse]:
-    """Every use of a job that counts, with its material and step."""
-    uses = StepUse.objects.filter(step__job=job, undone_at__isnull=True)
-    return list(uses.select_related("material", "step"))

@@ -6,10 +6,10 @@ cures already is not told anew, for its night was as cold as it was.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from quotes.costing.telling import windows_at
 from quotes.models import Step, Warmth
@@ -66,15 +66,41 @@ def degrees(celsius: Decimal | float) -> str:
 
 
 def window_of(step: Step, warmth: Decimal | float | None) -> Window:
-    """A step's window at a temperature in °C; as quoted without one, or where its plan keeps nothing to tell it by."""
-    plan = step.plan
+    """A step's window at a temperature in °C, in the repair where it is shortest; see `windows_of`."""
+    found = list(windows_of(step, warmth).values())
+    earliest = max(window.earliest for window in found)
+    ends = [window.latest for window in found if window.latest is not None]
+    return Window(earliest, max(min(ends), earliest) if ends else None)
+
+
+def windows_of(step: Step, warmth: Decimal | float | None) -> dict[int | None, Window]:
+    """A step's window at a temperature in °C, after the one before it on each repair that it serves.
+
+    As quoted without one, or where its plan keeps nothing to tell it by.
+    """
+    plan, celsius = step.plan, None if warmth is None else float(warmth)
     quoted = Window(plan.get("earliest_start_h") or 0.0, plan.get("latest_start_h"))
-    if warmth is None or step.part is None or plan.get("put_in"):
-        return quoted
-    steps = step.part.snapshot.get("steps") or ()
-    found = windows_at(steps, float(warmth))
-    if found is None:
-        return quoted
-    named = (step.operation, plan.get("index"))
-    at = next((at for at, one in enumerate(steps) if (one["operation"], one["index"]) == named), None)
-    return quoted if at is None else Window(*found[at])
+    if step.part is None or plan.get("put_in") or (celsius is None and not plan.get("serves")):
+        return dict.fromkeys(step.repairs, quoted)
+    found = {repair: _window(step, chain, celsius) for repair, chain in _chains(step).items()}
+    return {repair: window or quoted for repair, window in found.items()}
+
+
+def _chains(step: Step) -> dict[int | None, Sequence[Mapping[str, Any]]]:
+    """By repair that a step serves the stored steps of it, in order, as its way has them."""
+    assert step.part is not None
+    if not step.plan.get("serves"):
+        return {step.part_id: step.part.snapshot.get("steps") or ()}
+    plans = step.part.way.steps
+    return {
+        repair: [plan for plan in plans if any(one["part"] == repair for one in plan["serves"])]
+        for repair in step.repairs
+    }
+
+
+def _window(step: Step, chain: Sequence[Mapping[str, Any]], celsius: float | None) -> Window | None:
+    """The window of a step among those of one repair; None where that can not be told."""
+    found = windows_at([{**plan, "serves": ()} for plan in chain], celsius)
+    named = (step.operation, step.plan.get("index"))
+    at = next((at for at, one in enumerate(chain) if (one["operation"], one["index"]) == named), None)
+    return None if found is None or at is None else Window(*found[at])

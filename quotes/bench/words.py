@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -15,7 +15,7 @@ from quotes.bench.order import late, waits
 from quotes.bench.using import Dose, doses
 from quotes.bench.warmth import Window, degrees, window_of
 from quotes.costing.telling import NEXT_DEGREES
-from quotes.models import Step
+from quotes.models import Damage, Step
 from shop import units
 
 A_WAIT = 1 / 12  # h; less is not worth a word
@@ -24,13 +24,14 @@ A_WAIT = 1 / 12  # h; less is not worth a word
 class Shown(NamedTuple):
     """A dose as it is read off the page: amounts with what they are, and the small words below.
 
-    `told` says for which temperature, `changes` what a warmer and a colder shop make of it. Where it is `withheld`, the
-    reason stands instead of the amounts, which are empty.
+    `gels` says how long there is, `told` for which temperature, `changes` what a warmer and a colder shop make of it.
+    Where it is `withheld`, the reason stands instead of the amounts, which are empty.
     """
 
     which: int
     amounts: Sequence[tuple[str, str]]
     small: str
+    gels: str
     count: int
     told: str
     withheld: str
@@ -54,8 +55,8 @@ def shown_doses(
 def _shown(dose: Dose, names: dict[str, str], locale: str, warmth: Decimal | None) -> Shown:
     amounts, told = _amounts(dose, names, locale), _told(dose, warmth)
     if dose.withheld:
-        return Shown(dose.which, [("", what) for _, what in amounts], "", dose.count, "", dose.withheld, ())
-    return Shown(dose.which, amounts, _small(dose.plan, locale), dose.count, told, "", ())
+        return Shown(dose.which, [("", what) for _, what in amounts], "", "", dose.count, "", dose.withheld, ())
+    return Shown(dose.which, amounts, _small(dose.plan, locale), _gels(dose.plan), dose.count, told, "", ())
 
 
 def _amounts(dose: Dose, names: dict[str, str], locale: str) -> list[tuple[str, str]]:
@@ -119,13 +120,16 @@ def _small(plan: Any, locale: str) -> str:
         said.append(
             f"About {units.show(plan['catalyst_ml'], 'mL', places=1, locale=locale)}, a hint: {plan['drops']} drops."
         )
-    if plan.get("gel_min"):
-        first, last = plan["gel_min"]
-        if last >= 2:
-            said.append(f"Gels in {first:.0f} to {last:.0f} minutes.")
-        else:
-            said.append(f"Goes off in {first * 60:.0f} to {last * 60:.0f} seconds.")
     return " ".join(said)
+
+
+def _gels(plan: Any) -> str:
+    if not plan.get("gel_min"):
+        return ""
+    first, last = plan["gel_min"]
+    if last >= 2:
+        return f"Gels in {first:.0f} to {last:.0f} minutes."
+    return f"Goes off in {first * 60:.0f} to {last * 60:.0f} seconds."
 
 
 def instruction(step: Step) -> str:
@@ -133,9 +137,20 @@ def instruction(step: Step) -> str:
     return without_doses(step.instruction, step.plan.get("mixes") or ())
 
 
+def places_of(step: Step) -> list[Damage]:
+    """The damages a step is done for, in the order of their pins. One query."""
+    return list(Damage.objects.filter(parts__in=[key for key in step.repairs if key]).order_by("number").distinct())
+
+
 def cautions(step: Step) -> list[str]:
     """A step's cautions; that the data sheet rules is said once below all of them."""
     return [without_sheet(text) for text in step.plan.get("cautions") or ()]
+
+
+def met_first(step: Step, steps: Iterable[Step]) -> list[str]:
+    """Those of a step's cautions that no step before it among its job's `steps` has."""
+    met = {text for other in steps if other.position < step.position for text in cautions(other)}
+    return [text for text in cautions(step) if text not in met]
 
 
 def clock_words(moment: datetime | None, today: date | None = None) -> str:

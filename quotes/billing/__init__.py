@@ -16,6 +16,7 @@ from quotes.billing.paying import (
     to_pay_back,
 )
 from quotes.billing.quick import two_minute_job, walk_in
+from quotes.billing.repairs import RepairCost, cost_of_repairs
 from quotes.billing.selling import Goods, goods_on, goods_rate, sales_standing, sell_goods
 from quotes.billing.truth import Truth, job_truth
 
@@ -23,8 +24,10 @@ __all__ = [
     "Back",
     "Goods",
     "Held",
+    "RepairCost",
     "Truth",
     "balance",
+    "cost_of_repairs",
     "credit_invoice",
     "goods_on",
     "goods_rate",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -86,7 +86,7 @@ def write_invoice(
         "totals": whole.as_dict(),
         **_prepaid(whole, money),
         "terms": house.profile.terms,
-        "payment_words": house.profile.payment_words,
+        **_payment(house, whole, day),
         "corrects": None,
         "reason": "",
     }
@@ -107,6 +107,17 @@ def write_invoice(
         lines=dict(enumerate(lines, start=1)),
         paper=paper,
     )
+
+
+def _payment(house: House, whole: Totals, day: date) -> dict[str, Any]:
+    """By which day and how to pay; neither where nothing is left to pay.
+
+    Source: EN 16931-1, rule BR-CO-25 (from memory): what is above zero to pay has its due day or its terms.
+    """
+    if whole.payable <= 0:
+        return {"due_on": None, "payment_words": ""}
+    due = day + timedelta(days=house.profile.payment_days)
+    return {"due_on": due.isoformat(), "payment_words": house.profile.payment_words}
 
 
 def _locked(jobs: Sequence[Job]) -> list[Job]:
@@ -265,6 +276,7 @@ def credit_invoice(
         "advance_tax": None,
         "tax_left": [],
         "terms": "",
+        "due_on": None,
         "payment_words": "",
         "corrects": {"number": invoice.number, "issued_on": invoice.issued_on.isoformat()},
         "reason": reason.strip()[:400],

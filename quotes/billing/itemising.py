@@ -13,10 +13,15 @@ from typing import Any
 
 from django.db.models import Sum
 
+from inventory.models import Kind
+from quotes.billing.parts import lines_with_tax
 from quotes.billing.truth import AN_HOUR, ZERO, spent
 from quotes.models import Invoice, StepUse
+from quotes.quoting.repairs import within
 from shop.acts import Refused
 from shop.money import round_money, spread
+
+SMALL = (Kind.SUNDRY, Kind.ABRASIVE, Kind.TAPE, Kind.SOLVENT)  # what a job takes a little of and no customer asks about
 
 
 def itemised(invoice: Invoice) -> dict[str, Any]:
@@ -50,26 +55,37 @@ def itemised(invoice: Invoice) -> dict[str, Any]:
 
 
 def _materials(invoice: Invoice) -> list[dict[str, Any]]:
+    """A row for each material, and one for all small things; one small thing alone has its own."""
     uses = StepUse.objects.filter(step__job__in=invoice.jobs.all(), undone_at__isnull=True, customers_own=False)
     sums = (
         uses.order_by("material__name")
-        .values_list("material__name", "material__unit")
+        .values_list("material__name", "material__unit", "material__kind")
         .annotate(Sum("used"), Sum("cost"))
     )
-    return [
-        {"words": name, "quantity": quantity, "unit": unit, "cost": cost, "hours": ZERO}
-        for name, unit, quantity, cost in sums
+    rows = [
+        {"words": name, "quantity": quantity, "unit": unit, "cost": cost, "hours": ZERO, "small": kind in SMALL}
+        for name, unit, kind, quantity, cost in sums
     ]
+    small = [row for row in rows if row["small"]]
+    if len(small) < 2:
+        return rows
+    return [*(row for row in rows if not row["small"]), _small_things(small)]
+
+
+def _small_things(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """Gloves, rags, discs and tape of the whole job in one row, which names them: nobody counts a customer's gloves."""
+    names = ", ".join(dict.fromkeys(within(row["words"].partition(",")[0]) for row in rows))
+    cost = sum((row["cost"] for row in rows), ZERO)
+    return {"words": f"Small things: {names}", "quantity": None, "unit": "", "cost": cost, "hours": ZERO}
 
 
 def _by_hand(invoice: Invoice) -> list[dict[str, Any]]:
-    """The lines by hand at what was charged for them, without tax."""
-    with_tax = invoice.frozen["totals"]["prices_include_tax"]
+    """The lines by hand at what the invoice says of them without tax."""
+    printed = lines_with_tax(invoice.frozen)
     rows = []
-    for line in invoice.lines.filter(by_hand=True):
-        net = line.amount * 100 / (100 + line.tax_percent) if with_tax else line.amount
-        amount = round_money(net, invoice.currency)
-        rows.append({"words": line.words, "quantity": None, "unit": "", "amount": amount, "hours": ZERO})
+    for place in invoice.lines.filter(by_hand=True).values_list("position", flat=True):
+        line = printed[place - 1]
+        rows.append({"words": line["words"], "quantity": None, "unit": "", "amount": line["net"], "hours": ZERO})
     return rows
 
 

@@ -12,6 +12,7 @@ from quotes.quoting.content import seller
 from quotes.totals import TaxRow, Totals
 from shop import tax
 from shop.models import Customer, Profile
+from shop.money import spread
 
 SCHEMA = 1
 
@@ -76,3 +77,19 @@ def totals_from(data: Mapping[str, Any]) -> Totals:
         prepaid=Decimal(data["prepaid"]),
         rounding=Decimal(data["rounding"]),
     )
+
+
+def lines_with_tax(content: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """An invoice's frozen lines, each with its `net` and `gross`; these add up to the tax rows."""
+    lines = [{**line, "amount": Decimal(line["amount"])} for line in content["lines"]]
+    for row in content["totals"]["tax_rows"]:
+        same = [
+            line for line in lines if (line["tax_category"], line["tax_percent"]) == (row["category"], row["percent"])
+        ]
+        whole = sum((line["amount"] for line in same), Decimal(0))
+        for name in ("net", "gross"):
+            total = Decimal(row[name])
+            exact = [line["amount"] * total / whole if whole else Decimal(0) for line in same]
+            for line, part in zip(same, spread(exact, content["currency"], total), strict=True):
+                line[name] = part
+    return lines

@@ -23,11 +23,12 @@ from quotes.costing import REGISTRY, risk
 from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.variances import Variance, variance
+from quotes.costing.serving import shares_of
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
 from quotes.experience.standard import PLAN, Plan, Standard
-from quotes.models import Extra, Job, StepTime, StepUse, WayLine, WayPart
+from quotes.models import Extra, Job, Step, StepTime, StepUse, WayLine, WayPart
 
 HANDS, OVERHEAD, BOUGHT, COMEBACK, CARRIED = "hands", "overhead", "bought", "comeback", "carried"  # what is no material
 NAMES = {
@@ -154,13 +155,13 @@ def ended() -> Any:
 
 
 def looked_back(jobs: Sequence[Job]) -> list[Past]:
-    """Each job with its truth and its rows, in seventeen queries however many there are, and two
+    """Each job with its truth and its rows, in eighteen queries however many there are, and two
     more where a figure was set since one was quoted."""
     extras = agreed_extras(jobs)
     found = truths(jobs, extras)
     sold = {job.pk: [way.pk for way in sold_ways(job, extras[job.pk])] for job in jobs}
     parts = _parts({way for ways in sold.values() for way in ways})
-    quoted, real = _by_job(_quoted(sold, parts)), _by_job(_real(jobs))
+    quoted, real = _by_job(_quoted(sold, parts)), _by_job(booked_by_repair(jobs))
     written = _written(jobs)
     now, standard = _known_now(), Standard.now()
     bought = _bought({job.pk: done_ways(job, extras[job.pk]) for job in jobs}, sold)
@@ -243,21 +244,32 @@ def _material(line: Mapping[str, Any]) -> str:
     return {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], line["material"] or "")
 
 
-def _real(jobs: Sequence[Job]) -> Iterator[Row]:
+def booked_by_repair(jobs: Sequence[Job]) -> Iterator[Row]:
+    """What was booked; of a step that served several repairs each has its planned share. Three queries."""
+    serves = Step.objects.filter(job__in=jobs).exclude(serves=[])
+    apart = {pk: {"serves": own} for pk, own in serves.values_list("pk", "plan__serves")}
+    for step, row in _booked(jobs):
+        plan = apart.get(step)
+        material = None if row.material in (HANDS, OVERHEAD) else row.material
+        for part, share in shares_of(plan, row.part, material).items() if plan else [(row.part, 1.0)]:
+            yield row._replace(part=part, qty=row.qty * share, cost=row.cost * share)
+
+
+def _booked(jobs: Sequence[Job]) -> Iterator[tuple[int, Row]]:
+    """What was booked, with the step it was booked on."""
     uses = StepUse.objects.filter(step__job__in=jobs, undone_at__isnull=True).order_by("step__job", "step__position")
-    columns = ("step__job", "step__part", "step__operation", "step__redo_of")
+    columns = ("step", "step__job", "step__part", "step__operation", "step__redo_of")
     material = ("material__key", "material__name", "material__unit")
     for *at, key, name, unit, qty, cost in uses.values_list(*columns, *material).annotate(Sum("used"), Sum("cost")):
-        job, part, operation, redo = at
-        yield Row(job, part, operation, key, name, unit, redo is not None, _float(qty), _float(cost))
+        step, job, part, operation, redo = at
+        yield step, Row(job, part, operation, key, name, unit, redo is not None, _float(qty), _float(cost))
     times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
     figures = times.values_list(*columns, "minutes", "wage_per_hour", "overhead_per_hour")
-    for job, part, operation, redo, minutes, wage, overhead in figures.order_by("step__job", "step__position", "pk"):
-        again, hours = redo is not None, minutes / AN_HOUR
-        yield Row(job, part, operation, HANDS, NAMES[HANDS], "min", again, _float(minutes), _float(hours * wage))
-        yield Row(
-            job, part, operation, OVERHEAD, NAMES[OVERHEAD], "min", again, _float(minutes), _float(hours * overhead)
-        )
+    for *at, minutes, wage, overhead in figures.order_by("step__job", "step__position", "pk"):
+        step, job, part, operation, redo = at
+        for kind, rate in ((HANDS, wage), (OVERHEAD, overhead)):
+            row = Row(job, part, operation, kind, NAMES[kind], "min", redo is not None, _float(minutes), 0.0)
+            yield step, row._replace(cost=_float(minutes / AN_HOUR * rate))
 
 
 def _written(jobs: Sequence[Job]) -> dict[int, float]:

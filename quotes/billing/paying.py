@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef, Q
@@ -18,7 +18,7 @@ from quotes.bench.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.models import Document, Invoice, Job, Payment
 from quotes.quoting import shop_day
-from quotes.totals import Totals, advance, cash_due, left_after
+from quotes.totals import Totals, advance, cash_due, deposit_of, left_after
 from shop.access import SEES_MONEY
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -28,7 +28,7 @@ from shop.numbering import next_number
 from shop.paper import fingerprint
 
 Paper = Callable[[dict[str, Any]], bytes]
-WHOLE, ZERO = Decimal(1), Decimal(0)
+ZERO = Decimal(0)
 
 
 def balance(invoice: Invoice) -> Decimal:
@@ -42,11 +42,10 @@ def to_pay(invoice: Invoice, method: str) -> Decimal:
 
 
 def suggested_deposit(job: Job) -> Decimal:
-    """The shop's deposit on the agreed total, in whole units of the currency, less what was taken already."""
-    profile = Profile.objects.get()
-    total = agreed_total(job)
-    wanted = (total * profile.deposit_percent / 100).quantize(WHOLE, ROUND_HALF_UP)
-    return max(Decimal(0), min(wanted, total) - on_account(job))
+    """The deposit on the agreed total, as the quote says it or else the shop, less what was taken already."""
+    said = job.way.board.quote.document
+    percent = Decimal(said.content["deposit_percent"]) if said else Profile.objects.get().deposit_percent
+    return max(ZERO, deposit_of(agreed_total(job), percent) - on_account(job))
 
 
 @verb
@@ -275,6 +274,7 @@ def _receive(
     title = "Receipt" if amount > 0 else "Receipt, money paid back"
     content: dict[str, Any] = {
         **house.content(document="receipt", title=title, number=number, day=day, buyer=customer),
+        "receipt_paper": house.profile.receipt_paper,
         "kind": kind,
         "words": words,
         "amount": str(abs(amount)),

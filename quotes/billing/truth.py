@@ -51,10 +51,6 @@ class Truth:
         return self.real_cost - self.quoted_cost
 
     @property
-    def difference_percent(self) -> Decimal | None:
-        return None if not self.quoted_cost else (self.difference / self.quoted_cost * 100).quantize(Decimal("0.1"))
-
-    @property
     def gain(self) -> Decimal:
         """What is left of the price without tax."""
         return self.net - self.real_cost

@@ -9,7 +9,7 @@ reads its result.
 from __future__ import annotations
 
 from quotes.costing.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
-from quotes.costing.buildup import Node, build_up, cost_tree
+from quotes.costing.buildup import Node, cost_tree
 from quotes.costing.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
 from quotes.costing.constants import CONSTANTS, Constant, check_own
 from quotes.costing.estimated import Estimate
@@ -20,14 +20,12 @@ from quotes.costing.looking_again import Now, look_again
 from quotes.costing.measures import Given, Measure
 from quotes.costing.moving import Mover, what_moves
 from quotes.costing.operations import REGISTRY
-from quotes.costing.portfolio import Portfolio, Thrown
 from quotes.costing.pricing import (
     Priced,
     at_price,
     earned_per_hour,
     overhead_rate,
     price,
-    price_for_earning,
     price_way,
 )
 from quotes.costing.recipe import Act, Recipe
@@ -35,7 +33,7 @@ from quotes.costing.refusing import Refusal
 from quotes.costing.result import Problem
 from quotes.costing.risk import Risk, risk
 from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.sessions import boards_together, together_in_words
+from quotes.costing.sessions import VISITS, boards_together, together_in_words
 from quotes.costing.starting import STARTING_RECIPES
 from quotes.costing.usage import Factor
 from quotes.costing.working import estimate
@@ -45,6 +43,7 @@ __all__ = [
     "CONSTANTS",
     "REGISTRY",
     "STARTING_RECIPES",
+    "VISITS",
     "Act",
     "BoardEstimate",
     "Calibration",
@@ -63,7 +62,6 @@ __all__ = [
     "NoCalibration",
     "Node",
     "Now",
-    "Portfolio",
     "Price",
     "Priced",
     "Pricing",
@@ -73,11 +71,9 @@ __all__ = [
     "Risk",
     "Shop",
     "Slot",
-    "Thrown",
     "Timed",
     "at_price",
     "boards_together",
-    "build_up",
     "calibrate",
     "check_own",
     "cost_tree",
@@ -91,7 +87,6 @@ __all__ = [
     "overhead_rate",
     "place_in_days",
     "price",
-    "price_for_earning",
     "price_way",
     "risk",
     "sand_first",

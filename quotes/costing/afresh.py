@@ -14,7 +14,7 @@ from typing import Any
 
 from quotes.costing.learning.again import Again
 from quotes.costing.result import TIME
-from quotes.costing.usage import POOLED, Factor, Learned, taken, with_learned
+from quotes.costing.usage import POOLED, Factor, Learned, learned_of, taken, with_learned
 
 _KINDS = {"materials": "material", "labour": "labour", "overhead": "overhead"}
 Known = Mapping[str, Any]
@@ -79,10 +79,11 @@ def _factor(line: Known, taught_as: str, now: Knowledge) -> Factor:
     """
     pooled = line["kind"] == "consumable"
     default = _default(line["factor"], {} if pooled else now.defaults)
-    learned = now.learned.get((POOLED if pooled else line["operation"], taught_as))
+    learned = learned_of(now.learned, POOLED if pooled else line["operation"], taught_as)
     if learned is None:
         return default
-    return with_learned(default, learned, None if pooled else now.bases.get(default.name))
+    found = with_learned(default, learned, None if pooled else now.bases.get(default.name))
+    return found.at(line.get("set_up", 0.0) / line["need"]["value"]) if line["kind"] in TIME else found
 
 
 def _default(stored: Known, defaults: Mapping[str, tuple[float, float, float]]) -> Factor:

@@ -145,11 +145,8 @@ class BoardEstimate:
         Its totals have the names of `pricing.price_way`. `steps` are those of the bench; each says in `serves` which
         damages (by number, from 0) it is for, with the minutes and materials of each.
         """
-        way, ready = self.way, self.ready_days
+        ready = self.ready_days
         parts = [part.as_dict() for part in self.parts]
-        own_steps = [part["steps"] for part in parts]
-        uses = shares_of_mixes(self.parts) if way else {}
-        names = [damage.name for damage in self.damages]
         return {
             "schema": SCHEMA,
             "currency": self.pricing.currency,
@@ -161,8 +158,15 @@ class BoardEstimate:
             "problems": [{**problem.as_dict(), "damage": key} for key, problem in self.problems],
             "damages": [self._damage(*one) for one in zip(self.damages, parts, strict=True)],
             "choices": [one.as_dict() for one in self.choices],
-            "steps": [step.as_dict(names, own_steps, uses) for step in self.steps],
+            "steps": self.step_dicts([damage.name for damage in self.damages]),
         }
+
+    def step_dicts(self, names: Sequence[str]) -> list[dict[str, Any]]:
+        """The steps of the bench as the snapshot keeps them; `names` is what it calls the damages, in order."""
+        self.ready_days  # noqa: B018 - works out which windows are missed
+        own_steps = [part.step_dicts() for part in self.parts]
+        uses = shares_of_mixes(self.parts) if self.way else {}
+        return [step.as_dict(names, own_steps, uses) for step in self.steps]
 
     def _money(self) -> dict[str, Any]:
         way = self.way

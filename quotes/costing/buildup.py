@@ -46,25 +46,6 @@ class Node(NamedTuple):
         return {**self._asdict(), "children": [child.as_dict() for child in self.children]}
 
 
-def build_up(snapshot: Mapping[str, Any]) -> Node:
-    """The whole tree of a priced snapshot: price → before tax → cost → steps → lines → need, factor, stock price.
-
-    Raises ValueError for a snapshot without a price.
-    """
-    if snapshot["price"] is None:
-        raise ValueError("There is no price to open yet: put the problems right first.")
-    cost = cost_tree(snapshot)
-    margin = snapshot["margin"]
-    trail = tuple(Node(step["words"], shown=step["amount"]) for step in margin["trail"])
-    gain = Node(
-        "Margin", shown=margin["amount"], children=trail,
-        how=f"{margin['of_price_percent']:.1f} % of the price before tax, {margin['of_cost_percent']:.1f} % of the cost",
-    )  # fmt: skip
-    before = Node("Price before tax", shown=snapshot["price_before_tax"], how="cost + margin", children=(cost, gain))
-    tax = Node("Tax", shown=snapshot["tax"], how=f"{snapshot['tax_rate']:g} %", source="the shop's tax rate")
-    return Node("Price", shown=snapshot["price"], how="price before tax + tax", children=(before, tax))
-
-
 def cost_tree(snapshot: Mapping[str, Any]) -> Node:
     """The cost by step; a step's cost is the sum of its lines."""
     by_step: dict[int, list[Mapping[str, Any]]] = {}
@@ -106,7 +87,7 @@ def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
         factor_node(factor)._replace(cell=_cell(line)),
     ]
     if line["mixes"]:
-        how = f"{line['mixes']} × {line['loss']:.3g} {unit}"
+        how = f"{line['mixes']:.3g} × {line['loss']:.3g} {unit}"
         if line["least"]:
             how += f"; no less than {line['least']:.3g} {unit} in all"
         parts.append(Node("Left in cups", line["mixes"] * line["loss"], unit, how=how))
@@ -166,7 +147,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
     made = factor.get("learned")
     if not made:
         how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
-        return Node("Usage factor", factor["value"], how=how, source=factor["source"])
+        return Node("Really used over planned", factor["value"], how=how, source=factor["source"])
     trade, own, logs, counts = (made[name] for name in ("trade", "own", "logs", "counts"))
     how = shown_in_words(trade, own, factor["value"], made["low"], made["high"], logs, counts)
     default = Node(
@@ -174,7 +155,7 @@ def factor_node(factor: Mapping[str, Any]) -> Node:
         source=made["trade_source"],
     )  # fmt: skip
     mine = Node("This shop’s own figure", own, how=_from(logs, counts))
-    return Node("Usage factor", factor["value"], how=how, source=factor["source"], children=(default, mine))
+    return Node("Really used over planned", factor["value"], how=how, source=factor["source"], children=(default, mine))
 
 
 def _from(logs: int, counts: int) -> str:

@@ -10,12 +10,12 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from quotes.costing.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
 from quotes.costing.result import LineKind, Problem, Supply
-from quotes.costing.usage import Factor, Learned, trade_factor, with_learned
+from quotes.costing.usage import Factor, Learned, learned_of, trade_factor, with_learned
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -113,7 +113,8 @@ class Shop:
     cup's loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of
     learning that is. `again` says how often an operation is done again, where prices are to carry it. Wage and overhead
     are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day. `alone` is a job worked by
-    itself (a rush): no other board bears a part of its set-ups.
+    itself (a rush): no other board bears a part of its set-ups. `elsewhere` holds figures by name that are tried
+    elsewhere in their range; see `varied`.
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
@@ -133,6 +134,7 @@ class Shop:
     again: Mapping[str, Again] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
     alone: bool = False
+    elsewhere: Mapping[str, float] = field(default_factory=dict)
 
     @cached_property
     def problems(self) -> list[Problem]:
@@ -158,43 +160,11 @@ class Shop:
     @cached_property
     def figures(self) -> dict[str, float]:
         """Every constant's value by name, the shop's own laid over the core's."""
-        return laid_over(self.constants)
+        return {**laid_over(self.constants), **self.elsewhere}
 
     def varied(self, name: str, value: float) -> Shop:
         """The same shop with one figure elsewhere in its range, to see what hangs on it."""
-        other = self.but(figure=name)
-        other.__dict__["figures"] = {**self.figures, name: value}
-        if value > 0:
-            other.__dict__["settled"] = self.settled
-            if name in self.trade:
-                other.__dict__["trade"] = {**self.trade, name: self.trade[name].moved(value)}
-        return other
-
-    def but(self, *, figure: str = "", operation: str = "", **changes: Any) -> Shop:
-        """The same shop but for one figure, or for what one operation uses: steps that it does not touch stay."""
-        other = replace(self, **changes)
-        other.__dict__["variation"] = Variation(self, figure, operation)
-        return other
-
-    @cached_property
-    def variation(self) -> Variation | None:
-        """What this shop differs from another in, if it was made to see what hangs on that."""
-        return None
-
-    @cached_property
-    def noted(self) -> set[str] | None:
-        """The names of the figures asked for since it was last emptied; None where nobody takes them down."""
-        return None
-
-    def watched(self) -> Shop:
-        """The same shop, taking down in `noted` which figures are asked for."""
-        names: set[str] = set()
-        other = replace(self)
-        other.__dict__["noted"] = names
-        other.__dict__["figures"] = _Noted(self.figures, names)
-        other.__dict__["settled"] = self.settled
-        other.__dict__["trade"] = _Noted(self.trade, names)
-        return other
+        return replace(self, elsewhere={name: value})
 
     @cached_property
     def hours(self) -> tuple[tuple[LineKind, Supply], ...]:
@@ -206,61 +176,24 @@ class Shop:
         )
 
     @cached_property
-    def supplies(self) -> dict[tuple[str, str], Supply]:
-        """Materials by key and the unit they were asked for in, kept once looked up."""
-        return {}
-
-    @cached_property
-    def trade(self) -> dict[str, Factor]:
-        """The trade's default of every usage factor by the constant's name, the shop's own figures laid over."""
-        return {
-            name: trade_factor(constant, self.constants) for name, constant in CONSTANTS.items() if constant.low > 0
-        }
-
-    @cached_property
-    def settled(self) -> dict[str, Factor]:
-        """The defaults under what was learned: they stay where they are while a figure is varied."""
-        return self.trade
+    def own_defaults(self) -> dict[str, Factor]:
+        """The default of each usage factor that the shop set itself, by the constant's name."""
+        return {name: Factor(*own, "the shop's own figure", name=name) for name, own in self.constants.items()
+                if CONSTANTS[name].low > 0}  # fmt: skip
 
     def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> Factor:
         """The usage factor of an operation for a material, or for its "minutes"; what was learned goes on top.
 
-        `taught_as` names what the learning calls the operation, where several share the material.
+        `taught_as` names what the learning calls the operation, where several share the material. What was learned
+        stays where it is while the trade's figure under it is `elsewhere`.
         """
-        if not (self.factors or self.learned):
-            return self.trade[trade.name]
-        learned = self.learned.get((taught_as or operation, material))
         own = self.factors.get((operation, material))
-        if learned is None:
-            return own or self.trade[trade.name]
-        key = (operation, material, trade.name)
-        made = self.made.get(key)
-        if made is None:
+        default = self.own_defaults.get(trade.name) or trade_factor(trade)
+        learned = learned_of(self.learned, taught_as or operation, material)
+        if learned is not None:
             met = self.bases.get(trade.name) if own is None else None
-            made = self.made[key] = with_learned(own or self.settled[trade.name], learned, met)
-        return made
-
-    @cached_property
-    def made(self) -> dict[tuple[str, str, str], Factor]:
-        """Factors with what was learned laid over, by operation, material and the constant's name, kept once made."""
-        return {}
-
-
-class Variation(NamedTuple):
-    """One thing in which a shop differs from `base`: a figure by name, or the usage of an operation ("" is none)."""
-
-    base: Shop
-    figure: str
-    operation: str
-
-
-class _Noted(dict[str, Any]):
-    """A dictionary that takes down which of its keys are read."""
-
-    def __init__(self, found: Mapping[str, Any], names: set[str]) -> None:
-        super().__init__(found)
-        self.names = names
-
-    def __getitem__(self, name: str) -> Any:
-        self.names.add(name)
-        return super().__getitem__(name)
+            return with_learned(own or default, learned, met)
+        if own is not None:
+            return own
+        held = self.elsewhere.get(trade.name, 0.0)
+        return default.moved(held) if held > 0 else default

@@ -2,41 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Sequence
 from dataclasses import replace
 
-from quotes.costing.estimated import Estimate
+from quotes.costing.board import BoardEstimate, Damage, estimate_board
 from quotes.costing.inputs import Construction, Shop
-from quotes.costing.measures import Given, read_measures
+from quotes.costing.measures import read_measures
 from quotes.costing.recipe import Act, Recipe
 from quotes.costing.work import SPOTS
-from quotes.costing.working import estimate
 
 GRIT = "P120"
 
 
-def sand_first(
-    recipe: Recipe,
-    measures: Mapping[str, Given | float],
-    shop: Shop,
-    step: int,
-    *,
-    board: Construction,
-    accepted_odd: Collection[str] = (),
-) -> Estimate:
-    """One sanding step over the place of step `step` (its index in the snapshot): minutes, paper, cost.
+def sand_first(late: Sequence[tuple[Damage, int]], shop: Shop, *, board: Construction) -> BoardEstimate:
+    """One sanding step over the places of a late step: of each damage it serves with the number of its own step there.
 
-    Where that names no place it is the one of the step before. Raises ValueError if the recipe has no such step or no
-    step so far works on a place.
+    Where that names no place it is the one of the step before. Raises ValueError if a recipe has no such step or if no
+    step of any of them so far works on a place.
     """
-    values, _ = read_measures(recipe.measures, measures, accepted_odd)
+    sanded = [(damage, _sanding(damage, step)) for damage, step in late]
+    found = [replace(damage, recipe=recipe, optional=False) for damage, recipe in sanded if recipe is not None]
+    if not found:
+        (damage, step), *_ = late
+        raise ValueError(f"Step {step} of {damage.recipe.name} works on no place that could be sanded.")
+    return estimate_board(found, shop, board=board, choices=False)
+
+
+def _sanding(damage: Damage, step: int) -> Recipe | None:
+    """The recipe of just that sanding; None where nothing so far works on a place."""
+    recipe = damage.recipe
+    values, _ = read_measures(recipe.measures, damage.measures, damage.accepted_odd)
     done = [act for act in recipe.acts if not act.when or (act.when in values and values[act.when].value)]
     if not 1 <= step <= len(done):
         raise ValueError(f"{recipe.name} has no step {step}; it has {len(done)}.")
-    found = next((act.settings for act in reversed(done[:step]) if any(name in act.settings for name in SPOTS)), None)
-    if found is None:
-        raise ValueError(f"Step {step} of {recipe.name} works on no place that could be sanded.")
-    told, spot = found, next(found[name] for name in SPOTS if name in found)
+    told = next((act.settings for act in reversed(done[:step]) if any(name in act.settings for name in SPOTS)), None)
+    if told is None:
+        return None
+    spot = next(told[name] for name in SPOTS if name in told)
     also = {name: told[name] for name in ("times", "sides") if name in told}
     act = Act("sand", {"place": spot, "grits": [GRIT], "title": "Sand first: the last coat no longer bonds", **also})
-    return estimate(replace(recipe, acts=(act,)), measures, shop, board=board, accepted_odd=accepted_odd)
+    return replace(recipe, acts=(act,))

@@ -15,6 +15,7 @@ from quotes.costing.estimated import Estimate
 from quotes.costing.mixing import stirred_in_words
 from quotes.costing.operation import REGISTRY
 from quotes.costing.result import MixedLine
+from quotes.costing.serving import OWN
 from quotes.costing.sharing import Worked, cup_of, mixed_together
 from quotes.costing.windows import Step
 from quotes.costing.words import without_doses
@@ -91,7 +92,7 @@ class MergedStep:
     ) -> dict[str, Any]:
         """The step as the snapshot keeps it; `parts` are the step dictionaries of each damage's own estimate.
 
-        `serves` says of each damage its number (from 0), its own step, its minutes and what it takes of each material.
+        `serves` says of each damage its number (from 0) and its own step: minutes, materials, mixes, what it does.
         """
         own = [(damage, parts[damage][step.index - 1]) for damage, step in self.serves]
         first = own[0][1]
@@ -116,15 +117,9 @@ class MergedStep:
             "cautions": list(dict.fromkeys(words for _, step in own for words in step["cautions"])),
             "weight_g": sum(step["weight_g"] for _, step in own),
             "bench_hours_ok": self.in_time,
+            "does": _does([step["does"] for _, step in own]),
             "serves": [
-                {
-                    "damage": damage,
-                    "step": step["index"],
-                    "minutes": step["minutes"],
-                    "does": step["does"],
-                    "materials": _planned(step["materials"]),
-                }
-                for damage, step in own
+                {"damage": damage, "step": step["index"], **{name: step[name] for name in OWN}} for damage, step in own
             ],
         }
 
@@ -204,8 +199,9 @@ def _added(materials: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def _planned(materials: Iterable[Mapping[str, Any]]) -> dict[str, float]:
-    sums: dict[str, float] = defaultdict(float)
-    for one in materials:
-        sums[one["material"]] += one["planned"]
-    return dict(sums)
+def _does(all_of: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
+    """What steps that are done together put onto the board; where, only if it is one place."""
+    first = all_of[0]
+    alike = {name: first[name] if all(one[name] == first[name] for one in all_of) else "" for name in ("place", "over")}
+    puts = dict.fromkeys(stuff for one in all_of for stuff in one["puts"])
+    return {**first, **alike, "puts": list(puts), "room_c": max(one["room_c"] for one in all_of)}

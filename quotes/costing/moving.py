@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
-from quotes.costing.constants import CONSTANTS
+from quotes.costing.constants import CONSTANTS, Constant
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
 from quotes.costing.recipe import Recipe
-from quotes.costing.usage import FACTOR_UNIT
+from quotes.costing.usage import FACTOR_UNIT, Factor
 from quotes.costing.working import estimate
 
 
@@ -60,15 +61,11 @@ def what_moves(
         return float(found.priced.shown) if found.priced else float("nan")
 
     shop = replace(shop, pricing=plain)
-    # Every step once with its figures taken down; afterwards only the steps that asked for the varied one are worked
-    # out.
-    recipe, shop = replace(recipe), shop.watched()
-    if estimate(recipe, measures, shop, board=board, accepted_odd=accepted_odd).problems:
+    watched = _Watched(**{one.name: getattr(shop, one.name) for one in fields(shop)})
+    if estimate(recipe, measures, watched, board=board, accepted_odd=accepted_odd).problems:
         return []
-    asked = [act.kept.asked for act in recipe.compiled if act.kept and act.kept.asked]
-    asked.append(frozenset(shop.noted or ()))  # of what the steps share
     movers = []
-    for name in sorted(set().union(*asked)):
+    for name in sorted(watched.asked):
         constant = CONSTANTS[name]
         value, low, high = shop.constants.get(name, (constant.value, constant.low, constant.high))
         if low < high:
@@ -90,9 +87,40 @@ def what_moves(
     return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
 
 
+class _Watched(Shop):
+    """A shop that takes down which of its figures are asked for: what is never asked for moves nothing."""
+
+    @cached_property
+    def asked(self) -> set[str]:
+        """The names of the figures asked for so far."""
+        return set()
+
+    @cached_property
+    def figures(self) -> dict[str, float]:
+        """The shop's figures, each taken down when it is read."""
+        return _Noting(super().figures, self.asked)
+
+    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> Factor:
+        """As of any shop; a usage factor is a figure too."""
+        self.asked.add(trade.name)
+        return super().factor(operation, material, trade, taught_as)
+
+
+class _Noting(dict[str, float]):
+    """Figures by name, the names of those read in `names`."""
+
+    def __init__(self, figures: Mapping[str, float], names: set[str]) -> None:
+        super().__init__(figures)
+        self.names = names
+
+    def __getitem__(self, name: str) -> float:
+        self.names.add(name)
+        return super().__getitem__(name)
+
+
 def _with_factor(shop: Shop, key: tuple[str, str], value: float) -> Shop:
-    return shop.but(operation=key[0], factors={**shop.factors, key: shop.factors[key].moved(value)})
+    return replace(shop, factors={**shop.factors, key: shop.factors[key].moved(value)})
 
 
 def _with_learned(shop: Shop, key: tuple[str, str], used: float) -> Shop:
-    return shop.but(operation=key[0], learned={**shop.learned, key: shop.learned[key]._replace(used=used)})
+    return replace(shop, learned={**shop.learned, key: shop.learned[key]._replace(used=used)})

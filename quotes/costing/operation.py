@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar
 
 from quotes.costing.constants import Constant
-from quotes.costing.inputs import Construction, Material, Shop
+from quotes.costing.inputs import Construction, Material
 from quotes.costing.refusing import Doing, Stuff, system_for
 from quotes.costing.sessions import Kind
 from quotes.costing.setting import LISTS, NOTE, TITLE, Setting, wrong_with
-from quotes.costing.usage import POOLED
 from quotes.costing.work import Bench, Meets, Work
 
 REGISTRY: dict[str, Operation] = {}
@@ -108,41 +107,13 @@ class Operation:
                 yield setting.name, wrong
 
 
-class Kept(NamedTuple):
-    """The last step an act gave, and all that it hangs on: while these stay, it is not worked out again."""
-
-    shop: Shop
-    board: Construction
-    values: list[float]
-    work: Work
-    operation: str
-    asked: frozenset[str] | None  # the figures it asked for, where they were taken down
-
-    def holds(self, shop: Shop, board: Construction, values: list[float]) -> bool:
-        """Whether nothing that it hangs on is different now."""
-        if self.values != values or self.board != board:
-            return False
-        if self.shop is shop:
-            return True
-        varied = shop.variation
-        return (
-            varied is not None
-            and varied.base is self.shop
-            and self.asked is not None
-            and varied.figure not in self.asked
-            and varied.operation not in (self.operation, POOLED)
-        )
-
-
 class Compiled:
     """An act made ready: the operation, and its settings split by where their value comes from."""
 
     __slots__ = (
-        "_ready",
         "fixed",
         "from_figures",
         "from_measures",
-        "kept",
         "measures",
         "meets",
         "operation",
@@ -176,20 +147,13 @@ class Compiled:
         ]
         hang_on = [*(name for names in named for name in names), *(measure for _, measure in self.from_measures)]
         self.measures = tuple(dict.fromkeys(hang_on))
-        self.kept: Kept | None = None
         self.meets: Meets = "cut" if settings.get("onto") == "another face" else self.operation.meets
         self.session: Kind = self.operation.session_of(settings)
-        self._ready: tuple[Mapping[str, float], dict[str, Any]] = ({}, self.fixed)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:
-        """The settings as the operation reads them; what hangs on the shop's figures alone is kept for the next job."""
-        known, ready = self._ready
-        if figures is not known:
-            ready = {**self.fixed, **{name: figures[constant] for name, constant in self.from_figures}}
-            self._ready = figures, ready
-        if not self.from_measures:
-            return ready
-        settings = ready.copy()
-        for name, measure in self.from_measures:
-            settings[name] = values[measure]
-        return settings
+        """The settings as the operation reads them, with the shop's figures and the measures in place."""
+        return {
+            **self.fixed,
+            **{name: figures[constant] for name, constant in self.from_figures},
+            **{name: values[measure] for name, measure in self.from_measures},
+        }

@@ -130,11 +130,6 @@ def overhead_rate(monthly: float, hours: float) -> float:
     return monthly / hours
 
 
-def price_for_earning(wanted_per_hour: float, outlay: float, minutes: float, pricing: Pricing) -> Priced:
-    """What it would take: the price at which an hour earns so much, after material and overhead (`outlay`)."""
-    return at_net(wanted_per_hour * minutes / 60.0 + outlay, pricing)
-
-
 def price_way(parts: Sequence[Mapping[str, Any]], pricing: Pricing, *, shown: Decimal | None = None) -> dict[str, Any]:
     """Several estimates (snapshots) priced as one way: one minimum, one rounding. `shown` is a price set by hand.
 

@@ -20,13 +20,12 @@ from quotes.costing.measures import UNIT, Measure
 from quotes.costing.operation import Compiled
 from quotes.costing.operations import REGISTRY
 from quotes.costing.places import check_places, measures_of
-from quotes.costing.refusing import Doing, Refusal, looked_at
+from quotes.costing.refusing import Refusal, looked_at
 from quotes.costing.result import Problem
 from quotes.costing.setting import Setting
 
 SCHEMA = 1
 WET_FIX = "board:wet"
-Looked = list[tuple[Doing, tuple[Refusal, ...]]]
 
 
 @dataclass(frozen=True)
@@ -174,11 +173,6 @@ class Recipe:
             of = str(place.get("of", ""))
             found[name] = found.get(of, of) if place.get("shape") == "grown" else name
         return found
-
-    @cached_property
-    def looked(self) -> dict[str, tuple[Mapping[str, Material], Any, Looked]]:
-        """What the rules said when the recipe was worked out last ("last"), with the materials and all else asked."""
-        return {}
 
     @cached_property
     def laid(self) -> tuple[Laid, ...]:

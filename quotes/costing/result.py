@@ -52,14 +52,14 @@ class Line:
     """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
-    in its cup, `loss_learned` times what the trade says, `least` the smallest use; all in the unit of the supply.
-    `expected` is the mean of what it may come to, above the middle that is planned; the cost is of the mean. Lines of
-    one step with the same `moves_with` are one uncertain thing (resin and its hardener, wage and overhead). `whole`
-    rounds up to whole pieces.
+    in its cup (of one that serves other damages too only a part is counted), `loss_learned` times what the trade says,
+    `least` the smallest use; all in the unit of the supply. `expected` is the mean of what it may come to, above the
+    middle that is planned; the cost is of the mean. Lines of one step with the same `moves_with` are one uncertain
+    thing (resin and its hardener, wage and overhead). `whole` rounds up to whole pieces.
     """
 
     __slots__ = ("cost", "expected", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
-    mixes: int = 0
+    mixes: float = 0
     loss: float = 0.0
     loss_learned: float = 1.0
     least: float = 0.0
@@ -137,10 +137,24 @@ class Line:
 
 
 class TimeLine(Line):
-    """Hands-on time: the wage and the overhead of one step come out high or low together."""
+    """Hands-on time: the wage and the overhead of one step come out high or low together.
 
-    __slots__ = ()
+    `set_up` is what of its need sets up, in standard minutes.
+    """
+
+    __slots__ = ("set_up",)
     moves_with = "minutes"
+
+    def __init__(
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor,
+        set_up: float,
+    ) -> None:  # fmt: skip
+        self.set_up = set_up
+        super().__init__(operation, kind, supply, name, need, words, factor)
+
+    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+        """The line as the snapshot keeps it, with its set-up."""
+        return {**super().as_dict(step, shown, decimals), "set_up": self.set_up}
 
 
 class MixedLine(Line):
@@ -150,16 +164,16 @@ class MixedLine(Line):
 
     def __init__(
         self, operation: str, supply: Supply, need: float, words: Text, factor: Factor, *,
-        mixes: int, loss: float, least: float, moves_with: str, loss_learned: float,
+        mixes: float, loss: float, least: float, moves_with: str, loss_learned: float,
     ) -> None:  # fmt: skip
         self.mixes, self.loss, self.least = mixes, loss, least
         self.moves_with, self.loss_learned = moves_with, loss_learned
         super().__init__(operation, "material", supply, supply.name, need, words, factor)
 
     def with_others(self, ratio: float) -> MixedLine:
-        """The same line where its cups serve other damages too: so much of what its own cups would keep."""
+        """The same line where its cups serve other damages too: so much of its own cups counts."""
         return MixedLine(
-            self.operation, self.supply, self.need, self.words, self.factor, mixes=self.mixes, loss=self.loss * ratio,
+            self.operation, self.supply, self.need, self.words, self.factor, mixes=self.mixes * ratio, loss=self.loss,
             least=self.least * ratio, moves_with=self.moves_with, loss_learned=self.loss_learned,
         )  # fmt: skip
 

@@ -35,6 +35,7 @@ HANDLING = practice("place_min", 1.5, 0.5, 3, "min", "handle one place: turn the
 INSPECT_MORE = practice("inspect_further_min", 2, 1, 4, "min", "inspect each further damage of a board")
 RELEASE_MORE = practice("release_further_min", 1, 0.5, 2, "min", "release check of each further damage of a board")
 FURTHER_VISIT = {"inspect": INSPECT_MORE, "release": RELEASE_MORE}
+VISITS = frozenset(FURTHER_VISIT)  # operations that a board takes once, however many damages it has
 
 BOARDS: dict[str, Constant] = {
     "cut back": SANDING_BOARDS,

@@ -21,6 +21,7 @@ class Setting(NamedTuple):
     low: float = 0.0
     high: float = 1e6
     choices: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()  # of material that fit; none: any
 
     @property
     def required(self) -> bool:
@@ -40,9 +41,14 @@ def number(
     return Setting(name, label, "number", default, default.unit if isinstance(default, Constant) else unit, low, high)
 
 
-def material(name: str, label: str, default: str) -> Setting:
-    """A setting that is the key of a material."""
-    return Setting(name, label, "material", default)
+def material(name: str, label: str, default: str, *kinds: str) -> Setting:
+    """A setting that is the key of a material, of one of these kinds where any is named."""
+    return Setting(name, label, "material", default, kinds=kinds)
+
+
+def cloths(label: str) -> Setting:
+    """A setting that is a list of cloths, as a laminate lays them."""
+    return Setting("plies", label, "materials", kinds=("cloth",))
 
 
 def choice(name: str, label: str, default: str, choices: tuple[str, ...]) -> Setting:

@@ -140,7 +140,7 @@ def _cost(damage: Worked, pools: Mapping[int, list[PooledLine]], cups: Mapping[i
     costs = [line.cost for lines in pools.values() for line in lines]
     for step in damage.steps:
         work, ratio = step.work, cups.get(id(step))
-        costs.append(step.standard_minutes * work.time_factor.expected(True) * minute)
+        costs.append(step.standard_minutes * step.time_factor.expected(True) * minute)
         for line in work.lines:
             costs.append(line.with_others(ratio).cost if ratio and isinstance(line, MixedLine) else line.cost)
     return math.fsum(costs)
@@ -173,7 +173,9 @@ def _set_minutes(damages: Sequence[Worked], shop: Shop) -> None:
             step.met = most[key] / total[key]
             step.set_up = step.work.set_up * set_up_share(shop, step.kind)[1] * step.met
         for step in damage.steps:
-            step.minutes = step.standard_minutes * step.work.time_factor.value
+            standard = step.standard_minutes
+            step.time_factor = step.work.time_factor.at(step.set_up / standard if standard else 0.0)
+            step.minutes = standard * step.time_factor.value
 
 
 def _visits(damages: Sequence[Worked], shop: Shop) -> dict[str, float]:
@@ -296,5 +298,7 @@ def _rows(damage: Worked, pools: Mapping[int, list[PooledLine]], cups: Mapping[i
         need, words = step.standard_minutes, step.minutes_formula
         for kind, supply in shop.hours:
             name = Words("{}: {}", supply.name, work.title)
-            rows.append((index, TimeLine(work.operation, kind, supply, name, need, words, work.time_factor)))
+            rows.append(
+                (index, TimeLine(work.operation, kind, supply, name, need, words, step.time_factor, step.set_up))
+            )
     return rows

@@ -4,7 +4,6 @@ Only what was read is named. Where just a quotation, a copy or a transcription o
 """
 
 FAA = "FAA AC 43.13-1B, Acceptable Methods, Techniques, and Practices, chapter 3, section 1, para 3-3 (a copy)"
-EMISSION = "40 CFR 63 subpart VVVV, table 3 (a copy)"
 STYRENE_RULE = "25 Pa. Code 129.74, table I (a copy): 35 %; range from three resin data sheets"
 FEPA = "FEPA/ISO 6344 mean grain sizes (a reprint)"
 EPS_TYPES = "ASTM D6817 minimum densities of EPS types I, VIII, II, IX (as printed by a geofoam maker)"

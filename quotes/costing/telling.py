@@ -240,8 +240,10 @@ def _lies(place: _Place, row: Row, now: float) -> None:
         place.laid = now + row.gel_h, now + 2.0 * row.gel_h
 
 
-def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list[tuple[float, float | None]] | None:
-    """The windows of a repair's stored steps worked out for a temperature in °C.
+def windows_at(
+    steps: Sequence[Mapping[str, Any]], temperature_c: float | None
+) -> list[tuple[float, float | None]] | None:
+    """The windows of a repair's stored steps worked out for a temperature in °C (None: that of the quote).
 
     (from, until) in hours after the end of the step before; None where the steps do not keep what they hang on.
     """
@@ -250,7 +252,7 @@ def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list
     rows = []
     for step in steps:
         wait = step["wait"]
-        now = None if wait is None else wait_at(wait, temperature_c)
+        now = wait if wait is None or temperature_c is None else wait_at(wait, temperature_c)
         hours = step["minutes"] / 60.0 + step.get("pause_h", 0.0)
         row = Row(step["meets"], step["cuts_back"], hours)
         if now is not None:
@@ -262,12 +264,13 @@ def windows_at(steps: Sequence[Mapping[str, Any]], temperature_c: float) -> list
     return windows(rows, [[one["damage"] for one in step.get("serves") or alone] for step in steps])
 
 
-def _gel_h(step: Mapping[str, Any], temperature_c: float) -> float:
+def _gel_h(step: Mapping[str, Any], temperature_c: float | None) -> float:
     """Hours until the last resin of a stored step gels at a temperature in °C; 0 where it does not keep that."""
-    kept = [mix["by_temperature"] for mix in step.get("mixes") or () if "usual" in (mix.get("by_temperature") or {})]
-    if not kept:
+    kept = [mix for mix in step.get("mixes") or () if "usual" in (mix.get("by_temperature") or {})]
+    temperature_c = kept[-1].get("told_for_c") if kept and temperature_c is None else temperature_c
+    if not kept or temperature_c is None:
         return 0.0
-    resin = Resin.from_dict(kept[-1])
+    resin = Resin.from_dict(kept[-1]["by_temperature"])
     percent = resin.catalyst.percent(temperature_c) if resin.catalyst else 0.0
     return resin.gel_usual(temperature_c, percent) / 60.0
 

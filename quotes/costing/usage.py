@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, NamedTuple
 
 from quotes.costing.constants import Constant
@@ -18,6 +19,7 @@ from quotes.costing.learning.normal import quantile
 from quotes.costing.words import many
 
 POOLED = "whole job"  # what several steps share is learned for the job as a whole, not for one of its operations
+OTHERS = "any other operation"  # of which nothing is known but how fast the shop is at all that it does
 
 
 class Learned(NamedTuple):
@@ -26,6 +28,9 @@ class Learned(NamedTuple):
     `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
     job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd:
     then it is the default again, and says so.
+
+    Of minutes it is that of work by size; `set_up` is what setting up takes beside that, `set_up_sd` the sd of its
+    logarithm, `together` the covariance of both.
     """
 
     used: float
@@ -35,6 +40,19 @@ class Learned(NamedTuple):
     logs: int
     counts: int
     believed: bool = True
+    set_up: float = 1.0
+    set_up_sd: float = 0.0
+    together: float = 0.0
+
+    def at(self, part: float) -> Learned:
+        """The same for minutes of which so large a part sets up (0 to 1), as one multiple of all of them."""
+        grown = 1.0 - part + part * self.set_up
+        slope = part * self.set_up / grown
+        variance = self.sd**2 + 2.0 * slope * self.together + (slope * self.set_up_sd) ** 2
+        return Learned(
+            self.used * grown, None if self.own is None else self.own * grown, math.sqrt(max(variance, 0.0)),
+            self.spread, self.logs, self.counts, self.believed,
+        )  # fmt: skip
 
     @property
     def words(self) -> str:
@@ -84,6 +102,16 @@ class Factor:
             return self.value * (_MEAN_LABOUR if labour else _MEAN_MATERIAL)
         shared = USUAL.difficulty_labour if labour else USUAL.difficulty_material
         return self.value * math.exp((self.spread**2 + shared**2) / 2.0)
+
+    def at(self, part: float) -> Factor:
+        """The same factor for minutes of which so large a part sets up (0 to 1)."""
+        learned = self.learned
+        if learned is None or not (part and learned.set_up_sd):
+            return self
+        there = learned.at(part)
+        value, wider = self.value * there.used / learned.used, there.sd / learned.sd
+        low, high = ((end / self.value) ** wider for end in (self.low, self.high))
+        return replace(self, value=value, low=value * low, high=value * high, learned=there)
 
     def moved(self, value: float) -> Factor:
         """The same factor about another middle: its range and scatter keep their width."""
@@ -144,6 +172,12 @@ def with_learned(default: Factor, learned: Learned, met: float | None = None) ->
     )
 
 
+def learned_of(found: Mapping[tuple[str, str], Learned], operation: str, material: str) -> Learned | None:
+    """What was learned of an operation and material; of the minutes of one never met what holds for all of them."""
+    learned = found.get((operation, material))
+    return found.get((OTHERS, material)) if learned is None else learned
+
+
 def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapping[tuple[str, str], Learned]) -> float:
     """What is planned of a material by what is known now: the stored plan, or made again where more was learned.
 
@@ -173,30 +207,26 @@ FACT_WORDS = {
 COUNTED = Factor(1.0, 1.0, 1.0, "counted, not estimated")
 
 
-def trade_factor(trade: Constant, own: Mapping[str, tuple[float, float, float]]) -> Factor:
-    """The trade's default for a factor; the shop's own (value, low, high) goes before it."""
-    over = own.get(trade.name)
-    if over is not None:
-        return Factor(*over, "the shop's own figure", name=trade.name)
+@cache
+def trade_factor(trade: Constant) -> Factor:
+    """The trade's default for a factor, with its range and source. Raises ValueError unless 0 < low ≤ value ≤ high."""
     return Factor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
 
 
-def in_stock_unit(value: float, unit: str, stock_unit: str, facts: dict[str, float]) -> tuple[float, str]:
-    """A need in the unit its material is counted in, or 0 and the name of the fact that is missing.
+def in_stock_unit(unit: str, stock_unit: str, facts: Mapping[str, float]) -> tuple[float, str]:
+    """How many stock units one of another `unit` is, or 0 and the name of the fact that is missing.
 
     `facts`: density_kg_m3 (g and mL), areal_weight_g_m2 (m2 and g), roll_width_mm (m and m2), tex (m and g),
     and piece_g, piece_ml, piece_m, piece_m2 for what comes by the piece.
     """
-    if unit == stock_unit:
-        return value, ""
     step = _STEPS.get((unit, stock_unit))
-    if step is not None:
-        fact, scale, multiply = step
-        found = facts.get(fact)
-        if not found:
-            return 0.0, fact
-        return (value * found / scale if multiply else value * scale / found), ""
-    return 0.0, f"a way from {unit} to {stock_unit}"
+    if step is None:
+        return 0.0, f"a way from {unit} to {stock_unit}"
+    fact, scale, multiply = step
+    found = facts.get(fact)
+    if not found:
+        return 0.0, fact
+    return (found / scale if multiply else scale / found), ""
 
 
 # (from, to) -> (fact, scale, whether to multiply)

@@ -42,6 +42,7 @@ class Step:
         "set_up",
         "sitting",
         "stage",
+        "time_factor",
         "turned",
         "work",
     )
@@ -61,6 +62,7 @@ class Step:
         self.met = 1.0  # its part of the set-up where other damages of the board share it
         self.set_up = 0.0  # standard minutes of the set-up that it bears
         self.handling = 0.0  # standard minutes to handle its places
+        self.time_factor = work.time_factor  # for so much set-up as it bears
         self.minutes = 0.0  # hands-on, as this shop takes them
         self.earliest_start_h = 0.0
         self.latest_start_h: float | None = None

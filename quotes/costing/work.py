@@ -95,7 +95,7 @@ class Batch(NamedTuple):
 class Work:
     """One step of a job, wherever it stands in it: what to do, how long, with what. An operation fills it.
 
-    Once settled it is never changed: estimates of the same board share it.
+    Once settled it is never changed: the choices of a board share it.
     """
 
     _instruction: Text = ""
@@ -241,6 +241,7 @@ class Bench:
     __slots__ = (
         "board",
         "cures",
+        "factors",
         "figures",
         "operation",
         "places",
@@ -256,6 +257,7 @@ class Bench:
         self.board = board
         self.places = places
         self.figures = shop.figures
+        self.factors: dict[tuple[str, str, str, str], Factor] = {}
         self.cures: dict[tuple[str, bool], Wait] = {}  # by resin system and wax, at this temperature
         self.problems: list[Problem] = []
         self.temperature_c = shop.temperature_c
@@ -309,8 +311,14 @@ class Bench:
         return Work(self, self.settings["title"] or title)
 
     def factor(self, material: str, trade: Constant, taught_as: str = "") -> Factor:
-        """The usage factor for a material of this step; see `Shop.factor`."""
-        return self.shop.factor(self.operation, material, trade, taught_as)
+        """The usage factor for a material of this step, one and the same however often it is asked for.
+
+        See `Shop.factor`.
+        """
+        asked = (self.operation, material, trade.name, taught_as)
+        if asked not in self.factors:
+            self.factors[asked] = self.shop.factor(self.operation, material, trade, taught_as)
+        return self.factors[asked]
 
     def lost(self, constant: Constant, material: str) -> float:
         """What one mix leaves in its cup: the figure, by what this shop's history makes of it for the material."""
@@ -318,19 +326,11 @@ class Bench:
 
     def supply(self, key: str, unit: str) -> Supply | None:
         """How a material asked for in some unit is counted and paid for; None, with a Problem, if that is not known."""
-        found = self.shop.supplies.get((key, unit))
-        if found is None:
-            found = self._supply(key, unit)
-            if found is not None:
-                self.shop.supplies[key, unit] = found
-        return found
-
-    def _supply(self, key: str, unit: str) -> Supply | None:
         material = self.shop.materials.get(key)
         if material is None or material.retired or material.price is None:
             self.problems.append(self.problem("material", _lacking(key, material), f"material:{key}"))
             return None
-        scale, missing = in_stock_unit(1.0, unit, material.unit, material.known)
+        scale, missing = (1.0, "") if unit == material.unit else in_stock_unit(unit, material.unit, material.known)
         if missing:
             fact = FACT_WORDS.get(missing, missing)
             text = f"“{material.name}” has no {fact}, needed to count {unit} in {material.unit}: add it in the store."

@@ -9,22 +9,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
+from typing import Any
 
 from quotes.costing.allowance import Allowance, allowances
 from quotes.costing.estimated import Estimate
 from quotes.costing.inputs import Construction, Shop
 from quotes.costing.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.measures import Given, read_measures
-from quotes.costing.operation import Compiled, Kept
+from quotes.costing.operation import Compiled
 from quotes.costing.places import build_places
 from quotes.costing.pricing import earned_per_hour, price
-from quotes.costing.recipe import Looked, Recipe, as_problem
+from quotes.costing.recipe import Recipe, as_problem
 from quotes.costing.refusing import looked_at
 from quotes.costing.result import Line, Problem
 from quotes.costing.sharing import Worked, lines_of
 from quotes.costing.windows import Step, set_windows
 from quotes.costing.words import Words
-from quotes.costing.work import Bench, Gap
+from quotes.costing.work import Bench, Gap, Work
 
 UNKNOWN_BOARD = Construction()
 
@@ -60,32 +61,21 @@ def work_out(
     if problems:
         return Worked(recipe, values, [], problems)
     numbers = {name: given.value for name, given in values.items()}
-    bench: Bench | None = None
     steps: list[Step] = []
-    of_places: frozenset[str] = frozenset()
-    done = [(i, act) for i, act in enumerate(recipe.compiled, 1) if not act.when or numbers[act.when]]
-    looked = _looked(recipe, done, board, shop, numbers)
-    for (index, act), (doing, refusals) in zip(done, looked, strict=True):
+    done = [(index, act, act.resolved(shop.figures, numbers)) for index, act in enumerate(recipe.compiled, 1)
+            if not act.when or numbers[act.when]]  # fmt: skip
+    doings = [act.operation.doing(settings, board, shop.materials, recipe.roots) for _, act, settings in done]
+    bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
+    for (index, act, settings), doing, refusals in zip(done, doings, looked_at(doings, board), strict=True):
         if refusals:
             problems += [as_problem(refusal, act.operation.key, index) for refusal in refusals]
             continue
-        kept, here = act.kept, [numbers[name] for name in act.measures]
-        if kept is None or not kept.holds(shop, board, here):
-            if bench is None:
-                bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
-                of_places = frozenset(shop.noted or ())
-            kept = _worked_out(bench, index, act, numbers, here, of_places)
-            if kept is None:
-                continue
-            if shop.variation is None:
-                act.kept = kept
-        steps.append(Step(kept.work, len(steps) + 1, act, doing))
+        work = _worked_out(bench, index, act, settings)
+        if work is not None:
+            steps.append(Step(work, len(steps) + 1, act, doing))
     if recipe.meetings:
         problems += _layers(recipe, numbers, shop)
-    if bench is not None:
-        problems += bench.problems
-    if shop.noted is not None:
-        shop.noted.clear()  # from here on the figures of what is shared are taken down
+    problems += bench.problems
     return Worked.of(recipe, values, steps, problems, shop)
 
 
@@ -103,38 +93,10 @@ def _layers(recipe: Recipe, numbers: Mapping[str, float], shop: Shop) -> list[Pr
     return wrong_meetings(recipe.meetings, recipe.laid, there, film_um, shop.figures[CLEAR_THIN.name])
 
 
-def _looked(
-    recipe: Recipe, done: list[tuple[int, Compiled]], board: Construction, shop: Shop, numbers: Mapping[str, float]
-) -> Looked:
-    """What each act does and why it must not; kept with the recipe while nothing that it hangs on is different."""
-    rooms = [act.resolved(shop.figures, numbers)["room_c"] for _, act in done if act.operation.dries]
-    asked = (board, [index for index, _ in done], rooms)
-    known = recipe.looked.get("last")
-    if known is not None and known[0] is shop.materials and known[1] == asked:
-        return known[2]
-    doings = [
-        act.operation.doing(act.resolved(shop.figures, numbers), board, shop.materials, recipe.roots) for _, act in done
-    ]
-    looked = list(zip(doings, looked_at(doings, board), strict=True))
-    recipe.looked["last"] = shop.materials, asked, looked
-    return looked
-
-
-def _worked_out(
-    bench: Bench,
-    index: int,
-    act: Compiled,
-    numbers: Mapping[str, float],
-    here: list[float],
-    of_places: frozenset[str],
-) -> Kept | None:
+def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, Any]) -> Work | None:
     """One act of the recipe as a step, or None with the reason among the bench's problems."""
-    operation, known, noted = act.operation, len(bench.problems), bench.shop.noted
-    if noted is not None:
-        noted.clear()
-        bench.cures.clear()
-    bench.operation, bench.step = operation.key, index
-    bench.settings = settings = act.resolved(bench.figures, numbers)
+    operation, known = act.operation, len(bench.problems)
+    bench.operation, bench.step, bench.settings = operation.key, index, settings
     try:
         work = operation.work(bench)
     except Gap as gap:
@@ -143,10 +105,7 @@ def _worked_out(
     work.settle()
     if settings["note"]:
         work.instruction = Words("{} {}", work.told, settings["note"]) if work.told else settings["note"]
-    if len(bench.problems) > known:
-        return None
-    asked = None if noted is None else of_places | noted
-    return Kept(bench.shop, bench.board, here, work, operation.key, asked)
+    return work if len(bench.problems) == known else None
 
 
 def finished(worked: Worked, shop: Shop, rows: list[tuple[int, Line]]) -> Estimate:

@@ -1,9 +1,9 @@
 """What this shop's own jobs taught: rows gathered into the pure learning, and what came of it kept for estimates.
 
 Rooms: `standard` (old plans by the own figures of now), `rows` (what jobs left behind), `gathering` (the history of the
-learning), `keeping` (the fit and its row), `reading` (what screens ask), `doubting` (what was written down wrongly, it
-seems), `backtesting` (what learning was worth). Estimates read the row alone; the quote keeps the factors
-it was made with.
+learning), `figures` (what estimates take of it), `keeping` (the fit and its row), `reading` (what screens ask),
+`doubting` (what was written down wrongly, it seems), `backtesting` (what learning was worth). Estimates read the row
+alone; the quote keeps the factors it was made with.
 """
 
 from quotes.experience.backtesting import (

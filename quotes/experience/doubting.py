@@ -19,7 +19,7 @@ from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
 from quotes.experience.standard import Plan, Standard
-from quotes.models import Step, StepTime, StepUse
+from quotes.models import Step, StepTime, StepUse, WayPart
 
 SMALLEST = Decimal("0.001")  # to which a corrected value is rounded; finer than any scale at a bench
 
@@ -38,16 +38,16 @@ class InDoubt:
 
 def doubts_on(step: Step) -> list[InDoubt]:
     """What is in doubt on a step: uses in the order they were written, then minutes. Five queries at most."""
-    step = Step.objects.select_related("part__way__board__takein__board").get(pk=step.pk)
+    step = Step.objects.get(pk=step.pk)
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material").order_by("pk"))
     times = list(step.times.filter(replaced_at__isnull=True).order_by("pk"))
     newest = {use.material_id: use for use in uses}
     asked: list[StepUse | StepTime] = [use for use in newest.values() if _asked_about(use)]
     asked += [time for time in times[-1:] if time.sure_at is None]
-    if step.part is None or step.plan.get("put_in") or not asked:
+    if step.part_id is None or step.plan.get("put_in") or not asked:
         return []
     present, found = current_state(), []
-    lines = plan_lines(Standard.learned(present.row).lines(Plan.of(step.part)))
+    lines = _planned(step, Standard.learned(present.row))
     shared = _shared_cups(step, uses)
     for log in asked:
         of = times if isinstance(log, StepTime) else [use for use in uses if use.material_id == log.material_id]
@@ -64,6 +64,18 @@ def doubts_of(log: StepUse | StepTime) -> Doubt | None:
     """
     found = next((one.doubt for one in doubts_on(log.step) if one.log == log), None)
     return found and replace(found, explanation=in_names(found, names_of([found])))
+
+
+def _planned(step: Step, standard: Standard) -> list[PlanLine]:
+    """The lines of a step over all repairs that it serves, what each shares over its steps aside. One query."""
+    own = dict(step.own_plans)
+    parts = WayPart.objects.select_related("way__board__takein__board").filter(pk__in=[key for key in own if key])
+    return [
+        line
+        for part in parts
+        for line in plan_lines(standard.lines(Plan.of(part)))
+        if line.index == int(own[part.pk].get("index") or 0)
+    ]
 
 
 def _asked_about(use: StepUse) -> bool:
@@ -85,26 +97,29 @@ def _doubt(
         return None
     value, mixes = _written(of, line, shared)
     if mixes and mixes < line.mixes:  # the first of several mixes is judged by its share
-        line = line._replace(need=line.need * mixes / line.mixes, mixes=int(mixes))
+        line = line._replace(need=line.need * mixes / line.mixes, mixes=mixes)
     state, trade = present.state, _with_line(present.trade, line, log.material.kind if isinstance(log, StepUse) else "")
     usual = trade.factors[Cell(line.operation, line.material)]
     base = present.row.figures.get("bases", {}).get(line.name, line.base.mid) if usual is not line.base else usual.mid
+    need = line.need * base / usual.mid
     term = Term(
-        str(step.job_id), line.operation, state.day, state.layout.base_worker or "", line.material,
-        line.need * base / usual.mid, float(line.mixes), state.layout.base_brands.get(line.material, ""),
+        str(step.job_id), line.operation, state.day, state.layout.base_worker or "", line.material, need,
+        float(line.mixes), state.layout.base_brands.get(line.material, ""), set_up=need * line.set_up_part,
     )  # fmt: skip
     return doubt(state, trade, term, Log(term.job, term.operation, term.material, value, mixes))
 
 
 def _line_of(log: StepUse | StepTime, step: Step, lines: Sequence[PlanLine]) -> PlanLine | None:
-    """The line that the plan has for a log, several of one material at a step as one; None where it has none."""
+    """The line that the plan has for a log, several of one material at a step as one; None where it has none.
+
+    A step that serves several repairs takes the cups of each, of which each bears its part.
+    """
     material = MINUTES if isinstance(log, StepTime) else log.material.key
-    index = int(step.plan.get("index") or 0)
-    lines = [line for line in lines if (line.index, line.material) == (index, material)]
+    lines = [line for line in lines if line.material == material]
     if not lines or any(line.pooled for line in lines):
         return None
-    first = lines[0]
-    return first._replace(need=math.fsum(line.need for line in lines), mixes=max(line.mixes for line in lines))
+    cups = math.fsum(line.mixes for line in lines) if step.serves else max(line.mixes for line in lines)
+    return lines[0]._replace(need=math.fsum(line.need for line in lines), mixes=cups)
 
 
 def _written(of: Sequence[StepUse | StepTime], line: PlanLine, shared: set[int]) -> tuple[float, float]:
@@ -133,4 +148,4 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[line.unit], COUNTED_TO[line.unit]
         materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts)
-    return Trade(materials, factors)
+    return Trade(materials, factors, trade.set_ups)

@@ -247,23 +247,26 @@ def planned_term(job: str, line: PlanLine, trade: Trade, *, day: float = 0.0) ->
     if usual is None or not _still_counted_so(line, trade):
         return []
     need = line.need * line.base.mid / usual.mid
-    return [Term(job, line.operation, day, "", line.material, need, float(line.mixes))]
+    set_up = need * line.set_up_part
+    return [Term(job, line.operation, day, "", line.material, need, float(line.mixes), set_up=set_up)]
 
 
 def _term_of(line: PlanLine, need: float, step: DoneStep, trade: Trade, brand: str) -> Term:
     """A plan line as a term: needs worked out with another default of the same cell are brought to the present one."""
     usual = trade.factors[Cell(line.operation, line.material)]
+    need *= line.base.mid / usual.mid
     return Term(
         job=str(step.job),
         operation=line.operation,
         day=day_number(step.at),
         worker=step.worker,
         material=line.material,
-        need=need * line.base.mid / usual.mid,
+        need=need,
         mixes=float(line.mixes),
         brand=brand,
         again=step.again,
         step=str(step.pk),
+        set_up=need * line.set_up_part,
     )
 
 
@@ -316,7 +319,7 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
         )
         for key in sorted(used)
     }
-    return Trade(materials, factors)
+    return Trade(materials, factors, set_ups=True)
 
 
 def cup_range(loss: float) -> Range:

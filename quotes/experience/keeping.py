@@ -8,7 +8,6 @@ learned yet and waits too.
 from __future__ import annotations
 
 import logging
-import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
@@ -26,16 +25,15 @@ from quotes.costing.learning.assumptions import MINUTES, USUAL
 from quotes.costing.learning.belief import sentence, unbelieved
 from quotes.costing.learning.doubts import Doubt, doubts
 from quotes.costing.learning.fit import Fitted, fit
-from quotes.costing.learning.history import Cell, History, Range, Trade
+from quotes.costing.learning.history import Cell, Range, Trade
 from quotes.costing.learning.history import Material as Used
-from quotes.costing.learning.layout import Entry, kind_of
+from quotes.costing.learning.layout import Entry
 from quotes.costing.learning.lines import cup
-from quotes.costing.learning.normal import Floats
-from quotes.costing.learning.state import State, untaught
+from quotes.costing.learning.state import State
 from quotes.costing.usage import POOLED
 from quotes.estimating import Inputs, shop_inputs
+from quotes.experience.figures import figures_of
 from quotes.experience.gathering import Gathered, gather
-from quotes.experience.rows import defaults_now
 from quotes.experience.standard import own_now
 from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
 from shop.access import EVERY_ROLE
@@ -49,9 +47,7 @@ nobody notices in a tap that ends a day's work. Beyond it the row is marked, and
 
 LEARNED_WHILE_WAITING = 6000  # rows up to which a keeper may have it learned now: some two seconds, by the same measure
 
-LAST_JOBS = 20  # by which it is told whose hands the next job will be in
 POINTS_KEPT = 400  # of each operation and material, the last ones; a page can show no more
-_SAME = 1e-9
 _log = logging.getLogger(__name__)
 
 
@@ -284,78 +280,6 @@ def _named(entry: Entry, stock: Mapping[str, str], people: Mapping[str, str]) ->
     return entry
 
 
-def figures_of(state: State, history: History) -> dict[str, Any]:
-    """What estimates take: by cell and by cup the multiple of the default. Nothing at all where nothing was learned.
-
-    It is the figure of the people who did the last jobs, each by the share of hands-on need, and of the brand used
-    last.
-    """
-    evidence, trade = state.evidence, history.trade
-    doubted = frozenset(unbelieved(state))
-    if not (evidence.logs.any() or evidence.counts.any() or doubted):
-        return {"cells": [], "losses": {}, "bases": {}, "own": own_now()}
-    start = dict(zip(untaught(trade).layout.entries, untaught(trade).layout.prior_sd, strict=True))
-    believed = np.array([each not in doubted for each in state.layout.entries], dtype=np.bool_)
-    moved = state.x + np.where(believed, state.layout.log_shifts, 0.0)
-    hands, brands = _last_hands(history), {term.material: term.brand for term in history.terms}
-    cells, losses = [], {}
-    for at, entry in enumerate(state.layout.entries):
-        if entry[0] == "loss" and abs(state.x[at]) > _SAME:
-            losses[entry[1]] = math.exp(state.x[at])
-        if entry[0] != "factor":
-            continue
-        told = _contrast(state, at, entry[2], hands, brands.get(entry[2], ""))
-        x, sd = float(told @ moved), math.sqrt(float(told @ state.covariance @ told))
-        logs, counts = round(evidence.logs[at]), round(evidence.counts[at])
-        if not (logs or counts or entry in doubted) and abs(x) < _SAME and abs(sd - start[entry]) < _SAME:
-            continue
-        weight = evidence.own_weight[at]
-        cells.append(
-            {
-                "operation": entry[1],
-                "material": entry[2],
-                "used": math.exp(x),
-                "own": math.exp(evidence.own_sum[at] / weight + x - state.x[at]) if weight > 0 and logs else None,
-                "sd": sd,
-                "spread": float(state.spread[at]) if evidence.spread_weight[at] > 0 else None,
-                "logs": logs,
-                "counts": counts,
-                "believed": entry not in doubted,
-            }
-        )
-    bases = {name: usual.mid for name, usual in defaults_now().items()}
-    return {"cells": cells, "losses": losses, "bases": bases, "own": own_now()}
-
-
-def _contrast(state: State, at: int, material: str, hands: Mapping[str, float], brand: str) -> Floats:
-    """What of the state makes the present factor of a cell.
-
-    The factor, the shifts of its hands, and that of its brand.
-    """
-    told = np.zeros(len(state.x))
-    told[at] = 1.0
-    index = state.layout.index
-    for worker, share in hands.items():
-        where = index.get(("worker", worker, kind_of(material)))
-        if where is not None:
-            told[where] = share
-    where = index.get(("brand", material, brand))
-    if where is not None:
-        told[where] = 1.0
-    return told
-
-
-def _last_hands(history: History) -> dict[str, float]:
-    """By person the share of the hands-on need of the last jobs."""
-    last = list(dict.fromkeys(term.job for term in reversed(history.terms) if not term.again))[:LAST_JOBS]
-    shares: dict[str, float] = defaultdict(float)
-    for term in history.terms:
-        if term.material == MINUTES and not term.again and term.job in last:
-            shares[term.worker] += term.need
-    whole = math.fsum(shares.values())
-    return {worker: need / whole for worker, need in shares.items()} if whole else {}
-
-
 def points_of(fitted: Fitted, kept: Collection[Logged]) -> dict[str, list[list[Any]]]:
     """By “operation material” the logs behind a figure.
 
@@ -392,6 +316,7 @@ def trade_as_dict(trade: Trade) -> dict[str, Any]:
             for one in trade.materials.values()
         ],
         "factors": [[*cell, *usual] for cell, usual in trade.factors.items()],
+        "set_ups": trade.set_ups,
     }  # fmt: skip
 
 
@@ -401,7 +326,8 @@ def trade_from_dict(kept: Mapping[str, Any]) -> Trade:
         row[0]: Used(row[0], row[1], row[2], row[3], Range(*row[4]) if row[4] else None, *row[5:])
         for row in kept.get("materials", ())
     }
-    return Trade(materials, {Cell(row[0], row[1]): Range(*row[2:]) for row in kept.get("factors", ())})
+    factors = {Cell(row[0], row[1]): Range(*row[2:]) for row in kept.get("factors", ())}
+    return Trade(materials, factors, bool(kept.get("set_ups")))
 
 
 @verb

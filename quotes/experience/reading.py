@@ -13,18 +13,20 @@ from quotes.costing.learning.again import Again
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.evidence import shown_in_words
 from quotes.costing.learning.history import Cell, Range, Term, Trade
+from quotes.costing.learning.layout import SET_UP
 from quotes.costing.learning.normal import quantile
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import State, untaught
-from quotes.estimating import shop_inputs
+from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.experience.standard import Plan, Standard, plans_made
-from quotes.models import Experience, Job, Step
+from quotes.models import Experience, Job, Step, WayPart
 from shop.acts import verb
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
+_TOLD = 0.8  # of the range it started with, from which the shop's set-ups are spoken of
 _MANY_QUESTIONS = 400  # steps ahead that are weighed against each other at most
 
 
@@ -41,6 +43,18 @@ class Present:
         """What estimates take of each cell: with the hands and the brand of the last jobs."""
         found = self.row.figures.get("cells", ())
         return {Cell(one["operation"], one["material"]): one for one in found}
+
+    @property
+    def set_up_words(self) -> str:
+        """What setting up takes beside work by size, in a sentence; empty where the jobs say next to nothing of it."""
+        at, state = self.state.layout.index.get(SET_UP), self.state
+        if at is None or math.sqrt(state.covariance[at, at]) > _TOLD * state.layout.prior_sd[at]:
+            return ""
+        times, near = math.exp(state.x[at]), math.exp(quantile(0.9) * math.sqrt(state.covariance[at, at]))
+        return (
+            f"Setting up takes {times:.2f} times what it would by the trade, beside what goes by the size of the work "
+            f"(eight in ten: {times / near:.2f} to {times * near:.2f})."
+        )
 
     @property
     def words(self) -> str:
@@ -106,8 +120,9 @@ def _own_figure(present: Present, cell: Cell) -> OwnFigure:
     shown = present.state.figure(cell)
     before = untaught(replace(present.trade, factors={cell: trade})).layout.prior_sd[0]
     now = present.cells.get(cell)
-    used, sd = (trade.mid * now["used"], now["sd"]) if now else (shown.used, shown.sd)
-    own = trade.mid * now["own"] if now and now["own"] is not None else shown.own
+    met = learned_cell(now).at(now.get("part", 0.0)) if now else None
+    used, sd = (trade.mid * met.used, met.sd) if met else (shown.used, shown.sd)
+    own = trade.mid * met.own if met and met.own is not None else shown.own
     near, wide = (math.exp(quantile(0.9) * width) for width in (sd, math.hypot(sd, shown.spread)))
     return OwnFigure(
         cell.operation, cell.material, trade, own, used, used / near, used * near, used / wide, used * wide,
@@ -184,14 +199,12 @@ def wave_away(*, on: date) -> None:
 
 def _best_question(row: Experience, on: date) -> dict[str, object]:
     trade, state = trade_from_dict(row.trade), State.from_dict(row.state)
-    steps = list(
-        Step.objects.on_the_bench()
-        .filter(part__isnull=False, redo_of=None)
-        .select_related("part__way__board__takein__board")
-        .order_by("pk")[:_MANY_QUESTIONS]
-    )
+    ahead_of = Step.objects.on_the_bench().filter(part__isnull=False, redo_of=None)
+    steps = list(ahead_of.order_by("pk")[:_MANY_QUESTIONS])
+    boards = WayPart.objects.select_related("way__board__takein__board")
+    parts = boards.in_bulk([key for step in steps for key in step.repairs if key])
     now, standard = defaults_now(), Standard.learned(row)
-    ahead = [term for step in steps for term in _terms_ahead(step, trade, now, standard)]
+    ahead = [term for step in steps for term in _terms_ahead(step, parts, trade, now, standard)]
     last = Job.objects.filter(finished_at__isnull=False, comeback_of__isnull=True).order_by("-finished_at")[:USUAL_JOBS]
     usual = [
         term
@@ -207,13 +220,15 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
     return {"step": int(best.term.job), "material": best.term.material, "narrowing": best.narrowing}
 
 
-def _terms_ahead(step: Step, trade: Trade, now: Mapping[str, Range], standard: Standard) -> Sequence[Term]:
-    """What a step ahead needs, under the step's own key, so that the answer names the step."""
-    assert step.part is not None
-    index = int(step.plan.get("index") or 0)
-    found = plan_lines(standard.lines(Plan.of(step.part)), now)
-    lines = [line for line in found if line.index == index and not line.pooled]
-    return [term for line in lines for term in planned_term(str(step.pk), line, trade)]
+def _terms_ahead(
+    step: Step, parts: Mapping[int, WayPart], trade: Trade, now: Mapping[str, Range], standard: Standard
+) -> Sequence[Term]:
+    """What a step ahead needs, under the step's own key, so that the answer names the step; over all it serves."""
+    found = []
+    for repair, plan in step.own_plans:
+        index, lines = int(plan.get("index") or 0), plan_lines(standard.lines(Plan.of(parts[repair or 0])), now)
+        found += [line for line in lines if line.index == index and not line.pooled]
+    return [term for line in found for term in planned_term(str(step.pk), line, trade)]
 
 
 def again_of(operation: str, row: Experience | None = None) -> Again | None:

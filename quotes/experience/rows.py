@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 
@@ -19,6 +19,7 @@ from django.utils import timezone
 from quotes.costing.constants import CONSTANTS
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.history import Range
+from quotes.costing.serving import own_plans, shares_of
 from quotes.costing.usage import POOLED
 from quotes.experience.standard import PLAN, Lines, Plan, Standard
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
@@ -57,7 +58,8 @@ class PlanLine(NamedTuple):
     """One line of a snapshot. `base` is the default before anything learned, as the shop has it now; `loss` the same.
 
     `name` is that of the constant behind it; `in_parts`, of what is counted by the piece, whether a piece serves
-    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now.
+    several jobs; `smallest`, whether the smallest mix of then set its use, where that is another one now;
+    `set_up_part`, of minutes, how large a part of the need sets up.
     """
 
     index: int
@@ -73,6 +75,7 @@ class PlanLine(NamedTuple):
     name: str
     in_parts: bool = False
     smallest: bool = False
+    set_up_part: float = 0.0
 
     @property
     def set_by_least(self) -> bool:
@@ -122,6 +125,7 @@ def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range])
         pooled=pooled,
         name=name,
         in_parts=pooled and unit == "each" and not line["whole"],
+        set_up_part=line.get("set_up", 0.0) / line["need"]["value"] if line["need"]["value"] > 0 else 0.0,
     )
 
 
@@ -151,6 +155,10 @@ class Used:
         """The shop's share of all that the step took: 0 where all of it was the customer's own."""
         return self.amount / (self.amount + self.own) if self.own else 1.0
 
+    def part(self, share: float) -> Used:
+        """A share of it."""
+        return replace(self, amount=self.amount * share, mixes=self.mixes * share, own=self.own * share)
+
 
 @dataclass(slots=True)
 class DoneStep:
@@ -173,15 +181,18 @@ class DoneStep:
 
 
 def done_steps() -> list[DoneStep]:
-    """Every step that was done and belongs to a repair, with what it took. Five queries."""
+    """Every step that was done and belongs to a repair, with what it took; one for several repairs as one of each, with
+    its planned share. Five queries."""
     rows = Step.objects.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
         "done_at", "pk"
     )
     minutes, hands, marks = _times()
-    steps = {}
-    for pk, job, part, at, by, redo, state, comeback, index, put_in, planned, redo_paid, job_paid in rows.values_list(
+    steps, plans = {}, {}
+    for (
+        pk, job, part, at, by, redo, state, comeback, index, put_in, planned, redo_paid, job_paid, serves,
+    ) in rows.values_list(
         "pk", "job_id", "part_id", "done_at", "done_by_id", "redo_of_id", "job__state", "job__comeback_of_id",
-        "plan__index", "plan__put_in", "plan__minutes", "redo_billed", "job__billed",
+        "plan__index", "plan__put_in", "plan__minutes", "redo_billed", "job__billed", "plan__serves",
     ):  # fmt: skip
         spent = minutes.get(pk, 0.0)
         steps[pk] = DoneStep(
@@ -190,8 +201,24 @@ def done_steps() -> list[DoneStep]:
             charged=redo_paid if redo is not None else comeback is not None and job_paid,
             finished=state in Job.DONE, minutes=spent, timed=timed(marks.get(pk, ()), spent, float(planned or 0)),
         )  # fmt: skip
+        if serves:
+            plans[pk] = {"serves": serves}
     _add_uses(steps)
-    return list(steps.values())
+    return [own for pk, step in steps.items() for own in _told_apart(step, plans.get(pk))]
+
+
+def _told_apart(step: DoneStep, plan: Mapping[str, Any] | None) -> Iterator[DoneStep]:
+    """A step as one of each repair that it served, with its planned share of minutes, materials and cups."""
+    if plan is None:
+        yield step
+        return
+    hands = shares_of(plan, step.part)
+    shares = {key: shares_of(plan, step.part, key) for key in step.used}
+    for repair, own in own_plans(plan, step.part):
+        used = {key: taken.part(shares[key][repair]) for key, taken in step.used.items()}
+        yield replace(
+            step, part=repair or step.part, index=own["index"], minutes=step.minutes * hands[repair], used=used
+        )
 
 
 def _times() -> tuple[dict[int, float], dict[int, str], dict[int, list[bool | None]]]:

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 from quotes import costing
 from quotes.costing import CONSTANTS, Construction, Recipe
 from quotes.costing.inputs import Material, Price
+from quotes.costing.result import TIME
 from quotes.costing.sharing import lines_of
 from quotes.costing.working import work_out
 from quotes.estimating import materials_of
@@ -60,17 +61,23 @@ PLAN = (
 
 
 class _Need(NamedTuple):
-    """What a line needs, what each mix leaves in its cup by the trade, and the smallest use; in the line's unit."""
+    """What a line needs, what each mix leaves in its cup by the trade, and the smallest use; in the line's unit.
+
+    `set_up` is what of a need of minutes sets up; None where a plan of before did not say so.
+    """
 
     unit: str
     need: float
     loss: float
     least: float
+    set_up: float | None = 0.0
 
     def over(self, then: _Need, kept: _Need) -> _Need:
         """What was kept, as many times as this is of what the figures of then give."""
-        each = zip(self[1:], then[1:], kept[1:], strict=True)
-        return _Need(self.unit, *(_moved(*one) for one in each))
+        each = zip(self[1:4], then[1:4], kept[1:4], strict=True)
+        found = _Need(self.unit, *(_moved(*one) for one in each))
+        part = (self.set_up or 0.0) / self.need if self.need else 0.0
+        return found._replace(set_up=found.need * part)
 
 
 def _moved(now: float, then: float, kept: float) -> float:
@@ -105,7 +112,7 @@ class Standard:
     def lines(self, plan: Plan) -> Lines:
         """The lines of a plan by these figures; one that differs from the stored one has that in `then`."""
         kept = plan.lines or ()
-        if not kept or self.own is None or plan.figures == self.own:
+        if not kept or self.own is None or (plan.figures == self.own and _tell_set_ups(kept)):
             return kept
         now = self._of(plan, self.own)
         stored = dict(zip(_keys(kept), map(_stored, kept), strict=True))
@@ -141,7 +148,7 @@ class Standard:
         worked = work_out(recipe, given, shop, board=board, accepted_odd=given)
         rows = lines_of([worked], shop)[0]
         keys = _numbered([(step, line.kind, line.supply.material or "") for step, line in rows])
-        needs = [_Need(line.supply.unit, line.need, line.loss, line.least) for _, line in rows]
+        needs = [_Need(x.supply.unit, x.need, x.loss, x.least, getattr(x, "set_up", 0.0)) for _, x in rows]
         return dict(zip(keys, needs, strict=True))
 
     @cached_property
@@ -214,7 +221,12 @@ def _numbered(names: Sequence[tuple[int, str, str]]) -> list[_Key]:
 
 def _stored(line: Mapping[str, Any]) -> _Need:
     need = line["need"]
-    return _Need(need["unit"], need["value"], line.get("loss_trade", line["loss"]), line["least"])
+    set_up = line.get("set_up", None if line["kind"] in TIME else 0.0)
+    return _Need(need["unit"], need["value"], line.get("loss_trade", line["loss"]), line["least"], set_up)
+
+
+def _tell_set_ups(lines: Lines) -> bool:
+    return all("set_up" in line for line in lines if line["kind"] in TIME)
 
 
 def _restated(line: Mapping[str, Any], now: _Need) -> Mapping[str, Any]:
@@ -222,8 +234,11 @@ def _restated(line: Mapping[str, Any], now: _Need) -> Mapping[str, Any]:
     then = _stored(line)
     if now == then:
         return line
+    set_up = {"set_up": now.set_up} if line["kind"] in TIME else {}
+    if now[:4] == then[:4]:
+        return {**line, **set_up}
     loss = line["loss"] * now.loss / then.loss if then.loss else now.loss
     return {
-        **line, "need": {**line["need"], "value": now.need}, "loss": loss, "loss_trade": now.loss, "least": now.least,
-        "then": line,
+        **line, **set_up, "need": {**line["need"], "value": now.need}, "loss": loss, "loss_trade": now.loss,
+        "least": now.least, "then": line,
     }  # fmt: skip

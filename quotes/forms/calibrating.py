@@ -12,10 +12,11 @@ from quotes.costing import Damage, Known, NoCalibration
 from quotes.pricelist import COLUMNS, Column
 from shop.acts import Refused
 from shop.forms.fields import MeasureField, MoneyFormField
-from shop.forms.words import PageForm, PickField
+from shop.forms.words import Fold, PageForm, PickField
 from shop.money import from_float, round_money, show_money
 from shop.templatetags.look import hands
 
+SHOWN_FIRST = 4  # jobs; three are enough
 MINUTES_USUAL = 3000  # beyond it a job's hands-on minutes are asked about once
 
 
@@ -58,8 +59,9 @@ class KnownForm(PageForm):
             boxes |= {minutes_of(job.key): minutes, price_of(job.key): price}
         built = PickField(label="Boards it is true of", choices=[(one.key, one.words) for one in COLUMNS], radios=True)
         self.base_fields = {"built": built, **boxes}
-        rows = (Fieldset(job.name, Row(minutes_of(job.key), price_of(job.key))) for job in jobs)
-        self.layout = ("built", *rows)
+        rows = [Fieldset(job.name, Row(minutes_of(job.key), price_of(job.key))) for job in jobs]
+        more = [Fold("More jobs", *rows[SHOWN_FIRST:])] if rows[SHOWN_FIRST:] else []
+        self.layout = ("built", *rows[:SHOWN_FIRST], *more)
         kwargs.setdefault("initial", {"built": COLUMNS[0].key})
         super().__init__(*args, **kwargs)
 
@@ -69,6 +71,10 @@ class KnownForm(PageForm):
         helper = super().helper
         helper.form_error_title = "Nothing comes out yet"
         return helper
+
+    def _needs_a_look(self, name: str) -> bool:
+        """Also where something was typed: it is not folded away again."""
+        return super()._needs_a_look(name) or (self.is_bound and bool(self.data.get(self.add_prefix(name))))
 
     @property
     def column(self) -> Column:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -145,6 +145,8 @@ class SaleForm(PageForm):
 
 
 def _on_shelf(material: Material) -> str:
+    if material.not_tracked or not material.is_counted:  # type: ignore[attr-defined]
+        return "Not tracked." if material.not_tracked else "Not counted yet."
     return f"{units.show(material.on_hand, material.unit)} on the shelf."  # type: ignore[attr-defined]
 
 
@@ -240,11 +242,21 @@ class QuickForm(AskingForm):
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or self.cleaned_data
+        if said.get("price_by_hand") is not None and not said.get("price_reason", "").strip():
+            self.add_error("price_reason", "A price by hand needs a reason: say why, for the shop only.")
         if said.get("took") and said.get("minutes") is not None:
             self.add_error(
                 "minutes", f"Minutes are picked as {said['took']} and typed too: leave one of the two empty."
             )
         return said
+
+    def refuse_others(self, wrong: Mapping[str, list[str]]) -> None:
+        """Refuse for what the costing found too, beside boxes that nothing is said of yet: each box says one thing."""
+        boxes = {name.removeprefix(MEASURE) for name in self.errors}
+        said = {sentence for sentences in self.errors.values() for sentence in sentences}
+        new = {name: [one for one in wrong[name] if one not in said] for name in wrong if name not in boxes}
+        if left := {name: sentences for name, sentences in new.items() if sentences}:
+            self.refuse(Refused(left))
 
     def customer(self) -> Customer | None:
         return self.people.get(self.cleaned_data.get("customer", ""))

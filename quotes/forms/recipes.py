@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from quotes.costing import Construction
+from quotes.costing import Construction, Measure
 from quotes.costing.measures import UNIT
 from quotes.costing.places import SHAPES, check_places
 from quotes.costing.recipe import Recipe as CoreRecipe
@@ -23,6 +23,7 @@ from quotes.forms.figures import (
 from quotes.models import Damage
 from quotes.recipes.drafts import Body, put, read
 from quotes.recipes.reference import Reference
+from quotes.recipes.words import when_words
 from shop import units
 from shop.acts import Refused
 from shop.forms.fields import MeasureField, ReadField, ShedForm
@@ -110,8 +111,9 @@ class RecipePartForm(GrownForm):
                 self.refuse(wrong)
         return entries
 
-    def measure_choices(self, none: str) -> list[tuple[str, str]]:
-        return [("", none), *((m.name, m.label) for m in self.core.measures)]
+    def when_choices(self, measures: Sequence[Measure], none: str) -> list[tuple[str, str]]:
+        """When something is done or asked for: always, or only where there is some of a measure."""
+        return [("", none), *((m.name, when_words(m)) for m in measures)]
 
 
 class MeasureForm(RecipePartForm):
@@ -129,8 +131,7 @@ class MeasureForm(RecipePartForm):
     def build(self) -> None:
         here = self.core.measures[self.index] if self.index is not None else None
         before = self.core.measures[: self.index] if self.index is not None else self.core.measures
-        choices = [("", "always"), *((m.name, f"only where {m.label} is not zero") for m in before)]
-        self.fields["when"].choices = choices  # type: ignore[attr-defined]
+        self.fields["when"].choices = self.when_choices(before, "always")  # type: ignore[attr-defined]
         if here is not None:
             self.initial = {
                 "label": here.label, "dimension": here.dimension, "hint": here.hint, "when": here.when,

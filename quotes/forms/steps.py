@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
+from inventory.models import Kind
 from quotes.costing import REGISTRY, Constant
 from quotes.costing.operation import Operation
 from quotes.costing.setting import Setting
@@ -16,8 +18,35 @@ from quotes.recipes.words import figure
 from shop.forms.words import PickField, WordsField
 
 PLIES = 3  # boxes for a list of materials, and always one more than are filled
-Materials = Sequence[tuple[str, str, str]]  # key, name, kind in words
+Materials = Sequence[tuple[str, str, str]]  # key, name, kind
+KINDS = dict(Kind.choices)
 OPERATIONS = [(key, operation.name) for key, operation in REGISTRY.items()]
+
+
+class MaterialField(PickField):
+    """A material of a step: what fits is offered, and what is set already; another kind is refused."""
+
+    def __init__(self, *, setting: Setting, materials: Materials, none: str, here: str = "", **kw: Any) -> None:
+        self.setting, self.here = setting, here
+        self.known = {key: (name, kind) for key, name, kind in materials}
+        groups: dict[str, list[tuple[str, str]]] = {}
+        for key, name, kind in materials:
+            if key == here or self.fits(key):
+                groups.setdefault(KINDS.get(kind, kind), []).append((key, name))
+        super().__init__(choices=[("", none), *groups.items()], **kw)
+
+    def fits(self, key: str) -> bool:
+        """Whether a material is of a kind that the setting takes."""
+        return not self.setting.kinds or self.known[key][1] in self.setting.kinds
+
+    def validate(self, value: str) -> None:
+        if value in self.known and value != self.here and not self.fits(value):
+            name, kind = self.known[value]
+            wanted = " or ".join(KINDS.get(one, one) for one in self.setting.kinds)
+            raise ValidationError(
+                f"{self.label} must be {wanted}: {name} is kept under {KINDS.get(kind, kind)}. Pick one of those offered."
+            )
+        super().validate(value)
 
 
 class StepForm(RecipePartForm):
@@ -37,7 +66,7 @@ class StepForm(RecipePartForm):
         for setting in self.operation.settings:
             self._add(setting, stored.get(setting.name))
         self.fields["when"] = PickField(
-            label="Only where this is not zero", choices=self.measure_choices("always done"), required=False
+            label="When it is done", choices=self.when_choices(self.core.measures, "always"), required=False
         )
         self.initial["when"] = act.when if act else ""
 
@@ -52,14 +81,14 @@ class StepForm(RecipePartForm):
         elif setting.kind == "materials":
             for number in range(1, max(PLIES, len(value or ()) + 1) + 1):
                 words = f"{label}, {_ordinal(number)}"
-                self.fields[f"{name}_{number}"] = PickField(
-                    label=words, choices=self._material_choices("none"), required=setting.required and number == 1
-                )
-                self.initial[f"{name}_{number}"] = dict(enumerate(value or (), 1)).get(number, "")
+                here = dict(enumerate(value or (), 1)).get(number, "")
+                must = setting.required and number == 1
+                self.fields[f"{name}_{number}"] = self._material(setting, words, "none", here, required=must)
+                self.initial[f"{name}_{number}"] = here
         elif setting.kind == "material":
             default = {key: words for key, words, _ in self.materials}.get(str(setting.default), setting.default)
             none = f"as usual: {default}" if setting.default else "none"
-            self.fields[name] = PickField(label=label, choices=self._material_choices(none), required=False)
+            self.fields[name] = self._material(setting, label, none, value or "", required=False)
             self.initial[name] = value or ""
         elif setting.kind == "choices":
             self.fields[name] = forms.MultipleChoiceField(
@@ -80,11 +109,10 @@ class StepForm(RecipePartForm):
             return [(name, name.replace("_", " ")) for name in self.core.places]
         return [(one, f"{one} (as usual)" if one == setting.default else one) for one in setting.choices]
 
-    def _material_choices(self, none: str) -> list[Any]:
-        groups: dict[str, list[tuple[str, str]]] = {}
-        for key, name, kind in self.materials:
-            groups.setdefault(kind, []).append((key, name))
-        return [("", none), *groups.items()]
+    def _material(self, setting: Setting, label: str, none: str, here: str, *, required: bool) -> MaterialField:
+        return MaterialField(
+            setting=setting, materials=self.materials, label=label, none=none, here=here, required=required
+        )
 
     def _default_words(self, setting: Setting) -> str:
         """What an empty box means: the figure, its usual range, and where it comes from."""

@@ -4,27 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from copy import deepcopy
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
+from quotes.forms.damages import (
+    LONGEST_DRAWN_MM,
+    POINTED,
+    Shown,
+    damage_fields,
+    fill_damage,
+    pointing,
+    position,
+    shape_of,
+)
 from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
 from shop import drawings
 from shop.acts import Refused
-from shop.forms.fields import ODD, MeasureField
-from shop.forms.people import AsksIfKnown, BoardForm
-from shop.forms.words import DayField, MailField, PageForm, PickField, WordsField
+from shop.forms.people import AsksIfKnown, BoardForm, camera_field
+from shop.forms.words import DayField, MailField, PickField, WordsField
 from shop.models import Board, Customer
 from shop.people import BOARD_ENTRIES
 
 MOST_ROWS = 9
-TENTH = Decimal("0.1")
-SIDE_SIGN = {Damage.Side.LEFT_RAIL: -1, Damage.Side.RIGHT_RAIL: 1}
-DAMAGE = ("kind", "side", "place", "from_tail", "from_stringer", "hand", "words", *Damage.SIZES)
 BOARD_PLAIN = (
     "board_name",
     "maker",
@@ -38,33 +43,9 @@ BOARD_PLAIN = (
     "skin",
     "fins",
 )
+SAID_LATER = ("wants", "left_with_it", "needed_by", "payer")  # folded away until they are used
 PAYERS_AT_MOST = 200
 OUTLINE = ("length_mm", "width_mm", "nose_mm", "tail_mm", "tail_shape")
-LONGEST_DRAWN_MM = 10_000  # anything longer is a slip of the finger, asked about when the form is sent
-
-
-def _length(label: str, *, high: int, hint: str = "", **more: Any) -> MeasureField:
-    return MeasureField(label=label, dimension="length", unit="mm", high=high, hint=hint, required=False, **more)
-
-
-def damage_fields(*, required: bool = True) -> dict[str, forms.Field]:
-    """The boxes of one damage. Limits of the plausible are our own, no source."""
-    blank = ("", "choose" if required else "no more damage")
-    return {
-        "kind": PickField(label="What is it", choices=[blank, *Damage.Kind.choices], required=required),
-        "side": PickField(label="Which side", choices=[("", "choose"), *Damage.Side.choices], required=required),
-        "place": PickField(
-            label="Where", required=False, hint="A usual place; or tap the drawing, or measure.",
-            choices=[("", "as measured"), *((place.key, place.words) for place in drawings.PLACES)],
-        ),
-        "from_tail": _length("From the tail", high=4300, hint="Along the stringer."),
-        "from_stringer": _length("From the stringer", high=450, allow_negative=True),
-        "hand": PickField(label="Seen from the deck", choices=[("left", "left"), ("right", "right")], radios=True, required=False),
-        "words": WordsField(label="In words", most=400, required=False, hint="What a customer would call it."),
-        "length": _length("Length", high=2500, hint="To sound glass."),
-        "width": _length("Width", high=800, hint="Across, or round the rail."),
-        "depth": _length("Depth", high=150, hint="To sound foam."),
-    }  # fmt: skip
 
 
 def check_fields() -> dict[str, forms.Field]:
@@ -74,6 +55,11 @@ def check_fields() -> dict[str, forms.Field]:
         fields[f"check_{number}"] = forms.BooleanField(label=line, required=False)
         fields[f"why_{number}"] = WordsField(label="Or why not", most=200, required=False)
     return fields
+
+
+def all_field() -> dict[str, forms.Field]:
+    """One tick for the whole take-in check; a line with a reason beside it is left out of it."""
+    return {"all_looked_at": forms.BooleanField(label="All looked at", required=False)}
 
 
 def said_fields() -> dict[str, forms.Field]:
@@ -87,19 +73,23 @@ def said_fields() -> dict[str, forms.Field]:
     }  # fmt: skip
 
 
-class Shown(PageForm):
-    """A form whose template lays out groups of fields itself, each with its tick box where one is asked for."""
-
-    def group(self, *names: str) -> list[BoundField]:
-        return [self[one] for name in names for one in (name, ODD + name) if one in self.fields]
+class Checked(Shown):
+    """What is asked of every board: the take-in check, what was said with it, and who pays."""
 
     def checked_lines(self) -> list[dict[str, Any]]:
-        """The take-in check as the record keeps it."""
-        data = self.cleaned_data
-        return [
-            {"line": line, "ok": data[f"check_{number}"], "reason": data[f"why_{number}"].strip()}
-            for number, line in enumerate(TAKE_IN_CHECK)
-        ]
+        """The take-in check as the record keeps it; one tick for all ticks the lines that have no reason."""
+        data, lines = self.cleaned_data, []
+        for number, line in enumerate(TAKE_IN_CHECK):
+            reason = data[f"why_{number}"].strip()
+            ok = data[f"check_{number}"] or (bool(data.get("all_looked_at")) and not reason)
+            lines.append({"line": line, "ok": ok, "reason": reason})
+        return lines
+
+    @property
+    def checks_open(self) -> bool:
+        """Whether single lines of the check need a look: something stands there, or is wrong there."""
+        names = [name for name in self.fields if name.startswith(("check_", "why_"))]
+        return any(self[name].value() or (self.is_bound and self[name].errors) for name in names)
 
     @property
     def check_rows(self) -> list[dict[str, Any]]:
@@ -121,44 +111,7 @@ class Shown(PageForm):
         return self.payers[int(chosen)] if chosen else None
 
 
-class DamageForm(Shown):
-    """One damage on a board that is here."""
-
-    button = "Save the damage"
-
-    def __init__(self, *args: Any, board: Board, **kwargs: Any) -> None:
-        self.board = board
-        self.base_fields = damage_fields()
-        super().__init__(*args, **kwargs)
-
-    @classmethod
-    def showing(cls, damage: Damage) -> dict[str, Any]:
-        across = damage.from_stringer_mm
-        return {
-            "kind": damage.kind, "side": damage.side, "words": damage.words,
-            "from_tail": f"{damage.from_tail_mm.normalize():f} mm", "from_stringer": f"{abs(across).normalize():f} mm",
-            "hand": "" if not across else "left" if across < 0 else "right", **damage.measures,
-        }  # fmt: skip
-
-    def clean(self) -> dict[str, Any]:
-        super().clean()
-        self.position = position(self, "", shape_of(self.board))
-        return self.cleaned_data
-
-    @property
-    def where_fields(self) -> list[BoundField]:
-        return self.group("from_tail", "from_stringer", "hand")
-
-    @property
-    def size_fields(self) -> list[BoundField]:
-        return self.group(*Damage.SIZES)
-
-    def fill(self, damage: Damage) -> Damage:
-        """The row with what was entered."""
-        return fill_damage(damage, self, "", self.position)
-
-
-class TakeInForm(AsksIfKnown, Shown):
+class TakeInForm(AsksIfKnown, Checked):
     """A new customer or a known one, a new board or a known one, and as many damages as `rows`."""
 
     button = "Take in the board"
@@ -172,6 +125,8 @@ class TakeInForm(AsksIfKnown, Shown):
             **({} if customer else _who_fields()),
             **({} if board else _board_fields()),
             **{f"d{row}_{name}": field for row in range(self.rows) for name, field in damage_fields(required=row == 0).items()},
+            "photos": camera_field("Photos of the board"),
+            **all_field(),
             **check_fields(),
             **said_fields(),
         })  # fmt: skip
@@ -184,17 +139,21 @@ class TakeInForm(AsksIfKnown, Shown):
         return [
             {
                 "number": row + 1,
-                "what": self.group(f"d{row}_kind", f"d{row}_side", f"d{row}_place"),
+                "what": self.group(f"d{row}_kind", f"d{row}_side"),
+                "place": self.group(f"d{row}_place"),
                 "where": self.group(f"d{row}_from_tail", f"d{row}_from_stringer", f"d{row}_hand"),
                 "size": self.group(*(f"d{row}_{name}" for name in Damage.SIZES)),
                 "words": self.group(f"d{row}_words"),
+                "photos": self.group(f"d{row}_photos"),
+                "prefix": f"d{row}_",
                 "x": f"id_d{row}_from_tail",
                 "y": f"id_d{row}_from_stringer",
                 "hand": f"d{row}_hand",
                 "measured": any(
                     self[f"d{row}_{name}"].value() or (self.is_bound and self[f"d{row}_{name}"].errors)
-                    for name in ("from_tail", "from_stringer", "hand")
+                    for name in ("from_tail", "from_stringer", "hand", "words")
                 ),
+                **pointing({name: self[f"d{row}_{name}"].value() for name in POINTED}),
             }
             for row in range(self.rows)
         ]
@@ -222,7 +181,34 @@ class TakeInForm(AsksIfKnown, Shown):
         shape = shape_of(self.board) if self.board else self._typed_shape()
         self.filled_rows = [row for row in range(self.rows) if self.cleaned_data.get(f"d{row}_kind")]
         self.positions = {row: position(self, f"d{row}_", shape) for row in self.filled_rows}
+        self._say_what_has_no_kind()
+        self._say_what_was_looked_at()
         return self.cleaned_data
+
+    @property
+    def said_is_open(self) -> bool:
+        """Whether what was said with the board needs a look: something stands there, or is wrong there."""
+        return any(self[name].value() or (self.is_bound and self[name].errors) for name in SAID_LATER)
+
+    def go_on_at(self, name: str) -> None:
+        """Shows the page where this box is, which is the next to be filled in."""
+        self.fields[name].widget.attrs["autofocus"] = True
+
+    def _say_what_has_no_kind(self) -> None:
+        """Nothing that was typed or photographed is left out in silence."""
+        names = damage_fields()
+        for row in set(range(1, self.rows)) - set(self.filled_rows):
+            if any(self.cleaned_data.get(f"d{row}_{name}") for name in names):
+                self.add_error(f"d{row}_kind", f"Say what damage {row + 1} is, or empty its other boxes.")
+
+    def _say_what_was_looked_at(self) -> None:
+        """One sentence where nothing of the check was answered; single lines left open are the verb's to name."""
+        data = self.cleaned_data
+        lines = [data.get(f"{box}_{number}") for number in range(len(TAKE_IN_CHECK)) for box in ("check", "why")]
+        if not data.get("all_looked_at") and not any(lines):
+            self.add_error(
+                "all_looked_at", "Tick All looked at; or tick single lines below it, and say why one was left out."
+            )
 
     def _typed_shape(self) -> drawings.Shape | None:
         sizes = [self.cleaned_data.get(name) for name in ("length_mm", "width_mm", "nose_mm", "tail_mm")]
@@ -240,6 +226,8 @@ class TakeInForm(AsksIfKnown, Shown):
             "brought_by": self.customer or brought_by or Customer(**self.who_entries()),
             "board": self.board or self._board(),
             "damages": damages,
+            "photos": data["photos"],
+            "damage_photos": [data[f"d{row}_photos"] for row in self.filled_rows],
             "checks": self.checked_lines(),
             "payer": self.payer(),
             **{name: data[name] for name in ("wants", "left_with_it", "needed_by", "wet")},
@@ -273,7 +261,7 @@ def _board_fields() -> dict[str, forms.Field]:
     return {name: own[name] for name in BOARD_PLAIN}
 
 
-class TakeInEditForm(Shown):
+class TakeInEditForm(Checked):
     """What was seen or said about a board that is here."""
 
     button = "Save"
@@ -305,51 +293,3 @@ def board_as_typed(data: Mapping[str, str]) -> Board | None:
         return None
     sizes["tail_shape"] = sizes["tail_shape"] or Board.Tail.SQUASH
     return Board(**sizes)
-
-
-def shape_of(board: Board) -> drawings.Shape:
-    nose, tail = (float(size) if size else None for size in (board.nose_mm, board.tail_mm))
-    return drawings.Shape.measured(float(board.length_mm), float(board.width_mm), nose, tail, board.tail_shape)
-
-
-def position(form: Shown, prefix: str, shape: drawings.Shape | None) -> tuple[Decimal, Decimal] | None:
-    """Mm from the tail and from the stringer (right is plus) out of what was measured, else the usual place chosen.
-
-    None, with a sentence beside the box, where neither says it. `shape` None (sizes not readable yet) asks again later.
-    """
-    data = form.cleaned_data
-    along, across, side = (data.get(prefix + name) for name in ("from_tail", "from_stringer", "side"))
-    if any(prefix + name in form.errors for name in ("from_tail", "from_stringer", "side")):
-        return None
-    if along is None and across is None:
-        if not data.get(prefix + "place"):
-            form.add_error(prefix + "place", "Say where it is: choose a place, tap the drawing, or measure.")
-            return None
-        if shape is None:
-            return None
-        x, y = drawings.named_place(shape, data[prefix + "place"])
-        return _tenth(x), _tenth(y)
-    if along is None:
-        form.add_error(prefix + "from_tail", "From the tail is empty; measure it along the stringer, like 230 mm.")
-        return None
-    if across is None:
-        across = _tenth(drawings.half_width(shape, float(along)) if shape and side in SIDE_SIGN else 0)
-    sign = SIDE_SIGN.get(side) or {"left": -1, "right": 1}.get(data.get(prefix + "hand", ""), 0)
-    if across > 0 and not sign:
-        form.add_error(prefix + "hand", "Left or right of the stringer, seen from the deck? Choose one.")
-        return None
-    return _tenth(along), _tenth(across if across <= 0 and not sign else abs(across) * sign)
-
-
-def fill_damage(damage: Damage, form: Shown, prefix: str, place: tuple[Decimal, Decimal] | None) -> Damage:
-    data = form.cleaned_data
-    assert place is not None, "a form without a place is not valid"
-    damage.kind, damage.side, damage.words = (data[prefix + name] for name in ("kind", "side", "words"))
-    damage.from_tail_mm, damage.from_stringer_mm = place
-    typed = {name: str(form.data.get(form.add_prefix(prefix + name), "")).strip() for name in Damage.SIZES}
-    damage.measures = {name: text for name, text in typed.items() if text}
-    return damage
-
-
-def _tenth(value: float | Decimal) -> Decimal:
-    return Decimal(str(value)).quantize(TENTH, ROUND_HALF_UP)

@@ -35,7 +35,7 @@ class BoardFile:
 
 
 class WrongFile(Exception):
-    """A file that can not be read as a board; says why in a sentence."""
+    """A file that cannot be read as a board; says why in a sentence."""
 
 
 def read_board(path: str, known: Mapping[str, RecipeVersion], *, accept_odd: bool = False) -> BoardFile:
@@ -43,7 +43,7 @@ def read_board(path: str, known: Mapping[str, RecipeVersion], *, accept_odd: boo
     try:
         text = Path(path).read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError, ValueError) as wrong:
-        raise WrongFile(f"The file {path[:200]} can not be read: {_reason(wrong)}.") from wrong
+        raise WrongFile(f"The file {path[:200]} cannot be read: {_reason(wrong)}.") from wrong
     try:
         body = json.loads(text)
     except (json.JSONDecodeError, RecursionError) as wrong:

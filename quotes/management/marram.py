@@ -39,12 +39,12 @@ PROFILE = {
     "deposit_percent": D("30"),
     "quote_days": 14,
     "terms": (
-        "The rest is due when you collect. A repaired board is rarely as light as a new one, and a faded board never "
+        "A repaired board is rarely as light as a new one, and a faded board never "
         "matches fully. What the law promises you for our work you have in any case. Boards not collected are kept as "
         "local law asks."
     ),
     "may_turn_up": "Once a board is open we see how far water and old filler reach.",
-    "payment_words": "Cash, card or bank transfer.",
+    "payment_words": "In cash or by card when you collect, or by bank transfer with the invoice’s number.",
     "shop_temperature_c": D("20"),
     "bench_hours_per_day": D("5"),
 }

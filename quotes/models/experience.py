@@ -8,7 +8,7 @@ from django.db.models import F, Q
 from shop.fields import QuantityField
 from shop.models import User
 
-LEARNED_VERSION = 2
+LEARNED_VERSION = 3
 """Of what `Experience` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
 
 BACKTEST_VERSION = 1

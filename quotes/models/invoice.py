@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -92,6 +93,12 @@ class Invoice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display().capitalize()} {self.number}"
+
+    @property
+    def due_on(self) -> date | None:
+        """The day it asks to be paid by; None where nothing was left to pay, and on one from before that was said."""
+        due = self.frozen.get("due_on")
+        return date.fromisoformat(due) if due else None
 
 
 class InvoiceLineQuerySet(models.QuerySet["InvoiceLine"]):

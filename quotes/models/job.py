@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
+from quotes.costing.serving import own_plans
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn
@@ -100,6 +103,13 @@ class Job(models.Model):
     def on_the_bench(self) -> bool:
         return self.state == self.State.OPEN
 
+    def repairs_done(self) -> list[WayPart]:
+        """The repairs that its steps serve, those left out aside, in the order they are met. Two queries."""
+        steps = Step.objects.filter(job=self).exclude(state=Step.State.DROPPED).order_by("position")
+        keys = dict.fromkeys(key for step in steps.only("part", "serves") for key in step.repairs if key)
+        found = WayPart.objects.in_bulk(list(keys))
+        return [found[key] for key in keys]
+
 
 class StepQuerySet(models.QuerySet["Step"]):
     def ahead(self) -> StepQuerySet:
@@ -131,6 +141,10 @@ class Step(models.Model):
         related_name="steps",
         help_text="The repair it belongs to: steps of one repair wait for each other, those of another do not.",
     )
+    serves = models.JSONField(
+        default=list, blank=True,
+        help_text="Keys of the repairs it serves where it is done for several at once; empty: for its part alone.",
+    )  # fmt: skip
     position = models.PositiveIntegerField()
     operation = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
@@ -160,6 +174,16 @@ class Step(models.Model):
     def ahead(self) -> bool:
         """Still to be done, or under way."""
         return self.state in self.AHEAD
+
+    @property
+    def repairs(self) -> tuple[int | None, ...]:
+        """Keys of the repairs that it serves."""
+        return tuple(self.serves) or (self.part_id,)
+
+    @property
+    def own_plans(self) -> list[tuple[int | None, Mapping[str, Any]]]:
+        """Each repair that it serves with that repair's own plan; see `costing.serving`."""
+        return own_plans(self.plan, self.part_id)
 
     @property
     def planned_minutes(self) -> float:

@@ -109,6 +109,9 @@ class Way(models.Model):
     added_weight_g = models.FloatField(default=0)
     totals = models.JSONField(default=dict, help_text="The pricing of the whole way, as worked out.")
     problems = models.JSONField(default=list)
+    steps = models.JSONField(
+        default=list, help_text="Those of the bench where it has several repairs; empty: each repair has its own."
+    )
     agreed_at = models.DateTimeField(null=True, blank=True)
     agreed_how = models.CharField(max_length=120, blank=True)
     agreed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True)

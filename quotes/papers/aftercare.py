@@ -42,8 +42,7 @@ def pdf(job: Job, *, profile: Profile) -> bytes:
 
 def aftercare_of(job: Job) -> list[str]:
     """The aftercare of each recipe that was done, each sentence once; the shop's usual where none says any."""
-    done = {step.part_id: step.part for step in job.steps.exclude(state=Step.State.DROPPED).select_related("part")}
-    lists = [part.snapshot.get("aftercare") or () for part in done.values() if part is not None]
+    lists = [part.snapshot.get("aftercare") or () for part in job.repairs_done()]
     return list(dict.fromkeys(line for lines in lists for line in lines)) or list(USUAL)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from shop.money import spread
+from quotes.billing.parts import lines_with_tax
 from shop.paper import render
 
 PAID = {"deposit": "Deposit", "payment": "Payment", "refund": "Paid back"}
@@ -25,6 +25,7 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
     issued = _day(content["issued_on"])
     credit = content["document"] == "credit"
     done = content.get("supplied_on")
+    due = _day(content["due_on"]) if content.get("due_on") else ""  # invoices of before name no day
     buyer = content["buyer"]
     return {
         **{
@@ -33,17 +34,23 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         },
         "lang": "en",
         "document_name": name,
-        "document_lines": [issued, *([f"work done {_day(done)}"] if done and not credit else [])],
+        "document_lines": [
+            issued,
+            *([f"work done {_day(done)}"] if done and not credit else []),
+            *([f"to pay by {due}"] if due else []),
+        ],
         "foot_words": f"{name}, {issued} · {content['seller']['name']}",
         "buyer": {**buyer, "tax_words": content["seller"]["tax_words"]} if buyer["named"] else None,
         "buyer_words": "Credit to" if credit else "Invoice to",
         "other": {"name": content["brought_by"]} if content["brought_by"] else None,
         "heading": _heading(content),
         "reason": content["reason"],
-        "lines": _lines(content),
+        "lines": lines_with_tax(content),
         "rows": _total_rows(content, credit),
         "advance": _advance(content),
         "credit": credit,
+        "due": due,
+        "to_pay": content["totals"]["payable"],
     }
 
 
@@ -52,22 +59,6 @@ def _heading(content: dict[str, Any]) -> str:
     if corrects:
         return f"For invoice {corrects['number']} of {_day(corrects['issued_on'])}"
     return ", ".join(f"{board['name']}, tag {board['tag']}" for board in content["boards"])
-
-
-def _lines(content: dict[str, Any]) -> list[dict[str, Any]]:
-    """Each line with its amount with and without tax."""
-    lines = [{**line, "amount": Decimal(line["amount"])} for line in content["lines"]]
-    for row in content["totals"]["tax_rows"]:
-        same = [
-            line for line in lines if (line["tax_category"], line["tax_percent"]) == (row["category"], row["percent"])
-        ]
-        whole = sum((line["amount"] for line in same), Decimal(0))
-        for name in ("net", "gross"):
-            total = Decimal(row[name])
-            exact = [line["amount"] * total / whole if whole else Decimal(0) for line in same]
-            for line, part in zip(same, spread(exact, content["currency"], total), strict=True):
-                line[name] = part
-    return lines
 
 
 def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:

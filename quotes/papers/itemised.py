@@ -13,7 +13,7 @@ from shop.paper import render
 def pdf(content: dict[str, Any]) -> bytes:
     """The PDF bytes. Raises PaperProblem if it cannot be set as written."""
     issued = day_words(date.fromisoformat(content["issued_on"]), "D j M Y")
-    of = f"{content['title']} {content['number']} of {issued}"
+    of = f"{content['title'].lower()} {content['number']} of {issued}"
     buyer = content["buyer"]
     return render(
         "papers/itemised.html",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -34,6 +35,7 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
     said = temperatures({*day.values(), timezone.localdate(at)})
     warmth = said.get(timezone.localdate(at))
     refused = refused_ahead(job, warmth) if job.on_the_bench else {}
+    shared = _shared(job)
     damages = list(takein.damages.all())
     promised = f"ready by {day_words(job.promised_on, 'D j M Y')}" if job.promised_on else ""
     printed = f"printed {day_words(timezone.localtime(at), 'D j M Y, H:i')}"
@@ -56,10 +58,10 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         f"resin {takein.board.get_resin_display()}",
         "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
         "steps": [
-            _step(number, step, steps, at, profile.locale, said.get(day[step.pk]), refused.get(step.pk, ()))
+            _step(number, step, steps, at, profile.locale, said.get(day[step.pk]), refused.get(step.pk, ()), shared)
             for number, step in enumerate(steps, start=1)
         ],
-        "at_hand": _at_hand(steps, profile.locale),
+        "at_hand": _at_hand(steps, shared, profile.locale),
         "cut": cut_shown([{**step.plan, "title": step.title} for step in steps if not step.done_at], profile.locale),
         "release": release_lines(job),
     }
@@ -73,9 +75,10 @@ def _step(
     locale: str,
     warmth: Decimal | None,
     refused: tuple[Refusal, ...],
+    shared: Set[str],
 ) -> dict[str, Any]:
     """What is printed of a step; of one that must not be done the reason, and neither dose nor amounts."""
-    after = next((each for each in steps[number:] if each.part_id == step.part_id), None)
+    after = next((each for each in steps[number:] if not set(each.repairs).isdisjoint(step.repairs)), None)
     return {
         "number": number,
         "title": step.title,
@@ -89,30 +92,29 @@ def _step(
         "done": f"done {day_words(timezone.localtime(step.done_at), 'D j M, H:i')} by {step.done_by}"
         if step.done_at
         else "",
-        "takes": "" if refused else _takes(step, locale),
+        "takes": "" if refused else _takes(step, shared, locale),
         "boxes": _boxes(step),
     }
 
 
-def _takes(step: Step, locale: str) -> str:
+def _takes(step: Step, shared: Set[str], locale: str) -> str:
     """What is cut or laid besides what is mixed; what the whole job shares stands at the head of the sheet."""
     mixed = {key for mix in step.plan.get("mixes") or () for key in (mix.get("resin"), mix.get("hardener"))}
-    apart = mixed | _shared(step)
+    apart = mixed | shared
     lines = [line for line in step.plan.get("materials") or () if line["planned"] and line["material"] not in apart]
     return ", ".join(_said(line["name"], line["planned"], line["unit"], locale) for line in lines)
 
 
-def _shared(step: Step) -> set[str]:
+def _shared(job: Job) -> set[str]:
     """Keys of what is counted over the whole job: gloves, discs, solvent."""
-    lines = step.part.snapshot["lines"] if step.part is not None else ()
+    lines = [line for part in job.repairs_done() for line in part.snapshot["lines"]]
     return {line["material"] for line in lines if line["kind"] == "consumable"}
 
 
-def _at_hand(steps: list[Step], locale: str) -> str:
+def _at_hand(steps: list[Step], shared: Set[str], locale: str) -> str:
     """What the job takes in all of what it shares; less than a whole piece is not laid out."""
     sums: dict[str, tuple[str, str, float]] = {}
     for step in steps:
-        shared = _shared(step)
         for line in step.plan.get("materials") or ():
             if line["material"] in shared and line["planned"] and (line["unit"] != "piece" or line["planned"] >= 1):
                 before = sums.get(line["material"], (line["name"], line["unit"], 0.0))

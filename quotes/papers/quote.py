@@ -40,10 +40,22 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         "plus_tax": content["tax"]["registered"] and not content["tax"]["included"],
         "may_turn_up": content["may_turn_up"],
         "later_yes": any(_worked_out(way) for board in content["boards"] for way in board["ways"]),
+        "together": _together(content),
         "deposit_percent": content["deposit_percent"] if Decimal(content["deposit_percent"]) else "",
+        "deposits_told": any(way.get("deposit") for board in content["boards"] for way in board["ways"]),
         "made_on": made,
         "valid_until": until,
     }
+
+
+def _together(content: dict[str, Any]) -> dict[str, Any] | None:
+    """What several boards come to, for each and in all; quotes of before say no sum. `one_price`: least is most."""
+    sums = content.get("together")
+    if not sums:
+        return None
+    one_price = sums["least"] == sums["most"] and all(row["least"] == row["most"] for row in sums["boards"])
+    deposits = [row["deposit"] for row in (sums["least"], sums["most"]) if Decimal(row["deposit"])]
+    return {**sums, "one_price": one_price, "deposits": list(dict.fromkeys(deposits))}
 
 
 def _worked_out(way: dict[str, Any]) -> bool:
@@ -110,6 +122,7 @@ def _way(way: dict[str, Any]) -> SimpleNamespace:
     return SimpleNamespace(
         **{key: way[key] for key in ("position", "title", "words", "shown", "gross", "extras", "layers", "pocket")},
         ready_on=date.fromisoformat(way["ready_on"]) if way["ready_on"] else None,
+        deposit=way.get("deposit"),
         weight=weight_words(way["grams"], felt=way.get("felt", False)),
         tax_rows=[{**row, "of": of} for row in way["tax_rows"]],
         repairs=repairs,

@@ -8,14 +8,17 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from shop.paper import render
+from shop.paper import render, render_on_roll
 
 SAID = {"deposit": "Received as a deposit", "payment": "Received with thanks", "refund": "Paid back to you"}
 
 
 def pdf(content: dict[str, Any]) -> bytes:
     """The PDF bytes of a receipt's content. Raises PaperProblem if it cannot be set as written."""
-    return render("papers/receipt.html", context(content))
+    shown = context(content)
+    if shown["paper"] == "roll":
+        return render_on_roll("papers/receipt.html", shown)
+    return render("papers/receipt.html", shown)
 
 
 def context(content: dict[str, Any]) -> dict[str, Any]:
@@ -23,13 +26,13 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
     day = day_words(date.fromisoformat(content["issued_on"]), "D j M Y")
     name = f"Receipt {content['number']}"
     left = content["left"]
+    own = content.get("receipt_paper", "sheet")
     return {
         **{
             key: content[key]
             for key in (
                 "currency",
                 "locale",
-                "paper",
                 "seller",
                 "tax",
                 "words",
@@ -39,6 +42,8 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
                 "tax_rows",
             )
         },
+        "paper": content["paper"] if own == "sheet" else own,
+        "small": own != "sheet",
         "lang": "en",
         "document_name": name,
         "document_lines": [day],

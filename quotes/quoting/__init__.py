@@ -8,7 +8,7 @@ from quotes.quoting.conditions import (
     what_to_do,
 )
 from quotes.quoting.content import content_of
-from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, remove_board, start_quote, ways_of
+from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, start_quote, ways_of
 from quotes.quoting.lacking import Missing, missing_once
 from quotes.quoting.repairs import PARTS, board_of, hand_lines, parts_of, set_ups_in_words
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
@@ -67,7 +67,6 @@ __all__ = [
     "parts_of",
     "recompute",
     "refused_of_way",
-    "remove_board",
     "remove_damage",
     "remove_line",
     "remove_part",

@@ -8,11 +8,14 @@ when the quote is sent; money is text, days are ISO.
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from quotes.costing.estimated import FELT
 from quotes.models import Damage, Quote, QuoteBoard, Way
-from shop import tax
+from quotes.quoting.together import together
+from quotes.totals import deposit_of
+from shop import tax, units
 from shop.models import Board, Customer, Profile
 
 SCHEMA = 1
@@ -27,6 +30,7 @@ def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
             "takein__damages", "ways__lines", "ways__parts__recipe_version"
         )
     )
+    shown = [_board(board, profile) for board in boards]
     return {
         "schema": SCHEMA,
         "document": "quote",
@@ -48,7 +52,14 @@ def content_of(quote: Quote, *, on: date, sent: bool = False) -> dict[str, Any]:
             "included": profile.prices_include_tax,
             "note": rules.note,
         },
-        "boards": [_board(board, profile) for board in boards],
+        "boards": shown,
+        "together": together(
+            shown,
+            currency=profile.currency,
+            included=profile.prices_include_tax,
+            tie=rules.tie,
+            deposit_percent=profile.deposit_percent,
+        ),
         "may_turn_up": [text for text in dict.fromkeys([profile.may_turn_up, *_may_turn_up(boards)]) if text],
         "deposit_percent": f"{profile.deposit_percent.normalize():f}",
         "terms": profile.terms,
@@ -82,7 +93,7 @@ def _board(quoted: QuoteBoard, profile: Profile) -> dict[str, Any]:
         "name": board.name,
         "maker": board.maker,
         "shape": _shape(board),
-        "damages": [_damage(damage) for damage in quoted.takein.damages.all()],
+        "damages": [_damage(damage, profile) for damage in quoted.takein.damages.all()],
         "ways": [_way(way, profile) for way in quoted.ways.all()],
     }
 
@@ -96,7 +107,7 @@ def _shape(board: Board) -> dict[str, str | None]:
     }
 
 
-def _damage(damage: Damage) -> dict[str, Any]:
+def _damage(damage: Damage, profile: Profile) -> dict[str, Any]:
     return {
         "number": damage.number,
         "kind": damage.get_kind_display(),
@@ -105,8 +116,20 @@ def _damage(damage: Damage) -> dict[str, Any]:
         "from_tail_mm": str(damage.from_tail_mm),
         "from_stringer_mm": str(damage.from_stringer_mm),
         "words": damage.words,
-        "size": " × ".join(text for _, text in damage.sizes),
+        "size": _size(damage, profile),
     }
+
+
+def _size(damage: Damage, profile: Profile) -> str:
+    """What was measured, in the one unit the shop's papers speak: 118 × 34 × 23 mm."""
+    typed = [text for _, text in damage.sizes]
+    if not typed:
+        return ""
+    lengths = [
+        units.canonical_exact(units.read(text, dimension="length", default_unit="mm", kept=True), "length")
+        for text in typed
+    ]
+    return units.show_sizes(lengths, profile.measures_in, locale=profile.locale)
 
 
 def felt(grams: float, profile: Profile) -> bool:
@@ -132,12 +155,20 @@ def _way(way: Way, profile: Profile) -> dict[str, Any]:
         "tax": document.get("tax"),
         "gross": document.get("gross"),
         "tax_rows": document.get("tax_rows", []),
+        "deposit": _deposit(document.get("gross"), profile),
         "extras": [{"words": line["words"], "price": line["price"]} for line in lines if line["by_hand"]],
         "layers": layers,
         "pocket": pocket,
         "repairs": repairs_of(way),
-        "choices": choices_of(way),
+        "choices": [{**one, "deposit": _deposit(one["gross"], profile)} for one in choices_of(way)],
     }
+
+
+def _deposit(gross: str | None, profile: Profile) -> str | None:
+    """What is asked on the yes; None where the shop asks for none, or nothing has a price yet."""
+    if gross is None or not profile.deposit_percent:
+        return None
+    return str(deposit_of(Decimal(gross), profile.deposit_percent))
 
 
 def repairs_of(way: Way) -> list[dict[str, Any]]:

@@ -5,7 +5,7 @@ Invariant: only a draft changes, and a way's figures are those of its parts and 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -13,7 +13,7 @@ from typing import Any
 
 from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_inputs
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
-from quotes.quoting.repairs import PARTS, board_of, figures_of, parts_of
+from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
 from quotes.quoting.takein import COUNTER, shop_day
 from shop.acts import Refused, may, verb
 from shop.journal import record
@@ -54,9 +54,13 @@ def day_to_promise(way: Way, at: datetime) -> date | None:
     if way.ready_by_hand:
         return said if said and said >= today else None
     calendar, start, _ = _begun(way.board.quote, at)
-    steps = [part.snapshot.get("steps", ()) for part in way.parts.all()]
-    now = None if way.problems else ready_on(steps, start=start, calendar=calendar)
+    now = None if way.problems else ready_on(_in_turn(way, way.parts.all()), start=start, calendar=calendar)
     return max((day for day in (said, now) if day and day >= today), default=None)
+
+
+def _in_turn(way: Way, parts: Iterable[WayPart]) -> list[Sequence[Mapping[str, Any]]]:
+    """The steps of a way that wait for each other: those of the bench, before there were any those of each repair."""
+    return [way.steps] if way.steps else [part.snapshot.get("steps", ()) for part in parts]
 
 
 def locked(quote: Quote) -> Quote:
@@ -94,19 +98,6 @@ def add_board(*, quote: Quote, takein: TakeIn, by: User, at: datetime) -> QuoteB
     board = _put_board(quote, takein)
     record(by=by, verb="add board", row=quote, words=f"Put tag {takein.tag} on {quote}", at=at)
     return board
-
-
-@verb
-def remove_board(*, board: QuoteBoard, by: User, at: datetime) -> None:
-    """Takes a board with its ways off a draft that holds another one."""
-    may(by, *COUNTER)
-    quote = draft(board.quote)
-    if quote.boards.count() == 1:
-        raise Refused("This is the only board on the quote: decline the quote instead.")
-    words = f"Took tag {board.takein.tag} off {quote}"
-    board.ways.all().delete()
-    board.delete()
-    record(by=by, verb="remove board", row=quote, words=words, at=at)
 
 
 @verb
@@ -167,11 +158,12 @@ def work_out(way: Way, today: Today) -> None:
     for part, own in zip(parts, made.parts, strict=True):
         part.snapshot = own.as_dict()
     WayPart.objects.bulk_update(parts, ["snapshot"])
+    way.steps = bench_steps(parts, made)
     figures = figures_of(way, parts, made, today.inputs, by_hand=way.price_by_hand)
     keep_figures(way, {**figures, "waits": today.waits})
     way.tax_percent = today.inputs.tax.percent
     if not way.ready_by_hand:
-        steps = [part.snapshot["steps"] for part in parts]
+        steps = _in_turn(way, parts)
         way.ready_on = None if way.problems else ready_on(steps, start=today.start, calendar=today.calendar)
     way.save()
 

@@ -55,12 +55,41 @@ def names_of(parts: Sequence[WayPart]) -> list[str]:
     ]  # fmt: skip
 
 
+def bench_steps(parts: Sequence[WayPart], made: costing.BoardEstimate) -> list[dict[str, Any]]:
+    """The steps of several repairs as the bench meets them, each place by its pin; none while there is no price.
+
+    Each says in `serves` which repairs it is for, by key as `part`.
+    """
+    if made.way is None or len(parts) < 2:
+        return []
+    steps = made.step_dicts([_at_pin(part, name) for part, name in zip(parts, names_of(parts), strict=True)])
+    for step in steps:
+        for one in step["serves"]:
+            one["part"] = parts[one["damage"]].pk
+        where = "" if step["operation"] in costing.VISITS else _pins([parts[one["damage"]] for one in step["serves"]])
+        step["title"] = f"{step['title']} at {where}" if where else step["title"]
+    return steps
+
+
+def _at_pin(part: WayPart, name: str) -> str:
+    """A repair as the bench calls it: 3 (ding on the nose)."""
+    return f"{part.damage.number} ({within(name)})" if part.damage else name
+
+
+def _pins(parts: Sequence[WayPart]) -> str:
+    """Where a step is done, by its pins: 1, 3 and 4; nothing where one of its repairs has no pin."""
+    if not all(part.damage for part in parts):
+        return ""
+    numbers = sorted({part.damage.number for part in parts if part.damage})
+    return listed([str(number) for number in numbers])
+
+
 def title_of(parts: Sequence[WayPart]) -> str:
     """What a way of these repairs is called where nobody says: "Ding on the nose, leash plug"."""
     if len(parts) == 1:
         return str(parts[0].recipe_version.recipe.name)
     counted = Counter(_short(part) for part in parts)
-    named = [name if at == 0 else _within(name) for at, name in enumerate(counted)]
+    named = [name if at == 0 else within(name) for at, name in enumerate(counted)]
     told = [f"{name} × {times}" if times > 1 else name for name, times in zip(named, counted.values(), strict=True)]
     while len(", ".join(told)) > 120:
         told = [*told[:-2], "and more"]
@@ -77,7 +106,7 @@ def _short(part: WayPart) -> str:
     return next((name.removesuffix(size) for size in SIZES if name.endswith(size)), name)
 
 
-def _within(name: str) -> str:
+def within(name: str) -> str:
     """A name within a sentence; one that begins with capitals, like EPS, keeps them."""
     return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
@@ -167,7 +196,11 @@ def choice_words(names: Sequence[str], wanted: Collection[int]) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    said = [_within(name) for name in names]
+    return listed([within(name) for name in names])
+
+
+def listed(said: Sequence[str]) -> str:
+    """Words or numbers one after the other: 1, 3 and 4."""
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
@@ -222,6 +255,7 @@ def _worked_anew(way: Way, kept: Sequence[WayPart], promised: Decimal) -> dict[s
         for part, own in zip(kept, made.parts, strict=True):
             part.snapshot = own.as_dict()
         WayPart.objects.bulk_update(kept, ["snapshot"])
+    way.steps = bench_steps(kept, made)
     figures = figures_of(way, kept, made, inputs, by_hand=None)
     if way.price_by_hand is not None:
         way.price_by_hand = promised

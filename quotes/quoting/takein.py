@@ -43,6 +43,8 @@ def take_in(
     by: User,
     at: datetime,
     damages: Sequence[Damage] = (),
+    photos: Sequence[bytes] = (),
+    damage_photos: Sequence[Sequence[bytes]] = (),
     payer: Customer | None = None,
     wants: str = "",
     left_with_it: str = "",
@@ -50,6 +52,8 @@ def take_in(
     wet: bool = False,
 ) -> TakeIn:
     """The board's record with its tag. Customer, board, payer and damages are rows, saved already or not yet.
+
+    `photos` are those of the board, `damage_photos` those of each damage in their order, all tidied already.
 
     Refused when a line of the check is neither ticked nor explained, the board is already here, a damage does not lie
     on the board, or it is needed before today.
@@ -82,6 +86,10 @@ def take_in(
     )
     for number, damage in enumerate(damages, 1):
         _put_on_board(damage, takein, number, prefix=f"d{number - 1}_")
+    if photos:
+        people.add_photos(by=by, at=at, board=board, pictures=list(photos))
+    for damage, pictures in zip(damages, damage_photos, strict=False):
+        _keep_photos(damage, pictures, by, at)
     record(by=by, verb="take in", row=takein, words=f"Took in a board, tag {tag}, {len(damages)} damages", at=at)
     return takein
 
@@ -114,12 +122,13 @@ def edit_take_in(
 
 
 @verb
-def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime) -> Damage:
-    """One more damage, with the next number. Refused when it does not lie on the board."""
+def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime, photos: Sequence[bytes] = ()) -> Damage:
+    """One more damage with its photos, and the next number. Refused when it does not lie on the board."""
     may(by, *COUNTER)
     takein = _here(takein)
     last = takein.damages.order_by("-number").values_list("number", flat=True).first() or 0
     _put_on_board(damage, takein, last + 1)
+    _keep_photos(damage, photos, by, at)
     record(
         by=by, verb="add damage", row=takein, words=f"Damage {damage.number} on tag {takein.tag}: {damage.kind}", at=at
     )
@@ -127,11 +136,15 @@ def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime) -> Dam
 
 
 @verb
-def edit_damage(*, damage: Damage, by: User, at: datetime) -> Damage:
-    """The damage as the row now says. Refused when it does not lie on the board. Sent quotes keep what they said."""
+def edit_damage(*, damage: Damage, by: User, at: datetime, photos: Sequence[bytes] = ()) -> Damage:
+    """The damage as the row now says, `photos` added to those it has. Sent quotes keep what they said.
+
+    Refused when it does not lie on the board.
+    """
     may(by, *COUNTER)
     takein = _here(damage.takein)
     _put_on_board(damage, takein, damage.number)
+    _keep_photos(damage, photos, by, at)
     record(by=by, verb="change damage", row=takein, words=f"Changed damage {damage.number} on tag {takein.tag}", at=at)
     return damage
 
@@ -191,6 +204,12 @@ def _kept(customer: Customer, by: User, at: datetime) -> Customer:
     if customer.pk is not None:
         return people.stands_now(customer)
     return people.add_customer(by=by, at=at, **{name: getattr(customer, name) for name in people.CUSTOMER_ENTRIES})
+
+
+def _keep_photos(damage: Damage, pictures: Sequence[bytes], by: User, at: datetime) -> None:
+    """Photos of the board that show this damage."""
+    if pictures:
+        damage.photos.add(*people.add_photos(by=by, at=at, board=damage.takein.board, pictures=list(pictures)))
 
 
 def _put_on_board(damage: Damage, takein: TakeIn, number: int, prefix: str = "") -> None:

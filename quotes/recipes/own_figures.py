@@ -29,6 +29,31 @@ class OwnFigure(NamedTuple):
     own: bool
 
 
+SPEED, SESSIONS, WAITS = "Speed: minutes of hands", "Sessions: boards together", "Waits and warmth"
+COATS, SMALL = "Coats, cloth and mixes", "Wear, waste and small things"
+GROUPS = (SPEED, SESSIONS, WAITS, COATS, SMALL)
+_TIMES = ("h", "day", "degC")
+_MIXES = ("percent", "kg/m3", "g", "g/m2", "mL", "mm", "µm", "g/100 g", "1/mL", "mL/100 cm2")
+_TOGETHER = ("session", "further")
+_WORN = ("cartridge_", "dust_bag_")
+
+
+def group_of(constant: Constant) -> str:
+    """The group of GROUPS a figure is looked for in, by what it is about and what it is counted in."""
+    name, unit = constant.name, constant.unit
+    if any(word in name for word in _TOGETHER):
+        return SESSIONS
+    if name.startswith(_WORN):
+        return SMALL
+    if unit in _TIMES or name.startswith(("gel_minutes", "foam_cream", "foam_between", "fill_between")):
+        return WAITS
+    if unit.startswith("min") or name.endswith("minutes_factor"):
+        return SPEED
+    if unit in _MIXES or (unit == "1" and name.endswith(("_share", "_solids", "_to_glass"))):
+        return COATS
+    return SMALL
+
+
 def figures_of(profile: Profile) -> list[OwnFigure]:
     """Every figure that a shop may set, in the order of the operations."""
     return [_figure(constant, profile.constants) for constant in CONSTANTS.values() if constant.adjustable]

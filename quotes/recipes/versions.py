@@ -74,7 +74,7 @@ def _renewed(recipe: Recipe, at: datetime) -> bool:
 
 
 def same_words(body: Mapping[str, Any], core: CoreRecipe) -> bool:
-    """Whether a stored body says what the recipe says, its number apart; one that can not be read any more does not."""
+    """Whether a stored body says what the recipe says, its number apart; one that cannot be read any more does not."""
     try:
         read = CoreRecipe.from_dict(body)
     except ValueError:
@@ -129,7 +129,7 @@ def descent(version: RecipeVersion) -> list[RecipeVersion]:
         if one.pk in seen:
             raise Refused(
                 f"{version}, field “copied from”: it goes back to {one}, which was copied from it in turn. "
-                "A recipe can not be a copy of its own copy: say it comes from none."
+                "A recipe cannot be a copy of its own copy: say it comes from none."
             )
         chain.append(one)
         seen.add(one.pk)

@@ -22,7 +22,7 @@ def act_name(act: Act) -> str:
 
 
 def act_settings(act: Act, core: CoreRecipe, materials: Names) -> list[tuple[str, str]]:
-    """(label, words) of every setting the recipe says itself; the title stands elsewhere."""
+    """(label, words) of every setting the recipe says itself but the title; when it is done has no label."""
     operation = REGISTRY.get(act.operation)
     if operation is None:
         return []
@@ -32,8 +32,24 @@ def act_settings(act: Act, core: CoreRecipe, materials: Names) -> list[tuple[str
         if setting.name in act.settings and setting.name != "title"
     ]
     if act.when:
-        pairs.append(("only where", f"{measure_label(core, act.when)} is not zero"))
+        pairs.append(("", _when(act, core)))
     return pairs
+
+
+def when_words(measure: Measure) -> str:
+    """When something that hangs on a measure is done: only when there are pockets to fill."""
+    what = measure.label[:1].lower() + measure.label[1:]
+    if measure.dimension != "count":
+        return f"only when {what} is more than 0"
+    first = what.partition(" ")[0]
+    return f"only when there {'are' if first.endswith('s') and not first.endswith('ss') else 'is'} {what}"
+
+
+def _when(act: Act, core: CoreRecipe) -> str:
+    if not act.when:
+        return "always"
+    found = next((measure for measure in core.measures if measure.name == act.when), None)
+    return when_words(found) if found else f"only when there is {act.when}"
 
 
 def setting_words(setting: Setting, value: Any, core: CoreRecipe, materials: Names) -> str:
@@ -137,6 +153,6 @@ def _act_changed(number: int, before: CoreRecipe, old: Act, after: CoreRecipe, n
             ]
             said.append(f"Step {number} {act_name(new)}, {setting.label}: {words[0]} → {words[1]}")
     if old.when != new.when:
-        words = [measure_label(core, act.when) if act.when else "always" for core, act in ((before, old), (after, new))]
-        said.append(f"Step {number} {act_name(new)}, only where: {words[0]} → {words[1]}")
+        words = [_when(act, core) for core, act in ((before, old), (after, new))]
+        said.append(f"Step {number} {act_name(new)}, done {words[0]} → {words[1]}")
     return said

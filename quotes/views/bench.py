@@ -19,6 +19,7 @@ from inventory.models import Container, Material
 from inventory.totals import monday
 from inventory.views.page import form_page, sent
 from quotes import bench, experience
+from quotes.costing.cautions import in_short
 from quotes.costing.words import many
 from quotes.experience import InDoubt
 from quotes.forms.bench import (
@@ -49,7 +50,9 @@ TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
 
 def _steps() -> QuerySet[Step]:
-    return Step.objects.select_related("job__takein__board", "job__takein__brought_by", "part", "done_by", "redo_of")
+    return Step.objects.select_related(
+        "job__takein__board", "job__takein__brought_by", "part__way", "done_by", "redo_of"
+    )
 
 
 @open_to(*EVERY_ROLE)
@@ -66,21 +69,26 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
     planned = bench.planned_and_used(row, celsius)
     refused = bench.refused_step(row, celsius)
     dose = None if refused else _next_dose(row, celsius)
-    steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
     after = bench.following(row)
+    late, waits = bench.late(row, now), bench.waits(row, now)
+    doses = bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after)
+    steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
+    cautions, fresh = bench.cautions(row), bench.met_first(row, steps)
     context = {
         **head(owner),
         "step": row,
         "number": next((n for n, each in enumerate(steps, start=1) if each.pk == row.pk), None),
         "now": bench.next_step(steps, now),
         "open": owner.on_the_bench and row.ahead,
-        "late": bench.late(row, now),
-        "waits": bench.waits(row, now),
+        "late": late,
+        "waits": waits,
+        "at_hand": bool(refused) or not (late or waits),
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
         "refused": refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
-        "doses": bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after),
+        "doses": doses,
+        "last_dose": doses[-1] if doses else None,
         **asked,
         "dose": dose,
         "planned": planned,
@@ -90,7 +98,10 @@ def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: 
         "short": [
             one for one in short_steps([owner], today=timezone.localdate(now)).get(owner.pk, []) if one.step == row
         ],
-        "cautions": bench.cautions(row),
+        "places": bench.places_of(row),
+        "cautions": cautions,
+        "fresh": fresh,
+        "in_short": in_short(cautions),
         "mix_form": mix or _mix_form(row, dose, request),
         "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
         "form": mix or done,

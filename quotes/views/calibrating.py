@@ -25,7 +25,7 @@ from shop.access import open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
 from shop.models import Role
-from shop.submission import filled
+from shop.submission import came_from, filled
 
 
 class Outcome(NamedTuple):
@@ -55,6 +55,7 @@ def _page(
 ) -> HttpResponse:
     """The page with what came out, if something did."""
     context |= {
+        "up": came_from(request, ""),
         "form": form,
         "kept": is_calibrated(request.shop),
         "together": together_in_words(boards_together(inputs.shop)),
@@ -93,7 +94,7 @@ def _keep(request: HttpRequest, found: Calibration) -> str:
     set_calibration(figures=found.constants, by=request.user, at=timezone.now())
     kept = "Kept. Drafts and the price list go by it; sent quotes stay as they are."
     messages.success(request, kept + held_against(timezone.now()))
-    return reverse("own-work")
+    return came_from(request, reverse("own-work"))
 
 
 def _told(constants: Mapping[str, tuple[float, float, float]]) -> str:

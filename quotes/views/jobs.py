@@ -35,10 +35,11 @@ from quotes.reserving import by_material, late_finish, short_steps
 from quotes.views.refused import refused_shown
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.acts import Refused
-from shop.forms.fields import ShedForm
 from shop.money import show_money
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import once
+
+AT_ONCE = 5  # steps ahead that a job's page shows unfolded
 
 
 def jobs_with_all() -> QuerySet[Job]:
@@ -75,11 +76,10 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     following = bench.next_step(steps, now)
     can_finish = bench.can_finish_job(row)
     refused = bench.refused_ahead(row, bench.temperature_now(timezone.localdate())) if row.on_the_bench else {}
+    rungs = [_rung(step, following, now, step.pk in refused) for step in steps if step.state != Step.State.DROPPED]
     context = {
         **head(row),
-        "steps": [
-            _rung(step, following, now, step.pk in refused) for step in steps if step.state != Step.State.DROPPED
-        ],
+        **_in_three(rungs),
         "refused": refused_shown(
             (each for found in refused.values() for each in found), row.takein, request.user, job=row
         ),
@@ -94,17 +94,23 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,
+        "rung": bench.last_rung([row.takein]).get(row.takein_id),
         "comebacks": list(row.comebacks.select_related("takein")),
     }
     return render(request, "quotes/job.html", context)
 
 
+def _in_three(rungs: list[dict[str, Any]]) -> dict[str, Any]:
+    """The steps done, the next few and those that come after them; one alone is not folded away."""
+    todo = [rung for rung in rungs if rung["step"].ahead]
+    few = AT_ONCE if len(todo) > AT_ONCE + 1 else len(todo)
+    return {"behind": [rung for rung in rungs if not rung["step"].ahead], "ahead": todo[:few], "later": todo[few:]}
+
+
 def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[str, Any]:
     waits = bench.waits(step, now)
     mark = {"done": "done", "doing": "now"}.get(step.state, "wait" if waits else "ahead")
-    if bench.late(step, now):
-        mark = "late"
-    if refused:
+    if refused or bench.late(step, now):
         mark = "late"
     words = (
         "Not like this"
@@ -130,6 +136,7 @@ def _money_of(row: Job) -> dict[str, Any]:
         "back": -left,
         "invoice": invoice,
         "truth": truth if truth.real.minutes or truth.real.materials else None,
+        "repairs": billing.cost_of_repairs(row),
         "ended": row.state != Job.State.OPEN,
         "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
     }
@@ -385,8 +392,3 @@ def ready_with(row: Job) -> list[Job]:
     ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
     ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
     return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]
-
-
-def plain_form(request: HttpRequest) -> ShedForm:
-    """A form of one button."""
-    return ShedForm(sent(request), shop=request.shop)

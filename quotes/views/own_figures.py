@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime
-from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -24,23 +22,22 @@ from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.submission import asked_for, filled
 
-FIGURES_SHOWN = 25  # on one page
-
 
 @open_to(Role.KEEPER)
 def figures(request: HttpRequest) -> HttpResponse:
-    """All of them, or those whose words hold what is looked for; the shop's own first."""
+    """All of them, or those whose words hold what is looked for; the shop's own first, the trade's in groups."""
     q = asked_for(request)
-    rows = [
-        _shown(row)
-        for row in own_figures.figures_of(request.shop)
-        if q.casefold() in f"{row.constant.words} {row.constant.name}".casefold()
-    ]
-    trade = [row for row in rows if not row["own"]]
-    page = Paginator(trade, FIGURES_SHOWN).get_page(request.GET.get("page"))
-    own = [row for row in rows if row["own"]] if page.number == 1 else []
-    context = {"q": q, "own": own, "page": page, "query": urlencode({"q": q}) if q else ""}
+    rows = [_shown(row) for row in own_figures.figures_of(request.shop) if _holds(row, q)]
+    trade, own = ([row for row in rows if row["own"] is one] for one in (False, True))
+    listed = [(name, [row for row in trade if row["group"] == name]) for name in own_figures.GROUPS]
+    context = {"q": q, "own": own, "count": len(trade), "groups": [(name, found) for name, found in listed if found]}
     return render(request, "quotes/figures.html", context)
+
+
+def _holds(row: OwnFigure, words: str) -> bool:
+    constant = row.constant
+    said = f"{constant.words} {constant.name} {own_figures.group_of(constant)}".casefold()
+    return all(word in said for word in words.casefold().split())
 
 
 def _shown(row: OwnFigure) -> dict[str, object]:
@@ -49,6 +46,7 @@ def _shown(row: OwnFigure) -> dict[str, object]:
         "name": constant.name,
         "words": constant.words[:1].upper() + constant.words[1:],
         "own": row.own,
+        "group": own_figures.group_of(constant),
         "value": in_words(row.value, constant.unit),
         "low": f"{row.low:g}",
         "high": in_words(row.high, constant.unit),

@@ -25,9 +25,10 @@ from quotes.estimating import shop_inputs
 from quotes.models import Quote, Recipe, RecipeVersion
 from quotes.quoting.price_sheet import Rests, quote_rests_on, recipes_rest_on, rests_on, work_out_drafts
 from shop.access import SEES_MONEY, open_to
-from shop.submission import asked_for, said_or_done
+from shop.submission import asked_for, came_from, said_or_done
 
 NOTHING_RESTS = Rests(0.0, 0.0, 0)
+SHOWN = 22  # in three screens of a phone; of more than that those that move least are folded away
 
 
 @open_to(*SEES_MONEY)
@@ -35,7 +36,9 @@ def price_sheet(request: HttpRequest) -> HttpResponse:
     """What all recipes rest on."""
     inputs = shop_inputs(day=timezone.localdate())
     priced = recipes_rest_on(RecipeVersion.objects.current(), inputs)
-    return _sheet(request, priced, up=reverse("store"), up_words="Store", heading="all recipes", noun="recipe")
+    up = came_from(request, "")
+    words = "Back to where you were" if up else "Store"
+    return _sheet(request, priced, up=up or reverse("store"), up_words=words, heading="all recipes", noun="recipe")
 
 
 @open_to(*SEES_MONEY)
@@ -78,12 +81,16 @@ def _sheet(
         messages.success(request, f"{kept}; {left} still to say." if left else f"{kept}; all of them are said now.")
         return up
 
+    asked = [_shown(row, form, rests.get(row.material.key, NOTHING_RESTS), len(priced), noun) for row in rows]
     able = guess_of(next(iter(GUESSES_IN_EURO)), request.shop.currency) is not None
     context = {
         "up": up,
         "up_words": up_words,
         "heading": heading,
-        "rows": [_shown(row, form, rests.get(row.material.key, NOTHING_RESTS), len(priced), noun) for row in rows],
+        "rows": asked,
+        "first": asked[:SHOWN],
+        "folded": asked[SHOWN:],
+        "folded_open": any(box.errors for one in asked[SHOWN:] for box in one["boxes"]),
         "known": known,
         "all": len(rows) + len(known),
         "guessed": sum(1 for row in rows if row.material.guess_price is not None),
@@ -112,7 +119,8 @@ def _rows(rests: dict[str, Rests]) -> tuple[list[SheetRow], list[dict[str, Any]]
 
 def _shown(row: SheetRow, form: PriceSheetForm, rests: Rests, things: int, noun: str) -> dict[str, Any]:
     where = f"in {rests.many} of {things} {noun}s" if things > 1 else ""
-    return {"row": row, "boxes": form.boxes(row), "rests": rests, "where": where}
+    pack, price = form.boxes(row)
+    return {"row": row, "boxes": (pack, price), "pack": pack, "price": price, "rests": rests, "where": where}
 
 
 @open_to(*SEES_MONEY)

@@ -25,7 +25,7 @@ from shop.access import SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.paper import as_pdf
-from shop.submission import filled
+from shop.submission import asked_for, filled
 
 PRINTS = 10  # shown on the page
 
@@ -40,10 +40,15 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
     listed = pricelist.price_list(day=timezone.localdate())
     prints = list(PriceListPrint.objects.select_related("by", "document").defer("document__pdf")[:PRINTS])
     last = prints[0] if prints else None
+    q = asked_for(request)
+    rows = _rows(listed, q)
     context = {
         "form": form,
+        "q": q,
+        "count": len(listed.lines),
+        "found": sum(len(group["lines"]) for group in rows),
         "list": paper.context(pricelist.content_of(listed)),
-        "rows": _rows(listed),
+        "rows": rows,
         **_missing(listed),
         "guessed": listed.guessed,
         "sheet": reverse("price-sheet"),
@@ -55,10 +60,13 @@ def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
     return render(request, "quotes/pricelist.html", context, status=422 if form.is_bound else 200)
 
 
-def _rows(listed: pricelist.PriceList) -> list[dict[str, Any]]:
+def _rows(listed: pricelist.PriceList, q: str) -> list[dict[str, Any]]:
+    """The lines whose words hold every word of `q`, under their repair with the least of its prices."""
+    held = [(repair, [line for line in lines if _holds(line, q)]) for repair, lines in listed.groups]
     return [
         {
             "repair": repair,
+            "least": min((cell.price for line in lines for cell in line.cells if cell.price is not None), default=None),
             "lines": [
                 {
                     "row": line.row,
@@ -74,8 +82,14 @@ def _rows(listed: pricelist.PriceList) -> list[dict[str, Any]]:
                 for line in lines
             ],
         }
-        for repair, lines in listed.groups
+        for repair, lines in held
+        if lines
     ]
+
+
+def _holds(line: pricelist.Line, words: str) -> bool:
+    said = f"{line.row} {line.row.recipe.name}".casefold()
+    return all(word in said for word in words.casefold().split())
 
 
 def _missing(listed: pricelist.PriceList) -> dict[str, Any]:

@@ -47,39 +47,40 @@ def quick(request: HttpRequest) -> HttpResponse:
     people = list(Customer.objects.in_the_book().filter(walk_in=False).order_by("name")[:PEOPLE_AT_MOST])
     form = QuickForm(sent(request), core=core, people=people, shop=request.shop, initial=QuickForm.showing(core))
     priced = None
-    if request.method == "POST" and "pay" not in request.POST:
-        priced = _priced(form, version, request)
-    elif request.method == "POST":
+    if request.method == "POST":
+        priced = _priced(form, version)
+    if "pay" in request.POST:
         answer = filled(request, form, lambda: _pay(request, form, version))
         if answer:
             messages.success(request, "Paid, and the board may go. Print the invoice or the receipt.")
             return answer
-        priced = _priced(form, version, request)
+        priced = None
     sheet = f"{reverse('recipe-price-sheet', args=[recipe.key])}?for=quick"
     context = {"recipe": recipe, "core": core, "form": form, "priced": priced, "sheet": sheet}
     refused = form.is_bound and bool(form.errors)
     return render(request, "quotes/quick.html", context, status=422 if refused else 200)
 
 
-def _priced(form: QuickForm, version: RecipeVersion, request: HttpRequest) -> dict[str, Any] | None:
-    """The price as the customer would see it; None, with sentences in the form, while something is missing."""
-    if not form.is_valid():
-        return None
+def _priced(form: QuickForm, version: RecipeVersion) -> dict[str, Any] | None:
+    """The price as the customer would see it; None, with all that is wrong said in the form, while something is."""
+    right = form.is_valid()
     data, customer = form.cleaned_data, form.customer()
     discount = customer.discount_percent if customer else Decimal(0)
     inputs = shop_inputs(day=timezone.localdate()).of_quote(discount)
     try:
         made = estimate(
             version=version, measures={name: text for name, text in form.typed().items() if text.strip()},
-            day=inputs.day, board=Construction(core=data["board_core"], resin=data["board_resin"]), inputs=inputs,
+            day=inputs.day, board=Construction(core=data.get("board_core", "unknown"), resin=data.get("board_resin", "unknown")),
+            inputs=inputs,
             accepted_odd=form.odd_names(),
         )  # fmt: skip
         if made.problems:
-            form.refuse(Refused(_by_field(made.problems, inputs.day)))
+            form.refuse_others(_by_field(made.problems, inputs.day))
+        if made.problems or not right:
             return None
         way = price_way([made.as_dict()], inputs=inputs, by_hand=data["price_by_hand"])
     except Refused as problem:
-        form.refuse(problem)
+        form.refuse_others(problem.message_dict if hasattr(problem, "error_dict") else {"__all__": problem.messages})
         return None
     return {"shown": way["shown"], "gross": way["price"], "tax": way["tax"], "minutes": way["minutes"],
             "together": together_in_words(boards_together(inputs.shop)),
@@ -91,7 +92,8 @@ def _by_field(problems: Sequence[Problem], day: date) -> dict[str, list[str]]:
     wrong: dict[str, list[str]] = {}
     for problem in problems:
         if problem.fix.startswith("measure:"):
-            wrong.setdefault(problem.field, []).append(problem.text)
+            said = wrong.setdefault(problem.field, [])
+            said += [] if problem.text in said else [problem.text]
     above = quoting.missing_once([one for one in problems if not one.fix.startswith("measure:")], day).sentences
     return wrong | ({"__all__": above} if above else {})
 

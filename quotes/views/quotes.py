@@ -140,6 +140,9 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
     boards = [_board(board, missing, pages, request.shop) for board in found]
+    rung = bench.last_rung(board.takein for board in found)
+    for board in boards:
+        board["rung"] = rung.get(board["takein"].pk)
     ways = [shown for board in boards for shown in board["ways"]]
     context = {
         "quote": row,

@@ -6,14 +6,15 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Material, PackPrice
-from quotes import experience
-from quotes.bench.rack import Group, on_the_rack
+from quotes import bench, experience
+from quotes.bench.rack import Group, on_the_rack, promised_this_week
 from quotes.bench.together import together_now
+from quotes.models import Quote, TakeIn
 from quotes.recipes.own_figures import is_calibrated
 from quotes.views.bench import warmth_asked
 from shop.access import EVERY_ROLE, SEES_MONEY, open_to
@@ -39,6 +40,7 @@ def rack(request: HttpRequest) -> HttpResponse:
         {
             "groups": [_cut(group, whole=len(shown) == 1) for group in shown if group.bars or group.key == "hands"],
             "boards": boards,
+            "week": [] if only else promised_this_week(groups, timezone.localdate(now)),
             "counts": [(group.title, len(group.bars), group.key) for group in groups],
             "only": len(shown) == 1,
             "no_prices": money and not PackPrice.objects.exists(),
@@ -71,6 +73,30 @@ def question_away(request: HttpRequest) -> HttpResponse:
         return reverse("rack")
 
     return said_or_done(request, act, reverse("rack"))
+
+
+@open_to(*SEES_MONEY)
+def rang(request: HttpRequest, pk: int) -> HttpResponse:
+    """One tap: the customer of a board was rung; back to its job, or to the quote that waits for an answer."""
+    row = get_object_or_404(TakeIn, pk=pk)
+    back = _page_of(row)
+    if request.method != "POST":
+        return redirect(back)
+    what = request.POST.get("what", "")
+
+    def act() -> str:
+        bench.rang(takein=row, what=what, by=request.user, at=timezone.now())
+        return back
+
+    return said_or_done(request, act, back)
+
+
+def _page_of(row: TakeIn) -> str:
+    if job := row.jobs.order_by("pk").last():
+        return reverse("job", args=[job.pk])
+    if sent := row.quoted.filter(quote__state=Quote.State.SENT).order_by("pk").last():
+        return reverse("quote", args=[sent.quote_id])
+    return reverse("takein", args=[row.pk])
 
 
 def _cut(group: Group, *, whole: bool) -> dict[str, object]:

@@ -209,7 +209,7 @@ def _step_form(
         index=index,
         after=after,
         operation=REGISTRY[operation],
-        materials=[(row.key, row.name, row.get_kind_display()) for row in rows],
+        materials=[(row.key, row.name, row.kind) for row in rows],
         figures=shop_inputs(day=timezone.localdate()).shop.figures,
     )
 

@@ -22,6 +22,7 @@ from quotes.views.price_panel import price_panel
 from shop.access import open_to
 from shop.forms.fields import ShedForm
 from shop.models import Role
+from shop.submission import asked_for
 
 KINDS = dict(Damage.Kind.choices)
 
@@ -30,14 +31,33 @@ KINDS = dict(Damage.Kind.choices)
 def recipes(request: HttpRequest) -> HttpResponse:
     """Every recipe with what it costs on its reference board; drafts first, retired ones last."""
     inputs = shop_inputs(day=timezone.localdate())
-    versions = RecipeVersion.objects.current()
+    q = asked_for(request)
+    versions = list(RecipeVersion.objects.current())
+    found = [version for version in versions if _holds(version, q)]
     drafts = RecipeDraft.objects.select_related("recipe")
     context = {
-        "rows": [_row(version, inputs) for version in versions],
+        "q": q,
+        "count": len(versions),
+        "found": len(found),
+        "groups": _grouped([_row(version, inputs) for version in found]),
         "drafts": drafts,
         "retired": Recipe.objects.filter(retired_at__isnull=False),
     }
     return render(request, "quotes/recipes.html", context)
+
+
+def _grouped(rows: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Recipes under the first damage they mend, in the order they come."""
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        groups.setdefault(row["kinds"].partition(",")[0] or "no kind of damage", []).append(row)
+    return list(groups.items())
+
+
+def _holds(version: RecipeVersion, words: str) -> bool:
+    """Whether a recipe's name, what it is or what it mends holds every word."""
+    said = f"{version.recipe.name} {version.body.get('about', '')} {_kinds(version.body.get('kinds', ()))}".casefold()
+    return all(word in said for word in words.casefold().split())
 
 
 def _row(version: RecipeVersion, inputs: Inputs) -> dict[str, Any]:

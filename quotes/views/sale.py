@@ -25,8 +25,8 @@ MOST_GOODS = 60
 @typed_anew
 @open_to(*SEES_MONEY)
 def sale(request: HttpRequest) -> HttpResponse:
-    """What counter goods are on the shelf, each with its price; sold, invoiced and paid at once."""
-    rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().filter(on_hand__gt=0).order_by("name")
+    """What counter goods are on the shelf, or not counted yet, each with its price; sold, invoiced, paid at once."""
+    rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().with_counted().for_sale().order_by("name")
     try:
         billing.goods_rate(timezone.localdate())
     except Refused as problem:

@@ -13,7 +13,8 @@ from django.utils import timezone
 
 from inventory.views.page import form_page, sent
 from quotes import quoting
-from quotes.forms.takein import MOST_ROWS, DamageForm, TakeInEditForm, TakeInForm, board_as_typed
+from quotes.forms.damages import POINTED, DamageForm, pointing
+from quotes.forms.takein import MOST_ROWS, TakeInEditForm, TakeInForm, board_as_typed
 from quotes.models import Damage, Quote, TakeIn
 from quotes.papers import slip
 from shop import people
@@ -24,7 +25,7 @@ from shop.models import Board, Customer
 from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, filled
 
-FOUND_AT_MOST = 8
+FOUND_AT_MOST, FEWEST_SIGNS = 8, 2  # of a name or a phone
 
 
 @open_to(*SEES_MONEY)
@@ -44,8 +45,10 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     known: dict[str, Any] = {"customer": customer, "board": board, "shop": request.shop}
     if request.method == "POST" and "more" in request.POST:
         rows = min(rows + 1, MOST_ROWS)
-        return _takein_page(request, TakeInForm(None, initial=request.POST.dict(), rows=rows, **known), 200)
-    form = TakeInForm(sent(request), rows=rows, **known)
+        fresh = TakeInForm(None, initial=request.POST.dict(), rows=rows, **known)
+        fresh.go_on_at(f"d{rows - 1}_kind")
+        return _takein_page(request, fresh, 200)
+    form = TakeInForm(*_sent_with_files(request), rows=rows, **known)
 
     def act() -> str:
         act = {"by": request.user, "at": timezone.now()}
@@ -65,6 +68,12 @@ def takein_new(request: HttpRequest) -> HttpResponse:
     return _takein_page(request, form, 422 if form.is_bound else 200)
 
 
+def _found(words: str) -> Any:
+    """Who is meant, with their boards: two queries."""
+    people = Customer.objects.in_the_book().filter(walk_in=False).nearest(words)
+    return people.prefetch_related("boards")[:FOUND_AT_MOST]
+
+
 def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpResponse:
     q = asked_for(request)
     customer, board = form.customer, form.board
@@ -75,7 +84,8 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
         {
             "form": form,
             "q": q,
-            "found": Customer.objects.in_the_book().search(q)[:FOUND_AT_MOST] if q and not customer else [],
+            "found": _found(q) if len(q) >= FEWEST_SIGNS and not customer else [],
+            "searched": len(q) >= FEWEST_SIGNS,
             "customer": customer,
             "board": board,
             "boards": customer.boards.all() if customer and not board else [],
@@ -84,6 +94,10 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
         },
         status=status,
     )
+
+
+def _sent_with_files(request: HttpRequest) -> tuple[Any, Any]:
+    return (request.POST, request.FILES) if request.method == "POST" else (None, None)
 
 
 def _chosen(rows: Any, key: str | None) -> Any:
@@ -97,16 +111,19 @@ def _rows(text: str | None) -> int:
 
 @open_to(*SEES_MONEY)
 def takein_outline(request: HttpRequest) -> HttpResponse:
-    """The drawing of a board as its sizes are typed, to point at; nothing while they can not be read."""
-    row = _rows(request.GET.get("row")) - 1
+    """The drawing of a board from the side chosen, to point at: a known one, or as its sizes are typed; nothing while
+    they can not be read."""
+    prefix = f"d{_rows(request.GET.get('row')) - 1}_"
+    board = _chosen(Board.objects, request.GET.get("board"))
     return render(
         request,
         "quotes/takein_outline.html",
         {
-            "drawn": board_as_typed(request.GET),
-            "x": f"id_d{row}_from_tail",
-            "y": f"id_d{row}_from_stringer",
-            "hand": f"d{row}_hand",
+            "drawn": board or board_as_typed(request.GET),
+            "x": f"id_{prefix}from_tail",
+            "y": f"id_{prefix}from_stringer",
+            "hand": f"{prefix}hand",
+            **pointing({name: request.GET.get(prefix + name, "") for name in POINTED}),
         },
     )
 
@@ -115,11 +132,12 @@ def takein_outline(request: HttpRequest) -> HttpResponse:
 def takein(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(
         TakeIn.objects.select_related("board", "brought_by", "payer", "by").prefetch_related(
-            "damages", "jobs", "board__photos", Prefetch("quoted__quote", Quote.objects.all())
+            "damages__photos", "jobs", "board__photos", Prefetch("quoted__quote", Quote.objects.all())
         ),
         pk=pk,
     )
     quotes = list(dict.fromkeys(quoted.quote for quoted in row.quoted.all()))
+    shown = {photo.pk for damage in row.damages.all() for photo in damage.photos.all()}
     drawing = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in row.damages.all())
     return render(
         request,
@@ -132,7 +150,7 @@ def takein(request: HttpRequest, pk: int) -> HttpResponse:
             "jobs": row.jobs.all(),
             "open_checks": [check for check in row.checks if not check["ok"]],
             "drawing_words": f"The board with its damages: {drawing}" if drawing else "The board",
-            "photos": row.board.photos.all(),
+            "photos": [photo for photo in row.board.photos.all() if photo.pk not in shown],
         },
     )
 
@@ -187,11 +205,12 @@ def takein_back(request: HttpRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
     row = get_object_or_404(TakeIn.objects.select_related("board").prefetch_related("damages"), pk=takein)
-    form = DamageForm(sent(request), shop=request.shop, board=row.board)
+    form = DamageForm(*_sent_with_files(request), shop=request.shop, board=row.board)
 
     def act() -> str:
         damage = form.fill(Damage(takein=row))
-        quoting.add_damage(takein=row, damage=damage, by=request.user, at=timezone.now())
+        photos = form.cleaned_data["photos"]
+        quoting.add_damage(takein=row, damage=damage, photos=photos, by=request.user, at=timezone.now())
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all())
@@ -201,10 +220,13 @@ def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
 def damage_edit(request: HttpRequest, pk: int) -> HttpResponse:
     damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
     row = damage.takein
-    form = DamageForm(sent(request), shop=request.shop, board=row.board, initial=DamageForm.showing(damage))
+    form = DamageForm(
+        *_sent_with_files(request), shop=request.shop, board=row.board, initial=DamageForm.showing(damage)
+    )
 
     def act() -> str:
-        quoting.edit_damage(damage=form.fill(damage), by=request.user, at=timezone.now())
+        photos = form.cleaned_data["photos"]
+        quoting.edit_damage(damage=form.fill(damage), photos=photos, by=request.user, at=timezone.now())
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all(), damage=damage)

@@ -197,6 +197,8 @@ class PicturesField(forms.FileField):
     """Cleans to the JPEG bytes that are kept, one for each picture sent."""
 
     def clean(self, data: Any, initial: Any = None) -> list[bytes]:
+        if not data and not self.required:
+            return []
         if not data:
             raise ValidationError("Choose a picture first.", code="required")
         return [self._one(file) for file in data]
@@ -210,6 +212,12 @@ class PicturesField(forms.FileField):
             return tidied(file)
         except NotAPicture as problem:
             raise ValidationError(problem.sentence, code="picture") from None
+
+
+def camera_field(label: str) -> PicturesField:
+    """Photos that go with a form, straight from the camera; what was taken stays when the form is shown again."""
+    attrs = {"accept": "image/*", "capture": "environment", "multiple": True, "hx-preserve": "true"}
+    return PicturesField(label=label, widget=PicturesInput(attrs), required=False)
 
 
 class PhotosForm(PageForm):

@@ -135,6 +135,15 @@ TAX = ("tax_profile", "tax_number", "prices_include_tax")
 PRICES = (Row("margin_percent", "deposit_percent"), Row("minimum_price", "price_step"))
 
 
+class AddressForm(PageForm):
+    """What no paper goes out without, asked where it is missing."""
+
+    address = WordsField(
+        label="Address", most=400, lines=3, width="long", fill="street-address", hint="As it stands on your papers."
+    )
+    button = "Keep the address"
+
+
 class CountryForm(PageForm):
     """The first question of set-up: nearly all the rest follows from it."""
 
@@ -340,8 +349,26 @@ class ShopForm(ShopEntries):
         required=False,
         hint="Stands on every quote: what is only seen once the board is open.",
     )
+    receipt_paper = PickField(
+        label="Receipts are printed on", choices=Profile._meta.get_field("receipt_paper").choices, radios=True
+    )
+    measures_in = PickField(
+        label="Measures on customers’ papers",
+        choices=Profile._meta.get_field("measures_in").choices,
+        radios=True,
+        hint="Whatever they were typed in.",
+    )
     terms = WordsField(label="Terms on quotes and invoices", most=4000, lines=5, required=False)
-    payment_words = WordsField(label="How to pay", most=1000, lines=3, required=False, hint="Stands on invoices.")
+    payment_days = WholeField(
+        label="Days to pay an invoice", low=0, high=366, hint="The invoice names the day; 0: the day it is issued."
+    )
+    payment_words = WordsField(
+        label="How to pay",
+        most=1000,
+        lines=3,
+        required=False,
+        hint="Stands on invoices with the day it is due; for transfers put your account in.",
+    )
     layout = (
         Fieldset("The shop", *ABOUT),
         Fieldset("Numbers and time", *STYLE),
@@ -354,7 +381,14 @@ class ShopForm(ShopEntries):
             Row("bench_hours_per_day", "shop_temperature_c"),
             "valuation",
         ),
-        Fieldset("On your papers", "quote_days", "may_turn_up", "terms", "payment_words"),
+        Fieldset(
+            "On your papers",
+            Row("quote_days", "payment_days"),
+            Row("receipt_paper", "measures_in"),
+            "may_turn_up",
+            "terms",
+            "payment_words",
+        ),
     )
 
     def __init__(self, *args: Any, currency_stays: str = "", **kwargs: Any) -> None:

@@ -26,7 +26,13 @@ register = template.Library()
 
 NOTHING = "–"
 RACK_MM = 3050  # the length that a whole bar of the rack stands for, so that boards there are to scale
-SIZES = {"rack": (300, RACK_MM, 9), "plan": (360, 0, 11), "paper": (200, 0, 7.5), "sheet": (360, 0, 10)}
+SIZES = {
+    "rack": (300, RACK_MM, 9),
+    "plan": (360, 0, 11),
+    "step": (132, 0, 11),
+    "paper": (200, 0, 7.5),
+    "sheet": (360, 0, 10),
+}
 
 
 def _said(context: template.Context, name: str, otherwise: str) -> str:
@@ -169,7 +175,8 @@ def _shape(board: Any) -> drawings.Shape:
 
 @register.inclusion_tag("shed/drawing/board.svg")
 def board(board: Any, damages: Iterable[Any] = (), size: str = "plan", words: str = "") -> dict[str, Any]:
-    """A board on its side with a pin for each damage. `size`: rack (all to one scale), plan, sheet, paper.
+    """A board on its side with a pin for each damage. `size`: rack (all to one scale), plan, step, sheet,
+    paper.
 
     `words` is what a screen reader hears instead; empty hides the drawing from it (for where the words stand beside).
     """
@@ -179,11 +186,20 @@ def board(board: Any, damages: Iterable[Any] = (), size: str = "plan", words: st
 
 
 @register.inclusion_tag("shed/drawing/place.html")
-def place(board: Any, damages: Iterable[Any] = (), x: str = "", y: str = "", side: str = "") -> dict[str, Any]:
+def place(
+    board: Any, damages: Iterable[Any] = (), x: str = "", y: str = "", side: str = "",
+    under: bool = False, pointed: drawings.Point | None = None,
+) -> dict[str, Any]:  # fmt: skip
     """The board as something to point at: a tap fills the fields with the ids `x` (mm from the tail) and `y` (mm from
     the stringer, right is plus). With `side`, the name of a left/right choice, `y` gets no sign and the side is chosen.
+    `under` shows the bottom; `pointed` is what was pointed at before, mm from the tail and from the stringer.
     """
-    return {"plan": drawings.plan(_shape(board), damages), "x": x, "y": y, "side": side}
+    drawn = drawings.plan(_shape(board), damages, under=under)
+    spot = pointed and (
+        f"{float(drawn.tail_x) + pointed[0] * float(drawn.scale):.1f}",
+        f"{float(drawn.middle_y) + pointed[1] * float(drawn.across):.1f}",
+    )
+    return {"plan": drawn, "x": x, "y": y, "side": side, "under": under, "pointed": spot}
 
 
 @register.inclusion_tag("shed/drawing/layup.svg")

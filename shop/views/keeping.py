@@ -26,10 +26,10 @@ from shop.forms.keeping import (
     WageForm,
     WorkingDaysForm,
 )
-from shop.forms.shop import ShopForm
+from shop.forms.shop import AddressForm, ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
 from shop.setup import still_guessed
-from shop.submission import filled, said_or_done, sent
+from shop.submission import came_from, filled, said_or_done, sent
 
 
 def _page(
@@ -72,6 +72,19 @@ def shop_edit(request: HttpRequest) -> HttpResponse:
         return reverse("shop")
 
     return _page(request, "shop/shop_edit.html", form, act, "The shop's entries are saved.")
+
+
+@open_to(Role.KEEPER)
+def shop_address(request: HttpRequest) -> HttpResponse:
+    """The address alone, from the paper that waits for it and back there."""
+    up = came_from(request, reverse("shop"))
+    form = AddressForm(sent(request), shop=request.shop, initial={"address": request.shop.address})
+
+    def act() -> str:
+        keeping.change_profile(by=request.user, at=timezone.now(), address=form.cleaned_data["address"])
+        return up
+
+    return _page(request, "shop/shop_address.html", form, act, "The address is kept; it stands on every paper.", up=up)
 
 
 @open_to(Role.KEEPER)

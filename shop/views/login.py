@@ -5,22 +5,19 @@ from __future__ import annotations
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
+from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from shop.access import EVERY_ROLE, PUBLIC, open_to
 from shop.carried import LOOK_AGAIN, carried
 from shop.forms.login import LoginForm
-from shop.submission import sent
+from shop.submission import came_from, sent
 
 
-def _to_what_was_asked(request: HttpRequest, asked: str) -> HttpResponse:
+def _to_what_was_asked(request: HttpRequest) -> HttpResponse:
     """To the page that was asked for, when it is one of ours; otherwise to the rack."""
-    host, safe = {request.get_host()}, request.is_secure()
-    ours = asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=host, require_https=safe)
-    return HttpResponseRedirect(asked) if ours else redirect(settings.LOGIN_REDIRECT_URL)
+    return HttpResponseRedirect(came_from(request, resolve_url(settings.LOGIN_REDIRECT_URL), "next"))
 
 
 @open_to(PUBLIC)
@@ -28,7 +25,7 @@ def _to_what_was_asked(request: HttpRequest, asked: str) -> HttpResponse:
 def log_in(request: HttpRequest) -> HttpResponse:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     if request.user.is_authenticated and request.method != "POST":
-        return _to_what_was_asked(request, asked)
+        return _to_what_was_asked(request)
     form = LoginForm(sent(request), initial={"next": asked})
     if form.is_valid():
         person = authenticate(request, username=form.cleaned_data["username"], password=form.cleaned_data["password"])
@@ -36,7 +33,7 @@ def log_in(request: HttpRequest) -> HttpResponse:
             login(request, person)
             if kept := carried(form.cleaned_data["kept"]):
                 return render(request, "shop/carried.html", {**kept._asdict(), "look_again": LOOK_AGAIN})
-            return _to_what_was_asked(request, asked)
+            return _to_what_was_asked(request)
         form.add_error("password", "Login name and password do not belong together. Look at both once more.")
     return render(request, "shop/login.html", {"form": form}, status=422 if form.is_bound else 200)
 

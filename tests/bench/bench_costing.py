@@ -1,12 +1,10 @@
-"""One recipe of 24 operations, warm, against the plainest loop that prices the same lines."""
+"""One recipe of 24 operations against the plainest loop that prices the same lines."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-from itertools import cycle
 
-from quotes.costing import STARTING_RECIPES, Damage, build_up, estimate, estimate_board, what_moves
+from quotes.costing import STARTING_RECIPES, Damage, Estimate, cost_tree, estimate, estimate_board, what_moves
 from quotes.costing.result import TIME
 from tests.bench import Ratio, measure
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -21,58 +19,35 @@ FOUR = [
 
 
 def ratios() -> list[Ratio]:
-    """Warm: the recipe is compiled, and steps whose measures did not change are kept."""
+    """Nothing is kept from one estimate to the next but the recipe as it is read, its acts looked up."""
     found = estimate(RECIPE, PAINTED, SHOP, board=PU)
     assert found.priced is not None
     assert len(found.steps) == 24
     floor = plain_loop(found)
     assert floor() == (float(found.priced.cost), float(found.priced.gross))
     words = f"{len(found.lines)} lines: need × factor + cups, whole pieces, cents that add up, margin, tax, step"
-    depths, shops = cycle([23.0, 24.0]), cycle([replace(SHOP), replace(SHOP)])
 
-    def again() -> object:
+    def again() -> Estimate:
         return estimate(RECIPE, PAINTED, SHOP, board=PU)
 
-    def one_measure_edited() -> object:
-        return estimate(RECIPE, {**PAINTED, "pocket_depth": next(depths)}, SHOP, board=PU)
-
-    def every_step_anew() -> object:
-        return estimate(RECIPE, PAINTED, next(shops), board=PU)
-
-    def snapshot_and_tree() -> object:
-        return build_up(again().as_dict())  # type: ignore[attr-defined]
-
     bars = what_moves(RECIPE, PAINTED, SHOP, board=PU)
-    every_step_anew(), every_step_anew()  # both shops have looked their figures up
     return [
-        measure("24 operations, warm", ours=again, floor=floor, floor_words=words, most=120, rounds=41, loops=5),
+        measure("24 operations", ours=again, floor=floor, floor_words=words, most=320, rounds=41, loops=5),
         measure(
-            "… one measure edited",
-            ours=one_measure_edited,
-            floor=floor,
-            floor_words=words,
-            most=150,
-            rounds=41,
-            loops=5,
-        ),
-        measure(
-            "… every step worked out anew",
-            ours=every_step_anew,
-            floor=floor,
-            floor_words=words,
-            most=320,
+            "… as a snapshot with its tree",
+            ours=lambda: cost_tree(again().as_dict()),
+            floor=again,
+            floor_words="the estimate alone",
+            most=2.5,
             rounds=21,
-            loops=5,
-        ),
-        measure(
-            "… as a snapshot with its tree", ours=snapshot_and_tree, floor=floor, floor_words=words, rounds=21, loops=3
+            loops=3,
         ),
         measure(
             f"… what moves its price: {len(bars)} figures, both ends",
             ours=lambda: what_moves(RECIPE, PAINTED, SHOP, board=PU),
-            floor=lambda: [every_step_anew() for _ in range(2 * len(bars))],
-            floor_words="every step worked out anew for each end",
-            most=0.6,
+            floor=lambda: [again() for _ in range(2 * len(bars))],
+            floor_words="an estimate for each end",
+            most=3,
             rounds=3,
         ),
         measure(

@@ -1,4 +1,4 @@
-"""Learning from a history, against the bare solves of the same least-squares problem; and one job against all of them.
+"""Learning from a history, against the bare solves of the same least-squares problem, and a forecast of one job.
 
 The floor of a fit is what any Gauss–Newton of as many rounds must do at least: solve a dense least-squares problem of
 as many rows (logs and spans between counts) and unknowns, once a round, with nothing read, weighed or thrown out.
@@ -14,7 +14,6 @@ from quotes.costing.learning.assumptions import USUAL
 from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import History
-from quotes.costing.learning.update import with_job
 from tests.bench import Ratio, measure
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
@@ -22,14 +21,11 @@ _MOST_MEGABYTES = 300.0  # while 60 000 logs are learned from, besides the histo
 
 
 def ratios() -> list[Ratio]:
-    """130 fully logged jobs; the 131st; a forecast; and 2 900 jobs with 60 000 logs, whose peak memory is bounded."""
+    """130 fully logged jobs; a forecast; and 2 900 jobs with 60 000 logs, whose peak memory is bounded."""
     shop = make(11, Plan(jobs=130, logged=1.0))
     history = shop.history
     fitted = fit(history)
     rows, entries = len(fitted.log_rows.line) + len(fitted.spans.used), len(fitted.state.x)
-    last = history.terms[-1].job
-    terms = [term for term in history.terms if term.job == last]
-    logs = [log for log in history.logs if log.job == last]
     asked = next(iter(shop.asked.values()))
     solves = f"{USUAL.rounds} dense least-squares solves of {rows} × {entries}"
     return [
@@ -39,13 +35,6 @@ def ratios() -> list[Ratio]:
             floor=bare_solves(rows, entries),
             floor_words=solves,
             most=3.0,
-        ),
-        measure(
-            "… one more job, against all of them",
-            ours=lambda: with_job(fitted.state, TRADE, terms, logs),
-            floor=lambda: fit(history),
-            floor_words="the whole fit",
-            most=0.1,
         ),
         measure(
             "… forecast of one job, against all of them",

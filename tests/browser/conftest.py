@@ -12,6 +12,7 @@ from tests.conftest import missing
 
 CHROMIUM = shutil.which("chromium")
 PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
+READER = ("chrome:", "chrome-extension:")  # the browser's own reader of papers
 COUNTER = {"viewport": {"width": 1280, "height": 800}}
 
 
@@ -95,7 +96,10 @@ def log_in(live_server, client):
 def quiet(page, live_server):
     """Fails the test if the page asked anything of another origin, or the browser complained."""
     strangers, complaints = [], []
-    page.on("request", lambda r: strangers.append(r.url) if not r.url.startswith((live_server.url, "data:")) else None)
+    page.on(
+        "request",
+        lambda r: strangers.append(r.url) if not r.url.startswith((live_server.url, "data:", *READER)) else None,
+    )
     page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
     page.on("pageerror", lambda e: complaints.append(str(e)))
     yield page

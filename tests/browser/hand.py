@@ -31,7 +31,7 @@ class Hand:
 
     def _begin(self, request: Request) -> None:
         """What is asked for is waited for; a page counts, by link or form, once where it sends on."""
-        if request.resource_type not in ("document", "xhr", "fetch"):
+        if request.resource_type not in ("document", "xhr", "fetch") or not request.url.startswith("http"):
             return
         self.asked.add(request)
         self.loads += request.redirected_from is None and (request.is_navigation_request() or request.method == "POST")

@@ -44,6 +44,9 @@ class Thumb:
     def pick(self, name, value):
         self.page.locator(f"[name={name}][value={value}]").check()
 
+    def unfold(self, words):
+        self.page.locator("main summary").filter(has_text=words).click()
+
     def go(self, words):
         self.page.locator("main a:visible, main button:visible").filter(has_text=re.compile(words)).first.click()
         self.settle()
@@ -83,6 +86,10 @@ class Keys(Thumb):
                     break
         if not self.page.evaluate("document.activeElement.checked"):
             self.page.keyboard.press("Space")
+
+    def unfold(self, words):
+        self.tab_to(f"e.tagName === 'SUMMARY' && /{words}/.test(e.innerText)")
+        self.page.keyboard.press("Enter")
 
     def go(self, words):
         self.tab_to(f"e.closest('main') && /^(A|BUTTON)$/.test(e.tagName) && /{words}/.test(e.innerText)")
@@ -149,6 +156,7 @@ def do_the_work(hand, page, live_server, job):
         page.goto(f"{live_server.url}/step/{step.pk}/")
         if page.locator("main button").filter(has_text="Mixed as shown").count():
             hand.go("Mixed as shown")
+        hand.unfold("Other minutes")
         hand.fill("minutes", "12")
         hand.go("Step done")
         step.refresh_from_db()

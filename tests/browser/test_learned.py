@@ -50,7 +50,7 @@ def test_the_same_fin_before_and_after_twenty_jobs(page, quiet, live_server, log
     step.locator("summary").first.click()
     hands = step.locator("details", has_text="Hands-on time").first
     hands.locator("summary").first.click()
-    factor = hands.locator("details", has_text="Usage factor").first
+    factor = hands.locator("details", has_text="Really used over planned").first
     factor.locator("summary").first.click()
     figure = experience.own_figure("sand", "minutes")
     expect(factor).to_contain_text(figure.words)

@@ -1,10 +1,11 @@
-"""The store on a phone with the keyboard alone.
+"""The store on a phone: with the keyboard alone, and by a counted hand.
 
 Take in a delivery, weigh a drum, count the shelf, see what to order.
 """
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal as D
 
@@ -13,10 +14,13 @@ from django.utils import timezone
 
 from inventory import books
 from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Reservation, Supplier
-from shop.models import Role
+from inventory.orders import place_order, still_to_come
+from shop.models import Role, User
 from tests.conftest import TODAY, make_profile, make_user
 
 pytestmark = pytest.mark.django_db(transaction=True)
+
+SCREENS = 3 * 844  # px: the longest page of the daily work on a phone
 
 
 @pytest.fixture
@@ -47,20 +51,21 @@ def fill(page, label: str, words: str) -> None:
 
 
 def test_a_delivery_a_drum_a_shelf_and_the_buy_list_without_a_mouse(page, live_server, log_in, quiet, resin):
-    from shop.models import User
-
     log_in(page, User.objects.get())
     page.goto(live_server.url + "/store/")
 
     press(page, "Receive a delivery")
     press(page, "Slipway Supplies")
     fill(page, "Delivery note", "LS-4471")
+    fill(page, "Find a pack", "drum")
+    press(page, "Find", "button")
     fill(page, "How many of 20 kg drum", "1")
     fill(page, "Freight", "4")
     press(page, "Put it all on the shelf", "button")
     lot = Lot.objects.get()
     assert (lot.quantity_left, lot.value_left) == (D(20_000), D(100))
 
+    page.locator("summary").filter(has_text="A1").press("Enter")
     press(page, "Laminating resin")
     press(page, "Open the lot")
     press(page, "Put it on the scale")
@@ -87,8 +92,51 @@ def test_a_delivery_a_drum_a_shelf_and_the_buy_list_without_a_mouse(page, live_s
     )
     page.goto(live_server.url + "/store/")
     press(page, "What to order")
-    line = page.get_by_role("row").filter(has_text="Laminating resin")
+    line = page.locator("summary").filter(has_text="Laminating resin")
     assert "1 × 20 kg drum" in line.inner_text(), "10.4 kg are short; a drum covers them"
     press(page, "Order from Slipway Supplies")
     assert "20 kg drum" in page.locator("main").inner_text()
     assert books.problems() == []
+
+
+@pytest.fixture
+def on_order(resin):
+    """Five things on order from one supplier, the usual week's post."""
+    keeper, supplier = User.objects.get(), Supplier.objects.get()
+    usual = [("Hardener", "hardener", "mL"), ("Glass cloth, 4 oz", "cloth", "m2"), ("Disc, P120", "abrasive", "piece"),
+             ("Masking tape", "tape", "m"), ("Filler", "filler", "g")]  # fmt: skip
+    for name, kind, unit in usual:
+        one = Material.objects.create(key=kind, name=name, kind=kind, unit=unit, shelf="B")
+        pack = Pack.objects.create(material=one, supplier=supplier, words="box of 50", content=D(50))
+        PackPrice.objects.create(pack=pack, price=D(20), from_day=TODAY)
+        place_order(packs={pack: 2}, ordered_on=TODAY - timedelta(days=3), by=keeper, at=timezone.now())
+    return supplier
+
+
+@pytest.mark.usefixtures("quiet")
+def test_a_delivery_of_five_lines_takes_a_minute_and_a_half_at_most(page, live_server, log_in, hand, on_order):
+    """Four lines as ordered, of the fifth one box at another price, and a drum that nobody had noted as ordered."""
+    log_in(page, User.objects.get())
+    hand.go(live_server.url + "/store/")
+    hand.tap(page.get_by_role("link", name="Receive a delivery"))
+    hand.tap(page.get_by_role("link", name="Slipway Supplies"))
+    assert page.evaluate("document.documentElement.scrollHeight") <= SCREENS
+    hand.type(page.get_by_label("Delivery note"), "LS-4471")
+    for name in ("Hardener", "Glass cloth", "Disc", "Masking tape"):
+        hand.tap(page.get_by_label(re.compile(f"2 × box of 50 {name}")))
+    filler = page.locator(".check").filter(has_text="Filler")
+    hand.tap(filler.get_by_text("Differs"))
+    hand.type(filler.get_by_label("How many"), "1")
+    hand.type(filler.get_by_label("Price of all"), "22")
+    hand.type(page.get_by_label("Find a pack"), "drum")
+    hand.tap(page.get_by_role("button", name="Find"))
+    hand.type(page.get_by_label("How many of 20 kg drum"), "1")
+    hand.type(page.get_by_label("Freight"), "9")
+    assert page.evaluate("document.documentElement.scrollHeight") <= SCREENS
+    hand.tap(page.get_by_role("button", name="Put it all on the shelf"))
+
+    assert "6 lines from Slipway Supplies" in page.get_by_role("status").inner_text()
+    assert sum(lot.value_left for lot in Lot.objects.all()) == 4 * 40 + 22 + 96 + 9
+    assert still_to_come(on_order, TODAY) == {Pack.objects.get(material__key="filler").pk: 1}
+    assert books.problems() == []
+    assert hand.seconds <= 90, hand.says()

@@ -12,10 +12,19 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from quotes.costing import STARTING_RECIPES, BoardEstimate, Damage, estimate, estimate_board, told_apart
+from quotes.costing import (
+    STARTING_RECIPES,
+    BoardEstimate,
+    Damage,
+    estimate,
+    estimate_board,
+    told_apart,
+    what_moves,
+)
 from quotes.costing.afresh import Knowledge, afresh
 from quotes.costing.learning.again import Again
 from quotes.costing.pricing import price_way
+from quotes.costing.usage import OTHERS, Learned
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=25)
@@ -38,6 +47,10 @@ def of(key: str, name: str, *, optional: bool = False, scale: float = 1.0, **mor
     return Damage(key, key, recipe, sizes, tuple(sizes), optional)
 
 
+TAUGHT = replace(SHOP, learned={
+    ("hot-coat", "minutes"): Learned(0.9, 1.3, 0.1, 0.2, 8, 0, set_up=1.75, set_up_sd=0.15, together=-0.005),
+    (OTHERS, "minutes"): Learned(1.1, None, 0.2, None, 0, 0, set_up=1.75, set_up_sd=0.15, together=-0.004),
+})  # fmt: skip
 FOUR = [ding("nose", "nose"), ding("rail", "rail"), ding("tail", "tail"), ding("deck")]
 THREE_OPTIONAL = [replace(one, optional=True) for one in FOUR[:3]] + FOUR[3:]
 
@@ -67,7 +80,7 @@ def test_one_hot_coat_with_one_dose_says_where_it_goes():
     assert coat["mixes"][0]["resin_g"] == pytest.approx(planned["resin-lam"])
     assert coat["mixes"][0]["count"] == 1
     assert [one["damage"] for one in coat["serves"]] == [0, 1, 2, 3]
-    shares = [one["materials"]["resin-lam"] for one in coat["serves"]]
+    shares = [line["planned"] for one in coat["serves"] for line in one["materials"] if line["material"] == "resin-lam"]
     assert math.fsum(shares) == pytest.approx(planned["resin-lam"])
     assert "Nose, Rail, Tail, Deck: " in coat["instruction"]
     assert coat["instruction"].count("g resin") <= 1
@@ -247,8 +260,8 @@ def test_what_the_steps_plan_is_what_the_cost_counts(first, second, third, board
         for one in step["materials"]:
             planned[one["material"]] += one["planned"]
         for one in step["serves"]:
-            for material, amount in one["materials"].items():
-                served[material] += amount
+            for line in one["materials"]:
+                served[line["material"]] += line["planned"]
     assert planned == pytest.approx(counted)
     assert served == pytest.approx(counted)
     assert (
@@ -317,3 +330,39 @@ def test_a_price_set_by_hand_goes_by_the_costs():
     assert told_apart(Decimal("80.00"), [30.0, 10.0]) == [Decimal("60.00"), Decimal("20.00")]
     assert told_apart(Decimal("100.01"), [2.0, 1.0, 1.0]) == [Decimal("50.01"), Decimal("25.00"), Decimal("25.00")]
     assert told_apart(Decimal("100"), [2.0, 1.0, 1.0], decimals=0) == [Decimal(50), Decimal(25), Decimal(25)]
+
+
+def test_a_shop_slow_at_setting_up_bears_that_where_set_ups_are_borne():
+    """Learned set-ups are 1.75 times the trade's beside 0.9 (hot coat) and 1.1 (any other): by hand, step by step."""
+    for step in estimate_board(FOUR, TAUGHT, board=PU).parts[0].steps:
+        rate = 0.9 if step.operation == "hot-coat" else 1.1
+        took = rate * (step.standard_minutes - step.set_up + 1.75 * step.set_up)
+        assert step.minutes == pytest.approx(took)
+
+
+def test_what_damages_share_holds_with_learned_set_ups_too():
+    four = estimate_board(THREE_OPTIONAL, TAUGHT, board=PU)
+    alone = {one.key: estimate(one.recipe, one.measures, TAUGHT, board=PU) for one in THREE_OPTIONAL}
+    total = math.fsum(part.cost_unrounded for part in four.parts)
+    for one, part in zip(THREE_OPTIONAL, four.parts, strict=True):
+        assert part.cost_unrounded < alone[one.key].cost_unrounded < total
+        assert four.minutes > alone[one.key].minutes
+    two = estimate_board([THREE_OPTIONAL[0], THREE_OPTIONAL[3]], TAUGHT, board=PU)
+    both = {THREE_OPTIONAL[0].key, THREE_OPTIONAL[3].key}
+    assert four.choice(both).priced == two.choice(both).priced
+    assert four.choice(both).cost == pytest.approx(math.fsum(part.cost_unrounded for part in two.parts))
+
+
+def test_a_ding_said_afresh_with_learned_set_ups_is_the_estimate_made_with_them():
+    before = estimate(FOUR[3].recipe, FOUR[3].measures, SHOP, board=PU).as_dict()["lines"]
+    now = estimate(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU).as_dict()["lines"]
+    for told, made in zip(afresh(before, Knowledge(learned=TAUGHT.learned)), now, strict=True):
+        assert told["use"]["value"] == pytest.approx(made["use"]["value"], rel=1e-12)
+        assert told["factor"]["low"] == pytest.approx(made["factor"]["low"], rel=1e-12)
+        assert told["cost"] == pytest.approx(made["cost"], rel=1e-12)
+
+
+def test_what_moves_a_price_counts_the_work_of_operations_never_met():
+    movers = what_moves(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU)
+    other = next(one for one in movers if one.name == f"{OTHERS} minutes")
+    assert other.span > next(one for one in movers if one.name == "hot-coat minutes").span > 0

@@ -17,7 +17,6 @@ from quotes.costing import (
     Factor,
     Given,
     Recipe,
-    build_up,
     cost_tree,
     estimate,
 )
@@ -139,7 +138,7 @@ def test_any_figure_opens_into_measure_formula_factor_and_stock_price():
     ropes = next(step for step in tree.children if "Rope" in step.label)
     roving = next(x for x in ropes.children if x.label == "Roving 2000 tex")
     labels = [x.label for x in roving.children]
-    assert labels == ["Need", "Usage factor", "Expected", "Price"]
+    assert labels == ["Need", "Really used over planned", "Expected", "Price"]
     need, factor, mean, stock = roving.children
     # the mean of what scatters by 0.173 a step and 0.05 a job: × exp((0.173² + 0.05²)/2) = 1.0164
     assert mean.value == pytest.approx(need.value * factor.value * 1.01635, rel=1e-4)
@@ -148,14 +147,6 @@ def test_any_figure_opens_into_measure_formula_factor_and_stock_price():
     assert "as typed: 6 5/8 in" in [x.how for x in need.children]
     assert factor.source == "common practice, no source"
     assert "3 Nov 2026" in stock.source
-    whole = build_up(snapshot)
-    assert whole.shown == snapshot["price"]
-    assert json.dumps(whole.as_dict())
-
-
-def test_a_tree_without_a_price_is_refused():
-    with pytest.raises(ValueError, match="no price to open yet"):
-        build_up(estimate(TWIN, {}, SHOP, board=PU).as_dict())
 
 
 def test_a_pocket_that_is_not_there_leaves_its_steps_out():
@@ -328,20 +319,19 @@ def test_an_unknown_board_is_priced_as_the_one_that_is_easiest_to_spoil():
     assert {m["system"] for s in polyester.steps for m in s.mixes} == {"polyester", "pour foam"}
 
 
-def test_what_is_kept_from_the_last_time_never_shows():
-    """Steps whose measures, shop and board stayed are not worked out again; the result is that of a fresh recipe."""
-    recipe = Recipe.from_dict(TWIN.to_dict())
-    dear = replace(SHOP, wage_per_hour=31.0)
-    warm = replace(SHOP, temperature_c=26.0)
+def test_an_estimate_leaves_nothing_behind_in_recipe_shop_or_board():
+    """Worked out in any order, each is what a fresh recipe and a fresh shop give."""
+    recipe, shop = Recipe.from_dict(TWIN.to_dict()), replace(SHOP)
+    dear, warm = replace(SHOP, wage_per_hour=31.0), replace(SHOP, temperature_c=26.0)
     tries = [
-        (TWIN_KEELS, SHOP, PU), ({**TWIN_KEELS, "fin_base": 150.0}, SHOP, PU), ({**TWIN_KEELS, "paint": 1}, SHOP, PU),
-        ({**TWIN_KEELS, "pockets": 0}, SHOP, PU), (TWIN_KEELS, dear, PU), (TWIN_KEELS, dear, EPS), (TWIN_KEELS, warm, EPS),
-        (TWIN_KEELS, warm, replace(PU, wet=True)), ({**TWIN_KEELS, "pocket_depth": 31.0}, warm, PU), (TWIN_KEELS, SHOP, PU),
+        (TWIN_KEELS, shop, PU), ({**TWIN_KEELS, "fin_base": 150.0}, shop, PU), ({**TWIN_KEELS, "paint": 1}, shop, PU),
+        ({**TWIN_KEELS, "pockets": 0}, shop, PU), (TWIN_KEELS, dear, PU), (TWIN_KEELS, dear, EPS), (TWIN_KEELS, warm, EPS),
+        (TWIN_KEELS, warm, replace(PU, wet=True)), (TWIN_KEELS, shop.varied("minutes_factor", 1.5), PU), (TWIN_KEELS, shop, PU),
     ]  # fmt: skip
-    for sizes, shop, board in tries:
-        fresh = estimate(Recipe.from_dict(TWIN.to_dict()), sizes, shop, board=board).as_dict()
-        assert estimate(recipe, sizes, shop, board=board).as_dict() == fresh
-        assert estimate(recipe, sizes, shop, board=board).as_dict() == fresh
+    for sizes, where, board in tries:
+        fresh = estimate(Recipe.from_dict(TWIN.to_dict()), sizes, replace(where), board=board).as_dict()
+        assert estimate(recipe, sizes, where, board=board).as_dict() == fresh
+    assert (recipe, shop) == (TWIN, SHOP)
 
 
 def test_changing_a_snapshot_changes_no_later_one():

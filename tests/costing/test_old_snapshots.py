@@ -6,7 +6,7 @@ import copy
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Portfolio, build_up, estimate, risk
+from quotes.costing import STARTING_RECIPES, cost_tree, estimate, risk
 from quotes.costing.afresh import Knowledge, afresh
 from quotes.costing.pricing import hands_on, price_way
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -35,10 +35,9 @@ def test_every_line_of_it_comes_back(old):
 
 
 def test_its_tree_its_sum_and_its_hours_are_those_it_had(old):
-    labels = [child.label for step in build_up(old).children[0].children[0].children for line in step.children
+    labels = [child.label for step in cost_tree(old).children for line in step.children
               for child in line.children]  # fmt: skip
     assert "Expected" not in labels
     assert hands_on([old]) == pytest.approx(old["minutes"])
     assert price_way([old], SHOP.pricing)["cost_unrounded"] == pytest.approx(old["cost_unrounded"])
-    assert Portfolio.of([old]).costs({})[0] == pytest.approx(old["cost_unrounded"])
     assert risk([old]).cost.mean > 0

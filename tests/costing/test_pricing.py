@@ -18,7 +18,6 @@ from quotes.costing import (
     estimate,
     overhead_rate,
     price,
-    price_for_earning,
     price_way,
 )  # fmt: skip
 from quotes.costing.pricing import money
@@ -146,13 +145,6 @@ def test_what_an_hour_earns():
     # (282 − 100 of material and overhead) over 4 h = 45.50
     assert earned_per_hour(282, 100, 240) == 45.5
     assert earned_per_hour(282, 100, 0) is None
-
-
-def test_what_it_would_take_for_a_wanted_hour():
-    # 40 an hour for 5 h is 200, with 95 of outlay 295 before tax, 334.83 with 13.5 %, up to 335
-    found = price_for_earning(40, 95, 300, Pricing(tax_percent=13.5, step=5))
-    assert found.gross == Decimal("335.00")
-    assert earned_per_hour(float(found.net), 95, 300) >= 40
 
 
 def test_labour_is_minutes_times_wage_and_overhead_rides_on_it():

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Act, Estimate, Recipe, estimate, lay_out, sand_first
+from quotes.costing import STARTING_RECIPES, Act, Damage, Estimate, Recipe, estimate, lay_out, sand_first
 from quotes.costing.schedule import Timed, place_in_days
 from quotes.costing.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
@@ -17,6 +17,10 @@ LAMINATE = Act("laminate", {"place": "spot", "plies": ["cloth-4oz"]})
 HOT = Act("hot-coat", {"place": "spot"})
 SAND = Act("sand", {"place": "spot", "grits": ["P120"]})
 FOAM = Act("pour-foam", {"place": "spot", "foam": "foam-64"})
+
+
+def keels(recipe: Recipe) -> Damage:
+    return Damage("keels", "Keels", recipe, TWIN_KEELS)
 
 
 def run(*acts: Act, board=PU, temperature: float = 22.0) -> Estimate:
@@ -110,17 +114,17 @@ def test_past_the_window_a_sanding_step_is_put_in():
     found = estimate(recipe, TWIN_KEELS, SHOP, board=PU)
     coat = next(step for step in found.steps if step.title == "Hot coat the fin and its foot")
     assert coat.if_late
-    late = sand_first(recipe, TWIN_KEELS, SHOP, coat.index, board=PU)
+    late = sand_first([(keels(recipe), coat.index)], SHOP, board=PU)
     (step,) = late.steps
     assert step.title.startswith("Sand first")
     # both sides of both fins, 218 × 177 mm outlines with a tip of 146 mm: 4 × 0.0322 m², P120 at 7 min for 1000 cm²
     # a set-up of 4 min, with two boards 4 × 1.35 / 2 = 2.7; two places of 1.5 min
     assert step.minutes == pytest.approx(2.7 + 3 + 4 * (0.218 + 0.146) / 2 * 0.177 * 10 * 7)
-    assert late.priced is not None
+    assert late.way is not None
     with pytest.raises(ValueError, match="has no step 40"):
-        sand_first(recipe, TWIN_KEELS, SHOP, 40, board=PU)
+        sand_first([(keels(recipe), 40)], SHOP, board=PU)
     with pytest.raises(ValueError, match="works on no place"):
-        sand_first(recipe, TWIN_KEELS, SHOP, 1, board=PU)
+        sand_first([(keels(recipe), 1)], SHOP, board=PU)
 
 
 TRIM = Act("trim", {})
@@ -170,8 +174,8 @@ def test_a_trim_that_came_too_late_is_ground_where_its_laminate_lies():
     recipe = STARTING_RECIPES["glass-on-twin"]
     found = estimate(recipe, TWIN_KEELS, SHOP, board=PU)
     trim = next(step for step in found.steps if step.operation == "trim")
-    (step,) = sand_first(recipe, TWIN_KEELS, SHOP, trim.index, board=PU).steps
-    assert step.operation == "sand"
+    (step,) = sand_first([(keels(recipe), trim.index)], SHOP, board=PU).steps
+    assert step.first.operation == "sand"
 
 
 @pytest.mark.parametrize("coat", [GLOSS, HOT, CLEAR])

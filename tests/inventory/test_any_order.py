@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP
@@ -155,13 +156,16 @@ class AnyOrder(RuleBasedStateMachine):
 
     @rule(target=acts, quantity=quantities, lost=st.booleans())
     def use_or_lose(self, quantity: D, lost: bool) -> int:
+        def act() -> None:
+            verb = {"material": self.shelf.material, "quantity": quantity, "reason": "spilt", "by": self.shelf.by}
+            ledger.write_off(**verb, **self.shelf.times()) if lost else self.shelf.use(str(quantity))
+
+        return self.happens("write_off" if lost else "use", quantity, act)
+
+    def happens(self, kind: str, quantity: D, act: Callable[[], object]) -> int:
+        """What happened goes out even where the shelf held less: what was missing is booked in first."""
         held, order, lines = sum(self.book.left.values(), D(0)), self.book.order(), []
-        if lost:
-            ledger.write_off(
-                material=self.shelf.material, quantity=quantity, reason="spilt", by=self.shelf.by, **self.shelf.times()
-            )
-        else:
-            self.shelf.use(str(quantity))
+        act()
         if quantity > held:
             known = self.book.known()
             last = max(self.book.left if known else self.book.never_counted, default=None)
@@ -171,7 +175,7 @@ class AnyOrder(RuleBasedStateMachine):
                 self.book.never_counted += [] if known else [last]
             lines.append(self.book.write("difference", last, quantity - held, self.missing(quantity - held)))
             order += [last] if last not in order else []
-        return self.compare(lines + self.book.take("write_off" if lost else "use", quantity, order))
+        return self.compare(lines + self.book.take(kind, quantity, order))
 
     def missing(self, quantity: D) -> D:
         """No pack has a price here, so what was missing is worth what the last delivery that cost something cost."""
@@ -185,6 +189,8 @@ class AnyOrder(RuleBasedStateMachine):
     def sell(self, quantity: D) -> object:
         held = sum((left for lot, left in self.book.left.items() if self.book.in_date(lot)), D(0))
         verb = {"material": self.shelf.material, "quantity": quantity, "by": self.shelf.by, **self.shelf.times()}
+        if not self.book.known():
+            return self.happens("use", quantity, lambda: ledger.sell(**verb))
         if quantity > held:
             with pytest.raises(Refused):
                 ledger.sell(**verb)

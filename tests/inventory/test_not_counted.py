@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from inventory import books, counting, ledger
 from inventory.buying import buy_list
-from inventory.models import Count, Kind, Lot, Material, StockQuestion
+from inventory.models import Container, Count, Kind, Lot, Material, StockQuestion
+from inventory.out_of_line import state_of
 from inventory.planning import Want, outlooks, reserve, wanted
-from inventory.views.store import state_of
 from shop.acts import Refused
 from tests import form_contract
 from tests.conftest import NOW, TODAY
@@ -152,3 +152,43 @@ def test_a_question_that_no_movement_asked_can_be_answered(shelf, keeper_client)
 def test_the_opening_count_keeps_to_the_contract_of_forms(shelf, keeper_client):
     assert shelf.material
     assert form_contract.check(keeper_client, reverse("opening-count")) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "there"),
+    [
+        ("1.240 kg gross, 120 g tare", 1120),
+        ("1.24 kg gross less 0.12 kg", 1120),
+        ("1240 gross - 120 tare", 1120),
+        ("1.240 kg gross", 940),  # its own container weighs 300 g
+        ("300 g gross", 0),
+    ],
+)
+def test_a_container_is_weighed_gross_less_tare_at_the_opening_count(shelf, keeper_client, typed, there):
+    shelf.use("40")
+    Container.objects.create(lot=Lot.objects.get(), name="tin", tare_g=D(300))
+    page = keeper_client.get(reverse("opening-count")).content.decode()
+    assert "300 g empty" in page.replace("\xa0", " ").replace("&nbsp;", " ")
+    sent = {f"there_{shelf.material.pk}": typed, "submission_key": new_key()}
+    assert keeper_client.post(reverse("opening-count"), sent).status_code == 302
+    assert (shelf.on_hand, watched(shelf)) == (there, True)
+    assert books.problems() == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("1.24 kg gross", "nobody has said what its container weighs empty"),
+        ("100 g gross, 120 g tare", "gross is at least what is empty"),
+        ("gross", "there"),
+        ("1.24 kg gross, some tare", "there"),
+        ("2 L gross, 120 g tare", "there"),
+    ],
+)
+def test_what_cannot_be_weighed_is_refused_and_nothing_is_counted(shelf, keeper_client, typed, said):
+    sent = {f"there_{shelf.material.pk}": typed, "submission_key": new_key()}
+    answer = keeper_client.post(reverse("opening-count"), sent)
+    assert answer.status_code == 422
+    assert said in answer.context["form"].errors[f"there_{shelf.material.pk}"][0]
+    assert typed in answer.content.decode()
+    assert not watched(shelf)

@@ -18,7 +18,6 @@ from inventory.ordering import (
     service_factor,
     usable,
     whole_packs,
-    yearly_cost,
 )
 
 # 20 g a day, 6 days to deliver, 5 kg tins at 0.01 a gram. √(2 · 7300 · 12 / 0.0025) = 8371 g: two tins.
@@ -135,8 +134,6 @@ def test_an_economic_order_without_costs_is_refused(wrong):
 def test_a_pack_or_an_order_of_nothing_is_refused():
     with pytest.raises(ValueError, match="hold something"):
         whole_packs(1, 0)
-    with pytest.raises(ValueError, match="more than nothing"):
-        yearly_cost(0, 1, 1, 1)
 
 
 amounts = st.floats(0, 10_000)

@@ -14,9 +14,12 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from inventory.buying import SupplierList, buy_list
 from inventory.models import BuyingRules, Material, Order, Supplier
 from inventory.planning import Want, reserve
 from inventory.totals import monday
+from shop.models import Profile
+from shop.paper import plain_head, render
 from tests.inventory.test_planning import plain
 
 
@@ -68,17 +71,36 @@ def test_the_buy_list_says_all_there_is_to_know_before_ordering(wanted, counter_
     assert "short from" in page  # comes in three days, wanted in two
 
 
-def test_the_paper_says_the_same_with_the_reasons(wanted, counter_client, today):
+def test_the_paper_is_for_the_hand_that_orders(wanted, counter_client, today):
     answer = counter_client.get(reverse("buy-list-pdf"))
     assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
     pages = PdfReader(io.BytesIO(answer.content)).pages
     paper = plain(" ".join(" ".join(page.extract_text() for page in pages).split()))
-    for words in ("Slipway Supplies", "2 × 500 g tin, Laminating resin", "Jobs have reserved 900 g", "12.00"):
+    for words in ("Slipway Supplies", "2 × 500 g tin, Laminating resin", "100 g", ", late", "12.00"):
         assert words in paper
     only = reverse("buy-list-pdf") + f"?supplier={wanted.pack.supplier_id}"
     assert counter_client.get(only).status_code == 200
     assert counter_client.get(reverse("buy-list-pdf") + "?supplier=999999").status_code == 404
     assert counter_client.get(reverse("buy-list-pdf") + "?supplier=x").status_code == 404
+
+
+def test_thirty_things_to_order_are_one_page_and_more_have_their_heads_again(wanted, today, shelf):
+    """From three suppliers, each line with what is left, in days that come too late."""
+    [line] = buy_list(today)
+    houses = [Supplier(name=f"House {number}", lead_days=3, phone="020 910 0555") for number in range(3)]
+
+    def pages(each: int) -> list[str]:
+        context = {
+            **plain_head(Profile.objects.get(), "Buy list", "today"),
+            "lists": [SupplierList(house, [line] * each) for house in houses],
+        }
+        return [page.extract_text() for page in PdfReader(io.BytesIO(render("papers/buy_list.html", context))).pages]
+
+    [one] = pages(10)
+    assert one.count("Laminating resin") == 30
+    first, second = pages(18)
+    assert first.count("Laminating resin") + second.count("Laminating resin") == 54
+    assert "Order by" in second
 
 
 def test_a_supplier_reads_the_order_and_not_the_reasons(wanted, counter_client, today):

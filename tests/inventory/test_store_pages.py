@@ -12,10 +12,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory import counting, ledger
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, StockQuestion, Supplier
+from inventory.planning import Want, reserve
 from inventory.templatetags.shelf import spoken
 from shop.forms.fields import StockField
 from shop.models import JournalEntry, TaxRate
+from tests.conftest import NOW, TODAY
 
 
 @pytest.fixture
@@ -358,11 +361,46 @@ def test_the_list_is_found_by_word_shelf_and_what_needs_a_look(shelf, keeper_cli
         page = keeper_client.get(reverse("store") + query)
         return [material.name for material in page.context["page"]]
 
-    assert found("") == ["Laminating resin", "Glass cloth"]
+    whole = keeper_client.get(reverse("store")).context
+    assert [material.name for material in whole["astray"]] == ["Laminating resin"]
+    assert [(name, rows[0].name) for _, name, rows in whole["shelves"]] == [
+        ("A1", "Laminating resin"),
+        ("B2", "Glass cloth"),
+    ]
     assert found("?q=CLOTH+gl") == ["Glass cloth"]
     assert found("?shelf=A1") == found("?look=1") == ["Laminating resin"]
     assert found("?q=nothing") == []
     assert b"Nothing found" in keeper_client.get(reverse("store") + "?q=nothing").content
+
+
+def test_what_is_out_of_line_stands_first_the_most_pressing_first(shelf, keeper_client):
+    """A job short of cloth then resin past its date, hardener that soon will be, tape that is used up."""
+
+    def there(name: str, quantity: str, **lot: object) -> Material:
+        one = Material.objects.create(key=name.lower(), name=name, kind="tape", unit="g", shelf="B2")
+        ledger.receive(
+            material=one, quantity=D(quantity), value=D(1), received_on=TODAY, by=shelf.by, **shelf.times(), **lot
+        )
+        return one
+
+    cloth, tape = there("Cloth", "5"), there("Tape", "5")
+    there("Hardener", "5", use_by=TODAY + timedelta(days=9))
+    there("Plenty", "5000", use_by=TODAY + timedelta(days=200))
+    shelf.receive("10", "1", received_on=TODAY - timedelta(days=200), use_by=TODAY - timedelta(days=1))
+    ledger.use(material=tape, quantity=D(5), by=shelf.by, **shelf.times())
+    reserve(wants=[Want(cloth, D(8), TODAY + timedelta(days=2))], at=NOW)
+    counting.start_count(shelf="B2", everything=False, blind=True, by=shelf.by, at=NOW)
+    Material.objects.create(key="never", name="Never counted", kind="tape", unit="g")
+
+    page = keeper_client.get(reverse("store"))
+    said = {one.name: (one.state, one.said) for one in page.context["astray"]}
+    assert list(said) == ["Cloth", "Laminating resin", "Hardener", "Tape"]
+    assert said["Cloth"] == ("late", "3\u00a0g will be missing")
+    assert said["Tape"] == ("ahead", "used up")
+    html = page.content.decode()
+    assert html.index("Counting B2") < html.index("Cloth") < html.index("By shelf")
+    assert "0 of 3 done" in html
+    assert keeper_client.get(reverse("store"), {"look": "1"}).context["page"].paginator.count == 4
 
 
 def asked(client, material: Material) -> dict[str, int]:

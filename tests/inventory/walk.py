@@ -134,6 +134,12 @@ def order(rows: Rows):
     )
 
 
+@sample
+def bringing(rows: Rows):
+    """A supplier who still has to bring something."""
+    return rows["order"].pack.supplier
+
+
 pages(
     Page("store", STAFF),
     Page("material-new", MONEY, form=True),
@@ -157,7 +163,7 @@ pages(
     Page("suppliers", MONEY),
     Page("supplier-new", MONEY, form=True),
     Page("supplier-edit", MONEY, "supplier", form=True),
-    Page("delivery-new", MONEY, "supplier", form=True),
+    Page("delivery-new", MONEY, "bringing", form=True),
     Page("supplier-price-list-new", MONEY, "supplier", form=True),
     Page("supplier-price-list", MONEY, "price_list"),
     Page("supplier-price-list-tie", MONEY, "price_list", form=True),

@@ -14,7 +14,6 @@ from quotes.costing.learning.looking_back import Real, kept, summary, walk
 from quotes.costing.learning.normal import LogNormal
 from quotes.costing.learning.questions import questions
 from quotes.costing.learning.state import untaught
-from quotes.costing.learning.update import with_job
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 SHOP = Trade(
@@ -151,7 +150,7 @@ def test_the_promised_narrowing_is_what_a_log_brings():
         )
     )  # fmt: skip
     assert best.now == pytest.approx(by_hand, rel=1e-9)
-    after = with_job(state, SHOP, [best.term], [Log("9", "sand", "minutes", 72.0)])
+    after = fit(History(SHOP, (best.term,), (Log(best.term.job, "sand", "minutes", 72.0),))).state
     then = questions(after, SHOP, OPEN, OPEN, 45.0)[0].now
     assert best.now - then == pytest.approx(best.narrowing, rel=0.1)
 

@@ -10,7 +10,6 @@ from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import by_material, expected_use, forecast
 from quotes.costing.learning.history import Cell, History, Material, Range, Term, Trade
 from quotes.costing.learning.state import untaught
-from quotes.costing.learning.update import with_job
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 ONE_LINE = Trade(
@@ -45,7 +44,7 @@ def test_with_no_data_a_forecast_is_exactly_that_of_the_trade_defaults():
 def test_a_job_with_nothing_logged_is_no_error_and_changes_no_figure():
     shop = make(3, Plan(jobs=1, logged=0.0, count_every=None, ask=1))
     start = untaught(TRADE)
-    after = with_job(start, TRADE, shop.history.terms, [])
+    after = fit(shop.history).state
     assert after.jobs == 1
     assert after.x[: len(start.x)].tolist() == start.x.tolist()
 

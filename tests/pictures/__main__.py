@@ -23,6 +23,8 @@ WIDE, PHONE = {"width": 1120, "height": 760}, {"width": 390, "height": 760}
 SCREENS = {
     "rack": ("/", WIDE, True),
     "ways": ("/quote/1/", WIDE, True),
+    "choose": ("/quote/6/", WIDE, True),
+    "choose-customer": ("/quote/6/customer/", WIDE, True),
     "why": ("/way/2/why/", WIDE, False),
     "job": ("/job/2/", WIDE, True),
     "step": ("/job/2/", PHONE, False),
@@ -82,9 +84,14 @@ def _screens() -> None:
 
 
 def _papers() -> None:
-    for kind in ("quote", "job-sheet", "invoice"):
+    for kind, name in {
+        "quote": "quote",
+        "three-dings": "choose",
+        "job-sheet": "job-sheet",
+        "invoice": "invoice",
+    }.items():
         paper = max((HOUSE / "out").glob(f"{kind}-*.pdf"), key=lambda path: path.stat().st_mtime)
-        target = HERE / f"paper-{kind}"
+        target = HERE / f"paper-{name}"
         subprocess.run(["pdftoppm", "-r", "72", "-png", "-singlefile", str(paper), str(target)], check=True)
         _lighten(target.with_suffix(".png"))
 

@@ -10,7 +10,12 @@ import math
 import pytest
 from scipy.stats import norm
 
-from inventory.ordering import economic_order, reorder_point, safety_stock, service_factor, whole_packs, yearly_cost
+from inventory.ordering import economic_order, reorder_point, safety_stock, service_factor, whole_packs
+
+
+def yearly_cost(quantity: float, per_year: float, order_cost: float, holding: float) -> float:
+    """What ordering `quantity` each time costs in a year, goods apart: D/Q orders, and Q/2 kept on average."""
+    return order_cost * per_year / quantity + holding * quantity / 2
 
 
 @pytest.mark.parametrize(

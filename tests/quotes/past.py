@@ -39,9 +39,12 @@ def agreed_job(version: RecipeVersion, by: User, start: datetime) -> Job:
 
 def finished_job(
     version: RecipeVersion, by: User, *, start: datetime, dice: np.random.Generator, minutes: float = 1.0, resin: float = 1.0,
-    spread: float = 0.1, slip: float = 1.0, logged: bool = True,
+    spread: float = 0.1, slip: float = 1.0, logged: bool = True, set_up: float | None = None,
 ) -> Job:  # fmt: skip
-    """One ding mended: minutes and resin take so many times what the trade says, the first mix `slip` times that."""
+    """One ding mended: minutes and resin take so many times what the trade says, the first mix `slip` times that.
+
+    Setting up takes as many times as all else unless `set_up` says otherwise.
+    """
     job = agreed_job(version, by, start)
     at = start
     for step in job.steps.exclude(operation="release").order_by("position"):
@@ -51,7 +54,8 @@ def finished_job(
         took = bench.planned_minutes(step)
         if logged:
             slip = _weigh(step, lines, by, at, resin * np.exp(spread * dice.standard_normal()), slip)
-            took = _tenths(_trade(lines, "labour") * minutes * np.exp(spread * dice.standard_normal()))
+            more = 0.0 if set_up is None else (set_up - minutes) * _set_up(lines)
+            took = _tenths((_trade(lines, "labour") * minutes + more) * np.exp(spread * dice.standard_normal()))
         at += timedelta(minutes=step.plan["minutes"])
         bench.finish_step(step=step, minutes=took, by=by, at=at, typed=logged)
     return bench.finish_job(job=job, checks=all_ticked(job), by=by, at=at)
@@ -71,6 +75,10 @@ def _trade(lines: list[dict], kind: str) -> float:
     line = next(line for line in lines if line["kind"] == kind)
     made = line["factor"]["learned"]
     return line["need"]["value"] * (made["trade"] if made else line["factor"]["value"])
+
+
+def _set_up(lines: list[dict]) -> float:
+    return next(line["set_up"] for line in lines if line["kind"] == "labour")
 
 
 def _tenths(number: float) -> Decimal:

@@ -515,3 +515,33 @@ def test_the_box_of_minutes_stands_empty_and_says_what_leaving_it_so_means(bench
     )
     assert [(step.times.get().typed) for step in (first, second)] == [False, True]
     assert first.times.get().minutes == b.planned_minutes(first)
+
+
+def test_a_jobs_page_shows_what_is_next_and_folds_what_is_done_and_what_comes_later(job, bench, client):
+    client.force_login(job.by)
+    steps = list(job.steps.order_by("position"))
+    for step in steps[:2]:
+        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+    shown = client.get(f"/job/{job.pk}/")
+    titles = {name: [rung["step"].title for rung in shown.context[name]] for name in ("behind", "ahead", "later")}
+    few = len(titles["ahead"])
+    assert titles["behind"] == [step.title for step in steps[:2]]
+    assert titles["ahead"] + titles["later"] == [step.title for step in steps[2:]]
+    assert few == 5
+    page = says(shown)
+    folded = re.findall(r'<details class="fold"><summary>(.*?)</summary>(.*?)</details>', page)
+    later = f"{len(steps) - 2 - few} more after that"
+    assert [summary for summary, _ in folded] == ["2 steps done", later, "Change what was agreed"]
+    assert steps[0].title in folded[0][1]
+    assert f"/job/{job.pk}/promise/" in folded[2][1]
+    assert page.index("Go on: ") < page.index(folded[0][0])
+
+
+def test_one_step_more_than_is_shown_is_not_folded_away_alone(job, bench, client):
+    client.force_login(job.by)
+    steps = list(job.steps.order_by("position"))
+    for step in steps[:-6]:
+        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+    shown = client.get(f"/job/{job.pk}/")
+    assert (len(shown.context["ahead"]), shown.context["later"]) == (6, [])
+    assert "more after that" not in says(shown)

@@ -15,7 +15,7 @@ from inventory.models import Lot, Material, Movement
 from quotes.billing import books
 from quotes.management import marram, twenty
 from quotes.management.commands.demo import Command as Demo
-from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, StepUse, Way
+from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
 from shop.models import JournalEntry, NumberSeries
 
 D = Decimal
@@ -40,12 +40,28 @@ def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_ar
     assert invoice.gross == job.way.gross == invoice.prepaid + invoice.payable
     deposit, payment = job.payments.get(kind="deposit"), invoice.payments.get(kind="payment")
     assert deposit.amount + payment.amount == invoice.gross
-    assert {path.name.split("-")[0] for path in (tmp_path / "out").iterdir()} == {"quote", "job", "invoice"}
+    assert {path.name.split("-")[0] for path in (tmp_path / "out").iterdir()} == {"quote", "job", "invoice", "three"}
     for path in (tmp_path / "out").iterdir():
         assert path.read_bytes().startswith(b"%PDF-")
     assert JournalEntry.objects.filter(verb__contains="invoice").exists()
     assert "an hour earned" in marram_books
     assert not JournalEntry.objects.filter(at__gt=timezone.now()).exists(), "the story ends today"
+
+
+def test_three_dings_wait_for_the_customer_to_choose(marram_books):
+    quote = Quote.objects.get(payer__name="Eoin Strandley")
+    [way] = quote.document.content["boards"][0]["ways"]
+    assert [one["optional"] for one in way["repairs"]] == [True, True, True]
+    assert sum(D(one["with_others"]) for one in way["repairs"]) == D(way["shown"])
+    assert len(way["choices"]) == 7, "every choice of one, two or three"
+    for row in way["choices"]:
+        assert f": €{row['gross']}\n" in marram_books
+        assert D(0) < D(row["deposit"]) < D(row["gross"])
+    for one in way["repairs"]:
+        assert D(one["with_others"]) < D(one["alone"]), "the visit is counted once"
+        assert f"  {one['name']}: €{one['with_others']} with the others, €{one['alone']} alone\n" in marram_books
+    assert quote.sent_at
+    assert not Job.objects.filter(takein__brought_by__name="Eoin Strandley").exists(), "still open"
 
 
 def test_what_was_really_used_left_the_shelf_and_stands_in_the_jobs_account(marram_books):

@@ -12,11 +12,13 @@ from django.urls import reverse
 
 from inventory.models import PackPrice
 from quotes import bench, quoting
+from quotes.bench.accepting import steps_of
 from quotes.estimating import shop_inputs
-from quotes.models import Way, WayPart
+from quotes.models import Step, Way, WayPart
 from quotes.papers import quote as quote_paper
 from quotes.quoting.repairs import choice_words
 from quotes.repricing import quote_moves
+from quotes.totals import deposit_of
 from shop.models import Profile
 from tests.conftest import NOW, TODAY
 from tests.quotes.conftest import paper, refusal
@@ -134,11 +136,15 @@ def test_the_price_of_a_choice_is_that_of_a_way_made_of_just_these(three, takein
     )  # fmt: skip
     assert way.totals["document"] == said["document"]
     assert [key_of(part) for part in way.parts.all()] == list(chosen)
-    own = [part.snapshot["steps"] for part in just_these.parts.all()]
-    assert [step.plan for step in job.steps.all()] == [step for steps in own for step in steps]
+    assert [_told(step) for step in job.steps.all()] == [_told(step) for step in steps_of(just_these)]
     assert bench.charges(job).totals().gross == just_these.gross
     sent.document.refresh_from_db()
     assert (bytes(sent.document.pdf), sent.document.content) == frozen
+
+
+def _told(step: Step) -> dict:
+    """The plan of a step without the keys of the repairs it serves, which are each way's own."""
+    return {**step.plan, "serves": [{**one, "part": None} for one in step.plan.get("serves", ())]}
 
 
 def test_a_yes_without_a_word_is_a_yes_to_all(three, counter, stocked):
@@ -250,16 +256,18 @@ def page(client, name, *args) -> str:
 
 def test_the_pages_say_what_each_comes_to_and_what_each_choice_comes_to(three, counter, counter_client):
     told = three.totals["damages"]
+    asked = deposit_of(three.gross, Profile.objects.get().deposit_percent)
     for name in ("quote", "quote-customer"):
         said = page(counter_client, name, three.board.quote_id)
         for one in told:
             with_others, alone = (f"€{Decimal(one[key]):.2f}" for key in ("with_others", "alone"))
-            assert f"{one['name']} {with_others}, with the others; {alone} if it were alone" in said
+            assert f"{one['name']} {alone} if it were alone {with_others}" in said
         for choice in three.totals["choices"]:
             assert f"€{Decimal(choice['shown']):.2f}" in said
-        assert f"All three €{three.gross:.2f}" in said
-        assert "Without open ding on the tail €" in said
-        assert "Only open ding on the deck €" in said
+        deposit = f"deposit €{asked:.2f} " if name == "quote-customer" else ""
+        assert f"All three {deposit}€{three.gross:.2f}" in said
+        assert "Without open ding on the tail " in said
+        assert "Only open ding on the deck " in said
     shop_only = page(counter_client, "quote", three.board.quote_id)
     assert "With 3 boards in a session with resin, 2 sanded and 2 sprayed together" in shop_only
     assert "session with resin" not in page(counter_client, "quote-customer", three.board.quote_id)
@@ -333,13 +341,20 @@ def test_three_dings_to_choose_from_are_one_page(three, counter, run):
     pdf = bytes(sent.document.pdf)
     assert re.search(r"Pages:\s+1\n", run(pdf, "pdfinfo"))
     said = " ".join(run(pdf, "pdftotext", "-layout").split())
-    assert "Choose, way 1" in said
+    [way] = sent.document.content["boards"][0]["ways"]
+    deposits = {one["shown"]: f"{Decimal(one['deposit']):.2f}" for one in way["choices"]}
+    assert "Tick your choice, way 1" in said
+    assert "I agree on this way" not in said, "one tick for one choice"
+    assert "Work that the repairs share is counted once" in said
     for choice in three.totals["choices"]:
         names = [one["name"] for one in three.totals["damages"]]
         order = [one["part"] for one in three.totals["damages"]]
         words = choice_words(names, [order.index(key) for key in choice["parts"]])
-        assert f"{words} €{Decimal(choice['shown']):.2f}" in said
-    assert said.count("if it were alone") == 3
+        assert f"{words} €{Decimal(choice['shown']):.2f}, deposit €{deposits[choice['shown']]}" in said
+    for one in three.totals["damages"]:
+        row = f"{one['name']} {Decimal(one['with_others']):.2f} {Decimal(one['alone']):.2f}"
+        assert row in said
+    assert f"Together {three.gross:.2f}" in said
     assert "Way 1, all three" in said
 
 
@@ -365,7 +380,8 @@ def test_content_frozen_before_repairs_had_prices_is_still_read(three):
 
 def test_nothing_of_the_shops_own_is_among_the_choices(three):
     [way] = quoting.content_of(three.board.quote, on=TODAY)["boards"][0]["ways"]
-    assert {key for one in way["choices"] for key in one} == {"wanted", "shown", "net", "tax", "gross", "tax_rows"}
+    told = {"wanted", "shown", "net", "tax", "gross", "tax_rows", "deposit"}
+    assert {key for one in way["choices"] for key in one} == told
     assert {key for one in way["repairs"] for key in one} == {"number", "name", "optional", "with_others", "alone"}
 
 

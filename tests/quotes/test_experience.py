@@ -23,6 +23,7 @@ from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
+from quotes.experience.figures import _last_hands, figures_of
 from quotes.experience.rows import done_steps
 from quotes.models import Experience, Job, StepTime, StepUse
 from shop.acts import Refused
@@ -199,8 +200,8 @@ def test_part_weighed_and_part_tapped_is_no_log_of_its_step(deck, keeper):
     step = job.steps.filter(operation="fill").get()
     b.use_as_planned(step=step, by=keeper, at=NOW)
     b.record_mix(step=step, by=keeper, at=NOW + timedelta(minutes=5), resin_g=Decimal(30))
-    used = b.uses_of(job)
-    assert {use.as_planned for use in used if use.material.key == "resin-lam"} == {True, False}
+    used = StepUse.objects.filter(step__job=job, undone_at=None, material__key="resin-lam")
+    assert {use.as_planned for use in used} == {True, False}
     b.finish_step(step=step, minutes=Decimal(20), by=keeper, at=NOW + timedelta(minutes=20))
     done = {one.pk: one for one in done_steps()}
     assert done[step.pk].timed
@@ -653,7 +654,9 @@ def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")
     assert (own.label, own.value, own.how) == ("This shop’s own figure", made["own"], "6 logs")
     plain = factor_node(line_of(deck, "fill", "rag")["factor"])
-    assert [child.how for child in plain.children] == ["usually 0.50 to 2.00", "no log of its own yet"]
+    assert (plain.how, plain.children) == ("usually 0.50 to 2.00", ())  # nobody wrote rags down: it is the trade's
+    untimed = factor_node(line_of(deck, "release", None)["factor"])  # but how fast the shop is holds for all it does
+    assert untimed.children[1].how == "no log of its own yet"
 
 
 def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, keeper, keeper_client):
@@ -727,7 +730,7 @@ def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(d
     finished_jobs(deck, keeper, 3, spread=0.02)
     slow = finished_jobs(deck, counter, 5, minutes=2.0, spread=0.02, seed_of_dice=5)
     figure = experience.own_figure("laminate", "minutes")
-    shares = keeping._last_hands(experience.gather(day=TODAY).history)
+    shares = _last_hands(experience.gather(day=TODAY).history)
     assert shares[str(counter.pk)] == pytest.approx(5 / 8)
     state = experience.current_state().state
     at = state.layout.index["worker", str(keeper.pk), "labour"]
@@ -783,7 +786,7 @@ def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, coun
     assert "resin-lam" not in notes
     nothing = believed(replace(state, x=np.full_like(x, 25.0)))
     assert keeping.notes_of(nothing) == [NOTHING]
-    figures = keeping.figures_of(nothing, experience.gather(day=TODAY).history)
+    figures = figures_of(nothing, experience.gather(day=TODAY).history)
     assert {cell["believed"] for cell in figures["cells"]} == {False}
     assert {cell["used"] for cell in figures["cells"]} == {1.0}
 

@@ -54,12 +54,25 @@ def nowhere(profile):
 def test_without_an_address_no_quote_goes_out_and_its_page_says_so_before(nowhere, quote, keeper, keeper_client):
     page = keeper_client.get(reverse("quote", args=[quote.pk])).content.decode()
     assert "address is missing" in page
-    assert f'href="{reverse("shop-edit")}#id_address"' in page
+    here = reverse("quote", args=[quote.pk])
+    assert f'action="{reverse("shop-address")}?from={here}"' in page
     said = refusal(lambda: quoting.send_quote(quote=quote, by=keeper, at=NOW, paper=paper))
     assert "address is missing, which quotes and invoices must carry" in said["__all__"][0]
     Profile.objects.update(address="3 Strand Row")
     assert quoting.send_quote(quote=quote, by=keeper, at=NOW, paper=paper).number
     assert "address is missing" not in keeper_client.get(reverse("quote", args=[quote.pk])).content.decode()
+
+
+def test_the_address_is_typed_where_it_is_missing_and_leads_back_there(nowhere, quote, keeper_client, form_key):
+    here, where = reverse("quote", args=[quote.pk]), reverse("shop-address")
+    empty = keeper_client.post(f"{where}?from={here}", {"address": " ", "submission_key": form_key()})
+    assert empty.status_code == 422
+    assert "Address is" in empty.content.decode()
+    kept = keeper_client.post(f"{where}?from={here}", {"address": "3 Strand Row", "submission_key": form_key()})
+    assert kept.url == here
+    assert Profile.objects.get().address == "3 Strand Row"
+    away = keeper_client.post(f"{where}?from=//elsewhere.example/", {"address": "4", "submission_key": form_key()})
+    assert away.url == reverse("shop"), "only ever to a page of ours"
 
 
 def test_without_an_address_no_invoice_goes_out(versions, counter, counter_client, bench):
@@ -69,7 +82,7 @@ def test_without_an_address_no_invoice_goes_out(versions, counter, counter_clien
     Profile.objects.update(address="")
     page = counter_client.get(reverse("invoice-issue", args=[job.pk])).content.decode()
     assert "address is missing" in page
-    assert reverse("shop-edit") not in page, "only the keeper can give it"
+    assert reverse("shop-address") not in page, "only the keeper can give it"
     assert "address is missing" in str(refusal(lambda: issue(job, by=counter)))
     assert not Payment.objects.exists()
     Profile.objects.update(address="3 Strand Row")

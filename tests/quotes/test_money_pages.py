@@ -312,6 +312,19 @@ def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stoc
     assert not Job.objects.exists()
 
 
+@pytest.mark.parametrize("button", [{}, {"shown": "100.00", "pay": "1"}])
+def test_a_two_minute_job_says_all_that_is_wrong_at_once(versions, stocked, counter_client, form_key, button):
+    wrong = {
+        "m_length": "ten", "m_depth": "", "price_by_hand": "20", "price_reason": "", "took": "20", "minutes": "15",
+    }  # fmt: skip
+    answer = post(counter_client, form_key, "/quick/", **{**QUICK, **wrong}, **button)
+    assert answer.status_code == 422
+    said = summary(answer)
+    for sentence in ("cannot be read", "is empty", "needs a reason", "picked as 20 and typed too"):
+        assert sum(sentence in one for one in said) == 1, said
+    assert len(said) == 4, said
+
+
 def test_the_minutes_of_a_two_minute_job_are_picked_or_typed(versions, stocked, counter_client, form_key):
     entries = {**QUICK, "price_by_hand": "75", "price_reason": "a regular", "shown": "75.00", "pay": "1"}
     answer = post(counter_client, form_key, "/quick/", **entries, took="20", minutes="15")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import subprocess
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from quotes import bench as b
 from quotes import billing
+from quotes.billing.itemising import SMALL
 from quotes.models import StepTime
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised, job_sheet, receipt
@@ -68,6 +70,53 @@ def test_an_invoice_says_what_the_law_of_the_place_asks(paid, tmp_path):
     assert "€18.68 was accounted for with the deposit; €41.73" in page
 
 
+def test_an_invoice_names_the_day_and_the_way_to_pay_and_keeps_both(paid, counter, tmp_path):
+    """EN 16931-1, rule BR-CO-25 (from memory): an amount due above zero has its due day or its terms of payment."""
+    invoice = paid[2]
+    due = LATER.date() + timedelta(days=14)
+    assert invoice.due_on == due
+    page = " ".join(text(bytes(invoice.document.pdf), tmp_path).split())
+    for said in (
+        f"to pay by {in_words(due)}",
+        "How to pay",
+        f"€335.00 by {in_words(due)}.",
+        "In cash, by card, or by bank",
+    ):
+        assert said in page
+    Profile.objects.update(payment_days=0, payment_words="Cash only.")
+    again = " ".join(text(invoice_paper.pdf(invoice.frozen), tmp_path).split())
+    assert again == page, "what was frozen is what is printed"
+
+
+def test_an_invoice_is_due_the_day_it_is_issued_where_the_shop_gives_no_time(versions, counter, bench, tmp_path):
+    Profile.objects.update(payment_days=0, payment_words="")
+    invoice = billing.issue_invoice(
+        jobs=[finished(priced(counter, versions, "90.00"), bench)], by=counter, at=LATER, paper=invoice_paper.pdf
+    )
+    assert invoice.due_on == LATER.date()
+    assert f"€90.00 by {in_words(LATER.date())}." in text(bytes(invoice.document.pdf), tmp_path)
+
+
+@pytest.mark.parametrize("taken", ["90.00", "40.00"])
+def test_what_is_paid_already_asks_for_nothing(versions, counter, bench, tmp_path, taken):
+    """Prepaid in whole: neither a day nor a way to pay; in part: for the rest."""
+    job = priced(counter, versions, "90.00")
+    billing.take_deposit(job=job, amount=D(taken), method="card", by=counter, at=NOW, paper=receipt.pdf)
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    page = text(bytes(invoice.document.pdf), tmp_path)
+    assert ("How to pay" in page) == (taken != "90.00")
+    assert (invoice.due_on is None) == (taken == "90.00")
+    assert invoice.payable > 0 or "to pay by" not in page
+
+
+def test_an_invoice_from_before_is_set_as_it_was(paid, tmp_path):
+    old = {**paid[2].frozen, "payment_words": "Cash or card."}
+    del old["due_on"]
+    page = text(invoice_paper.pdf(old), tmp_path)
+    assert "Cash or card." in page
+    assert "to pay by" not in page
+
+
 def test_nothing_of_the_shops_own_is_on_the_customers_papers(paid, tmp_path):
     job, deposit, invoice = paid
     for document in (deposit.document, invoice.document):
@@ -95,10 +144,26 @@ def test_an_itemised_bill_lays_the_price_out_over_materials_and_hours(versions, 
     page = text(itemised.pdf(bill), tmp_path)
     for said in (f"Itemised bill for {LATER.year}-0001", "Fin set", "Labour and workshop", "Hourly rate: €", "485.00"):
         assert said in page
-    used = {use.material.name for step in job.steps.all() for use in step.uses.all()}
-    assert used
-    assert not [name for name in used if name not in page]
+    used = {use.material for step in job.steps.all() for use in step.uses.all()}
+    small = {material for material in used if material.kind in SMALL}
+    assert len(small) > 2
+    assert not [each.name for each in used - small if each.name not in page]
+    [together] = [row for row in bill["rows"] if row["words"].startswith("Small things: ")]
+    assert together["unit"] == "", "nobody counts a customer's gloves"
+    assert all(each.name.partition(",")[0][1:] in together["words"] for each in small)
+    assert len(bill["rows"]) == 3 + len(used - small)  # the fins, the small things, labour
     assert str(job.way.cost) not in page
+
+
+def test_a_line_by_hand_is_the_same_on_the_invoice_and_on_the_itemised_bill(versions, stocked, counter, bench):
+    """377.00 with 13.5 % in it is 332.16; 52.00 of it 45.8150, which alone is 45.81, beside 286.3436 it is 45.82."""
+    job = priced(counter, versions, "377.00", lines=(("Pair of wooden keels", "52.00", "13.5"),))
+    for step in job.steps.exclude(operation=b.RELEASE):
+        b.finish_step(step=step, minutes=D(30), by=bench, at=LATER)
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    printed = {line["words"]: line["net"] for line in invoice_paper.context(invoice.frozen)["lines"]}
+    itemised_row = billing.itemised(invoice)["rows"][0]
+    assert itemised_row["amount"] == printed["Pair of wooden keels"] == D("45.82")
 
 
 def test_what_took_nothing_is_not_itemised(paid):
@@ -112,6 +177,46 @@ def test_a_receipt_says_what_was_taken_how_and_what_is_left(paid, tmp_path):
     for said in (f"Receipt R{TODAY.year}-0001", "Deposit for Rail ding", "tag 001", "by card", "€150.00", "€335.00"):
         assert said in page
     assert "VAT in this deposit" in page
+
+
+@pytest.mark.parametrize(
+    ("chosen", "size"),
+    [("sheet", "595.276 x 841.89 pts (A4)"), ("A6", "297.638 x 419.528 pts"), ("roll", "226.772 x ")],
+)
+def test_a_receipt_is_of_the_size_the_shop_prints_them_on(paid, counter, tmp_path, chosen, size):
+    """ISO 216: A6 is 105 × 148 mm; a till roll is 80 mm wide (common practice, no source)."""
+    Profile.objects.update(receipt_paper=chosen)
+    payment = billing.pay(invoice=paid[2], amount=D("335.00"), method="card", by=counter, at=LATER, paper=receipt.pdf)
+    pdf = bytes(payment.document.pdf)
+    info = about(pdf, tmp_path, "pdfinfo")
+    assert size in info
+    assert "Pages:           1" in info
+    page = " ".join(text(pdf, tmp_path).split())
+    for said in (f"Receipt R{LATER.year}-0002", "€335.00", "Paid in full.", "VAT number IE0000000X", "by card"):
+        assert said in page
+    Profile.objects.update(receipt_paper="A6")
+    assert size in about(receipt.pdf(payment.frozen), tmp_path, "pdfinfo"), "as it was given"
+
+
+def test_a_receipt_from_before_is_on_the_sheet(paid, tmp_path):
+    old = {**paid[1].frozen}
+    del old["receipt_paper"]
+    assert "(A4)" in about(receipt.pdf(old), tmp_path, "pdfinfo")
+
+
+@pytest.mark.parametrize(
+    ("words", "least", "most"), [("Wax", 60, 140), ("A long word on a long repair. " * 40, 200, 400)]
+)
+def test_a_till_roll_is_cut_where_the_receipt_ends(paid, tmp_path, words, least, most):
+    info = about(receipt.pdf({**paid[1].frozen, "receipt_paper": "roll", "words": words}), tmp_path, "pdfinfo")
+    assert "Pages:           1" in info
+    height = float(info.split("Page size:")[1].split("x")[1].split()[0]) / 72 * 25.4
+    assert least <= height <= most
+
+
+def test_a_receipt_longer_than_any_roll_goes_on_on_a_further_piece(paid, tmp_path):
+    long = {**paid[1].frozen, "receipt_paper": "roll", "words": "A long word on a long repair. " * 300}
+    assert "Pages:           1" not in about(receipt.pdf(long), tmp_path, "pdfinfo")
 
 
 def test_papers_are_tagged_embedded_and_one_page(paid, tmp_path):

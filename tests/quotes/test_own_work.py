@@ -75,8 +75,9 @@ def test_it_is_shown_before_it_is_kept_and_then_prices_follow(stocked, keeper_cl
     assert all(row["price"] >= row["today"] for row in rows)
     shown = {row["job"].name: row["price"] for row in rows}
 
-    kept = post(keeper_client, form_key, PAGE, **kept_form(answer), keep="1")
+    kept = post(keeper_client, form_key, f"{PAGE}?from=/", **kept_form(answer), keep="1")
     assert kept.status_code == 302
+    assert kept.url == "/", "back to where one was"
     own = Profile.objects.get().constants
     assert set(own) == CALIBRATED
     assert 1.1 < own["minutes_factor"][0] < 1.4
@@ -213,6 +214,8 @@ def test_pages_of_prices_say_how_many_boards_are_worked_together(stocked, keeper
 
 def test_the_empty_rack_offers_it_to_a_new_keeper_until_it_is_kept(profile, keeper, keeper_client, counter_client):
     assert "What do you know of your own work?" in says(keeper_client.get("/"))
+    assert 'href="/own-work/?from=/"' in keeper_client.get("/").content.decode()
+    assert "Not now: back to where you were" in says(keeper_client.get("/own-work/?from=/"))
     assert "What do you know of your own work?" not in says(counter_client.get("/"))
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}
     set_calibration(figures=figures, by=keeper, at=NOW)

@@ -233,8 +233,8 @@ class TestBoard:
         assert sentence in refused("--board", str(path))
 
     def test_a_file_that_is_not_there(self, tmp_path):
-        assert "can not be read: it is not there" in refused("--board", str(tmp_path / "no.json"))
-        assert "can not be read: it is a folder" in refused("--board", str(tmp_path))
+        assert "cannot be read: it is not there" in refused("--board", str(tmp_path / "no.json"))
+        assert "cannot be read: it is a folder" in refused("--board", str(tmp_path))
         (tmp_path / "raw").write_bytes(b"\xff\xfe\x00")
         assert "it is no text" in refused("--board", str(tmp_path / "raw"))
         assert "leave the others out" in refused("leash-plug", "--board", board_file(tmp_path))

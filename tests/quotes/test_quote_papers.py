@@ -8,11 +8,11 @@ from __future__ import annotations
 import re
 import subprocess
 from datetime import timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
-from quotes import quoting
+from quotes import bench, billing, quoting
 from quotes.models import Way
 from quotes.papers import quote as quote_paper
 from quotes.papers import slip
@@ -59,7 +59,7 @@ def test_a_usual_quote_of_three_ways_is_one_page(three, counter, run):
     page = spaced(run(pdf, "pdftotext", "-layout"))
     for words in (
         "Test Board Repairs", "VAT number IE0000000X", "Niamh Brennock", f"Quote Q{TODAY.year}-0001", in_words(TODAY),
-        f"held until {in_words(TODAY + timedelta(days=14))}", "Three ways to fix your 5′6″ fish", "left box crushed", "118 mm × 34 mm × 23 mm",
+        f"held until {in_words(TODAY + timedelta(days=14))}", "Three ways to fix your 5′6″ fish", "left box crushed, 118 × 34 × 23 mm",
         "I agree on this way", f"Ready days are for a yes on {in_words(TODAY)}", "What may turn up.", "ask before we go on", "A deposit of 30 % is due on your yes",
         "Includes Keel fins, pair, €38.00", "name", "signature", "page 1 of 1",
     ):  # fmt: skip
@@ -144,15 +144,92 @@ def test_long_words_run_on_to_further_pages_under_the_same_head(three, run):
     assert "Terms and more of them." in pages[-1]
 
 
-def test_two_boards_are_told_apart(takein, versions, counter, run):
+def test_two_boards_are_told_apart(joint, run):
+    page = spaced(run(quote_paper.pdf(content(joint)), "pdftotext", "-layout"))
+    for words in ("One way to fix your 5′6″ fish", "One way to fix your 9′2″ log", "Tag 001", "Tag 002", "Eoin Harte"):
+        assert words in page
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"),
+    [("mm", "118 × 34 × 23 mm"), ("cm", "11.8 × 3.4 × 2.3 cm"), ("in", "4.65 × 1.34 × 0.91 in")],
+)
+def test_measures_are_said_in_one_unit_the_shops(three, run, unit, said):
+    """However they were typed. 1 in = 25.4 mm exactly (NIST SP 811, appendix B.8): 118 / 25.4 = 4.645 7."""
+    damage = three.boards.get().takein.damages.get()
+    damage.measures = {"length": "118", "width": "3.4 cm", "depth": "23 mm"}
+    damage.save()
+    Profile.objects.update(measures_in=unit)
+    assert said in spaced(run(quote_paper.pdf(content(three)), "pdftotext", "-layout"))
+
+
+def test_the_deposit_stands_in_money_with_each_price_and_is_what_is_asked(three, run, counter):
+    sent = quoting.send_quote(quote=three, by=counter, at=NOW, paper=quote_paper.pdf)
+    page = run(bytes(sent.document.pdf), "pdftotext", "-layout")
+    ways = list(Way.objects.filter(board__quote=three))
+    asked = [(way.gross * 30 / 100).quantize(Decimal(1), ROUND_HALF_UP) for way in ways]
+    assert re.findall(r"deposit €([\d.,]+)", page) == [f"{amount:.2f}" for amount in asked]
+    Profile.objects.update(deposit_percent=50)  # what was said holds
+    job = bench.accept_way(way=ways[1], by=counter, at=NOW, how="at the counter")
+    assert billing.suggested_deposit(job) == asked[1]
+
+
+def test_a_shop_that_asks_for_no_deposit_says_nothing_of_one(three, run):
+    Profile.objects.update(deposit_percent=0)
+    assert "deposit €" not in run(quote_paper.pdf(content(three)), "pdftotext", "-layout")
+
+
+@pytest.fixture
+def joint(takein, versions, counter):
+    """Two boards of one payer on one quote, a way for each."""
     other = take_in(counter, brought_by=seed.customer("Eoin Harte"), board=seed.fish(name="9′2″ log"),
                     damages=[seed.rail_ding()], payer=takein.brought_by)  # fmt: skip
     quote = quoting.start_quote(takeins=[takein, other], by=counter, at=NOW)
     for board in quote.boards.all():
         quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
-    page = spaced(run(quote_paper.pdf(content(quote)), "pdftotext", "-layout"))
-    for words in ("One way to fix your 5′6″ fish", "One way to fix your 9′2″ log", "Tag 001", "Tag 002", "Eoin Harte"):
-        assert words in page
+    return quote
+
+
+@pytest.mark.parametrize("included", [True, False])
+def test_a_joint_quote_says_what_all_boards_come_to(joint, counter, run, included):
+    """With tax in the prices the sum of what is paid; without, tax on the sum, as on one invoice for both."""
+    Profile.objects.update(prices_include_tax=included)
+    quoting.recompute(quote=joint, by=counter, at=NOW)
+    ways = list(Way.objects.filter(board__quote=joint))
+    if included:
+        whole = sum(way.gross for way in ways)
+    else:
+        net = sum(way.net for way in ways)
+        whole = net + (net * Decimal("0.135")).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    page = spaced(run(quote_paper.pdf(content(joint)), "pdftotext", "-layout"))
+    assert "All boards together" in page
+    assert f"Together, with VAT €{whole:,.2f}" in page
+    for way, name in zip(ways, ("5′6″ fish, tag 001", "9′2″ log, tag 002"), strict=True):
+        assert f"{name} {way.totals['shown']}" in page
+    deposits = sum((way.gross * 30 / 100).quantize(Decimal(1), ROUND_HALF_UP) for way in ways)
+    assert f"Deposit on your yes {deposits:.2f}" in page
+
+
+def test_where_there_is_a_choice_the_sum_is_from_and_to(joint, versions, counter, run):
+    keels = quoting.add_way(board=joint.boards.first(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter,
+                            at=NOW)  # fmt: skip
+    page = spaced(run(quote_paper.pdf(content(joint)), "pdftotext", "-layout"))
+    box, log = Way.objects.filter(board__quote=joint).exclude(pk=keels.pk)
+    assert keels.gross > box.gross
+    assert f"Together, with VAT €{box.gross + log.gross:,.2f} €{keels.gross + log.gross:,.2f}" in page
+    assert "Least, EUR Most, EUR" in page
+
+
+def test_one_board_has_no_sum_and_a_quote_from_before_has_none(three, joint, run):
+    assert "together" not in run(quote_paper.pdf(content(three)), "pdftotext", "-layout")
+    old = content(joint)
+    del old["together"]
+    for board in old["boards"]:
+        for way in board["ways"]:
+            del way["deposit"]
+    page = spaced(run(quote_paper.pdf(old), "pdftotext", "-layout"))
+    assert "together" not in page
+    assert "A deposit of 30 % is due on your yes. Deposit on your yes" in page, "the shop's own terms follow"
 
 
 @pytest.mark.parametrize("name", ["Łucja Żółć", "Ελένη Παπαδοπούλου", "Юлия Щукина", "Jānis Bērziņš", "Zoë 🏄🏽‍♀️"])

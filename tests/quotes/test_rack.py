@@ -199,7 +199,7 @@ def test_a_promise_that_the_cures_cannot_keep_is_said_before_it_is_broken(job, b
 
 def test_the_rack_and_the_job_say_that_a_promise_will_be_broken(job, counter_client, bench_client):
     Job.objects.filter(pk=job.pk).update(promised_on=timezone.localdate())
-    assert "not ready before " in says(counter_client.get("/"))
+    assert "not before " in says(counter_client.get("/"))
     page = says(counter_client.get(f"/job/{job.pk}/"))
     assert "makes it ready on" in page
     assert "and promise another day" in page
@@ -328,3 +328,52 @@ def test_a_shop_without_any_price_is_told_where_to_begin(profile, counter_client
     assert "Before the first quote" not in bench_client.get("/").content.decode()
     seed.stock_the_store()
     assert "Before the first quote" not in counter_client.get("/").content.decode()
+
+
+def test_what_is_promised_this_week_comes_first_the_first_day_at_the_top(job, counter_client):
+    today = timezone.localdate()
+    sunday = today + timedelta(days=6 - today.weekday())
+    for promised, shown in ((today, True), (sunday, True), (today - timedelta(days=3), True),
+                            (sunday + timedelta(days=1), False), (None, False)):  # fmt: skip
+        Job.objects.update(promised_on=promised)
+        page = counter_client.get("/")
+        assert [bar.job.pk for bar in page.context["week"]] == ([job.pk] if shown else [])
+        assert ("Promised this week" in says(page)) == shown
+    Job.objects.update(promised_on=today, state=Job.State.FINISHED, finished_at=timezone.now())
+    assert counter_client.get("/").context["week"] == []
+
+
+def test_who_was_rung_and_when_is_one_tap_on_the_job_and_shown_on_it_and_on_the_rack(job, counter_client, form_key):
+    Customer.objects.filter(pk=job.takein.brought_by_id).update(phone="+353 1 555 0101")
+    address = f"/take-in/{job.takein_id}/rang/"
+    assert 'value="left a word"' in says(counter_client.get(f"/job/{job.pk}/"))
+    for what in ("left a word", "spoke"):
+        answer = counter_client.post(address, {"submission_key": form_key(), "what": what})
+        assert answer["Location"] == f"/job/{job.pk}/"
+        for page in ("/", f"/job/{job.pk}/"):
+            assert re.search(rf"Rang \w+ \d+ \w+, [\d:]+, {what}", says(counter_client.get(page)))
+    entries = JournalEntry.objects.filter(verb__startswith="rang")
+    said = f"{job.takein.tag}: rang the customer"
+    assert [entry.words for entry in entries] == [f"{said}, spoke", f"{said}, left a word"]
+
+
+def test_nobody_is_rung_with_other_words_or_about_a_board_that_went_home(job, bench, counter, counter_client, form_key):
+    address = f"/take-in/{job.takein_id}/rang/"
+    counter_client.post(address, {"submission_key": form_key(), "what": "hung up"})
+    with pytest.raises(PermissionDenied):
+        b.rang(takein=job.takein, what=b.SPOKE, by=bench, at=NOW)
+    TakeIn.objects.filter(pk=job.takein_id).update(gone_at=NOW)
+    with pytest.raises(Refused, match="has gone home"):
+        b.rang(takein=job.takein, what=b.SPOKE, by=counter, at=NOW)
+    assert not JournalEntry.objects.filter(verb__startswith="rang").exists()
+    assert b.last_rung([job.takein]) == {}
+
+
+def test_a_quote_that_waits_for_an_answer_is_where_a_tap_leads_back_to(sent, counter_client, form_key):
+    takein = sent.boards.get().takein
+    Customer.objects.update(phone="+353 1 555 0101")
+    page = f"/quote/{sent.pk}/"
+    assert 'value="spoke"' in says(counter_client.get(page))
+    answer = counter_client.post(f"/take-in/{takein.pk}/rang/", {"submission_key": form_key(), "what": "spoke"})
+    assert answer["Location"] == page
+    assert re.search(r"Rang [^<]+, spoke", says(counter_client.get(page)))

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory import books as store_books
 from inventory import ledger
-from inventory.models import Material, Movement
+from inventory.models import Material, Movement, StockQuestion
 from quotes import billing
 from quotes.billing import books
 from quotes.models import Invoice, Payment
@@ -174,3 +174,23 @@ def test_of_very_many_goods_the_others_are_found_by_name(wax, keeper, keeper_cli
     assert "Wax bar" not in page
     assert "Wax bar" in keeper_client.get(address, {"q": "wax"}).content.decode()
     assert "No goods of that name" in keeper_client.get(address, {"q": "tide table"}).content.decode()
+
+
+@pytest.mark.parametrize("not_tracked", [False, True])
+def test_what_nobody_has_counted_is_sold_at_its_price_and_stays_not_counted(
+    profile, counter_client, form_key, not_tracked
+):
+    leash = Material.objects.create(
+        key="leash", name="Leash", kind="counter", unit="piece", facts={"sells_for": "20"}, not_tracked=not_tracked
+    )
+    page = counter_client.get(reverse("sale")).content.decode()
+    assert ("Not tracked." if not_tracked else "Not counted yet.") in page
+    sent = {
+        "submission_key": form_key(), f"many_{leash.pk}": "1", f"price_{leash.pk}": "24.60", "method": "cash",
+    }  # fmt: skip
+    assert counter_client.post(reverse("sale"), sent).status_code == 302
+    assert Payment.objects.get().amount == D("24.60")
+    assert not Material.objects.filter(pk=leash.pk).watched().exists()
+    assert not StockQuestion.objects.exists()
+    assert "Leash" in counter_client.get(reverse("sale")).content.decode(), "it can be sold again"
+    assert store_books.problems() == books.problems() == []

@@ -115,7 +115,7 @@ def history(rows: walker.Rows) -> list[Movement]:
     ledger.put_back(movement=out, quantity=D(15), **moved)
     [slip] = ledger.use(material=resin, quantity=D(400), **moved)
     ledger.undo(act=slip.act, **moved)
-    ledger.issue_planned(material=resin, quantity=D(30), **moved)
+    ledger.sell(material=resin, quantity=D(30), **moved)
     drum = weighing.add_container(lot=lot, name="drum", tare_g=D(1200), holds=lot.quantity_left - D(60), **moved)
     later = {"at": NOW + timedelta(hours=1), "now": NOW + timedelta(hours=1), "by": by}
     weighing.weigh_after_use(container=drum, gross_g=D(20_000), **later)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
-from shop.models import Board, Customer
+from shop.models import Board, Customer, Photo
 from tests.quotes import seed
+from tests.shop.rows import picture
 
 pytestmark = pytest.mark.usefixtures("profile")
 
@@ -96,6 +98,73 @@ def test_one_more_damage_keeps_what_was_typed_and_stores_nothing(counter_client,
     assert 200 < ding.from_stringer_mm < 267  # on the right rail, whose edge is at most half of 533.4 mm away
 
 
+def test_all_is_looked_at_with_one_tick_but_for_what_has_a_reason(counter_client, form_key):
+    alone = {f"check_{number}": None for number in range(len(TAKE_IN_CHECK))} | {"all_looked_at": "on"}
+    counter_client.post(reverse("takein-new"), entries(form_key, **alone))
+    takein = TakeIn.objects.get()
+    assert takein.checks == [{"line": line, "ok": True, "reason": ""} for line in TAKE_IN_CHECK]
+    but = {**alone, "why_3": "no fins left with it", "why_4": "  ", "who_name": "Somebody", "who_phone": ""}
+    counter_client.post(reverse("takein-new"), entries(form_key, **but))
+    checks = TakeIn.objects.latest("pk").checks
+    assert [check["line"] for check in checks if not check["ok"]] == [TAKE_IN_CHECK[3]]
+    assert checks[3]["reason"] == "no fins left with it"
+
+
+@pytest.mark.parametrize(
+    ("place", "chosen", "side"),
+    [("fin-left", "", "bottom"), ("nose", "", "nose"), ("middle-left", "", "left rail"), ("fin-left", "deck", "deck")],
+)
+def test_a_usual_place_says_its_side_unless_one_is_chosen(counter_client, form_key, place, chosen, side):
+    counter_client.post(reverse("takein-new"), entries(form_key, d0_place=place, d0_side=chosen))
+    assert Damage.objects.get().side == side
+
+
+def test_two_digits_are_the_last_of_a_phone_and_two_letters_begin_a_name(counter_client):
+    for name, phone in (("Niamh", "020 910 0144"), ("Connie", "044 910 0199"), ("Ann", "")):
+        Customer.objects.create(name=name, phone=phone)
+
+    def found(words):
+        rows = counter_client.get(reverse("takein-new"), {"q": words}).context["found"]
+        return [one.name for one in rows]
+
+    assert found("44") == ["Niamh"]
+    assert found("ni") == ["Niamh", "Connie"]
+    assert found("n") == []
+
+
+def test_finding_people_asks_as_often_for_one_as_for_eight(counter_client, django_assert_max_num_queries):
+    owners = [seed.customer(f"Niamh {number}") for number in range(8)]
+    for owner in owners[:1]:
+        owner.save()
+    with django_assert_max_num_queries(20) as few:
+        counter_client.get(reverse("takein-new"), {"q": "ni"})
+    for owner in owners[1:]:
+        owner.save()
+        seed.fish(owner).save()
+    with django_assert_max_num_queries(len(few)):
+        counter_client.get(reverse("takein-new"), {"q": "ni"})
+
+
+def test_the_drawing_turns_over_for_the_bottom_and_keeps_what_was_pointed_at(counter_client):
+    board = seed.fish(seed.customer())
+    board.owner.save()
+    board.owner_id = board.owner.pk
+    board.save()
+    asked = {"row": "1", "board": board.pk, "d0_from_tail": "800 mm", "d0_from_stringer": "100 mm", "d0_hand": "left"}
+    pins = []
+    for side in ("deck", "bottom"):
+        page = counter_client.get(reverse("takein-outline"), {**asked, "d0_side": side}).content.decode()
+        assert ("from-below" in page) == (side == "bottom")
+        pins.append(
+            [float(text) for text in page.split('class="new-pin" transform="translate(')[1].split(")")[0].split()]
+        )
+        middle = float(page.split('data-middle="')[1].split('"')[0])
+    (x_deck, y_deck), (x_under, y_under) = pins
+    assert x_deck == x_under
+    assert y_deck < middle < y_under
+    assert y_deck + y_under == pytest.approx(2 * middle, abs=0.2)
+
+
 def test_an_empty_second_damage_is_left_out(counter_client, form_key):
     counter_client.post(reverse("takein-new"), entries(form_key, rows="2", d1_kind=""))
     assert Damage.objects.count() == 1
@@ -138,6 +207,8 @@ def test_a_size_that_can_not_be_read_is_said_and_everything_kept(counter_client,
         ({"d0_place": "", "d0_from_tail": "230", "d0_from_stringer": "150"}, "d0_hand"),
         ({"d0_from_tail": "2500 mm", "d0_from_stringer": "0"}, "d0_from_tail"),
         ({"check_2": None}, "why_2"),
+        ({f"check_{number}": None for number in range(len(TAKE_IN_CHECK))}, "all_looked_at"),
+        ({"d0_side": "", "d0_place": "middle"}, "d0_side"),
         ({"needed_by": "2020-01-01"}, "needed_by"),
         ({"needed_by": "soon"}, "needed_by"),
         ({"nose_mm": "25 in"}, "nose_mm"),
@@ -236,3 +307,45 @@ def test_the_record_asks_as_often_for_one_damage_as_for_many(
         quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW)
     with django_assert_max_num_queries(len(few)):
         counter_client.get(url)
+
+
+def shot(name="shot.jpg"):
+    return SimpleUploadedFile(name, picture(), content_type="image/jpeg")
+
+
+def test_photos_of_the_board_and_of_each_damage_come_with_it(counter_client, form_key):
+    two = {"rows": "2", "d1_kind": "ding", "d1_place": "middle-right"}
+    photos = {"photos": [shot()], "d0_photos": [shot(), shot()], "d1_photos": [shot()]}
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, **two, **photos))
+    takein = TakeIn.objects.get()
+    assert [damage.photos.count() for damage in takein.damages.all()] == [2, 1]
+    assert takein.board.photos.count() == 4
+    page = counter_client.get(answer.url).content.decode()
+    assert page.count("<img") == 4, "each photo is shown once"
+    assert 'alt="Damage 1, photo 2"' in page
+
+
+def test_what_is_no_picture_is_said_beside_it_and_nothing_is_stored(counter_client, form_key):
+    wrong = SimpleUploadedFile("shot.jpg", b"no picture", content_type="image/jpeg")
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, d0_photos=[wrong]))
+    assert answer.status_code == 422
+    assert 'id="id_d0_photos_error"' in answer.content.decode()
+    assert not TakeIn.objects.exists()
+    assert not Photo.objects.exists()
+
+
+@pytest.mark.parametrize("typed", [{"d1_length": "90"}, {"d1_photos": [None]}])
+def test_a_damage_without_its_kind_is_not_left_out_in_silence(counter_client, form_key, typed):
+    typed = {name: [shot()] if value == [None] else value for name, value in typed.items()}
+    answer = counter_client.post(reverse("takein-new"), entries(form_key, rows="2", d1_kind="", **typed))
+    assert answer.status_code == 422
+    assert 'id="id_d1_kind_error"' in answer.content.decode()
+
+
+def test_a_damage_of_a_board_that_is_here_gets_its_photos(counter_client, takein, form_key):
+    damage = takein.damages.get()
+    where = {"kind": "box", "side": "bottom", "place": "fin-left"}
+    for url in (reverse("damage-edit", args=[damage.pk]), reverse("damage-new", args=[takein.pk])):
+        answer = counter_client.post(url, {**where, "photos": [shot()], "submission_key": form_key()})
+        assert answer.status_code == 302
+    assert [one.photos.count() for one in takein.damages.all()] == [1, 1]

@@ -23,7 +23,7 @@ from tests.quotes import seed
 from tests.quotes.past import finished_jobs
 
 SHAPES = {
-    "learned": {1: "792ebf19af489c1a", 2: "7ec6230f7ca3edab"},
+    "learned": {1: "792ebf19af489c1a", 2: "7ec6230f7ca3edab", 3: "93e5f2a09a9c3992"},
     "backtest": {1: "34d69d4095e7c3ee"},
 }  # by version; a digest of `paths`, so that a change of shape is seen where the version was forgotten
 OPEN = {

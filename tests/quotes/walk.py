@@ -304,6 +304,7 @@ pages(
     Page("takein-edit", MONEY, "takein"),
     Page("takein-slip", STAFF, "takein"),
     Page("takein-back", MONEY, "takein"),
+    Page("rang", MONEY, "takein", get=302),
     Page("damage-new", MONEY, "takein"),
     Page("damage-edit", MONEY, "damage"),
     Page("damage-remove", MONEY, "damage"),

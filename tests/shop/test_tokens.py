@@ -95,7 +95,7 @@ def test_amber_is_never_the_colour_of_words():
     assert not re.search(r"(?<![-\w])color:\s*var\(--amber\)", CSS)
 
 
-@pytest.mark.parametrize(("name", "most"), [("shed.css", 25_600), ("shed.js", 6_000), ("marks.svg", 4_000)])
+@pytest.mark.parametrize(("name", "most"), [("shed.css", 30_000), ("shed.js", 6_000), ("marks.svg", 4_000)])
 def test_what_every_page_loads_stays_small(name, most):
     assert (STATIC / name).stat().st_size <= most
 

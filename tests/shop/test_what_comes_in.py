@@ -37,7 +37,7 @@ def test_a_nul_in_the_query_reaches_no_page():
     [
         ("store", "q"), ("store", "shelf"), ("shelf-labels", "shelf"), ("receive", "q"), ("place-edit", "shelf"),
         ("quick", "recipe"), ("sale", "q"), ("customers", "q"), ("quotes", "q"), ("money", "q"), ("journal", "q"),
-        ("learned", "q"), ("operations", "q"), ("figures", "q"), ("takein-new", "q"), ("material-new", "shelf"),
+        ("learned", "q"), ("operations", "q"), ("figures", "q"), ("recipes", "q"), ("price-list", "q"), ("takein-new", "q"), ("material-new", "shelf"),
     ],
 )  # fmt: skip
 def test_a_query_with_a_nul_answers_as_the_one_without(keeper_client, profile, address, name):

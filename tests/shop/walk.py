@@ -75,6 +75,7 @@ pages(
     Page("photo-small", STAFF, "photo"),
     Page("shop", KEEPER),
     Page("shop-edit", KEEPER, form=True),
+    Page("shop-address", KEEPER, form=True),
     Page("tax-rates", KEEPER, form=True),
     Page("tax-rate-end", KEEPER, "tax_rate", form=True),
     Page("labour-rates", KEEPER, form=True),

@@ -35,6 +35,10 @@ class Assumptions:
     unassigned_sd: float = 0.03  # sd of that share
     unassigned_low: float = -0.10  # the least that is believed of it: a count, a use or a delivery may be a little off
     unassigned_high: float = 0.20  # and the most
+    # where set-ups are told apart from what goes by size: sd of how fast the shop is at all that it does, which its
+    # operations then have in common (it is no more than half of each one's variance)
+    pace: float = 0.10
+    set_up: float = 0.4  # and that of its set-ups beside what goes by size
     worker_labour: float = 0.15  # sd of an extra worker's minutes against the first worker's
     worker_material: float = 0.075  # the same for materials
     brand: float = 0.15  # sd of a new brand against the first

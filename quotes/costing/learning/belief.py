@@ -94,5 +94,9 @@ def _words(entry: Entry) -> str:
             return f"{material} left in the cup"
         case ("worker", worker, _):
             return f"worker {worker}"
+        case ("pace", _):
+            return "how fast the work goes"
+        case ("set-up", _):
+            return "setting up"
         case _:
             return " ".join(entry[1:])

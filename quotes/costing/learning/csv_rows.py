@@ -21,6 +21,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "hours.csv": ("from_day", "to_day", "worker", "minutes"),
 }  # fmt: skip
 ASK = "ask.csv"
+SET_UP = "set_up"  # a further column of terms.csv and ask.csv that may be missing: what of a need of minutes sets up
 _MOST = 1e7  # of anything a shop needs, receives or counts, in its unit
 _LEAST = 1e-9  # below it nothing is weighed, and products of two such numbers get lost
 _LAST_DAY = 1e6  # days since the year 1 and a spreadsheet's days are both below
@@ -73,6 +74,15 @@ class Row:
         else:
             return value
         return 1.0
+
+    def part_of(self, whole: float, field: str) -> float:
+        """A number from 0 up to `whole`; 0 where the field is empty or its column is missing."""
+        if not self.fields.get(field, "").strip():
+            return 0.0
+        value = self.number(field, above=False)
+        if self.good and value > whole:
+            self.wrong(field, f"must be no more than the whole need of {whole:g}; {value:g} is.")
+        return value
 
     def optional(self, field: str, *, above: bool = True) -> float | None:
         """A number, or None where the field is empty."""

@@ -16,7 +16,7 @@ class Evidence:
 
     `spread_sum` and `spread_weight` hold the squared job-to-job deviations and how many they stand for; `own_sum` and
     `own_weight` the shop's own mean of logarithms over trade. `logs` and `counts` are plain numbers of what was
-    trusted.
+    trusted. `set_ups` holds the parts of logged minutes that set up, summed as `own_sum` is.
     """
 
     spread_sum: Floats
@@ -25,20 +25,21 @@ class Evidence:
     own_weight: Floats
     logs: Floats
     counts: Floats
+    set_ups: Floats
 
     @staticmethod
     def none(entries: int) -> Evidence:
         """No evidence at all."""
-        return Evidence(*(np.zeros(entries) for _ in range(6)))
+        return Evidence(*(np.zeros(entries) for _ in range(7)))
 
     def longer(self, entries: int) -> Evidence:
         """The same with room for more entries at the end."""
         return Evidence(*(np.pad(column, (0, entries - len(column))) for column in self.columns()))
 
     def columns(self) -> tuple[Floats, ...]:
-        """All six, in the order of the fields."""
+        """All seven, in the order of the fields."""
         return (
-            self.spread_sum, self.spread_weight, self.own_sum, self.own_weight, self.logs, self.counts,
+            self.spread_sum, self.spread_weight, self.own_sum, self.own_weight, self.logs, self.counts, self.set_ups,
         )  # fmt: skip
 
 

@@ -254,6 +254,7 @@ def _state(given: _Given, found: _Found) -> State:
         tally(cell, weight, n),
         tally(cell, found.trusted & (given.log_share > 0), n),
         tally(pairs % n, np.ones(len(pairs)), n),
+        tally(cell, weight * given.lines.set_up[logs.line], n),
     )
     return replace(
         at_start(replace(given.layout, prior_sd=tuple(found.prior_sd.tolist())), given.assume),

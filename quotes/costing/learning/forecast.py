@@ -16,7 +16,7 @@ import numpy as np
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.history import Term, Trade
-from quotes.costing.learning.lines import FACTOR, LOSS, Lines, cup, difficulty, lines, merged, paper, rounded_up
+from quotes.costing.learning.lines import FACTOR, LOSS, Lines, cup, difficulty, lines, merged, paper, rounded_up, slopes
 from quotes.costing.learning.normal import Floats, LogNormal
 from quotes.costing.learning.state import State, with_terms
 
@@ -57,7 +57,7 @@ def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assu
     state = with_terms(state, trade, terms, assume)
     found = lines(merged(terms), state.layout, trade)
     n, x, spread = len(found.terms), np.append(state.x, 0.0), np.append(state.spread, 0.0)
-    made = _paper(found, x, _shared(found, state, assume), spread)
+    made = _paper(found, x, _shared(found, x, state, assume), spread)
     lost = _cups(found, x, made.shared, state.extra_mix(assume), assume)
     size = np.concatenate([made.slope, lost.mean])
     rounded = np.concatenate([found.whole, np.zeros(n, dtype=np.bool_)])
@@ -75,12 +75,12 @@ class _Part(NamedTuple):
     shared: Floats
 
 
-def _shared(found: Lines, state: State, assume: Assumptions) -> Floats:
+def _shared(found: Lines, x: Floats, state: State, assume: Assumptions) -> Floats:
     """The covariance of logarithms of need × factor of all lines, then of their cup losses: 2n × 2n."""
     n, columns = len(found.terms), found.columns
     picks = np.zeros((2 * n, len(state.x) + 1))
-    for at in range(LOSS):
-        picks[np.arange(n), columns[:, at]] = 1.0
+    for at, moves in enumerate(slopes(found, x).T):
+        picks[np.arange(n), columns[:, at]] = moves
     picks[n + np.arange(n), columns[:, LOSS]] = 1.0
     shared: Floats = picks[:, :-1] @ state.covariance @ picks[:, :-1].T
     common = difficulty(found.labour, assume)

@@ -55,7 +55,8 @@ class Term(NamedTuple):
 
     Without a worker or a brand it is by the first one met, as far as anybody knows.
 
-    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none.
+    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none. `set_up` is
+    what of the need of minutes goes into setting up, whatever the size of the work.
     """
 
     job: str
@@ -68,6 +69,7 @@ class Term(NamedTuple):
     brand: str = ""
     again: bool = False
     step: str = ""
+    set_up: float = 0.0
 
 
 class Log(NamedTuple):
@@ -114,10 +116,14 @@ class Hours(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Trade:
-    """Where learning starts: the materials with their cup losses, and the trade default of every factor."""
+    """Where learning starts: the materials with their cup losses, and the trade default of every factor.
+
+    `set_ups` is whether terms say what of their minutes goes into setting up.
+    """
 
     materials: Mapping[str, Material]
     factors: Mapping[Cell, Range]
+    set_ups: bool = False
 
     def whole(self, material: str) -> bool:
         """Whether a material is used by whole pieces. Minutes never are."""

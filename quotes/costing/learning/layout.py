@@ -1,8 +1,9 @@
 """What each entry of the learned state means, and where it starts.
 
 One entry, one number: the logarithm of a factor or of a cup loss over its trade middle; the share of a counted material
-that no job used, over its usual share; the logarithm of an extra worker's or a new brand's effect. All start at 0, with
-the standard deviation that the trade range, widened, gives.
+that no job used, over its usual share; the logarithm of an extra worker's or a new brand's effect. Where terms tell
+set-ups apart, how fast the shop is at everything, and its set-ups beside that. All start at 0, with the standard
+deviation that the trade range, widened, gives.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from quotes.costing.learning.normal import Floats, quantile
 
 Entry = tuple[str, ...]
 LABOUR, MATERIAL = "labour", "material"
+PACE: Entry = ("pace", MINUTES)
+SET_UP: Entry = ("set-up", MINUTES)
 _HALF_RANGE = quantile(0.95)  # sd from the middle to either end of a 5 to 95 % range
 
 
@@ -69,12 +72,13 @@ class Layout:
         return self.index.get(entry, self.idle)
 
     def columns(self, term: Term) -> tuple[int, int, int, int]:
-        """The columns a step's use depends on: factor, worker, brand, cup loss."""
+        """The columns a step's use depends on: factor, worker, brand, cup loss; of minutes pace and set-up instead."""
+        labour = term.material == MINUTES
         return (
             self.index[factor(Cell(term.operation, term.material))],
             self.column(("worker", term.worker, kind_of(term.material))),
-            self.column(("brand", term.material, term.brand)),
-            self.column(("loss", term.material)),
+            self.column(PACE if labour else ("brand", term.material, term.brand)),
+            self.column(SET_UP if labour else ("loss", term.material)),
         )
 
 
@@ -98,7 +102,10 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
     base_worker, base_brands = old.base_worker, dict(old.base_brands)
     found: dict[Entry, tuple[float, float]] = {}
     for cell, usual in trade.factors.items():
-        found[factor(cell)] = (usual.mid, _prior_sd(usual, trade.whole(cell.material), assume))
+        sd = _prior_sd(usual, trade.whole(cell.material), assume)
+        found[factor(cell)] = (usual.mid, beside_pace(sd, assume) if trade.set_ups and cell.material == MINUTES else sd)
+    if trade.set_ups:
+        found[PACE], found[SET_UP] = (1.0, assume.pace), (1.0, assume.set_up)
     for key, material in trade.materials.items():
         if material.loss is not None:
             found["loss", key] = (material.loss.mid, _prior_sd(material.loss, False, assume))
@@ -127,6 +134,11 @@ def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[st
 def _shift(sd: float) -> tuple[float, float]:
     """The middle and sd of a shift of which nothing is known: what is expected on the mean stays as it was."""
     return math.exp(-(sd**2) / 2.0), sd
+
+
+def beside_pace(sd: float, assume: Assumptions) -> float:
+    """The prior sd of an operation's own minutes where the shop's pace is an entry of its own: both make up `sd`."""
+    return math.sqrt(max(sd**2 - assume.pace**2, sd**2 / 2.0))
 
 
 def _prior_sd(usual: Range, whole: bool, assume: Assumptions) -> float:

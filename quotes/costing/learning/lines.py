@@ -1,5 +1,6 @@
 """Steps as columns of numbers, and what they use at a given state: need × factor + mixes × cup loss.
 
+Of minutes a part sets up, whatever the size of the work: need × factor × (1 − part + part × set-up).
 `paper` is the median of need × factor, `cup` the median loss of one mix. Whole pieces are rounded up, at least one;
 their mean and variance are sums of chances: E[N] = Σ P(N > j). Log-normal moments: Johnson, Kotz & Balakrishnan,
 Continuous Univariate Distributions, volume 1, section 14.3, from memory.
@@ -21,7 +22,7 @@ from quotes.costing.learning.normal import Floats, below, density
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
-FACTOR, WORKER, BRAND, LOSS = range(4)
+FACTOR, WORKER, BRAND, LOSS = range(4)  # of minutes: factor, worker, pace, set-up
 _PIECES = 24  # up to here pieces are counted one by one; beyond, a round-up adds half a piece
 _LOG_PIECES = np.log(np.arange(1.0, _PIECES + 1.0))
 _LOG_HALVES = np.log(np.arange(1.0, _PIECES + 1.0) + 0.5)
@@ -37,12 +38,13 @@ class Lines:
 
     terms: tuple[Term, ...]
     base: Floats
-    columns: Ints  # (n, 4): factor, worker, brand, cup loss
+    columns: Ints  # (n, 4): factor, worker, brand, cup loss; of minutes pace and set-up in place of the last two
     cup_base: Floats  # the trade's loss of one mix, 0 where nothing is mixed
     mixes: Floats
     whole: Flags
     counted: Flags  # whole pieces of which a whole number is needed: a fin box, not a worn disc
     labour: Flags
+    set_up: Floats  # the part of the need that sets up; 0 of materials
     day: Floats
     job: Ints  # the same number for all steps of a job
 
@@ -60,7 +62,12 @@ def merged(terms: Iterable[Term]) -> list[Term]:
         key = (term.job, term.operation, term.material, term.again)
         old = found.get(key)
         if old is not None:
-            term = old._replace(need=old.need + term.need, mixes=old.mixes + term.mixes, day=max(old.day, term.day))
+            term = old._replace(
+                need=old.need + term.need,
+                mixes=old.mixes + term.mixes,
+                day=max(old.day, term.day),
+                set_up=old.set_up + term.set_up,
+            )
         found[key] = term
     return list(found.values())
 
@@ -74,17 +81,21 @@ def lines(terms: Sequence[Term], layout: Layout, trade: Trade) -> Lines:
     ).reshape(len(terms), 4)
     middles, shifts = np.array([*layout.middles, 0.0]), np.append(layout.log_shifts, 0.0)
     jobs: dict[str, int] = {}
+    labour = np.array([term.material == MINUTES for term in terms], dtype=np.bool_)
     return Lines(
         terms=tuple(terms),
         base=np.log(np.array([term.need for term in terms]) * middles[columns[:, FACTOR]])
         + shifts[columns[:, WORKER]]
         + shifts[columns[:, BRAND]],
         columns=columns,
-        cup_base=middles[columns[:, LOSS]],
+        cup_base=np.where(labour, 0.0, middles[columns[:, LOSS]]),
         mixes=np.array([term.mixes for term in terms], dtype=np.float64),
         whole=np.array([trade.whole(term.material) for term in terms], dtype=np.bool_),
         counted=np.array([_is_whole(term.need) and trade.counted(_cell(term)) for term in terms], dtype=np.bool_),
-        labour=np.array([term.material == MINUTES for term in terms], dtype=np.bool_),
+        labour=labour,
+        set_up=np.array(
+            [min(term.set_up / term.need, 1.0) if term.set_up else 0.0 for term in terms], dtype=np.float64
+        ),
         day=np.array([term.day for term in terms], dtype=np.float64),
         job=np.array([jobs.setdefault(term.job, len(jobs)) for term in terms], dtype=np.int64),
     )
@@ -101,6 +112,19 @@ def _is_whole(need: float) -> bool:
 def paper(found: Lines, x: Floats) -> Floats:
     """The median of need × factor at state x (idle entry included), in each line's unit."""
     result: Floats = np.exp(found.base + x[found.columns[:, :LOSS]].sum(axis=1))
+    return result * set_up_share(found.set_up, x[found.columns[:, LOSS]])[0] if found.set_up.any() else result
+
+
+def set_up_share(part: Floats, log_set_up: Floats) -> tuple[Floats, Floats]:
+    """By how much all grows of which a part is set-up, and what its logarithm moves with that of the set-up."""
+    grown = part * np.exp(np.where(part > 0, log_set_up, 0.0))
+    return 1.0 - part + grown, grown / (1.0 - part + grown)
+
+
+def slopes(found: Lines, x: Floats) -> Floats:
+    """What the logarithm of need × factor moves with that of each column's entry (n, 4): of a cup's loss not at all."""
+    result = np.ones((len(found.terms), LOSS + 1))
+    result[:, LOSS] = set_up_share(found.set_up, x[found.columns[:, LOSS]])[1]
     return result
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from quotes.costing.learning.assumptions import MINUTES, Assumptions
 from quotes.costing.learning.history import Log, Trade
-from quotes.costing.learning.lines import FACTOR, Flags, Ints, Lines, cup, paper
+from quotes.costing.learning.lines import FACTOR, LOSS, Flags, Ints, Lines, cup, paper, slopes
 from quotes.costing.learning.normal import Floats, between
 
 LEAST_OWN = 0.1  # a log whose amount is mostly cup says this little of the factor at least
@@ -133,4 +133,6 @@ def pull(rows: LogRows, found: Lines, x: Floats, spread: Floats, assume: Assumpt
     curve = 0.5 * own * (1.0 - own) * (sd_own**2 + sd_cup**2)  # ln of a sum lies above ln of the sum of medians
     expected = np.log(made + lost) + curve
     mean, square = between((rows.low - expected) / sd, (rows.high - expected) / sd)
-    return Pull(np.stack([own, own, own, 1.0 - own], axis=1), own, sd, mean, square)
+    slope = slopes(found, x)[rows.line] * own[:, None]
+    slope[:, LOSS] += 1.0 - own
+    return Pull(slope, own, sd, mean, square)

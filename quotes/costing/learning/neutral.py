@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from quotes.costing.learning.assumptions import MINUTES
-from quotes.costing.learning.csv_rows import ASK, COLUMNS, Row, Unreadable, rows_of
+from quotes.costing.learning.csv_rows import ASK, COLUMNS, SET_UP, Row, Unreadable, rows_of
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
 
 MAY_BE_MISSING = ("hours.csv",)
@@ -43,6 +44,7 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
     materials = _materials(texts["materials.csv"], problems)
     trade = Trade(materials, _factors(texts["factors.csv"], materials, problems))
     terms = _by_first_day(_terms("terms.csv", texts["terms.csv"], trade, problems))
+    trade = replace(trade, set_ups=any(term.set_up for term in terms))
     asked = _terms(ASK, texts[ASK], trade, problems) if ASK in texts else []
     logs = _logs(texts["logs.csv"], terms, problems)
     receipts = _receipts(texts["receipts.csv"], trade, problems)
@@ -106,15 +108,17 @@ def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term
         if row.good:
             _known(row, Cell(operation, material), trade, operations)
         known = row.good
+        need = row.number("need")
         term = Term(
             job=job,
             operation=operation,
             day=row.day(),
             worker=row.text("worker", empty=True),
             material=material,
-            need=row.number("need"),
+            need=need,
             mixes=row.optional("mixes", above=False) or 0.0,
             brand=row.text("brand", empty=True),
+            set_up=row.part_of(need, SET_UP) if material == MINUTES else 0.0,
         )
         if known and not row.text("mixes", empty=True):
             term = term._replace(mixes=_planned(term, trade))

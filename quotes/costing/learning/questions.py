@@ -14,7 +14,7 @@ import numpy as np
 
 from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.history import Term, Trade
-from quotes.costing.learning.lines import LOSS, cup, lines, merged, paper
+from quotes.costing.learning.lines import LOSS, cup, lines, merged, paper, slopes
 from quotes.costing.learning.normal import Floats
 from quotes.costing.learning.state import State, with_terms
 
@@ -50,12 +50,13 @@ def questions(
     found = lines(merged(open_terms), state.layout, trade)
     x, spread = np.append(state.x, 0.0), np.append(state.spread, 0.0)
     made, lost = paper(found, x), found.mixes * cup(found, x)
-    own = made / (made + lost)
+    own, moves = made / (made + lost), slopes(found, x)
     padded, reached = np.pad(state.covariance, (0, 1)), np.append(known, 0.0)
     asked = []
     for at, term in enumerate(found.terms):
         columns = found.columns[at]
-        pulls = np.array([own[at]] * LOSS + [1.0 - own[at]])
+        pulls = own[at] * moves[at]
+        pulls[LOSS] += 1.0 - own[at]
         step = _step(trade, term, state.timed_to)
         scatter = (own[at] * spread[columns[0]]) ** 2 + ((1.0 - own[at]) * assume.cup_spread) ** 2
         scatter += (step / math.sqrt(12.0) / (made[at] + lost[at])) ** 2
@@ -71,8 +72,8 @@ def _cost_slope(state: State, trade: Trade, usual: Sequence[Term], hourly: float
     x = np.append(state.x, 0.0)
     price = np.array([trade.price(term.material, hourly) for term in found.terms])
     slope = np.zeros(len(x))
-    for at in range(LOSS):
-        np.add.at(slope, found.columns[:, at], price * paper(found, x))
+    for at, moves in enumerate(slopes(found, x).T):
+        np.add.at(slope, found.columns[:, at], moves * price * paper(found, x))
     np.add.at(slope, found.columns[:, LOSS], price * found.mixes * cup(found, x))
     return slope[:-1]
 

@@ -27,6 +27,7 @@ from quotes.costing.learning.lines import (
     difficulty,
     paper,
     rounded_up,
+    slopes,
     tally,
 )
 from quotes.costing.learning.normal import Floats
@@ -153,7 +154,8 @@ def balance(
     """
     n, p1 = len(rows.used), len(x)
     columns = found.columns[rows.line]
-    near = covariance[columns[:, :LOSS, None], columns[:, None, :LOSS]].sum(axis=(1, 2))
+    moves = slopes(found, x)[rows.line]
+    near = np.einsum("ni,nij,nj->n", moves, covariance[columns[:, :, None], columns[:, None, :]], moves)
     made = paper(found, x)[rows.line] * np.exp(near / 2.0)
     lost = cup(found, x)[rows.line] * np.exp(np.diag(covariance)[columns[:, LOSS]] / 2.0)
     own, common = spread[found.columns[rows.line, FACTOR]], difficulty(found.labour[rows.line], assume)
@@ -174,7 +176,7 @@ def balance(
     )
     jacobian = np.zeros(n * p1)
     for at in range(LOSS + 1):
-        pulls = np.where(silent, lost if at == LOSS else slope, 0.0)
+        pulls = np.where(silent, moves[:, at] * slope + (lost if at == LOSS else 0.0), 0.0)
         jacobian += tally(rows.span * p1 + columns[:, at], pulls, n * p1)
     jacobian = jacobian.reshape(n, p1) * grown[:, None]
     jacobian[np.arange(n), rows.share] += total

@@ -18,7 +18,8 @@ import numpy as np
 from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
 from quotes.costing.learning.evidence import Evidence, Figure
 from quotes.costing.learning.history import Cell, History, Term, Trade
-from quotes.costing.learning.layout import Entry, Layout, extended, factor, layout
+from quotes.costing.learning.layout import PACE, SET_UP, Entry, Layout, extended, factor, layout
+from quotes.costing.learning.lines import set_up_share
 from quotes.costing.learning.normal import Floats, quantile
 
 SCHEMA = 1
@@ -48,15 +49,19 @@ class State:
         return extra_mix(self.extra_mixes, self.planned_mixes, assume)
 
     def figure(self, cell: Cell) -> Figure:
-        """The factor of a cell as it is shown. Raises KeyError for a cell the state has not met."""
+        """The factor of a cell as it is shown; of minutes for as much set-up in them as its logs have had.
+
+        Raises KeyError for a cell the state has not met.
+        """
         at = self.layout.index[factor(cell)]
-        trade, ten = self.layout.middles[at], quantile(0.9)
+        told, grown = self.told(at)
+        trade, ten = self.layout.middles[at] * grown, quantile(0.9)
         used = trade * math.exp(self.x[at])
-        sd, spread = math.sqrt(self.covariance[at, at]), float(self.spread[at])
+        sd, spread = math.sqrt(float(told @ self.covariance @ told)), float(self.spread[at])
         weight = self.evidence.own_weight[at]
         near, wide = math.exp(ten * sd), math.exp(ten * math.hypot(sd, spread))
         return Figure(
-            trade=trade,
+            trade=self.layout.middles[at],
             own=trade * math.exp(self.evidence.own_sum[at] / weight) if weight > 0 else None,
             used=used,
             low=used / near,
@@ -68,6 +73,25 @@ class State:
             logs=round(self.evidence.logs[at]),
             counts=round(self.evidence.counts[at]),
         )
+
+    def told(self, at: int) -> tuple[Floats, float]:
+        """What makes the factor of a cell, by entry, and what beside the cell's own entry multiplies it.
+
+        Of minutes that is the shop's pace, and its set-ups by the part that they have had in what was logged.
+        """
+        told, index = np.zeros(len(self.x)), self.layout.index
+        told[at] = 1.0
+        if SET_UP not in index or self.layout.entries[at][2] != MINUTES:
+            return told, 1.0
+        part = np.array([self.part(at)])
+        grown, slope = set_up_share(part, self.x[[index[SET_UP]]])
+        told[index[PACE]], told[index[SET_UP]] = 1.0, slope[0]
+        return told, math.exp(self.x[index[PACE]]) * float(grown[0])
+
+    def part(self, at: int) -> float:
+        """The part of the minutes of a cell that set up, as its logs have had it; 0 without logs."""
+        weight = self.evidence.own_weight[at]
+        return float(self.evidence.set_ups[at] / weight) if weight > 0 else 0.0
 
     def loss(self, material: str) -> tuple[float, float, float]:
         """What a mix of a material leaves in the cup: middle and 80 % range, in its unit."""

@@ -51,7 +51,7 @@ class Fill(Operation):
         place(),
         TIMES,
         choice("system", "resin system", "by board", mixing.SYSTEMS),
-        material("filler", "filler", "microspheres"),
+        material("filler", "filler", "microspheres", "filler"),
         number("share", "filler in the paste by weight", FILL_SHARE, "1", 0, 0.6),
         number("excess", "mixed over the void", FILL_EXCESS, "1", 0, 2),
         number("catalyst_percent", "catalyst (0: by temperature)", 0, "percent", 0, 10),

@@ -48,7 +48,7 @@ class MakeFin(Operation):
     settings = (
         place("fin", "the fin"),
         TIMES,
-        material("cloth", "cloth", "cloth-6oz"),
+        material("cloth", "cloth", "cloth-6oz", "cloth"),
         number("thickness_mm", "panel thickness", 8.5, "mm", 1, 25),
         choice("system", "resin system", "polyester", ("polyester", "epoxy")),
     )

@@ -26,7 +26,7 @@ from quotes.costing.operations.laminating import (
 )  # fmt: skip
 from quotes.costing.places import Ellipse, Fin
 from quotes.costing.refusing import Stuff
-from quotes.costing.setting import TIMES, Setting, choice, material, number, place
+from quotes.costing.setting import TIMES, choice, cloths, material, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Gap, Wait, Work
 
@@ -101,7 +101,7 @@ class TackFin(Operation):
         TIMES,
         choice("glue", "tack with", "resin", ("resin", "cyanoacrylate")),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
-        material("fin_material", "the fin itself (empty: made here or the customer's)", ""),
+        material("fin_material", "the fin itself (empty: made here or the customer's)", "", "hardware"),
         number("resin_g", "resin for one fin", TACK_RESIN, "g", 0, 100),
     )
 
@@ -170,7 +170,7 @@ class RopeFin(Operation):
         number("overrun_mm", "past the base at each end", OVERRUN, "mm", 0, 200),
         number("fillet_mm", "wanted fillet radius (0: as the strands give)", 0, "mm", 0, 40),
         number("resin_to_glass", "resin over glass by weight", ROPE_RESIN, "1", 0.5, 4),
-        material("roving", "roving", "roving"),
+        material("roving", "roving", "roving", "roving"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
     )
 
@@ -230,7 +230,7 @@ class FinPatches(Operation):
     settings = (
         place("fin", "the fin"),
         TIMES,
-        Setting("plies", "cloth on each side", "materials"),
+        cloths("cloth on each side"),
         number("up", "up the fin, share of its height", PATCH_UP, "1", 0, 1),
         number("reach_mm", "onto the board", PATCH_REACH, "mm", 0, 200),
         number("overlap_mm", "past the base at each end", PATCH_OVERLAP, "mm", 0, 100),

@@ -76,7 +76,7 @@ class PourFoam(Operation):
     settings = (
         place(),
         TIMES,
-        material("foam", "foam", "foam-56"),
+        material("foam", "foam", "foam-56", "foam"),
         number("overfill", "overfill", FOAM_OVERFILL, "1", 0, 3),
         number("pours", "pours (0: as many as are needed)", 0, "piece", 0, 20),
     )

@@ -102,11 +102,11 @@ class Install(Operation):
     settings = (
         place("pocket", "its pocket"),
         TIMES,
-        material("insert", "the box or plug", "fin-box"),
+        material("insert", "the box or plug", "fin-box", "hardware"),
         choice("kind", "kind", "box", ("plug", "box", "long box")),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
         number("fibre_share", "milled fibre in the paste by weight", SET_FIBRE, "1", 0, 0.5),
-        material("liner", "lining cloth (empty: none)", ""),
+        material("liner", "lining cloth (empty: none)", "", "cloth"),
     )
 
     def work(self, at: Bench) -> Work:

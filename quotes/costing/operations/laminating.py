@@ -10,7 +10,7 @@ from quotes.costing import curing, mixing, sources
 from quotes.costing.constants import Constant, practice, published
 from quotes.costing.operation import Operation
 from quotes.costing.places import Place
-from quotes.costing.setting import ONTO, TIMES, Setting, choice, number, place
+from quotes.costing.setting import ONTO, TIMES, choice, cloths, number, place
 from quotes.costing.words import Words
 from quotes.costing.work import Bench, Work
 
@@ -92,7 +92,7 @@ class Laminate(Operation):
     settings = (
         place(),
         TIMES,
-        Setting("plies", "cloth, from the foam up", "materials"),
+        cloths("cloth, from the foam up"),
         choice("system", "resin system", "by board", mixing.SYSTEMS),
         ONTO,
         number("overlap_mm", "first ply past the damage", OVERLAP, "mm", 0, 300),

@@ -76,7 +76,7 @@ class MatchColour(Operation):
     session = "spraying"
     settings = (
         choice("match", "how near", "close", ("none", "close", "exact")),
-        material("paint", "colour", "basecoat"),
+        material("paint", "colour", "basecoat", "paint"),
     )
 
     def work(self, at: Bench) -> Work:
@@ -156,7 +156,7 @@ class SprayColour(_Spray):
         place(),
         TIMES,
         SIDES,
-        material("paint", "colour", "basecoat"),
+        material("paint", "colour", "basecoat", "paint"),
         number("coats", "coats", 3, "piece", 0, 8),
         number("film_um", "dry film of a coat", BASE_FILM, "µm", 3, 60),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),
@@ -203,7 +203,7 @@ class SprayClear(_Spray):
         place(),
         TIMES,
         SIDES,
-        material("clear", "clear", "clear-2k"),
+        material("clear", "clear", "clear-2k", "paint"),
         number("coats", "coats", 2, "piece", 0, 6),
         number("film_um", "dry film of a coat", CLEAR_FILM, "µm", 5, 80),
         number("transfer", "transfer efficiency", TRANSFER, "1", 0.1, 1),

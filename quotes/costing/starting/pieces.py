@@ -33,8 +33,8 @@ CHECKED = (
     "Alignment and outline",
     "Weight",
 )
-SUN_AND_CURE = "Keep it out of hot cars and strong sun for a week: the resin still hardens."
-RINSE = "Rinse with fresh water and look at the repair after the first session."
+SUN_AND_CURE = "For a week, no hot car and no strong sun: the resin is still getting harder."
+RINSE = "After each surf rinse it with fresh water; after the first look for cracks, bubbles or water at the repair."
 
 
 def satin(place: str, *, times: Any = 1, sides: str = "one") -> Act:

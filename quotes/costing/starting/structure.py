@@ -9,7 +9,7 @@ _BOARD = (
     length("board_width", "Board width at the break", 200, 800, "rail to rail"),
     length("board_thickness", "Board thickness at the break", 25, 150),
 )
-NOT_AS_STRONG = "A rejoined board is never as strong or as light as it was."
+NOT_AS_STRONG = "A board that broke is never as strong or as light as it was: go easy on it in heavy waves."
 
 
 # loose glass comes off 40 mm to each side of the break; a ring of 125 mm to each side is abraded, glassed inside it
@@ -130,7 +130,11 @@ _DELAM = Recipe(
     ),
     may_turn_up="Foam that has gone to dust under the glass: then the skin must come off.",
     release_check=("No hollow sound", *CHECKED),
-    aftercare=("Large lenses of resin can crack later: bring it back if it clicks.", SUN_AND_CURE, RINSE),
+    aftercare=(
+        "Where glass had come loose there is resin under it now: if it clicks when you press it, bring it back.",
+        SUN_AND_CURE,
+        RINSE,
+    ),
 )
 
 _DENT = Recipe(

@@ -190,17 +190,41 @@ class Command(BaseCommand):
         work(job, hands, Clock(now - timedelta(days=5)))
         bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=now, minutes=D(8))
         yesterday = Clock.of_the_working_day_before(now)
-        quote = self.drafted(
-            marram.eoin(), "ding-nose-small", {"length": "60 mm", "around": "50 mm", "depth": "8 mm"},
-            damage(Damage.Kind.DING, Damage.Side.NOSE, "1880", "30", "nose tip open"), yesterday, counter,
-        ).board.quote  # fmt: skip
-        quoting.send_quote(quote=quote, by=counter, at=yesterday.go_on(2), paper=quote_paper.pdf)
+        self.to_choose(yesterday, counter)
         customer, board = marram.ruadhan()
         quoting.take_in(
             brought_by=customer, board=board, by=counter, at=now, wants="Looks soft near the tail, what is it?",
             damages=[damage(Damage.Kind.WATER, Damage.Side.DECK, "260", "0", "soft when pressed")],
             checks=all_ticked(quoting.TAKE_IN_CHECK), wet=True,
         )  # fmt: skip
+
+    def to_choose(self, clock: Clock, by: User) -> None:
+        """Three dings on one board, priced as one visit; which of them are mended is the customer's choice."""
+        customer, board = marram.eoin()
+        takein = quoting.take_in(
+            brought_by=customer, board=board, by=by, at=clock.go_on(20), checks=all_ticked(quoting.TAKE_IN_CHECK),
+            damages=[hurt for _, _, hurt in three_dings()], wants="What does it come to, and what can wait?",
+        )  # fmt: skip
+        quote = quoting.start_quote(takeins=[takein], by=by, at=clock.go_on(5))
+        numbered = list(zip(three_dings(), takein.damages.order_by("number"), strict=True))
+        (key, measures, _), first = numbered[0]
+        way = quoting.add_way(
+            board=quote.boards.get(), version=Recipe.objects.get(key=key).current, measures=measures,
+            damage=first, by=by, at=clock.go_on(2),
+        )  # fmt: skip
+        for (key, measures, _), hurt in numbered[1:]:
+            quoting.add_part(way=way, version=Recipe.objects.get(key=key).current, measures=measures, damage=hurt,
+                             by=by, at=clock.go_on(2))  # fmt: skip
+        for part in way.parts.all():
+            quoting.leave_to_customer(part=part, optional=True, by=by, at=clock.go_on())
+        quote = quoting.send_quote(quote=quote, by=by, at=clock.go_on(2), paper=quote_paper.pdf)
+        self.say(f"\n{board.name} of {customer.name}, {quote}: three dings, the customer chooses.")
+        [told] = quote.document.content["boards"][0]["ways"]
+        for one in told["repairs"]:
+            self.say(f"  {one['name']}: €{one['with_others']} with the others, €{one['alone']} alone")
+        for row in quote_paper.choices(told["repairs"], told["choices"]):
+            self.say(f"  {row['words']}: €{row['gross']}")
+        self.wrote(f"three-dings-{quote.number}", quote.document.pdf)
 
     def drafted(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Way:
         customer, board = who
@@ -242,6 +266,19 @@ def damage(kind: str, side: str, from_tail: str, from_stringer: str, words: str)
 
 def all_ticked(lines: Any) -> list[dict[str, Any]]:
     return [{"line": line, "ok": True, "reason": ""} for line in lines]
+
+
+def three_dings() -> list[tuple[str, dict[str, str], Damage]]:
+    """Recipe, measures and place of each small ding on a board that met the rocks."""
+    sides = Damage.Side
+    return [
+        ("ding-nose-small", {"length": "60 mm", "around": "50 mm", "depth": "8 mm"},
+         damage(Damage.Kind.DING, sides.NOSE, "1880", "30", "nose tip open")),
+        ("ding-rail-small", {"length": "70 mm", "around": "55 mm", "depth": "8 mm"},
+         damage(Damage.Kind.DING, sides.LEFT_RAIL, "900", "-240", "crushed, glass torn")),
+        ("ding-bottom-small", {"length": "45 mm", "width": "30 mm", "depth": "6 mm"},
+         damage(Damage.Kind.DING, sides.BOTTOM, "520", "90", "small hole, dry")),
+    ]  # fmt: skip
 
 
 def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:

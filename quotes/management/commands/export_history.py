@@ -29,7 +29,8 @@ class Command(BaseCommand):
             day = timezone.localdate()
             gathered = experience.gather(day=day)
             history = gathered.history
-            texts = write_history(history) | {ASK: write_terms(experience.ask_terms(history.trade, day=day))}
+            asked = experience.ask_terms(history.trade, day=day)
+            texts = write_history(history) | {ASK: write_terms(asked, set_ups=history.trade.set_ups)}
         try:
             folder.mkdir(parents=True, exist_ok=True)
             for name, text in texts.items():

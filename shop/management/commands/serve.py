@@ -72,7 +72,7 @@ class Command(BaseCommand):
             server = create_server(application, listen=where, threads=THREADS, ident="", **behind_a_proxy())
         except OSError as problem:
             raise CommandError(
-                f"{where} can not be used ({problem.strerror}). Is the service already running there? "
+                f"{where} cannot be used ({problem.strerror}). Is the service already running there? "
                 "Set ORIGIN=http://127.0.0.1:8001 to use another port."
             ) from None
         self.stdout.write(f"Dryrack is at {settings.ORIGIN}  (stop with Ctrl-C)")

@@ -68,9 +68,36 @@
     if (old && fresh) { old.replaceWith(doc.importNode(fresh, true)); }
   }
 
+  /* photos that go with a form wait in its box, made smaller; a camera gives one at a time, so each is put to those before */
+  function hold(input) {
+    Promise.all(Array.from(input.files, smaller)).then(function (pictures) {
+      var box = new DataTransfer();
+      input.held = (input.held || []).concat(pictures);
+      input.held.forEach(function (one, n) { box.items.add(new File([one], "photo-" + (n + 1) + ".jpg", { type: one.type })); });
+      input.files = box.files;
+      sayHeld(input);
+    });
+  }
+
+  function sayHeld(input) {
+    var words = doc.getElementById(input.id + "_held") || doc.createElement("p"), none = doc.createElement("button");
+    words.id = input.id + "_held";
+    words.className = "hint";
+    words.setAttribute("role", "status");
+    words.textContent = input.held.length === 1 ? "1 photo goes with it." : input.held.length + " photos go with it.";
+    none.type = "button";
+    none.className = "quiet";
+    none.textContent = "Leave out";
+    none.addEventListener("click", function () { input.held = []; input.value = ""; words.remove(); input.focus(); });
+    words.append(" ", none);
+    input.parentNode.after(words);
+  }
+
   doc.addEventListener("change", function (event) {
     var input = event.target;
-    if (!(input instanceof HTMLInputElement) || input.type !== "file" || !input.closest("[data-photos]")) { return; }
+    if (!(input instanceof HTMLInputElement) || input.type !== "file") { return; }
+    if (input.closest("[data-shrink]") && input.files.length) { hold(input); }
+    if (!input.closest("[data-photos]")) { return; }
     Array.from(input.files).forEach(function (file) { send(input.form, file); });
     input.value = "";
   });

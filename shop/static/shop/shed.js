@@ -24,7 +24,7 @@
     if (!at) { return; }
     var p = new DOMPoint(event.clientX, event.clientY).matrixTransform(at.inverse());
     var along = Math.max(0, Math.round((p.x - data.tail) / data.scale / 5) * 5);
-    var across = Math.round((p.y - data.middle) / data.scale / 5) * 5;
+    var across = Math.round((p.y - data.middle) / data.across / 5) * 5;
     fill(data.x, along + " mm");
     fill(data.y, (data.side ? Math.abs(across) : across) + " mm");
     if (data.side) {
@@ -43,6 +43,7 @@
   doc.addEventListener("click", function (event) {
     var button = near(event.target, ".stepper button"), place = near(event.target, "[data-place] svg");
     if (button) { step(button); }
+    doc.querySelectorAll(".band [open]").forEach(function (m) { m.open = m.contains(event.target); });
     if (place) { point(place.closest("[data-place]"), event); }
     if (near(event.target, "[data-print]")) { window.print(); }
     var eye = near(event.target, "[data-show]"), box = eye && doc.getElementById(eye.dataset.show);
