@@ -2,13 +2,13 @@
 PYTHON ?= python3
 SERVE ?= 1
 PY := .venv/bin/python
-WORKERS ?= 2
+WORKERS ?= $(shell n=$$(nproc); echo $$((n > 8 ? 8 : n)))
 TESTS ?=
 PIP := -m pip --quiet --quiet --disable-pip-version-check # twice: what it says of its own set-up is no news here
 INSTALL := $(PY) $(PIP) install --require-hashes
 export PYTHON
 
-.PHONY: demo run test test-moment lint bench soak lock pictures clean
+.PHONY: demo run test test-moment test-database lint bench soak lock pictures clean
 
 .venv/run: requirements.txt
 	@.ci/system run
@@ -46,14 +46,20 @@ test: .venv/dev
 	@$(MAKE) --no-print-directory lint
 	$(PY) -m pytest -n $(WORKERS) $(TESTS)
 
-# The fast part at TEST_MOMENT: the tests that lean on days, hours and the calendar most.
-DATED = $(addprefix tests/shop/test_,keeping.py setup.py login.py people.py) \
-  $(addprefix tests/inventory/test_,books.py buying.py counting.py deliveries.py ledger.py not_counted.py planning.py \
-  planning_pages.py prices.py shelf_life.py) \
-  $(addprefix tests/quotes/test_,aftercare.py bench.py billing.py choices.py day.py odd_days.py quoting.py rack.py \
-  reserving.py takein.py told_doses.py)
+# The tests that lean on days, hours and the calendar, at TEST_MOMENT.
+DATED = $(addprefix tests/shop/test_,keeping.py login.py) \
+  $(addprefix tests/inventory/test_,books.py planning.py planning_pages.py prices.py shelf_life.py) \
+  $(addprefix tests/quotes/test_,aftercare.py day.py odd_days.py rack.py reserving.py takein.py told_doses.py)
 test-moment: .venv/dev
 	$(PY) -m pytest -n $(WORKERS) -m "not slow" $(DATED) $(TESTS)
+
+# The tests that lean on the database: locks, exact sums, kept books, whole jobs, every page once, what an update brings.
+KEPT = tests/updates tests/test_walk.py $(addprefix tests/shop/test_,backup.py keeping.py what_comes_in.py) \
+  $(addprefix tests/inventory/test_,any_order.py at_once.py books.py kill.py ledger.py load.py not_counted.py) \
+  $(addprefix tests/quotes/test_,bench.py billing.py books.py choices.py make_one.py one_bench.py past.py reserving.py \
+  sending_at_once.py standing.py)
+test-database: .venv/dev
+	$(PY) -m pytest -n $(WORKERS) $(KEPT)
 
 bench: .venv/dev
 	$(PY) -m tests.bench
