@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from decimal import Decimal
+from unittest import mock
 
 import numpy as np
 
 from quotes import bench, quoting
+from quotes.experience import keeping
 from quotes.models import Job, RecipeVersion, Step
 from shop.models import User
 from tests.conftest import NOW
@@ -86,9 +88,12 @@ def _tenths(number: float) -> Decimal:
 
 
 def finished_jobs(version: RecipeVersion, by: User, many: int, *, seed_of_dice: int = 7, **more: object) -> list[Job]:
-    """So many jobs, one every third day, the last one some days ago."""
+    """So many jobs, one every third day, the last one some days ago; learned from once, when the last is finished."""
     dice = np.random.default_rng(seed_of_dice)
     first = NOW - timedelta(days=3 * many + 3)
-    return [
-        finished_job(version, by, start=first + timedelta(days=3 * number), dice=dice, **more) for number in range(many)
-    ]
+    jobs = []
+    for number in range(many):
+        at_once = keeping.LEARNED_AT_ONCE if number == many - 1 else -1
+        with mock.patch.object(keeping, "LEARNED_AT_ONCE", at_once):
+            jobs.append(finished_job(version, by, start=first + timedelta(days=3 * number), dice=dice, **more))
+    return jobs
