@@ -17,7 +17,7 @@ EXAMPLE = "20 kg drum, 30 in × 50 m roll or box of 50 discs"
 
 _PACKING = (
     "roll|drum|box|bag|tin|can|canister|bottle|cartridge|carton|case|pack|packet|tube|tub|pail|jar|spool|bucket|bundle"
-    "|block|kit|set|sleeve|sheet|disc|disk"
+    "|block|kit|set|sleeve|sheet|disc|disk|bale|sack"
 )
 _DROPPED = re.compile(rf"\b(?:(?:{_PACKING})(?:es|s)?|of|a|an|the|with)\b", re.IGNORECASE)
 _NAME_WORD = re.compile(r"[^\W\d_]{3,}")

@@ -117,9 +117,10 @@ def take_in_and_send(hand, page, url):
     hand.choose("d0_kind", "plug")
     hand.choose("d0_side", "deck")
     hand.choose("d0_place", "plug")
+    hand.unfold("Measured, or in words")
     hand.fill("d0_words", "leash plug pulled out")
-    for n in range(8):
-        hand.tick(f"check_{n}")
+    hand.tick("all_looked_at")
+    hand.unfold("Left with it")
     hand.fill("left_with_it", "leash")
     hand.go("Take in the board")
     assert "Aoife Tidewater 🌊" in page.content()

@@ -18,6 +18,8 @@ STARTING = {start.key: start for start in STARTING_MATERIALS}
     [
         ("rag", "bag of 100 rags", "100"),
         ("rag", "100 Rags", "100"),
+        ("rag", "bale of 80 rags", "80"),
+        ("rag", "bale of 80", "80"),
         ("foam-56", "10 kg kit", "10000"),
         ("foam-56", "kit, 10 kg", "10000"),
         ("gloves", "box of 50 pairs", "50"),

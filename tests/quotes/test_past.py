@@ -202,7 +202,9 @@ def test_a_row_says_between_what_its_use_is_likely_to_lie(taught):
     for row in hands:
         low, high = row.likely
         assert low < row.expected_qty < high
-        assert (row.expected_qty > 1.1 * row.quoted_qty) == (row.operation != "Release check")  # which was as planned
+        more = row.expected_qty / row.quoted_qty
+        # Nobody timed the release check: it is dearer only by what all of a shop's work has in common.
+        assert 1.05 < more < 1.25 if row.operation == "Release check" else more > 1.3
     overheads = rows["", "Overheads"]
     assert overheads.likely[1] - overheads.likely[0] < fsum(row.likely[1] - row.likely[0] for row in hands)
     assert overheads.expected_qty == pytest.approx(fsum(row.expected_qty for row in hands))
