@@ -44,14 +44,14 @@ lint: .venv/dev
 test: .venv/dev
 	@.ci/system test
 	@$(MAKE) --no-print-directory lint
-	$(PY) -m pytest -n $(WORKERS) $(TESTS)
+	$(PY) -m pytest -n $(WORKERS) --dist worksteal $(TESTS)
 
 # The tests that lean on days, hours and the calendar, at TEST_MOMENT.
 DATED = $(addprefix tests/shop/test_,keeping.py login.py) \
   $(addprefix tests/inventory/test_,books.py planning.py planning_pages.py prices.py shelf_life.py) \
   $(addprefix tests/quotes/test_,aftercare.py day.py odd_days.py rack.py reserving.py takein.py told_doses.py)
 test-moment: .venv/dev
-	$(PY) -m pytest -n $(WORKERS) -m "not slow" $(DATED) $(TESTS)
+	$(PY) -m pytest -n $(WORKERS) --dist worksteal -m "not slow" $(DATED) $(TESTS)
 
 # The tests that lean on the database: locks, exact sums, kept books, whole jobs, every page once, what an update brings.
 KEPT = tests/updates tests/test_walk.py $(addprefix tests/shop/test_,backup.py keeping.py what_comes_in.py) \
@@ -59,7 +59,7 @@ KEPT = tests/updates tests/test_walk.py $(addprefix tests/shop/test_,backup.py k
   $(addprefix tests/quotes/test_,bench.py billing.py books.py choices.py make_one.py one_bench.py past.py reserving.py \
   sending_at_once.py standing.py)
 test-database: .venv/dev
-	$(PY) -m pytest -n $(WORKERS) $(KEPT)
+	$(PY) -m pytest -n $(WORKERS) --dist worksteal $(KEPT)
 
 bench: .venv/dev
 	$(PY) -m tests.bench

@@ -16,7 +16,8 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask 
 import pytest
 import time_machine
 from django.contrib.auth.hashers import make_password
-from django.test import Client
+from django.db import transaction
+from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
 
 from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
@@ -75,6 +76,19 @@ def _fast_static_and_own_media(settings, tmp_path):
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
     settings.MEDIA_ROOT = tmp_path / "media"
+
+
+@pytest.fixture(scope="module")
+def kept(django_db_setup, django_db_blocker, tmp_path_factory):
+    """What a fixture writes in here stands for all tests of a module and is gone after the last: rows and files.
+
+    For rows that take long to make, at NOW with the clock standing. Gives the folder of the files, which a fixture that
+    hands the rows to a test makes that test's MEDIA_ROOT.
+    """
+    files = tmp_path_factory.mktemp("media")
+    with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=files), transaction.atomic():
+        yield files
+        transaction.set_rollback(True)
 
 
 @pytest.fixture

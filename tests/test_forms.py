@@ -5,17 +5,22 @@ from __future__ import annotations
 import pytest
 
 from shop.carried import LOOK_AGAIN
-from shop.models import Role
 from tests import form_contract, walker
-from tests.conftest import logged_in, make_user
+from tests.conftest import logged_in
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
 from tests.shop import walk as _shop  # noqa: F401
 
 
+@pytest.fixture(scope="module")
+def kept_rows(kept):
+    return walker.all_rows(), kept
+
+
 @pytest.fixture
-def rows(profile):
-    return walker.Rows({role: make_user(role) for role in Role.values})
+def rows(kept_rows, db, settings):
+    rows, settings.MEDIA_ROOT = kept_rows
+    return rows
 
 
 @pytest.mark.parametrize("page", [page for page in walker.PAGES if page.form], ids=str)

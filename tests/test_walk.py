@@ -13,7 +13,7 @@ from django.urls import path
 from shop import urls
 from shop.models import Role
 from tests import walker
-from tests.conftest import logged_in, make_user
+from tests.conftest import logged_in
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
 from tests.shop import walk as _shop  # noqa: F401
@@ -30,14 +30,20 @@ STRICT = {
 }
 
 
-@pytest.fixture
-def users(profile):
-    return {role: make_user(role) for role in Role.values}
+@pytest.fixture(scope="module")
+def kept_rows(kept):
+    return walker.all_rows(), kept
 
 
 @pytest.fixture
-def rows(users):
-    return walker.Rows(users)
+def rows(kept_rows, db, settings):
+    rows, settings.MEDIA_ROOT = kept_rows
+    return rows
+
+
+@pytest.fixture
+def users(rows):
+    return rows.users
 
 
 def client_of(visitor: str, users) -> Client:

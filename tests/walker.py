@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import time_machine
 from django.db import models
 from django.urls import URLPattern, get_resolver, reverse
 
@@ -52,6 +53,18 @@ class Rows(dict[str, Any]):
     def __missing__(self, name: str) -> Any:
         self[name] = SAMPLES[name](self)
         return self[name]
+
+
+def all_rows() -> Rows:
+    """Every sample row of every page, in a shop with one person of each role."""
+    from tests.conftest import NOW, make_profile, make_user
+
+    with time_machine.travel(NOW, tick=False):
+        make_profile()
+        rows = Rows({role: make_user(role) for role in Role.values})
+        for page in PAGES:
+            address(page, rows)
+    return rows
 
 
 SAMPLES: dict[str, Callable[[Rows], Any]] = {}

@@ -11,7 +11,6 @@ from axe_playwright_python.sync_playwright import Axe
 from shop.models import Role
 from tests import walker
 from tests.browser.conftest import COUNTER, PHONE
-from tests.conftest import make_profile, make_user
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
 from tests.shop import walk as _shop  # noqa: F401
@@ -34,8 +33,7 @@ SMALL_TARGETS = """
 
 @pytest.mark.parametrize("screen", [PHONE, COUNTER], ids=["phone", "counter"])
 def test_every_page_is_clean_for_everybody(screen, browser, live_server, client, transactional_db):
-    make_profile()
-    rows = walker.Rows({role: make_user(role) for role in Role.values})
+    rows = walker.all_rows()
     client.force_login(rows.keeper)
     # axe is put into the page from outside, which the pages' own policy rightly forbids to scripts of theirs
     context = browser.new_context(**screen, bypass_csp=True)

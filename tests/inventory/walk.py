@@ -147,7 +147,7 @@ pages(
     Page("material-edit", MONEY, "material", form=True),
     Page("material-retire", MONEY, "material"),
     Page("material-label", STAFF, "material"),
-    Page("shelf-labels", STAFF, get=404),
+    Page("shelf-labels", STAFF),
     Page("receive", MONEY),
     Page("receive", MONEY, "material", form=True),
     Page("use", STAFF, "material", form=True),
