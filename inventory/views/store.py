@@ -30,6 +30,7 @@ from shop.models import Profile
 from shop.submission import asked_for
 
 MOVES = 12  # of a material, under all else that its page says
+MOVES_SHOWN = 3  # of them, the others behind a tap
 MONEY_FACTS = (SELLS_FOR, COSTS_TO_SELL)  # of counter goods; no figure for the bench
 FIRST = 8  # of what is out of line, on the store's own page
 
@@ -84,7 +85,8 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "material": row,
         "lots": lots,
         "container": next((lot.container for lot in lots if lot.container), None),
-        "page": _movements(request, row),
+        "page": (page := _movements(request, row)),
+        "earlier": page.paginator.count - MOVES_SHOWN,
         "question": StockQuestion.objects.open().filter(material=row).once_a_material().first(),
         "just_done": _just_done(request, row),
     }

@@ -90,7 +90,7 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
             "board": board,
             "boards": customer.boards.all() if customer and not board else [],
             "drawn": board or board_as_typed(typed),
-            "more": form.rows < MOST_ROWS,
+            "another": form.rows + 1 if form.rows < MOST_ROWS else None,
         },
         status=status,
     )
