@@ -16,7 +16,7 @@ from shop.units import Ambiguous, Quantity, StockUnit, UnitError, VolumeSystem, 
 EXAMPLE = "20 kg drum, 30 in × 50 m roll or box of 50 discs"
 
 _PACKING = (
-    "roll|drum|box|bag|tin|can|canister|bottle|cartridge|carton|case|pack|packet|tube|tub|pail|jar|spool|bucket|bundle"
+    "roll|drum|box|bag|bale|tin|can|canister|bottle|cartridge|carton|case|pack|packet|tube|tub|pail|jar|spool|bucket|bundle"
     "|block|kit|set|sleeve|sheet|disc|disk"
 )
 _DROPPED = re.compile(rf"\b(?:(?:{_PACKING})(?:es|s)?|of|a|an|the|with)\b", re.IGNORECASE)
@@ -48,7 +48,9 @@ def pack_content(
     bare = False
     for words in _BETWEEN.split(_DROPPED.sub(" ", _counted(text, goods, name))):
         words = words.strip(" ,;:")
-        found = read_amount(words, default_unit="piece", volume_system=volume_system, name=name, example=EXAMPLE)
+        found = read_amount(
+            words, default_unit="piece", volume_system=volume_system, name=name, example=EXAMPLE, typed=text.strip()
+        )
         if bare and found.check("[length]"):  # 2400 × 1200 mm, or 12 rolls of 50 m: too easily taken for each other
             raise UnitError(f"{name} needs a unit on every side; write it like {EXAMPLE}.")
         bare = words[-1:].isdigit()

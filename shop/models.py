@@ -498,7 +498,7 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
     def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
         """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
 
-        What is empty, or can not be, does not narrow.
+        What is empty, or cannot be, does not narrow.
         """
         found = self
         if words:

@@ -18,6 +18,8 @@ STARTING = {start.key: start for start in STARTING_MATERIALS}
     [
         ("rag", "bag of 100 rags", "100"),
         ("rag", "100 Rags", "100"),
+        ("rag", "bale of 80", "80"),
+        ("rag", "bale of 80 rags", "80"),
         ("foam-56", "10 kg kit", "10000"),
         ("foam-56", "kit, 10 kg", "10000"),
         ("gloves", "box of 50 pairs", "50"),
@@ -66,3 +68,11 @@ def test_what_is_no_amount_of_the_material_gets_a_sentence(words):
     with pytest.raises(units.UnitError) as caught:
         pack_content(words, "g", goods="Laminating resin, polyester")
     assert caught.value.sentence.startswith(("Pack ", "This material "))
+
+
+@pytest.mark.parametrize("words", ["a heap of 80 rags", "heap"])
+def test_the_sentence_says_what_was_typed_not_what_was_made_of_it(words):
+    with pytest.raises(units.UnitError) as caught:
+        pack_content(words, "piece", goods="Rag", name="Pack of Rag")
+    assert caught.value.sentence.startswith("Pack of Rag must be an amount, like ")
+    assert caught.value.sentence.endswith(f"; “{words}” cannot be read.")
