@@ -276,7 +276,7 @@ class Lot(models.Model):
             models.CheckConstraint(
                 condition=Q(quantity_left__gte=0) & Q(value_left__gte=0),
                 name="lot_never_negative",
-                violation_error_message="A lot can not hold less than nothing.",
+                violation_error_message="A lot cannot hold less than nothing.",
             ),
             models.CheckConstraint(
                 condition=Q(use_by__isnull=True) | Q(use_by__gte=F("received_on")),

@@ -53,7 +53,7 @@ class Weighing(models.Model):
             models.CheckConstraint(
                 condition=Q(net__gte=0),
                 name="weighing_not_below_tare",
-                violation_error_message="A container can not weigh less than when it is empty.",
+                violation_error_message="A container cannot weigh less than when it is empty.",
             )
         ]
 
@@ -120,7 +120,7 @@ class CountLine(models.Model):
             models.CheckConstraint(
                 condition=Q(counted__isnull=True) | Q(counted__gte=0),
                 name="counted_not_below_nothing",
-                violation_error_message="There can not be less than nothing.",
+                violation_error_message="There cannot be less than nothing.",
             ),
         ]
 

@@ -83,7 +83,7 @@ class Strangers:
 
 
 def content_of(words: str, material: Material, profile: Profile) -> Decimal | None:
-    """What a pack of these words holds in the material's unit; None where they can not be read."""
+    """What a pack of these words holds in the material's unit; None where they cannot be read."""
     try:
         return read_pack(words, material, profile) if words else None
     except UnitError:

@@ -102,9 +102,9 @@ def _check(lots: list[Lot], method: Method) -> None:
     """What can lie on a shelf; where all lots are one pool, a lot's own value says nothing."""
     for held in lots if method == "fifo" else [_pool(lots)]:
         if held.quantity < 0 or held.value < 0 or (held.value and not held.quantity):
-            raise ValueError(f"{held.quantity} worth {held.value} (lot {held.lot_id}) can not be on a shelf")
+            raise ValueError(f"{held.quantity} worth {held.value} (lot {held.lot_id}) cannot be on a shelf")
     if any(lot.quantity < 0 for lot in lots):
-        raise ValueError("A lot below zero can not be on a shelf")
+        raise ValueError("A lot below zero cannot be on a shelf")
 
 
 def _quantities(ordered: list[Lot], quantity: Decimal) -> list[Decimal]:

@@ -260,7 +260,7 @@ def _day(day: date) -> str:
 def read_typed(
     recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us", kept: bool = True
 ) -> tuple[dict[str, Given], dict[str, str]]:
-    """What was typed for a recipe's measures: the canonical values, and a sentence for each that can not be read.
+    """What was typed for a recipe's measures: the canonical values, and a sentence for each that cannot be read.
 
     Nothing typed is left out, so that the recipe's own default stands or the core asks for it. `kept` is what a form
     has asked about already; `1.500` in other text gives a sentence.
@@ -312,7 +312,7 @@ def estimate(
 ) -> costing.Estimate:
     """A recipe worked out for one board. What is missing is in its `problems`; then it has no price.
 
-    Measures are as typed, or already canonical. Raises Refused with a sentence per measure that can not be read.
+    Measures are as typed, or already canonical. Raises Refused with a sentence per measure that cannot be read.
     """
     inputs = inputs or shop_inputs(day=day)
     recipe = core_recipe(version)
@@ -352,7 +352,7 @@ def estimate_board(
 ) -> costing.BoardEstimate:
     """Several damages of one board worked out as one job, with the price of each and of every choice.
 
-    What is missing is in its `problems`; then it has no price. Raises Refused with a sentence per measure that can not
+    What is missing is in its `problems`; then it has no price. Raises Refused with a sentence per measure that cannot
     be read, under "KEY-MEASURE", or where these damages make no board (see `costing.estimate_board`).
     """
     inputs = inputs or shop_inputs(day=day)

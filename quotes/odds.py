@@ -21,14 +21,11 @@ CHANCES = (5, 10, 20)  # per cent
 
 
 @dataclass(frozen=True)
-class Odds:
-    """What is known of a price (before tax) against its uncertain cost; money in the shop's currency."""
+class Stake:
+    """Chance that a price (before tax) does not pay its cost, and how far the cost may lie; in the shop's currency."""
 
     chance_of_loss: float
     cost: dict[str, float]
-    earned: dict[str, float]
-    minutes: dict[str, float]
-    prices: list[tuple[int, Decimal]]
 
     @property
     def cost_span(self) -> list[float]:
@@ -38,6 +35,22 @@ class Odds:
     @property
     def chance_percent(self) -> int:
         return round(self.chance_of_loss * 100)
+
+
+@dataclass(frozen=True)
+class Odds(Stake):
+    """All that is known of a price (before tax) against its uncertain cost; money in the shop's currency."""
+
+    earned: dict[str, float]
+    minutes: dict[str, float]
+    prices: list[tuple[int, Decimal]]
+
+
+def stake(parts: Sequence[Mapping[str, Any]], *, net: Decimal, bought: Decimal) -> Stake:
+    """Chance of loss and range of cost alone, of the same snapshots, price before tax and lines by hand as `odds`."""
+    fixed, found = _float(bought), risk(parts)
+    cost = {name: value + fixed for name, value in found.cost.as_dict().items()}
+    return Stake(found.chance_of_loss(_float(net) - fixed), cost)
 
 
 def odds(parts: Sequence[Mapping[str, Any]], *, net: Decimal, bought: Decimal, pricing: Pricing) -> Odds:

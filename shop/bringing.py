@@ -66,7 +66,7 @@ class Person:
 
 @dataclass
 class Line:
-    """What would become of one line. `wrong` says why something of it can not be taken, `odd` what to look at."""
+    """What would become of one line. `wrong` says why something of it cannot be taken, `odd` what to look at."""
 
     number: int
     words: str
@@ -80,7 +80,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Plan:
-    """All that a list would make, all that is known, and all of it that can not be taken."""
+    """All that a list would make, all that is known, and all of it that cannot be taken."""
 
     lines: list[Line]
     left_out: list[str]  # headings of columns that hold no entry
@@ -299,7 +299,7 @@ def _find_board(line: Line, said: Mapping[str, str]) -> None:
 
 
 def _read(line: Line, form: Any, entry: str, text: str) -> Any:
-    """The cell as the form of the same entry would read it; what it can not take stands in `wrong`."""
+    """The cell as the form of the same entry would read it; what it cannot take stands in `wrong`."""
     box = form.base_fields[entry]
     try:
         value = box.clean(text)

@@ -10,6 +10,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
 
+from shop import tax
 from shop.fields import ExactField, MoneyField, PercentField
 from shop.phones import digits_of, same_phone, tail
 from shop.writing import folded
@@ -125,6 +126,11 @@ class Profile(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.pk = 1
         super().save(*args, **kwargs)
+
+    @property
+    def charges_tax(self) -> bool:
+        """Whether prices have any tax to them: a shop that is registered for none has just a price."""
+        return tax.profile(self.tax_profile).registered
 
     @property
     def papers_lack(self) -> str:
@@ -492,7 +498,7 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
     def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
         """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
 
-        What is empty, or can not be, does not narrow.
+        What is empty, or cannot be, does not narrow.
         """
         found = self
         if words:

@@ -91,7 +91,7 @@ def read_money(
     """What was typed, as an amount with at most `places` decimals (default: the currency's own).
 
     The currency's sign or code may stand before or behind. `1,500` is asked about, and so is `1.500` where an amount
-    can not have three decimals. Raises EntryError with a sentence for the person, or Ambiguous with the readings.
+    cannot have three decimals. Raises EntryError with a sentence for the person, or Ambiguous with the readings.
     """
     digits = minor_digits(currency) if places is None else places
     example = example or f"{Decimal(25):.{minor_digits(currency)}f}"

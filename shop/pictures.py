@@ -20,7 +20,7 @@ QUALITY = 85
 
 
 class NotAPicture(ValueError):
-    """What was sent can not be kept as a photo; `sentence` says why and what to do."""
+    """What was sent cannot be kept as a photo; `sentence` says why and what to do."""
 
     def __init__(self, sentence: str) -> None:
         super().__init__(sentence)

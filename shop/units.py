@@ -84,6 +84,7 @@ class _Asked:
     hint: str
     volume_system: VolumeSystem
     kept: bool = False
+    typed: str = ""  # the whole of what was typed, where the text is a part of it or was put in other words
 
     def refuse(self, what: str) -> UnitError:
         return UnitError(f"{self.name} {what}; write {self.hint}.")
@@ -92,7 +93,7 @@ class _Asked:
         return UnitError(f"{self.name} must be {self.hint}; {why_not}.")
 
     def unreadable(self) -> UnitError:
-        return self.must_be(f"“{echo(self.text)}” cannot be read")
+        return self.must_be(f"“{echo(self.typed or self.text)}” cannot be read")
 
     def which(self, meanings: tuple[str, ...]) -> Ambiguous:
         asked = " or ".join(meanings)
@@ -128,9 +129,14 @@ def read_amount(
     volume_system: VolumeSystem = "us",
     name: str = "Amount",
     example: str = "20 kg",
+    typed: str = "",
 ) -> Quantity:
-    """What was typed, as a weight, volume, length, area or number of pieces, whichever it is. Errors as `read`."""
-    return _read(_Asked(name, text, _AMOUNTS, f"an amount, like {example}", volume_system), default_unit, False)
+    """What was typed, as a weight, volume, length, area or number of pieces, whichever it is. Errors as `read`.
+
+    Where `text` is only a part of it or was put in other words, `typed` is what the sentence says cannot be read.
+    """
+    hint = f"an amount, like {example}"
+    return _read(_Asked(name, text, _AMOUNTS, hint, volume_system, typed=typed), default_unit, False)
 
 
 def quantity(number: Decimal | int | Fraction, unit: str) -> Quantity:

@@ -52,7 +52,7 @@ def missing(program: str) -> bool:
 
 
 def pytest_collection_modifyitems(items):
-    """What can not run here is skipped with a sentence; worked examples of a calendar hold in their own week only."""
+    """What cannot run here is skipped with a sentence; worked examples of a calendar hold in their own week only."""
     no_poppler = missing("pdftotext")
     for item in items:
         needs_poppler = item.get_closest_marker("papers") or "run" in getattr(item, "fixturenames", ())

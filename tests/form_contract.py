@@ -107,7 +107,7 @@ def _looked_at(form: ET.Element, tree: ET.Element) -> Iterator[str]:
         if element.get("id") not in labelled:
             yield f"{name} has no label"
         if element.get("type") in ("number", "range"):
-            yield f"{name} is of type {element.get('type')}, which loses what can not be read"
+            yield f"{name} is of type {element.get('type')}, which loses what cannot be read"
         for attribute in ("placeholder", "required", "maxlength", "minlength", "pattern", "min", "max", "step"):
             if attribute in element.attrib:
                 yield f"{name} leaves {attribute} to the browser"
@@ -126,7 +126,7 @@ def _must(form: ET.Element) -> bool:
 
 
 def _strict(form: ET.Element) -> bool:
-    """Whether some box can not take just any words."""
+    """Whether some box cannot take just any words."""
     return any(
         e.get("inputmode") in ("decimal", "numeric") or e.get("type") in ("date", "email", "datetime-local", "time")
         for e in asked(form)

@@ -76,7 +76,7 @@ class PriceSheetForm(PageForm):
         return entries
 
     def _read(self, row: SheetRow, entries: dict[str, Any]) -> None:
-        """Puts what the typed pack holds beside it; a sentence where it can not be read, or a price has no pack."""
+        """Puts what the typed pack holds beside it; a sentence where it cannot be read, or a price has no pack."""
         box = f"pack_{row.material.pk}"
         words, price = entries.get(box), entries.get(f"price_{row.material.pk}")
         if words is None:

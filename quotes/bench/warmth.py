@@ -99,7 +99,7 @@ def _chains(step: Step) -> dict[int | None, Sequence[Mapping[str, Any]]]:
 
 
 def _window(step: Step, chain: Sequence[Mapping[str, Any]], celsius: float | None) -> Window | None:
-    """The window of a step among those of one repair; None where that can not be told."""
+    """The window of a step among those of one repair; None where that cannot be told."""
     found = windows_at([{**plan, "serves": ()} for plan in chain], celsius)
     named = (step.operation, step.plan.get("index"))
     at = next((at for at, one in enumerate(chain) if (one["operation"], one["index"]) == named), None)

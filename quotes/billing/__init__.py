@@ -15,7 +15,7 @@ from quotes.billing.paying import (
     to_pay,
     to_pay_back,
 )
-from quotes.billing.quick import two_minute_job, walk_in
+from quotes.billing.quick import too_few_minutes, two_minute_job, walk_in
 from quotes.billing.repairs import RepairCost, cost_of_repairs
 from quotes.billing.selling import Goods, goods_on, goods_rate, sales_standing, sell_goods
 from quotes.billing.truth import Truth, job_truth
@@ -45,6 +45,7 @@ __all__ = [
     "take_deposit",
     "to_pay",
     "to_pay_back",
+    "too_few_minutes",
     "two_minute_job",
     "walk_in",
 ]

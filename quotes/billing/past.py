@@ -142,7 +142,7 @@ class Past:
 
     @property
     def off_percent(self) -> float | None:
-        """By how much it cost more than quoted; None where the two can not be compared."""
+        """By how much it cost more than quoted; None where the two cannot be compared."""
         if self.stopped or not self.noted or not self.truth.quoted_cost:
             return None
         return float(self.truth.difference / self.truth.quoted_cost * 100)

@@ -96,6 +96,12 @@ def _way(
     )
 
 
+def too_few_minutes(minutes: Decimal, steps: int) -> str:
+    """A sentence where so many steps cannot be said to take so few minutes; else ""."""
+    least = bench.SHORTEST * steps
+    return f"Minutes must be at least {least:f}, a tenth for each step, like 5." if minutes < least else ""
+
+
 def _do_as_planned(job: Job, minutes: Decimal | None, by: User, at: datetime) -> None:
     steps = list(job.steps.order_by("position"))
     for step, share in zip(steps, _minutes_of(steps, minutes), strict=True):
@@ -112,7 +118,6 @@ def _minutes_of(steps: Sequence[Step], minutes: Decimal | None) -> list[Decimal]
     """What each step took, by what was planned for it. Raises Refused for less than its steps can be said to take."""
     if minutes is None:
         return [bench.planned_minutes(step) for step in steps]
-    least = bench.SHORTEST * len(steps)
-    if minutes < least:
-        raise Refused(f"Minutes must be at least {least:f} for {len(steps)} steps, like 5.", field="minutes")
+    if wrong := too_few_minutes(minutes, len(steps)):
+        raise Refused(wrong, field="minutes")
     return bench.minute_shares(minutes, [step.planned_minutes for step in steps])

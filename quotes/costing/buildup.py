@@ -2,16 +2,18 @@
 
 It is read from a snapshot, so that screen, paper and test open the same tree, also years later. Costs are unrounded
 inside; what is shown are cents that add up. Invariant: the root of the cost is the rounded sum of its unrounded leaves.
+The same cost lies here too by material and by operation, over all repairs of a way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
 from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.evidence import shown_in_words
+from quotes.costing.operations import REGISTRY
 from quotes.costing.usage import POOLED
 from quotes.costing.words import many
 
@@ -44,6 +46,78 @@ class Node(NamedTuple):
     def as_dict(self) -> dict[str, Any]:
         """The tree as plain data."""
         return {**self._asdict(), "children": [child.as_dict() for child in self.children]}
+
+
+class Taken(NamedTuple):
+    """What a way takes of one material, or of hands: on paper, as it is expected to be used up, and what that costs."""
+
+    name: str
+    need: float
+    takes: float
+    unit: str
+    cost: Decimal
+
+
+class Worked(NamedTuple):
+    """One operation over all steps of a way: minutes of hands, what is used at it, and both with overheads in money."""
+
+    name: str
+    minutes: float
+    used: Decimal
+    cost: Decimal
+
+
+HANDS, WORKSHOP, SHARED, AGAIN = "Hands", "Workshop", "Shared by the whole job", "Work done again"
+
+
+def by_material(snapshots: Iterable[Mapping[str, Any]]) -> list[Taken]:
+    """A row for each material, the dearest first, then hands, workshop and work done again.
+
+    The shown cents add up to the cost of the snapshots.
+    """
+    snapshots = list(snapshots)
+    rows: dict[tuple[str, str], Taken] = {}
+    for line in _lines(snapshots):
+        name = {"labour": HANDS, "overhead": WORKSHOP}.get(line["kind"], line["name"])
+        need, takes = line["need"], line.get("expected", line["use"])["value"]
+        row = rows.get((name, need["unit"]), Taken(name, 0.0, 0.0, need["unit"], Decimal(0)))
+        rows[name, need["unit"]] = row._replace(
+            need=row.need + need["value"], takes=row.takes + takes, cost=row.cost + Decimal(line["cost_shown"])
+        )
+    last = [row for name in (HANDS, WORKSHOP) for row in rows.values() if row.name == name]
+    again = _spent_again(snapshots)
+    last += [Taken(AGAIN, 0.0, 0.0, "", again)] if again else []
+    return [*sorted((row for row in rows.values() if row not in last), key=lambda row: -row.cost), *last]
+
+
+def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[Worked]:
+    """A row for each operation, the dearest first, then what the job shares and work done again.
+
+    The shown cents add up to the cost of the snapshots.
+    """
+    snapshots = list(snapshots)
+    rows: dict[str, Worked] = {}
+    for line in _lines(snapshots):
+        known = REGISTRY.get(line["operation"])
+        name = SHARED if line["kind"] == "consumable" else known.name if known else line["operation"]
+        row, cost = rows.get(name, Worked(name, 0.0, Decimal(0), Decimal(0))), Decimal(line["cost_shown"])
+        minutes = line.get("expected", line["use"])["value"] if line["kind"] == "labour" else 0.0
+        used = cost if line["kind"] in ("material", "consumable") else Decimal(0)
+        rows[name] = row._replace(minutes=row.minutes + minutes, used=row.used + used, cost=row.cost + cost)
+    last = [rows.pop(SHARED)] if SHARED in rows else []
+    again = _spent_again(snapshots)
+    last += [Worked(AGAIN, 0.0, Decimal(0), again)] if again else []
+    return [*sorted(rows.values(), key=lambda row: -row.cost), *last]
+
+
+def _lines(snapshots: Iterable[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
+    return (line for snapshot in snapshots for line in snapshot["lines"])
+
+
+def _spent_again(snapshots: Iterable[Mapping[str, Any]]) -> Decimal:
+    """What the snapshots carry for steps that are done again now and then."""
+    shown = (one["cost_shown"] for snapshot in snapshots for one in snapshot.get("again") or ())
+    return sum(map(Decimal, shown), Decimal(0))
 
 
 def cost_tree(snapshot: Mapping[str, Any]) -> Node:

@@ -118,7 +118,7 @@ def calibrate(
     """Speed and boards together from three or more known jobs, with what these and `others` then come to.
 
     Raises NoCalibration with a sentence for fewer, for one without or with both of minutes and price, one that is not
-    above zero, a price that does not hold the material, and one that can not be worked out.
+    above zero, a price that does not hold the material, and one that cannot be worked out.
     """
     _check(known)
     trade = _plain(shop)

@@ -14,10 +14,12 @@ from typing import Any
 
 from quotes.costing.constants import CONSTANTS, Constant
 from quotes.costing.inputs import Construction, Shop
+from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.normal import quantile
 from quotes.costing.measures import Given
+from quotes.costing.operations import REGISTRY
 from quotes.costing.recipe import Recipe
-from quotes.costing.usage import FACTOR_UNIT, Factor
+from quotes.costing.usage import FACTOR_UNIT, POOLED, Factor
 from quotes.costing.working import estimate
 
 
@@ -76,15 +78,25 @@ def what_moves(
         if key in shop.learned:
             continue
         ends = [price_with(_with_factor(shop, key, end)) for end in (own.low, own.high)]
-        movers.append(Mover(" ".join(key), f"usage: {' × '.join(key)}", FACTOR_UNIT, own.low, own.value, own.high,
+        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, over what is planned", FACTOR_UNIT, own.low, own.value, own.high,
                             own.source, *ends))  # fmt: skip
     for key, learned in shop.learned.items():
         wide = math.exp(quantile(0.95) * learned.sd)
         low, high = learned.used / wide, learned.used * wide
         ends = [price_with(_with_learned(shop, key, end)) for end in (low, high)]
-        movers.append(Mover(" ".join(key), f"usage: {' × '.join(key)}, times the trade's", FACTOR_UNIT, low, learned.used,
+        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, as a multiple of the trade’s", FACTOR_UNIT, low, learned.used,
                             high, learned.words, *ends))  # fmt: skip
     return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
+
+
+def _used(shop: Shop, key: tuple[str, str]) -> str:
+    """What a factor multiplies, in words: minutes or a material of an operation, or of the whole job."""
+    operation, material = key
+    known = shop.materials.get(material)
+    what = "minutes of hands" if material == MINUTES else known.name if known else material
+    if operation == POOLED:
+        return f"{what} over the whole job"
+    return f"{what} at “{REGISTRY[operation].name if operation in REGISTRY else operation}”"
 
 
 class _Watched(Shop):

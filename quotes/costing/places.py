@@ -280,7 +280,7 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
 
 
 def _no_base(name: str, places: Mapping[str, Mapping[str, Any]]) -> str:
-    """Why a place that grows another can not: that one is not there, comes later, or grows out of this one in turn."""
+    """Why a place that grows another cannot: that one is not there, comes later, or grows out of this one in turn."""
     chain = [name]
     while True:
         of = places[chain[-1]].get("of")

@@ -119,7 +119,7 @@ def backtest_at_night(*, day: date, at: datetime) -> Backtest | None:
 def renew(*, at: datetime) -> str:
     """What another version of the software learned or foretold is worked out anew from rows; a sentence where it was.
 
-    Never fails: what can not be worked out waits for `tick`.
+    Never fails: what cannot be worked out waits for `tick`.
     """
     said = ""
     if learned_elsewhere():

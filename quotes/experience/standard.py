@@ -3,7 +3,7 @@
 A figure set by hand takes the place of what was learned under the old one: the need of an old job times what the same
 repair comes to by the figures of now, over what it comes to by those it was quoted with. So what was used is compared
 with the new standard, and what the figure says already is not learned on top of it. A quote of before quotes kept
-their figures is worked out again from its measures outright. What can not be worked out again keeps its needs.
+their figures is worked out again from its measures outright. What cannot be worked out again keeps its needs.
 """
 
 from __future__ import annotations
@@ -138,7 +138,7 @@ class Standard:
         return self._needs((plan.version, measures, board, bool(plan.alone), tuple(sorted(own.items()))))
 
     def _worked_out(self, asked: _Asked) -> Mapping[_Key, _Need]:
-        """What each line of a repair needs by these figures; nothing where it can not be worked out now."""
+        """What each line of a repair needs by these figures; nothing where it cannot be worked out now."""
         version, measures, board, alone, own = asked
         recipe = self._recipes.get(version)
         if recipe is None:

@@ -10,6 +10,7 @@ from crispy_forms.layout import Fieldset, Row
 from django import forms
 
 from inventory.models import Material
+from quotes.billing import too_few_minutes
 from quotes.costing import Recipe
 from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
@@ -248,6 +249,10 @@ class QuickForm(AskingForm):
             self.add_error(
                 "minutes", f"Minutes are picked as {said['took']} and typed too: leave one of the two empty."
             )
+        elif said.get("minutes") is not None:
+            wrong = too_few_minutes(said["minutes"], len(self.core.acts))  # each is a step at most
+            if wrong:
+                self.add_error("minutes", wrong)
         return said
 
     def refuse_others(self, wrong: Mapping[str, list[str]]) -> None:

@@ -16,7 +16,7 @@ class CompareForm(ShedForm):
     day = DayField(label="Against those of", required=False)
 
     def days(self, since: date, day: date) -> tuple[date, date]:
-        """The two days; what can not be read is as given."""
+        """The two days; what cannot be read is as given."""
         self.is_valid()
         said = self.cleaned_data
         return said.get("since") or since, said.get("day") or day

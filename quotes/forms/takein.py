@@ -282,7 +282,7 @@ class TakeInEditForm(Checked):
 
 
 def board_as_typed(data: Mapping[str, str]) -> Board | None:
-    """A board of the sizes typed so far, to be drawn; None while length or width can not be read."""
+    """A board of the sizes typed so far, to be drawn; None while length or width cannot be read."""
     sizes: dict[str, Any] = {}
     for name in OUTLINE:
         try:

@@ -24,6 +24,30 @@ NOT_CLOSED = (
 WET = "It was wet at the damage. Let it dry out before anybody closes it, and do not tape it shut until then."
 DRY = "If it must travel, cover the place with clean tape and take the tape off again when it is back under a roof."
 
+# What the house's checks come to for who surfs the board. A line of the shop's own stays as it wrote it.
+FOR_A_SURFER = {
+    "Repair pressed all over: hard, no soft spot": "The repair, pressed all over: it is hard, with no soft spot.",
+    "What was left with the board lies with it": "What you left with the board lies with it.",
+    "Colour and sheen beside the old": "The colour and the shine of the repair beside the rest of the board.",
+    "No sharp edge, no pinhole": "The surface: no sharp edge to cut you, no tiny hole to let water in.",
+    "Alignment and outline": "The shape of the board: it runs on over the repair as it was.",
+    "Weight": "How heavy the board is now.",
+    "No soft spot, no white edge": "The repair is hard all over, and has stuck everywhere along its edge.",
+    "Rocker and twist with winding sticks": "The curve from nose to tail, and that the board is not twisted.",
+    "Joint does not move under a knee": "The mended break, with weight put on it: it does not move.",
+    "Rocker against a straight-edge": "The curve from nose to tail.",
+    "Crease does not move under a knee": "The mended crease, with weight put on it: it does not move.",
+    "No hollow sound": "The place, tapped all over: it does not sound hollow.",
+    "Weight steady for two days before it was closed": "The foam dried until the board had lost no more weight for two days.",
+    "Fin pulled by hand, both ways": "The fin, pulled hard by hand to both sides: it does not move.",
+    "Toe and cant against the other fin": "The angles of the fin beside those of the other fin.",
+    "Fillet even, no white spots": "The resin round the foot of the fin: it is even and without gaps.",
+    "Fin tried in the box, screws turn": "A fin tried in the box: it fits, and its screws turn.",
+    "Tab no deeper than the box": "The foot of a fin goes no deeper than its box.",
+    "Plug pulled by hand": "The leash plug, pulled hard by hand: it holds.",
+    "Bar holds a leash string": "The bar across the plug holds a leash string.",
+}
+
 
 def pdf(job: Job, *, profile: Profile) -> bytes:
     """The PDF bytes of the sheet of an ended job; made anew whenever it is asked for."""
@@ -35,7 +59,7 @@ def pdf(job: Job, *, profile: Profile) -> bytes:
         "job": job,
         "takein": job.takein,
         "lines": aftercare_of(job),
-        "checked": [check["line"] for check in job.release_check if check["ok"]],
+        "checked": [FOR_A_SURFER.get(check["line"], check["line"]) for check in job.release_check if check["ok"]],
     }
     return render("papers/aftercare.html", context)
 

@@ -20,7 +20,7 @@ LETTERS = (
 
 
 def pdf(content: dict[str, Any]) -> bytes:
-    """The PDF bytes of a list's content. Raises PaperProblem if it can not be set as written."""
+    """The PDF bytes of a list's content. Raises PaperProblem if it cannot be set as written."""
     return render("papers/price_list.html", context(content))
 
 

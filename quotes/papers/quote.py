@@ -16,7 +16,7 @@ COUNTED = ("No way", "One way", "Two ways", "Three ways", "Four ways", "Five way
 
 
 def pdf(content: dict[str, Any]) -> bytes:
-    """The PDF bytes of a quote's content. Raises PaperProblem if it can not be set as written."""
+    """The PDF bytes of a quote's content. Raises PaperProblem if it cannot be set as written."""
     return render("papers/quote.html", context(content))
 
 

@@ -43,7 +43,7 @@ def _damage(
     inputs: Inputs,
     accepted_odd: Collection[str] = (),
 ) -> Damage:
-    """The job with its measures read; one that can not be read is left out, and the costing asks for it."""
+    """The job with its measures read; one that cannot be read is left out, and the costing asks for it."""
     recipe = core_recipe(version)
     given, _ = read_typed(recipe, typed, volume_system=inputs.volume_system)
     return Damage(key, name, recipe, given, accepted_odd)

@@ -47,7 +47,7 @@ def quote_rests_on(quote: Quote, inputs: Inputs) -> list[list[Estimate]]:
 
 
 def recipes_rest_on(versions: Iterable[RecipeVersion], inputs: Inputs) -> list[list[Estimate]]:
-    """Each recipe on its reference board; one whose reference can not be read is left out."""
+    """Each recipe on its reference board; one whose reference cannot be read is left out."""
     shop = with_every_price(inputs)
     found = []
     for version in versions:
@@ -83,7 +83,7 @@ def rests_on(priced: Sequence[Sequence[Estimate]]) -> dict[str, Rests]:
 def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
     """Work out again every draft whose price rests on one of these materials, or waits for one; says how many.
 
-    A draft that can not be worked out as it stands, by a price by hand that is too low, is left as it is.
+    A draft that cannot be worked out as it stands, by a price by hand that is too low, is left as it is.
     """
     done = 0
     for quote in Quote.objects.filter(state=Quote.State.DRAFT).order_by("pk"):

@@ -30,7 +30,7 @@ State = Quote.State
 
 
 def missing(quote: Quote, day: date) -> list[str]:
-    """Why a draft can not be sent yet on a day, a sentence each; empty when it can."""
+    """Why a draft cannot be sent yet on a day, a sentence each; empty when it can."""
     ways = ways_of(quote)
     told = {way.board_id for way in ways}
     lacking = Profile.objects.get().papers_lack

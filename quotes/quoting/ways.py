@@ -20,7 +20,7 @@ from shop.acts import Refused, may, verb
 from shop.journal import record
 from shop.models import User
 
-STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it can not be sent
+STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it cannot be sent
 
 
 @verb

@@ -65,7 +65,7 @@ def edit_recipe(*, recipe: Recipe, by: User, at: datetime, from_house: bool = Fa
 def change_draft(
     *, draft: RecipeDraft, turn: int, by: User, at: datetime, body: Body | None = None, reference: Body | None = None
 ) -> RecipeDraft:
-    """The draft with another body or reference. Refused if it can not be read, or changed since the page was opened."""
+    """The draft with another body or reference. Refused if it cannot be read, or changed since the page was opened."""
     may(by, Role.KEEPER)
     draft = _as_seen(draft, turn)
     if body is not None:
@@ -102,7 +102,7 @@ def save_draft(*, draft: RecipeDraft, turn: int, by: User, at: datetime) -> Reci
 
 
 def read(body: Mapping[str, Any]) -> CoreRecipe:
-    """The body as the core takes it. Refused in the core's own sentence if it can not be read."""
+    """The body as the core takes it. Refused in the core's own sentence if it cannot be read."""
     try:
         return CoreRecipe.from_dict(body)
     except ValueError as wrong:

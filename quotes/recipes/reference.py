@@ -58,7 +58,7 @@ def _middle(low: float, high: float) -> float:
 def on_reference(body: Mapping[str, Any], stored: Mapping[str, Any], inputs: Inputs) -> costing.Estimate:
     """A recipe's body worked out on its reference, with the shop's prices; what is missing is in its `problems`.
 
-    Raises Refused with a sentence per measure of the reference that can not be read.
+    Raises Refused with a sentence per measure of the reference that cannot be read.
     """
     version = RecipeVersion(body=body)
     core = CoreRecipe.from_dict(body)

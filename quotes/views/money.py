@@ -32,6 +32,7 @@ from shop.paper import PaperProblem, as_pdf
 from shop.submission import asked_for, said_or_done
 
 ON_A_PAGE = 25
+JOBS_SHOWN = 3  # of an invoice; the jobs of one with more are folded
 SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))
 
 
@@ -87,19 +88,21 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
     left: Decimal = row.left  # type: ignore[attr-defined]
     jobs = list(row.jobs.select_related("takein__board"))
     held = Payment.objects.on_account().filter(job__in=jobs).by("job")
+    gone = row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0  # type: ignore[attr-defined]
     context = {
         "invoice": row,
         "left": left,
         "back": -left,
         "payable_back": -row.payable,
         "is_credit": row.kind == Invoice.Kind.CREDIT,
-        "gone": row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0,  # type: ignore[attr-defined]
+        "gone": gone,
         "tax_rows": row.frozen["totals"]["tax_rows"],
         "tax": row.frozen["tax"],
         "payments": row.payments.select_related("by").order_by("pk"),
         "prepaid": row.frozen["prepaid"],
         "notes": row.corrections.order_by("pk"),
         "jobs": [(each, held.get(each.pk, Decimal(0))) for each in jobs],
+        "fold_jobs": len(jobs) > JOBS_SHOWN and not gone,  # of one that is gone the jobs are what one comes for
         "goods": _goods(row),
     }
     return render(request, "quotes/invoice.html", context)

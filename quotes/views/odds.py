@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -16,7 +17,8 @@ from quotes import recipes as book
 from quotes.costing import Construction, Mover, what_moves
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.forms.odds import WantedForm
-from quotes.models import Recipe, RecipeVersion, Way
+from quotes.models import Recipe, RecipeVersion, Way, WayPart
+from quotes.quoting.repairs import names_of, within
 from quotes.recipes.words import figure
 from shop.access import SEES_MONEY, open_to
 from shop.models import Role
@@ -27,7 +29,7 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
     """One way of a quote, from its stored parts."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     quote = way.board.quote
-    parts = list(way.parts.select_related("recipe_version__recipe"))
+    parts = list(way.parts.select_related("recipe_version__recipe", "damage"))
     inputs = shop_inputs(day=timezone.localdate()).of_quote(quote.payer.discount_percent, quote.rush_percent)
     board = construction(way.board.takein)
     context = {
@@ -41,13 +43,14 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
         return render(request, "quotes/recipe_sure.html", context)
     bought = sum((line.cost for line in way.lines.all()), Decimal(0))
     movers = [
-        mover
-        for part in parts
+        replace(mover, words=f"{mover.words}, {name}") if name else mover
+        for name, part in zip(_told_apart(parts), parts, strict=True)
         for mover in _movers(part.recipe_version, part.measures, part.accepted_odd, board, inputs)
     ]
     context["against"] = dict.fromkeys(
         problem.text for part in parts for problem in core_recipe(part.recipe_version).refusals(board)
     )
+    context["several"] = len(parts) > 1
     snapshots = [part.snapshot for part in parts]
     return _page(request, context, snapshots, net=way.net, bought=bought, inputs=inputs, movers=movers)
 
@@ -71,6 +74,11 @@ def recipe_sure(request: HttpRequest, key: str) -> HttpResponse:
     reference = book.reference_of(core_recipe(version), row.reference)
     movers = _movers(version, reference.measures, list(reference.measures), reference.board, inputs)
     return _page(request, context, [snapshot], net=made.priced.net, bought=Decimal(0), inputs=inputs, movers=movers)
+
+
+def _told_apart(parts: Sequence[WayPart]) -> list[str]:
+    """Of which repair a figure is, where a way has several; "" where there is one."""
+    return [within(name) for name in names_of(parts)] if len(parts) > 1 else [""] * len(parts)
 
 
 def _movers(

@@ -5,7 +5,6 @@ The list, one quote with its ways side by side, the customer's view of it, its p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -21,14 +20,12 @@ from django.utils.http import urlencode
 from inventory.models import Material
 from inventory.views.page import form_page, sent
 from quotes import bench, quoting
-from quotes.costing import Guessed, guessed
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
-from quotes.quoting.content import built, choices_of, felt, repairs_of
-from quotes.views.price_panel import SHOP_PAGES
+from quotes.quoting.content import choices_of, repairs_of
+from quotes.views.quote_panel import board_row, plus_tax, tax_hint
 from quotes.views.refused import refused_shown
-from shop import tax
 from shop.access import SEES_MONEY, open_to
 from shop.acts import Refused
 from shop.forms.fields import ShedForm
@@ -102,28 +99,6 @@ def quote_new(request: HttpRequest, takein: int) -> HttpResponse:
     return form_page(request, "quotes/quote_new.html", form, act, takein=row)
 
 
-@dataclass(frozen=True)
-class WayRow:
-    """A way as the shop sees it on the quote."""
-
-    way: Way
-    layers: int
-    pocket: bool
-    shown: str | None
-    problems: list[dict[str, str]]
-    guessed: Guessed
-    earned: float | None
-    margin: float | None
-    below_cost: bool
-    too_late: bool
-    weight: str
-    lines: list[Any]
-    repairs: list[dict[str, Any]]
-    choices: list[dict[str, Any]]
-    more_choices: bool
-    left: list[str]
-
-
 @open_to(*SEES_MONEY)
 def quote(request: HttpRequest, pk: int) -> HttpResponse:
     return _quote_page(request, get_object_or_404(_with_payer(), pk=pk), ShedForm(shop=request.shop), 200)
@@ -139,7 +114,7 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
     problems = [problem for board in found for way in board.ways.all() for problem in way.problems]
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
-    boards = [_board(board, missing, pages, request.shop) for board in found]
+    boards = [board_row(board, missing, pages, request.shop) for board in found]
     rung = bench.last_rung(board.takein for board in found)
     for board in boards:
         board["rung"] = rung.get(board["takein"].pk)
@@ -151,7 +126,7 @@ def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -
         "several": len(boards) > 1,
         "ways": ways,
         "tax_hint": tax_hint(request.shop),
-        "with_tax": _plus_tax(request.shop),
+        "with_tax": plus_tax(request.shop),
         "together": next((quoting.set_ups_in_words(way.way) for way in ways if way.shown), ""),
         "can_send": bool(ways) and all(board["ways"] for board in boards) and not problems,
         "missing": missing,
@@ -171,78 +146,6 @@ def _boards(row: Quote) -> list[QuoteBoard]:
         "takein__damages", "ways__parts__recipe_version", "ways__lines", "jobs"
     )
     return list(found)
-
-
-def _board(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
-    takein = quoted.takein
-    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
-    pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
-    return {
-        "quoted": quoted,
-        "takein": takein,
-        "board": takein.board,
-        "damages": list(takein.damages.all()),
-        "drawing_words": f"The board with its damages: {pinned}" if pinned else "The board",
-        "ways": ways,
-        "job": next(iter(quoted.jobs.all()), None),
-        "agreed": any(shown.way.agreed_at for shown in ways),
-        "room": len(ways) < quoting.WAYS_AT_MOST,
-    }
-
-
-def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
-    layers, pocket = built(way)
-    repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
-    listed = paper.choices(repairs, found)
-    others = {problem["text"] for problem in missing.others}
-    problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
-    margin = way.totals.get("margin") or {}
-    return WayRow(
-        way=way,
-        layers=layers,
-        pocket=pocket,
-        shown=way.totals.get("shown"),
-        problems=[_put_right(problem, way, pages) for problem in problems.values()],
-        guessed=guessed(part.snapshot for part in way.parts.all()),
-        earned=way.totals.get("earned_per_hour"),
-        margin=margin.get("of_price_percent"),
-        below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
-        too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
-        weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
-        lines=list(way.lines.all()),
-        repairs=repairs,
-        choices=listed,
-        more_choices=len(found) > len(listed),
-        left=[one["name"] for one in way.totals.get("left", ())],
-    )
-
-
-def _put_right(problem: dict[str, Any], way: Way, pages: dict[str, int]) -> dict[str, str]:
-    """A sentence of what is missing, and where it is filled in."""
-    kind, _, rest = problem["fix"].partition(":")
-    if kind == "material":
-        href = reverse("material", args=[pages[rest]]) if rest in pages else reverse("material-new")
-        return {"text": problem["text"], "href": href, "words": "Open it in the store" if rest in pages else "Add it"}
-    if problem["fix"] == "board:wet":
-        href = reverse("takein-edit", args=[way.board.takein_id])
-        return {"text": problem["text"], "href": href, "words": "Say whether it is dry"}
-    if kind == "shop":
-        href = reverse(SHOP_PAGES.get(rest, "shop-edit"))
-        return {"text": problem["text"], "href": href, "words": "Open the shop’s settings"}
-    return {"text": problem["text"], "href": reverse("way-edit", args=[way.pk]), "words": "Open the way"}
-
-
-def tax_hint(profile: Profile) -> str:
-    """The words under a price."""
-    rules = tax.profile(profile.tax_profile)
-    if not rules.registered:
-        return "no tax is charged"
-    return f"{rules.tax_word} included" if profile.prices_include_tax else f"plus {rules.tax_word}"
-
-
-def _plus_tax(profile: Profile) -> bool:
-    """Whether tax comes on top of what a price says."""
-    return tax.profile(profile.tax_profile).registered and not profile.prices_include_tax
 
 
 @open_to(*SEES_MONEY)
@@ -415,7 +318,7 @@ def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
         "quote": way.board.quote,
         "tax_hint": tax_hint(request.shop),
         "shown": way.totals.get("shown"),
-        "with_tax": _plus_tax(request.shop),
+        "with_tax": plus_tax(request.shop),
         "row": {"repairs": [], "choices": paper.choices(repairs, found, every=True)},
         "refused": _refused(way, request),
     }

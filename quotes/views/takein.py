@@ -112,7 +112,7 @@ def _rows(text: str | None) -> int:
 @open_to(*SEES_MONEY)
 def takein_outline(request: HttpRequest) -> HttpResponse:
     """The drawing of a board from the side chosen, to point at: a known one, or as its sizes are typed; nothing while
-    they can not be read."""
+    they cannot be read."""
     prefix = f"d{_rows(request.GET.get('row')) - 1}_"
     board = _chosen(Board.objects, request.GET.get("board"))
     return render(

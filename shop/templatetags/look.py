@@ -102,7 +102,7 @@ def currency_sign(currency: str | None) -> str:
 @register.filter
 def box(field: BoundField) -> SafeString:
     """A field's box without the browser's own checks: nothing cut off, nothing refused before it is sent, and numbers
-    as text with the right keypad, since type=number throws away what it can not read."""
+    as text with the right keypad, since type=number throws away what it cannot read."""
     widget = field.field.widget
     for attribute in ("maxlength", "minlength", "min", "max", "step", "placeholder"):
         widget.attrs.pop(attribute, None)

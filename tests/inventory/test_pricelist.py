@@ -1,4 +1,4 @@
-"""A supplier's price list is seen whole before any of it counts; what can not be read is told with its line."""
+"""A supplier's price list is seen whole before any of it counts; what cannot be read is told with its line."""
 
 from __future__ import annotations
 

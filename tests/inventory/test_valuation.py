@@ -85,7 +85,7 @@ def test_slips_are_refused():
             issue_from_lots([lot(1, "1", "1")], D(quantity))
     for bad in (lot(7, "-1", "0"), lot(7, "1", "-0.01"), lot(7, "0", "1")):
         for method in ("fifo", "average"):
-            with pytest.raises(ValueError, match="can not be on a shelf"):
+            with pytest.raises(ValueError, match="cannot be on a shelf"):
                 issue_from_lots([bad], D(1), method=method)
 
 

@@ -9,6 +9,8 @@ from decimal import Decimal as D
 import pytest
 
 from quotes import bench as b
+from quotes.bench.leaving import RELEASE_CHECK
+from quotes.costing import STARTING_RECIPES
 from quotes.models import Job, Step
 from quotes.papers import aftercare
 from shop.models import Profile
@@ -30,7 +32,7 @@ def test_it_says_the_aftercare_of_the_recipe_and_what_was_ticked(job, counter):
     page = words(aftercare.pdf(job, profile=Profile.objects.get()))
     said = job.way.parts.get().snapshot
     assert said["aftercare"], "the starting recipe has its own"
-    for line in (*said["aftercare"], *(check["line"] for check in job.release_check)):
+    for line in (*said["aftercare"], *(aftercare.FOR_A_SURFER[check["line"]] for check in job.release_check)):
         assert " ".join(line.split()) in page
     assert "€" not in page
     assert "page 1 of 1" in page
@@ -41,7 +43,8 @@ def test_a_line_that_was_not_ticked_is_not_said_to_be_good(job, counter):
     job.refresh_from_db()
     job.release_check = [{**job.release_check[0], "ok": False, "reason": "old yellow stays"}, *job.release_check[1:]]
     page = words(aftercare.pdf(job, profile=Profile.objects.get()))
-    assert " ".join(job.release_check[0]["line"].split()) not in page
+    assert aftercare.FOR_A_SURFER[job.release_check[0]["line"]] not in page
+    assert aftercare.FOR_A_SURFER[job.release_check[1]["line"]] in page
     assert "old yellow stays" not in page
 
 
@@ -104,8 +107,6 @@ def test_no_sheet_goes_home_with_a_board_on_the_bench(job, counter, bench, count
 
 
 def test_every_starting_recipe_has_a_release_check_and_aftercare():
-    from quotes.costing import STARTING_RECIPES
-
     for key, recipe in STARTING_RECIPES.items():
         assert recipe.release_check, key
         assert recipe.aftercare, key
@@ -114,3 +115,18 @@ def test_every_starting_recipe_has_a_release_check_and_aftercare():
 def test_without_words_of_a_recipe_the_usual_ones_stand(job, counter):
     job.way.parts.update(snapshot={})
     assert aftercare.aftercare_of(job) == list(aftercare.USUAL)
+
+
+def test_every_check_of_the_house_is_said_as_a_surfer_understands_it():
+    lines = {line for recipe in STARTING_RECIPES.values() for line in recipe.release_check} | set(RELEASE_CHECK)
+    assert lines == set(aftercare.FOR_A_SURFER)
+    bench_words = ("winding", "rocker", "cant", "toe ", "fillet", "sheen", "pinhole", "alignment", "tab ")
+    for said in aftercare.FOR_A_SURFER.values():
+        assert not [word for word in bench_words if word in said.lower()], said
+
+
+def test_a_check_of_the_shops_own_stays_as_it_was_written(job, counter):
+    finished(job, counter)
+    job.refresh_from_db()
+    job.release_check = [{"line": "Stickers put back", "ok": True, "reason": ""}]
+    assert "Stickers put back" in words(aftercare.pdf(job, profile=Profile.objects.get()))

@@ -275,6 +275,14 @@ def test_the_pages_say_what_each_comes_to_and_what_each_choice_comes_to(three, c
     assert f"the work would come to €{Decimal(three.totals['worked_alone']):.2f}" in why
 
 
+def test_what_moves_the_price_says_of_which_repair_it_is(three, counter_client):
+    sure = page(counter_client, "way-sure", three.pk)
+    moves = sure.split("What moves this price")[1]
+    for name in ("open ding on the nose", "open ding on the deck", "open ding on the tail"):
+        assert f", {name} " in moves
+    assert "The price is that of the one repair by itself." in moves
+
+
 def test_the_shop_marks_what_the_customer_may_leave(takein, versions, counter, counter_client, form_key):
     way = way_of(takein, versions, counter, list(DINGS))
     part = way.parts.last()

@@ -721,6 +721,7 @@ def test_what_moves_a_price_knows_the_learned_range(taught, deck):
     learned = shop.learned["laminate", "minutes"]
     assert one.low < learned.used == one.value < one.high
     assert one.source == "learned from 6 logs"
+    assert one.words == "minutes of hands at “Laminate”, as a multiple of the trade’s"
     assert one.price_at_low < one.price_at_high
 
 

@@ -313,6 +313,18 @@ def test_a_two_minute_job_keeps_what_was_typed_when_it_is_refused(versions, stoc
 
 
 @pytest.mark.parametrize("button", [{}, {"shown": "100.00", "pay": "1"}])
+def test_too_few_minutes_are_said_at_once_with_all_else(versions, stocked, counter_client, form_key, button):
+    """A tenth of a minute for each of up to sixteen steps of a small ding: 1.6."""
+    said = summary(post(counter_client, form_key, "/quick/", **{**QUICK, "m_depth": "", "minutes": "0.2"}, **button))
+    assert len(said) == 2, said
+    assert "Minutes must be at least 1.6" in said[1]
+    alone = post(counter_client, form_key, "/quick/", **{**QUICK, "minutes": "0.2"}, **button)
+    assert alone.status_code == 422
+    assert summary(alone) == ["Minutes must be at least 1.6, a tenth for each step, like 5."]
+    assert 'value="0.2"' in says(alone)
+
+
+@pytest.mark.parametrize("button", [{}, {"shown": "100.00", "pay": "1"}])
 def test_a_two_minute_job_says_all_that_is_wrong_at_once(versions, stocked, counter_client, form_key, button):
     wrong = {
         "m_length": "ten", "m_depth": "", "price_by_hand": "20", "price_reason": "", "took": "20", "minutes": "15",

@@ -1,4 +1,4 @@
-"""What a shop would notice: after a restore everything is as it was, and nothing is lost when it can not be."""
+"""What a shop would notice: after a restore everything is as it was, and nothing is lost when it cannot be."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def held(count: int, jobs: int, share: float = 0.8) -> Held:
     Raises ValueError for a count beyond the jobs or a share that is no chance.
     """
     if not 0 <= count <= jobs:
-        raise ValueError(f"Of {jobs} jobs a range can not hold {count}.")
+        raise ValueError(f"Of {jobs} jobs a range cannot hold {count}.")
     if not 0.0 < share < 1.0:
         raise ValueError(f"A share must lie between 0 and 1, both left out; {share:g} does not.")
     low, high = _usual(jobs, share)

@@ -194,6 +194,17 @@ def _of(snapshot: dict[str, Any], step: dict[str, Any]) -> list[str]:
     return [snapshot["damages"][one["damage"]]["name"] for one in step["serves"]]
 
 
+def _before_tax(snapshot: dict[str, Any]) -> list[str]:
+    """Price before tax and the tax; nothing where none is charged."""
+    if not snapshot["tax_rate"]:
+        return []
+    currency = snapshot["currency"]
+    return [
+        f"Price before tax {snapshot['price_before_tax']} {currency}",
+        f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
+    ]
+
+
 def _sums(snapshot: dict[str, Any]) -> list[str]:
     """Cost, price, hours and cautions."""
     currency, hours = snapshot["currency"], snapshot["minutes"] / 60
@@ -201,8 +212,7 @@ def _sums(snapshot: dict[str, Any]) -> list[str]:
         f"{snapshot['cost']:>9}  cost in {currency}, as it is expected on average",
         *_guesses(snapshot),
         "",
-        f"Price before tax {snapshot['price_before_tax']} {currency}",
-        f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
+        *_before_tax(snapshot),
         f"Price {snapshot['price']} {currency}",
         f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
         f"board gains {snapshot['added_weight_g']:.0f} g",

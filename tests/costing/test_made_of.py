@@ -1,0 +1,89 @@
+"""A way's cost put together by material and by operation: every cent of it lies in one row of either."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from quotes.costing import STARTING_RECIPES, Damage, estimate, estimate_board
+from quotes.costing.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
+from quotes.costing.learning.again import Again
+from tests.costing.marram import PU, SHOP, TWIN_KEELS
+
+KEELS = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).as_dict()
+
+
+def line(kind, operation, name, takes, cost, *, unit="g", need=None):
+    return {
+        "kind": kind, "operation": operation, "name": name, "step": 1, "cost_shown": cost,
+        "need": {"value": takes if need is None else need, "unit": unit},
+        "use": {"value": takes, "unit": unit}, "expected": {"value": takes, "unit": unit},
+    }  # fmt: skip
+
+
+def test_two_repairs_by_hand():
+    """Worked by hand: 20 g and 30 g of resin for 0.40 and 0.60; 10 and 5 minutes for 3.00 and 1.50, 0.90 overheads."""
+    first = [
+        line("material", "laminate", "Resin", 20.0, "0.40", need=15.0),
+        line("labour", "laminate", "Hands-on time: Laminate", 10.0, "3.00", unit="min"),
+        line("overhead", "laminate", "Overhead: Laminate", 10.0, "0.60", unit="min"),
+        line("consumable", "laminate", "Rag", 2.0, "0.50", unit="piece"),
+    ]
+    second = [
+        line("material", "hot-coat", "Resin", 30.0, "0.60", need=25.0),
+        line("labour", "laminate", "Hands-on time: Laminate again", 5.0, "1.50", unit="min"),
+        line("overhead", "laminate", "Overhead: Laminate again", 5.0, "0.30", unit="min"),
+    ]
+    snapshots = [{"lines": first, "again": [{"step": 1, "cost_shown": "0.07"}]}, {"lines": second}]
+    materials = [(one.name, one.need, one.takes, one.unit, str(one.cost)) for one in by_material(snapshots)]
+    assert materials == [
+        ("Resin", 40.0, 50.0, "g", "1.00"), ("Rag", 2.0, 2.0, "piece", "0.50"),
+        (HANDS, 15.0, 15.0, "min", "4.50"), (WORKSHOP, 15.0, 15.0, "min", "0.90"), (AGAIN, 0.0, 0.0, "", "0.07"),
+    ]  # fmt: skip
+    operations = [(one.name, one.minutes, str(one.used), str(one.cost)) for one in by_operation(snapshots)]
+    assert operations == [
+        ("Laminate", 15.0, "0.40", "5.80"), ("Hot coat", 0.0, "0.60", "0.60"), (SHARED, 0.0, "0.50", "0.50"),
+        (AGAIN, 0.0, "0", "0.07"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("again", [{}, {"sand": Again("sand", 40, 4, 0.1, 0.0)}])
+def test_both_add_up_to_the_cost(again):
+    made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).as_dict()
+    for rows in (by_material([made]), by_operation([made])):
+        assert sum(one.cost for one in rows) == Decimal(made["cost"])
+        assert bool(again) == (rows[-1].name == AGAIN)
+
+
+def test_the_repairs_of_a_board_add_up_to_the_way():
+    dent = {"length": 80, "width": 60, "depth": 4}
+    recipe = STARTING_RECIPES["pressure-dent"]
+    asked = [Damage("a", "Dent", recipe, dent), Damage("b", "Dent", recipe, dent)]
+    made = estimate_board(asked, SHOP, board=PU)
+    snapshots = [part.as_dict() for part in made.parts]
+    whole = sum(Decimal(one["cost"]) for one in snapshots)
+    for rows in (by_material(snapshots), by_operation(snapshots)):
+        assert sum(one.cost for one in rows) == whole
+
+
+def test_minutes_of_the_operations_are_those_of_the_job():
+    minutes = sum(one.minutes for one in by_operation([KEELS]))
+    assert minutes == pytest.approx(KEELS["expected_minutes"])
+    hands = next(one for one in by_material([KEELS]) if one.name == HANDS)
+    assert hands.takes == pytest.approx(KEELS["expected_minutes"])
+
+
+def test_what_takes_most_stands_first():
+    costs = [one.cost for one in by_material([KEELS]) if one.name not in (HANDS, WORKSHOP)]
+    assert costs == sorted(costs, reverse=True)
+
+
+def test_a_snapshot_of_before_has_no_expected_use_and_nothing_done_again():
+    old = {key: value for key, value in KEELS.items() if key != "again"}
+    old["lines"] = [{key: value for key, value in one.items() if key != "expected"} for one in KEELS["lines"]]
+    name = next(one["name"] for one in KEELS["lines"] if one["material"] == "resin-lam")
+    resin = next(one for one in by_material([old]) if one.name == name)
+    used = [one["use"]["value"] for one in KEELS["lines"] if one["name"] == name]
+    assert resin.takes == pytest.approx(sum(used))
