@@ -56,7 +56,7 @@ NO_ROWS = {
     "question-answer",
 }  # some demo has none
 TRIED_APART = {"operation", "invoice-issue", "job-uncharged"}  # once something is learned, and before it is invoiced
-A_FEW = 3  # rows of each kind whose pages are opened, the last ones
+A_FEW = 2  # rows of each kind whose pages are opened, the last ones
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
