@@ -43,7 +43,7 @@ def sundries_in_words(line: Step, locale: str = "en") -> str:
 
 def _amount(planned: float, unit: str, locale: str) -> str:
     if unit == "piece":
-        return f"{planned:.1f}".removesuffix(".0") + " ×"
+        return f"{planned:.2f}".rstrip("0").rstrip(".") + " ×"
     return units.show(planned, unit, locale=locale)
 
 
