@@ -1,10 +1,10 @@
 """What the steps ahead of a job reserve in the store, by day, and which of them will not find it.
 
-Idea: after anything changes on a job its reservations are made what its steps ahead still need; so there is one rule
-and not one for each verb. A step needs what is planned for it until anything of that material is booked on it, for that
-is then what it really took. Repairs that share no step are laid out each on its own from today: the earliest day, since
-material must be there by then. How much it is follows what the shop has learned since the quote, and its own figures
-of now.
+Idea: after anything changes on a job its reservations are made what its steps ahead still need, its sundries
+among them; so there is one rule and not one for each verb. A step needs what is planned for it until anything of that
+material is booked on it, for that is then what it really took. Repairs that share no step are laid out each on its own
+from today: the earliest day, since material must be there by then. How much it is follows what the shop has learned
+since the quote, and its own figures of now.
 Invariant: an open reservation belongs to a step still ahead of a job on the bench, and each material of a step has one.
 """
 
@@ -22,6 +22,7 @@ from inventory.models import Material
 from inventory.planning import Want, Wanted, together
 from quotes import experience
 from quotes.costing import Timed, place_in_days
+from quotes.costing.sundries import taken_part
 from quotes.costing.usage import POOLED, Learned, planned_now
 from quotes.estimating import Calendar, shop_calendar, taught
 from quotes.models import Job, Step, StepReservation, StepUse
@@ -45,18 +46,29 @@ def planned_stock(
 
     With `learned` it is what the step is expected to take by what the shop knows now, not when it was quoted; `made`
     says by part what its plan is made of by the figures of now (see `experience.made_now`). A step that serves several
-    repairs takes what it does for each.
+    repairs takes what it does for each; of a line of sundries the steps that were left out take nothing (one query).
     """
     sums: dict[str, float] = {}
     for repair, plan in step.own_plans:
         index, own = int(plan.get("index") or 0), made.get(repair or 0, {})
         for line in plan.get("materials") or ():
-            key, of = line["material"], line.get("made_of")
+            key, of, at = line["material"], line.get("made_of"), line.get("step", index)
             if key in materials and line.get("planned"):
-                of = of and {**of, **own.get((index, key, of["operation"] == POOLED), {})}
+                of = of and {**of, **own.get((at, key, of["operation"] == POOLED), {})}
                 sums[key] = sums.get(key, 0.0) + planned_now(line["planned"], of, learned)
+    if step.is_sundries:
+        taken = _not_left_out(step)
+        sums = {key: now * taken[key] for key, now in sums.items()}
     planned = {key: units.to_step(Decimal(str(now)), materials[key].unit) for key, now in sums.items()}
     return {key: amount for key, amount in planned.items() if amount > 0}
+
+
+def _not_left_out(line: Step) -> dict[str, float]:
+    steps = Step.objects.filter(job=line.job_id, redo_of=None)
+    kept = [
+        (step.part_id, step.plan, step.state != Step.State.DROPPED) for step in steps if not step.plan.get("put_in")
+    ]
+    return taken_part(line.plan, kept)
 
 
 @verb
@@ -66,7 +78,7 @@ def reserve_job(*, job: Job, at: datetime) -> None:
     A job that is not on the bench needs nothing. Done twice it changes nothing. About ten queries.
     """
     job = Job.objects.select_for_update().get(pk=job.pk)
-    steps = list(job.steps.ahead().order_by("position")) if job.on_the_bench else []
+    steps = list(Step.with_sundries.filter(job=job).ahead().order_by("position")) if job.on_the_bench else []
     wanted = {(step.pk, want.material.pk): want for step, want in _wants(steps, at)}
     kept, over = {}, []
     for link in _open(job):
@@ -106,15 +118,44 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
         return
     keys = {line["material"] for step in steps for line in step.plan.get("materials") or ()}
     materials = {row.key: row for row in Material.objects.filter(key__in=keys)}
+    today, worked = timezone.localdate(at), [step for step in steps if not step.is_sundries]
     booked = set(StepUse.objects.filter(step__in=steps, undone_at=None).values_list("step", "material__key"))
-    days = days_of(steps, today=timezone.localdate(at), calendar=shop_calendar())
+    booked |= {(step.pk, key) for step in steps if step.is_sundries for key in booked_at_steps(step)}
+    days = days_of(worked, today=today, calendar=shop_calendar())
     learned = taught().get("learned", NOTHING_LEARNED)
     repairs = {repair for step in steps for repair in step.repairs if repair}
     made = experience.made_now(repairs) if learned else NOTHING_SET
     for step in steps:
         for key, quantity in planned_stock(step, materials, learned, made).items():
             if (step.pk, key) not in booked:
-                yield step, Want(materials[key], quantity, days[step.pk])
+                day = days.get(step.pk) or _first_day(step, key, worked, days, today)
+                yield step, Want(materials[key], quantity, day)
+
+
+def _first_day(line: Step, key: str, worked: Sequence[Step], days: Mapping[int, date], today: date) -> date:
+    """The day of the first step ahead that takes a material of a line of sundries."""
+    return min((days[step.pk] for step in worked if shares(step, line, key)), default=today)
+
+
+def shares(step: Step, line: Step, key: str) -> bool:
+    """Whether a step takes a material that the line of sundries plans for it."""
+    taken = [one["planned"] for one in step.plan.get("materials") or () if one["material"] == key]
+    return bool(taken) and not any(taken) and not set(step.repairs).isdisjoint(line.repairs)
+
+
+def booked_at_steps(line: Step) -> dict[str, Decimal]:
+    """What of a line of sundries was booked at the steps that it is planned for, by key in the material's unit.
+
+    It was really used there: no more of it is booked with the line. One query.
+    """
+    keys = [one["material"] for one in line.plan.get("materials") or ()]
+    uses = StepUse.objects.filter(step__job=line.job_id, undone_at=None, material__key__in=keys).exclude(step=line)
+    found: dict[str, Decimal] = {}
+    for use in uses.select_related("step", "material"):
+        key = use.material.key
+        if not use.step.is_sundries and shares(use.step, line, key):
+            found[key] = found.get(key, Decimal(0)) + use.used
+    return found
 
 
 class Ahead(NamedTuple):

@@ -92,6 +92,7 @@ BENCH = [
     path("day/week/", bench.week, name="week"),
     path("day/total/<int:pk>/take-back/", bench.total_back, name="total-back"),
     path("step/<int:pk>/", bench.step, name="step"),
+    path("step/<int:pk>/sundries/", bench.sundries, name="sundries"),
     path("step/<int:pk>/start/", bench.step_start, name="step-start"),
     path("step/<int:pk>/done/", bench.step_done, name="step-done"),
     path("step/<int:pk>/mix/", bench.mix_new, name="mix-new"),

@@ -66,6 +66,7 @@ from quotes.bench.stepping import (
     start_step,
     timed_since,
 )
+from quotes.bench.sundries import book_sundries, sundries_in_words, sundries_of
 from quotes.bench.together import Together, together_now, together_with
 from quotes.bench.using import (
     Dose,
@@ -109,6 +110,7 @@ __all__ = [
     "accept_way",
     "agreed_total",
     "answer_extra",
+    "book_sundries",
     "can_finish_job",
     "can_pick_up",
     "can_start",
@@ -176,6 +178,8 @@ __all__ = [
     "stop_job",
     "stopped",
     "suggested_stop",
+    "sundries_in_words",
+    "sundries_of",
     "take_total_back",
     "temperature_now",
     "timed_since",

@@ -9,6 +9,7 @@ from typing import Any
 from quotes import quoting
 from quotes.bench.order import insert
 from quotes.costing.serving import repairs_of
+from quotes.costing.sundries import Told, lifted
 from quotes.models import Cause, Job, Quote, Step, Way
 from quotes.reserving import reserve_job
 from shop.access import SEES_MONEY
@@ -21,10 +22,14 @@ def steps_of(way: Way) -> list[Step]:
     """The steps of a way, not stored yet: those of the bench, each over all repairs that it is done for together.
 
     A way of one repair, or worked out before the bench had steps of its own, has those of each repair as they are.
+    What they share is the last, the line of sundries.
     """
-    if way.steps:
-        return [_step(plan, repairs_of(plan, None)) for plan in way.steps]
-    return [_step(plan, (part.pk,)) for part in way.parts.order_by("pk") for plan in part.snapshot["steps"]]
+    told: list[Told] = [(None, plan) for plan in way.steps]
+    if not told:
+        told = [(part.pk, plan) for part in way.parts.order_by("pk") for plan in part.snapshot["steps"]]
+    plans, sundries = lifted(told)
+    steps = [_step(plan, repairs_of(plan, part)) for (part, _), plan in zip(told, plans, strict=True)]
+    return steps if sundries is None else [*steps, _step(sundries, repairs_of(sundries, None))]
 
 
 def _step(plan: Mapping[str, Any], repairs: Sequence[int | None]) -> Step:

@@ -15,6 +15,7 @@ from quotes.bench.accepting import steps_of
 from quotes.bench.charges import agreed_total, charges, uncharged
 from quotes.bench.order import insert, locked, on_the_bench
 from quotes.bench.spent import done_ways, spent
+from quotes.bench.sundries import book_what_was_used, lock_sundries
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.reserving import release_job, reserve_job
@@ -158,12 +159,15 @@ def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime
     may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the answer came, like by phone, Tuesday 10:15.", field="how")
+    sundries = lock_sundries(extra.job) if agreed and extra.kind == Extra.Kind.ANOTHER else {}
     job = locked(extra.job)
     extra = _open(extra)
     if agreed:
         on_the_bench(job)
         if extra.state != Extra.State.PRICED:
             raise Refused("It has no price yet; the customer can only agree to a price.", field="agreed")
+        if extra.kind == Extra.Kind.ANOTHER:
+            book_what_was_used(job, sundries, by=by, at=at)
         _carry_out(job, extra, how, by, at)
     elif extra.way is not None and extra.way.board.quote.state in Quote.UNANSWERED:
         quoting.decline_quote(quote=extra.way.board.quote, reason=how, by=by, at=at)
@@ -218,16 +222,19 @@ def stop_job(
 ) -> Job:
     """End a job after opening: all that is charged is `amount` (as the shop's prices are), steps ahead are left out.
 
-    `how` says how the customer agreed to it. What the deposit holds beyond that is paid back after the invoice.
+    Of its sundries as much is booked as the steps begun took. `how` says how the customer agreed to it. What the
+    deposit holds beyond that is paid back after the invoice.
     Raises Refused for more than was agreed, and once for less than it cost so far (`below_cost` says yes).
     """
     may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the customer agreed to stop, like by phone.", field="how")
+    sundries = lock_sundries(job)
     job = on_the_bench(job)
     agreed = charges(job).totals().lines_total
     if not 0 <= amount <= agreed:
         raise Refused(f"The amount must lie between 0 and the agreed price of {agreed:.2f}.", field="amount")
+    book_what_was_used(job, sundries, by=by, at=at)
     if not below_cost and (short := short_of_cost(job, amount, at)):
         raise Refused(f"{short} Is that meant?", field="below_cost")
     for extra in job.extras.filter(state__in=Extra.UNANSWERED):

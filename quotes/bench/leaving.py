@@ -11,6 +11,7 @@ from quotes import experience
 from quotes.bench.charges import agreed_total, on_account
 from quotes.bench.order import locked, waits
 from quotes.bench.stepping import finish_step, planned_minutes
+from quotes.bench.sundries import book_as_planned, lock_sundries
 from quotes.models import Extra, Invoice, Job, Step
 from quotes.reserving import release_job
 from shop.access import EVERY_ROLE, SEES_MONEY
@@ -74,10 +75,12 @@ def finish_job(
 ) -> Job:
     """The release check made and the board ready to collect. A line that is not ticked needs a reason.
 
-    `checks` holds {"line", "ok", "reason"} for each of `release_lines`; `minutes` are those of the check itself, by
-    default as planned. Raises Refused, with `reason_N` as the field of line N.
+    Sundries that were not booked yet are booked as planned. `checks` holds {"line", "ok", "reason"} for each of
+    `release_lines`; `minutes` are those of the check itself, by default as planned. Raises Refused, with `reason_N` as
+    the field of line N.
     """
     may(by, *EVERY_ROLE)
+    sundries = lock_sundries(job)
     job = locked(job)
     can = can_finish_job(job)
     if not can:
@@ -86,6 +89,7 @@ def finish_job(
     for step in job.steps.ahead().filter(operation=RELEASE):
         spent = minutes if minutes is not None else planned_minutes(step)
         finish_step(step=step, minutes=spent, by=by, at=at, typed=minutes is not None)
+    book_as_planned(job, sundries, by=by, at=at)
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at
     job.save(update_fields=["release_check", "state", "finished_at"])
     release_job(job=job, at=at)

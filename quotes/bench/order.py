@@ -121,14 +121,14 @@ def before(step: Step) -> list[Step]:
 
 def insert(job: Job, steps: Sequence[Step], *, before: Step | None) -> list[Step]:
     """Store new steps in front of `before`, or at the end; those behind move along. Returns them stored."""
+    there = Step.with_sundries.filter(job=job)
     if before is None:
-        last = job.steps.order_by("-position").values_list("position", flat=True).first() or 0
+        last = there.order_by("-position").values_list("position", flat=True).first() or 0
         position = last + 1
     else:
         position = Step.objects.values_list("position", flat=True).get(pk=before.pk)
-        behind = job.steps.filter(position__gte=position)
-        behind.update(position=F("position") + _FAR)
-        job.steps.filter(position__gte=_FAR).update(position=F("position") - _FAR + len(steps))
+        there.filter(position__gte=position).update(position=F("position") + _FAR)
+        there.filter(position__gte=_FAR).update(position=F("position") - _FAR + len(steps))
     for number, step in enumerate(steps):
         step.job, step.position = job, position + number
     return Step.objects.bulk_create(steps)

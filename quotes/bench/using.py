@@ -16,15 +16,18 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 from uuid import UUID, uuid4
 
+from django.db.models import Exists, OuterRef, Q
+
 from inventory import ledger, weighing
 from inventory.models import Container, Lot, Material
 from inventory.standing import Stand
 from quotes import experience
 from quotes.bench.warmth import temperature_now
+from quotes.costing.sundries import SUNDRIES
 from quotes.costing.telling import Told, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
-from quotes.reserving import planned_stock, reserve_job
+from quotes.reserving import booked_at_steps, planned_stock, reserve_job, shares
 from shop import units
 from shop.access import EVERY_ROLE
 from shop.acts import Refused, may, verb
@@ -109,11 +112,12 @@ def _reading(grams: float, step: str) -> Decimal:
 def planned_and_used(step: Step, warmth: Decimal | None = None) -> list[Planned]:
     """Every material of a step, planned ones in the plan's order, then what was used besides.
 
-    What hardens a mix is planned as it is told in a shop of so many °C; None is as quoted.
+    What hardens a mix is planned as it is told in a shop of so many °C; None is as quoted. What steps took of a line of
+    sundries counts as used of it.
     """
     lines = [line for line in step.plan.get("materials") or () if line.get("planned")]
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material"))
-    used: dict[str, Decimal] = {}
+    used: dict[str, Decimal] = booked_at_steps(step) if step.is_sundries else {}
     for use in uses:
         used[use.material.key] = used.get(use.material.key, NOTHING) + use.used
     rows = {row.key: row for row in Material.objects.filter(key__in=[line["material"] for line in lines])}
@@ -171,7 +175,7 @@ def record_use(
     may(by, *EVERY_ROLE)
     if quantity <= 0:
         raise Refused(f"How much {material.name} must be above zero.", field="quantity")
-    step = Step.objects.select_related("job__takein").get(pk=step.pk)
+    step = Step.with_sundries.select_related("job__takein").get(pk=step.pk)
     use = book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
     _changed(step.job, at)
     words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
@@ -277,10 +281,16 @@ def record_mix(
 
 
 def steps_that_take(material: Material) -> list[Step]:
-    """Steps of jobs on the bench that plan a material and are not done, what is under way first. One query."""
-    ahead = Step.objects.on_the_bench()
+    """Steps of jobs on the bench that plan a material and are not done, what is under way first. One query.
+
+    Of what the steps of a job share, its line of sundries alone.
+    """
+    ahead = Step.with_sundries.on_the_bench()
     rows = ahead.select_related("job__takein").order_by("job", "position")
     asking = [row for row in rows if material.key in {line["material"] for line in row.plan.get("materials") or ()}]
+    lines = [row for row in asking if row.is_sundries]
+    shared = {row.pk for row in asking for line in lines if row.job == line.job and shares(row, line, material.key)}
+    asking = [row for row in asking if row.pk not in shared]
     return sorted(asking, key=lambda row: row.state != Step.State.DOING)
 
 
@@ -408,11 +418,20 @@ def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
     for act in dict.fromkeys(movement.act for each in reversed(uses) for movement in each.movements.all()):
         ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job", room=STEP)
     StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
+    _sundries_to_book(uses)
     for job in sorted({each.step.job for each in uses}, key=lambda job: job.pk):
         _changed(job, at)
         names = ", ".join(dict.fromkeys(each.material.name for each in uses))
         record(by=by, verb="undo use", row=job, words=f"Undid on {job.takein.tag}: {names}"[:400], at=at)
     return uses
+
+
+def _sundries_to_book(undone: Collection[StepUse]) -> None:
+    """Lines of sundries that were undone are to be booked again; once the work has ended, if nothing of one stands."""
+    lines = Step.with_sundries.filter(pk__in=[use.step_id for use in undone], operation=SUNDRIES)
+    standing = StepUse.objects.filter(step=OuterRef("pk"), undone_at__isnull=True)
+    again = lines.filter(Q(job__state=Job.State.OPEN) | ~Exists(standing))
+    again.update(state=Step.State.TODO, done_at=None, done_by=None)
 
 
 def _lock_keys(keys: Sequence[str]) -> dict[str, Material]:

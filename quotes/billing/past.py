@@ -15,7 +15,7 @@ from decimal import Decimal
 from math import fsum
 from typing import Any, NamedTuple
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from quotes.bench import done_ways
 from quotes.billing.truth import AN_HOUR, Truth, agreed_extras, sold_ways, truths
@@ -24,6 +24,7 @@ from quotes.costing.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.learning.holding import Held, held
 from quotes.costing.learning.variances import Variance, variance
 from quotes.costing.serving import shares_of
+from quotes.costing.sundries import SUNDRIES
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
@@ -245,14 +246,25 @@ def _material(line: Mapping[str, Any]) -> str:
 
 
 def booked_by_repair(jobs: Sequence[Job]) -> Iterator[Row]:
-    """What was booked; of a step that served several repairs each has its planned share. Three queries."""
-    serves = Step.objects.filter(job__in=jobs).exclude(serves=[])
+    """What was booked; of a step that served several repairs each has its planned share. Three queries.
+
+    Sundries are booked for the job and stand, as they were quoted, at the step that takes them first.
+    """
+    serves = Step.with_sundries.filter(job__in=jobs).exclude(Q(serves=[]) & ~Q(operation=SUNDRIES))
     apart = {pk: {"serves": own} for pk, own in serves.values_list("pk", "plan__serves")}
     for step, row in _booked(jobs):
         plan = apart.get(step)
         material = None if row.material in (HANDS, OVERHEAD) else row.material
         for part, share in shares_of(plan, row.part, material).items() if plan else [(row.part, 1.0)]:
-            yield row._replace(part=part, qty=row.qty * share, cost=row.cost * share)
+            at = _quoted_at(plan, part, row) if plan and row.operation == SUNDRIES else row.operation
+            yield row._replace(part=part, operation=at, qty=row.qty * share, cost=row.cost * share)
+
+
+def _quoted_at(plan: Mapping[str, Any], part: int | None, row: Row) -> str:
+    """The operation at which a sundry stands in the lines of its repair."""
+    lines = [line for one in plan["serves"] if one["part"] == part for line in one["materials"]]
+    found: str = next((line["operation"] for line in lines if line["material"] == row.material), row.operation)
+    return found
 
 
 def _booked(jobs: Sequence[Job]) -> Iterator[tuple[int, Row]]:

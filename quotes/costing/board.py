@@ -164,7 +164,7 @@ class BoardEstimate:
     def step_dicts(self, names: Sequence[str]) -> list[dict[str, Any]]:
         """The steps of the bench as the snapshot keeps them; `names` is what it calls the damages, in order."""
         self.ready_days  # noqa: B018 - works out which windows are missed
-        own_steps = [part.step_dicts() for part in self.parts]
+        own_steps = [part.step_dicts for part in self.parts]
         uses = shares_of_mixes(self.parts) if self.way else {}
         return [step.as_dict(names, own_steps, uses) for step in self.steps]
 

@@ -133,16 +133,17 @@ class Estimate:
             "added_weight_g": self.added_weight_g,
             "cautions": self.cautions,
             "problems": [problem.as_dict() for problem in self.problems],
-            "steps": self.step_dicts(),
+            "steps": self.step_dicts,
             "may_turn_up": recipe.may_turn_up,
             "release_check": list(recipe.release_check),
             "aftercare": list(recipe.aftercare),
         }  # fmt: skip
 
+    @cached_property
     def step_dicts(self) -> list[dict[str, Any]]:
         """The steps as the snapshot keeps them, with the materials each plans to use.
 
-        What several share is taken from the shelf at the first of them.
+        What several share is planned at the first of them, and marked as a `sundry` unless it is counted in pieces.
         """
         self.slots  # noqa: B018 - works out which windows are missed
         taken: dict[int, list[dict[str, Any]]] = {step.index: [] for step in self.steps}
@@ -150,10 +151,10 @@ class Estimate:
             supply, planned = line.supply, line.use
             if supply.material is None:
                 continue
-            made_of = line.made_of()
+            made_of, sundry = line.made_of(), {"sundry": True} if line.sundry else {}
             for index, need in [(step, need) for step, need, _ in line.parts] or [(first, line.need)]:
                 taken[index].append({"material": supply.material, "name": supply.name, "planned": planned,
-                                     "unit": supply.unit, "need": need, "made_of": made_of})  # fmt: skip
+                                     "unit": supply.unit, "need": need, "made_of": made_of, **sundry})  # fmt: skip
                 planned, made_of = 0.0, None
         return [step.as_dict(taken[step.index]) for step in self.steps]
 

@@ -111,7 +111,7 @@ class MergedStep:
             "cuts_back": any(step["cuts_back"] for _, step in own),
             "wait": _longest([step["wait"] for _, step in own if step["wait"] is not None]),
             "mixes": mixes,
-            "materials": _added(material for _, step in own for material in step["materials"]),
+            "materials": added(material for _, step in own for material in step["materials"]),
             "pieces": [piece for _, step in own for piece in step["pieces"]],
             "measures": [] if len(own) > 1 else first["measures"],
             "cautions": list(dict.fromkeys(words for _, step in own for words in step["cautions"])),
@@ -184,7 +184,7 @@ def _longest(waits: Sequence[Mapping[str, Any]]) -> dict[str, Any] | None:
     return {**waits[0], **longest, "coat_until_h": min(until, default=None), "slowed": slowed}
 
 
-def _added(materials: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def added(materials: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """What several steps plan to use, each material once; how the plan was made adds up with it."""
     found: dict[str, dict[str, Any]] = {}
     for one in materials:

@@ -65,6 +65,7 @@ class Line:
     least: float = 0.0
     moves_with: str = ""
     whole: bool = False
+    sundry: bool = False
     parts: Sequence[tuple[int, float, Factor]] = ()
 
     def __init__(
@@ -197,15 +198,16 @@ class Share(NamedTuple):
 class PooledLine(Line):
     """What several steps of a job share, counted together: `parts` are (step, need, factor), the first step takes it.
 
-    Whole pieces are rounded up for the job, at least one.
+    Whole pieces are rounded up for the job, at least one; what is no piece that is put in is a `sundry`.
     """
 
-    __slots__ = ("least", "parts", "whole")
+    __slots__ = ("least", "parts", "sundry", "whole")
     parts: list[tuple[int, float, Factor]]
 
     def __init__(self, operation: str, first: Share) -> None:
         self.operation, self.kind, self.supply, self.name = operation, "consumable", first.supply, first.supply.name
         self.words, self.factor, self.whole, self.least = first.words, first.factor, first.whole, first.least
+        self.sundry = not first.whole
         self.parts = []  # nothing is reckoned before they are added up
 
     @property

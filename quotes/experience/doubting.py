@@ -38,7 +38,7 @@ class InDoubt:
 
 def doubts_on(step: Step) -> list[InDoubt]:
     """What is in doubt on a step: uses in the order they were written, then minutes. Five queries at most."""
-    step = Step.objects.get(pk=step.pk)
+    step = Step.with_sundries.get(pk=step.pk)
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material").order_by("pk"))
     times = list(step.times.filter(replaced_at__isnull=True).order_by("pk"))
     newest = {use.material_id: use for use in uses}

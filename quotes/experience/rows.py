@@ -181,9 +181,9 @@ class DoneStep:
 
 
 def done_steps() -> list[DoneStep]:
-    """Every step that was done and belongs to a repair, with what it took; one for several repairs as one of each, with
-    its planned share. Five queries."""
-    rows = Step.objects.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
+    """Every step that was done and belongs to a repair, with what it took, and the sundries booked for whole jobs; one
+    for several repairs as one of each, with its planned share. Five queries."""
+    rows = Step.with_sundries.filter(state=Step.State.DONE, part__isnull=False, done_at__isnull=False).order_by(
         "done_at", "pk"
     )
     minutes, hands, marks = _times()

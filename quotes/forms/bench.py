@@ -198,6 +198,30 @@ class UseForm(PageForm):
             self.fields["quantity"].of(chosen)  # type: ignore[attr-defined]
 
 
+class SundriesForm(PageForm):
+    """How much of each sundry of a job was used, as planned where nothing is changed; an empty box is none."""
+
+    button = "Book the sundries"
+
+    def __init__(self, *args: Any, planned: Sequence[Planned], **kwargs: Any) -> None:
+        self.left = [line for line in planned if line.left]
+        fields = {line.material.key: _amount_of(line.material) for line in self.left}
+        self.base_fields, self.layout = fields, tuple(fields)
+        initial = {line.material.key: as_typed(line.left) for line in self.left}
+        super().__init__(*args, initial=initial, **kwargs)
+
+    def amounts(self) -> dict[str, Decimal]:
+        """By key what was used, in the material's unit."""
+        return {name: self.cleaned_data.get(name) or Decimal(0) for name in self.layout}
+
+
+def _amount_of(material: Material) -> StockField:
+    field = StockField(label=material.name, above_zero=False, required=False, width="middle")
+    field.of(material)
+    field.after = "" if material.unit == "piece" else material.unit  # type: ignore[attr-defined]
+    return field
+
+
 class WeighForStepForm(PageForm):
     """A container on the scale after some was taken out of it for a step."""
 

@@ -12,6 +12,7 @@ from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
 from quotes.costing.serving import own_plans
+from quotes.costing.sundries import SUNDRIES
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn
@@ -121,8 +122,18 @@ class StepQuerySet(models.QuerySet["Step"]):
         return self.ahead().filter(job__state=Job.State.OPEN)
 
 
+class WorkedSteps(models.Manager.from_queryset(StepQuerySet)):  # type: ignore[misc]
+    """The steps that hands work: all but the line of sundries."""
+
+    def get_queryset(self) -> StepQuerySet:
+        return super().get_queryset().exclude(operation=SUNDRIES)  # type: ignore[no-any-return]
+
+
 class Step(models.Model):
-    """One operation of a job with its dose and its window; done, or done again with a cause."""
+    """One operation of a job with its dose and its window; done, or done again with a cause.
+
+    A job's sundries are a row of their own that nobody works, met only `with_sundries`: ahead until they are booked.
+    """
 
     class State(models.TextChoices):
         TODO = "todo", "ahead"
@@ -161,7 +172,8 @@ class Step(models.Model):
     redo_cause = models.CharField(max_length=10, choices=Cause, blank=True)
     redo_billed = models.BooleanField(default=False)
 
-    objects = StepQuerySet.as_manager()
+    objects = WorkedSteps()
+    with_sundries = StepQuerySet.as_manager()
 
     class Meta:
         ordering = ["job", "position"]
@@ -174,6 +186,11 @@ class Step(models.Model):
     def ahead(self) -> bool:
         """Still to be done, or under way."""
         return self.state in self.AHEAD
+
+    @property
+    def is_sundries(self) -> bool:
+        """No step to be worked: what the steps of a job share."""
+        return self.operation == SUNDRIES
 
     @property
     def repairs(self) -> tuple[int | None, ...]:

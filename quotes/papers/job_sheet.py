@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
-from quotes.bench import refused_ahead, release_lines
+from quotes.bench import refused_ahead, release_lines, sundries_in_words, sundries_of
 from quotes.bench.warmth import temperatures
 from quotes.bench.words import cautions, instruction, shown_doses, window_words
 from quotes.costing import Refusal
@@ -62,6 +62,7 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
             for number, step in enumerate(steps, start=1)
         ],
         "at_hand": _at_hand(steps, shared, profile.locale),
+        "sundries": [f"{line.title}: {sundries_in_words(line, profile.locale)}" for line in sundries_of(job)],
         "cut": cut_shown([{**step.plan, "title": step.title} for step in steps if not step.done_at], profile.locale),
         "release": release_lines(job),
     }

@@ -20,6 +20,7 @@ from inventory.totals import monday
 from inventory.views.page import form_page, sent
 from quotes import bench, experience
 from quotes.costing.cautions import in_short
+from quotes.costing.sundries import SUNDRIES
 from quotes.costing.words import many
 from quotes.experience import InDoubt
 from quotes.forms.bench import (
@@ -29,6 +30,7 @@ from quotes.forms.bench import (
     MinutesForm,
     MixForm,
     RedoForm,
+    SundriesForm,
     UseForm,
     UseRightForm,
     WarmthForm,
@@ -37,7 +39,7 @@ from quotes.forms.bench import (
     as_typed,
     whole_minutes,
 )
-from quotes.models import BenchHours, Step, StepTime, StepUse
+from quotes.models import BenchHours, Job, Step, StepTime, StepUse
 from quotes.reserving import short_steps
 from quotes.views.jobs import head, jobs_with_all
 from quotes.views.refused import refused_shown
@@ -55,10 +57,35 @@ def _steps() -> QuerySet[Step]:
     )
 
 
+def _takers() -> QuerySet[Step]:
+    """What materials are booked on: the steps, and the lines of sundries."""
+    return Step.with_sundries.select_related("job__takein__board", "job__takein__brought_by", "done_by", "part__way")
+
+
 @open_to(*EVERY_ROLE)
 def step(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(_steps(), pk=pk)
+    """A step; the line of a job's sundries has a page of its own."""
+    row = _steps().filter(pk=pk).first()
+    if row is None:
+        return redirect("sundries", pk=get_object_or_404(_takers(), pk=pk).pk)
     return _page(request, row)
+
+
+@open_to(*EVERY_ROLE)
+def sundries(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the steps of a job share: planned, and booked once for the job."""
+    row = get_object_or_404(_takers(), pk=pk, operation=SUNDRIES)
+    planned = bench.planned_and_used(row)
+    form = SundriesForm(sent(request), planned=planned, shop=request.shop)
+
+    def act() -> str:
+        bench.book_sundries(line=row, amounts=form.amounts(), by=request.user, at=timezone.now())
+        messages.success(request, f"Booked: {row.title}.")
+        return reverse("job", args=[row.job_id])
+
+    context = {**head(jobs_with_all().get(pk=row.job_id)), "step": row, "planned": planned, "booked": _booked(row)}
+    context["unbooked"] = row.job.state != Job.State.PICKED_UP and bool(form.left)
+    return form_page(request, "quotes/sundries.html", form, act, **context)
 
 
 def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: DoneForm | None = None) -> HttpResponse:
@@ -333,7 +360,7 @@ def _warmth(request: HttpRequest, back: str, **context: Any) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def step_use(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(_steps(), pk=pk)
+    row = get_object_or_404(_takers(), pk=pk)
     materials = list(Material.objects.in_use().order_by("name"))
     form = UseForm(sent(request), planned=bench.planned_and_used(row), materials=materials, shop=request.shop)
 

@@ -91,6 +91,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "window": bench.window_words(following, now) if following else "",
         "extras": list(row.extras.all()),
         "stopped": bench.stopped(row),
+        "sundries": [_sundries(line) for line in bench.sundries_of(row)],
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,
@@ -118,6 +119,12 @@ def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[s
         else {"late": "Window over", "wait": "Cures"}.get(mark, step.get_state_display().capitalize())
     )
     return {"step": step, "mark": mark, "words": words, "now": step == following, "minutes": step.planned_minutes}
+
+
+def _sundries(line: Step) -> dict[str, Any]:
+    """A line of sundries in words, and whether it is booked; of work that was agreed later its way."""
+    later = line.part is not None and line.part.way_id != line.job.way_id
+    return {"step": line, "words": bench.sundries_in_words(line), "of": line.part.way.title if later else ""}
 
 
 def _money_of(row: Job) -> dict[str, Any]:
@@ -330,7 +337,9 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
         return reverse("job", args=[row.pk])
 
-    return form_page(request, "quotes/job_release.html", form, act, **head(row), can_finish=bench.can_finish_job(row))
+    sundries = [_sundries(line) for line in bench.sundries_of(row) if line.ahead]
+    context = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
+    return form_page(request, "quotes/job_release.html", form, act, **head(row), **context)
 
 
 @open_to(*EVERY_ROLE)

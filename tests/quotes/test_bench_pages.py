@@ -383,7 +383,7 @@ def test_the_job_sheet_is_kept_as_it_was_printed(job, bench_client, form_key):
 def test_a_step_is_read_in_a_fixed_number_of_queries(laminate, bench_client, django_assert_max_num_queries):
     with django_assert_max_num_queries(32):
         bench_client.get(f"/step/{laminate.pk}/")
-    with django_assert_max_num_queries(22):
+    with django_assert_max_num_queries(23):
         bench_client.get(f"/job/{laminate.job_id}/")
 
 

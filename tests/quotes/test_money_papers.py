@@ -11,7 +11,7 @@ import pytest
 from quotes import bench as b
 from quotes import billing
 from quotes.billing.itemising import SMALL
-from quotes.models import StepTime
+from quotes.models import StepTime, StepUse
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised, job_sheet, receipt
 from shop.acts import Refused
@@ -168,6 +168,7 @@ def test_a_line_by_hand_is_the_same_on_the_invoice_and_on_the_itemised_bill(vers
 
 def test_what_took_nothing_is_not_itemised(paid):
     StepTime.objects.all().delete()
+    StepUse.objects.update(undone_at=LATER)
     with pytest.raises(Refused, match="nothing to lay out"):
         billing.itemised(paid[2])
 

@@ -84,10 +84,10 @@ def counted(way) -> tuple[dict[str, float], float]:
 
 
 def planned(job) -> tuple[dict[str, float], float]:
-    """What the steps of a job plan to use, and their minutes; what each repair bears of them is the same."""
+    """What the steps of a job and its sundries plan to use, and minutes; what each repair bears of them is the same."""
     sums: dict[str, float] = defaultdict(float)
     own: dict[str, float] = defaultdict(float)
-    steps = list(job.steps.all())
+    steps = list(Step.with_sundries.filter(job=job))
     for step in steps:
         for line in step.plan["materials"]:
             sums[line["material"]] += line["planned"]

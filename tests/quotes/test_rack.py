@@ -163,6 +163,7 @@ def test_steps_are_counted_in_one_way(job, bench, bench_client):
         assert f"{done} of {total} steps done" in says(answer)
         assert f"{len(later)} more after that" in says(answer)
         assert len(answer.context["ahead"]) + len(later) == total - done
+        assert f"{total - done} steps are still ahead" in says(bench_client.get(f"/job/{job.pk}/release/"))
         b.finish_step(step=job.steps.exclude(state="done").first(), minutes=D(5), by=bench, at=NOW)
 
 

@@ -13,6 +13,7 @@ from inventory import counting, ledger
 from inventory.models import Material, Reservation
 from inventory.planning import wanted
 from quotes import bench, quoting
+from quotes.costing.sundries import SUNDRIES
 from quotes.estimating import Calendar
 from quotes.models import RecipeVersion, Step, StepReservation
 from quotes.reserving import (
@@ -57,7 +58,7 @@ def planned(job) -> dict[tuple[str, str], Decimal]:
     materials = {row.key: row for row in Material.objects.all()}
     return {
         (step.title, key): quantity
-        for step in job.steps.all()
+        for step in Step.with_sundries.filter(job=job)
         if step.ahead
         for key, quantity in planned_stock(step, materials).items()
     }
@@ -88,7 +89,7 @@ def test_steps_are_needed_on_the_days_they_can_first_be_done(job):
     assert days[pour.pk] == TODAY
     assert days[level.pk] == TODAY + timedelta(days=1)
     assert all(day.weekday() < 5 for day in days.values())
-    for link in StepReservation.objects.select_related("reservation"):
+    for link in StepReservation.objects.select_related("reservation").exclude(step__operation=SUNDRIES):
         assert link.reservation.needed_on == days[link.step_id]
 
 
@@ -261,7 +262,7 @@ def test_planning_a_job_takes_the_same_queries_however_long_it_is(job, bench_per
         reserve_job(job=job, at=NOW)
     with django_assert_max_num_queries(16):
         reserve_job(job=job, at=NOW + timedelta(days=6))
-    Step.objects.filter(job=job).update(state=Step.State.DROPPED)
+    Step.with_sundries.filter(job=job).update(state=Step.State.DROPPED)
     with django_assert_max_num_queries(8):
         reserve_job(job=job, at=NOW)
     assert reserved(job) == {}

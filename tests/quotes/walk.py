@@ -128,6 +128,11 @@ def step(rows: Rows):
 
 
 @sample
+def sundries(rows: Rows):
+    return bench.sundries_of(_job(rows))[0]
+
+
+@sample
 def mixing_step(rows: Rows):
     return next(step for step in rows["job"].steps.order_by("position") if step.plan.get("mixes"))
 
@@ -361,6 +366,7 @@ pages(
     Page("warmth", STAFF),
     Page("step-warmth", STAFF, "mixing_step"),
     Page("step-use", STAFF, "step"),
+    Page("sundries", STAFF, "sundries", form=True),
     Page("weigh-for-step", STAFF, "tin", form=True),
     Page("step-as-planned", STAFF, "step", get=302),
     Page("step-reopen", STAFF, "step", get=302),
