@@ -315,7 +315,7 @@ def test_from_a_credited_invoice_the_money_goes_back_in_three_taps(deposited, co
     assert "Why: it did not hold" in page
     assert "€467.00 is to be paid back" in page
     assert "467.00 to be paid back" in says(counter_client.get("/money/"))
-    assert "to be paid back to Niamh Brennock" in says(counter_client.get(f"/job/{deposited.pk}/pay-back/"))
+    assert "to be paid back to <bdi>Niamh Brennock</bdi>" in says(counter_client.get(f"/job/{deposited.pk}/pay-back/"))
     entries = {"amount": "467", "method": "card", "reason": "it did not hold"}
     assert post(counter_client, form_key, f"/job/{deposited.pk}/pay-back/", **entries)["Location"] == over
     page = says(counter_client.get(over))
