@@ -78,7 +78,7 @@ class TestGuesses:
         keys = {line["material"] for line in lines}
         assert (found.materials, found.on_guess) == (keys, keys)
         assert found.cost == pytest.approx(sum(line["cost"] for line in lines))
-        words = f"{len(keys)} of {len(keys)} prices are guesses, €{found.cost:.2f} of it"
+        words = f"{len(keys)} of {len(keys)} prices are guesses, €{found.cost:.2f} of the cost"
         assert words in page_of(counter_client, "quote", quote.pk)
         assert "a guess: " in page_of(counter_client, "way-why", way.pk)
 
