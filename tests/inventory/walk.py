@@ -194,7 +194,7 @@ pages(
     Page("label-test", STAFF),
     Page("scanned", STAFF, "label_code", get=302),
     Page("hazards", STAFF),
-    Page("place-edit", MONEY, get=404),
+    Page("place-edit", MONEY),
     Page("data-sheet", STAFF, "material"),
     Page("safety-edit", MONEY, "material", form=True),
     Page("data-sheet-file", STAFF, "sheet"),
