@@ -54,7 +54,7 @@ def _all_seen(rows: Sequence[OwnFigure]) -> list[dict[str, object]]:
 
 def _beside(row: OwnFigure, seen: Seen, further: float) -> dict[str, object]:
     """A figure in use and what was seen of it, with the percent of a set-up that a board bears by either."""
-    now, then = (round(100 * part_of_set_up(boards, further)) for boards in (row.value, seen.to_tenths[0]))
+    now, then = (100 * part_of_set_up(boards, further) for boards in (row.value, seen.to_tenths[0]))
     shown = dict(zip(("value", "low", "high"), told(seen).split(), strict=True))
     return {
         "row": _shown(row),
@@ -63,8 +63,9 @@ def _beside(row: OwnFigure, seen: Seen, further: float) -> dict[str, object]:
         "sessions": seen.sessions,
         "told": told(seen),
         "same": round(row.value, 1) == seen.to_tenths[0],
-        "bears": then,
-        "bears_now": now,
+        "bears": f"{then:.0f}",
+        "bears_now": f"{now:.0f}",
+        "prices": "rise" if then > now else "fall",
     }
 
 

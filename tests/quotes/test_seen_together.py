@@ -1,4 +1,4 @@
-"""Boards done together as the bench shows it: from rows of the shop, offered on the page of figures, taken over by tap."""
+"""Boards done together as the bench shows it: from rows of the shop, offered among its figures, taken over by a tap."""
 
 from __future__ import annotations
 
