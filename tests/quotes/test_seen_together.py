@@ -91,7 +91,7 @@ def test_what_was_seen_stands_beside_the_figure_in_use_and_is_taken_over_in_one_
     page = says(keeper_client.get("/figures/"))
     assert f"in use 3, seen here {value:g} (eight in ten {low:g} to {high:g}, from 6 sessions)" in page
     then, now = (round(100 * part_of_set_up(boards, FURTHER_SHARE.value)) for boards in (value, 3))
-    assert f"By {value:g} a board bears {then} % of a set-up, by 3 {now} %: prices rise a little." in page
+    assert f"A board then bears {then} % of a set-up, now {now} %: prices rise a little." in page
     assert "boards usually cut back or sanded together</strong><span" not in page.split("As the trade has them")[0]
     assert "seen here" not in says(keeper_client.get("/figures/?q=cup"))
     assert Profile.objects.get().constants == {}, "it is only offered"
