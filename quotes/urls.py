@@ -158,6 +158,7 @@ RECIPES = [
     path("own-work/trade/", calibrating.own_work_leave, name="own-work-leave"),
     path("figures/", own_figures.figures, name="figures"),
     path("figures/<slug:name>/", own_figures.figure, name="figure"),
+    path("figures/<slug:name>/seen/", own_figures.figure_seen, name="figure-seen"),
     path("figures/<slug:name>/trade/", own_figures.figure_leave, name="figure-leave"),
     path("repricing/", repricing.repricing_page, name="repricing"),
 ]

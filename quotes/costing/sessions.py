@@ -77,7 +77,12 @@ def set_up_share(shop: Shop, kind: str) -> tuple[float, float]:
 
 def borne(shop: Shop, boards: float) -> float:
     """What each of so many boards bears of a set-up: (1 + share × (n − 1)) / n. Three boards: 0.567."""
-    return (1.0 + shop.figures[FURTHER_SHARE.name] * (boards - 1.0)) / boards
+    return part_of_set_up(boards, shop.figures[FURTHER_SHARE.name])
+
+
+def part_of_set_up(boards: float, further: float) -> float:
+    """What each of so many boards bears of a set-up where each further one adds this share of it."""
+    return (1.0 + further * (boards - 1.0)) / boards
 
 
 def boards_together(shop: Shop) -> dict[str, float]:

@@ -2,8 +2,8 @@
 
 Rooms: `standard` (old plans by the own figures of now), `rows` (what jobs left behind), `gathering` (the history of the
 learning), `figures` (what estimates take of it), `keeping` (the fit and its row), `reading` (what screens ask),
-`doubting` (what was written down wrongly, it seems), `backtesting` (what learning was worth). Estimates read the row
-alone; the quote keeps the factors it was made with.
+`doubting` (what was written down wrongly, it seems), `backtesting` (what learning was worth), `sessions` (how many
+boards were done together). Estimates read the row alone; the quote keeps the factors it was made with.
 """
 
 from quotes.experience.backtesting import (
@@ -52,6 +52,7 @@ from quotes.experience.reading import (
     tags,
     wave_away,
 )
+from quotes.experience.sessions import boards_seen
 
 __all__ = [
     "LEARNED_AT_ONCE",
@@ -70,6 +71,7 @@ __all__ = [
     "ask_terms",
     "backtest",
     "backtest_at_night",
+    "boards_seen",
     "current_state",
     "doubts_of",
     "doubts_on",

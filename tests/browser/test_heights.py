@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from quotes import experience
+from quotes.costing.seen_together import seen
+from quotes.costing.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS
 from quotes.pricelist import load_starting_rows
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
@@ -17,9 +20,11 @@ THREE_SCREENS = 3 * PHONE["viewport"]["height"]
 FIN = "/recipes/glass-on-fin/"
 PAGES = ("/recipes/", FIN, f"{FIN}sure/", "/price-list/", "/figures/", "/own-work/", "/learned/")
 SEARCHED = {"/recipes/": "fin", "/price-list/": "leash", "/figures/": "cup"}
+ALL_SEEN = {one.name: seen(one, [1, 2, 1, 1, 2, 1]) for one in (RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
 
 
-def test_pages_of_the_trade_stand_in_three_screens(page, live_server, log_in, quiet, transactional_db):
+def test_pages_of_the_trade_stand_in_three_screens(page, live_server, log_in, quiet, transactional_db, monkeypatch):
+    monkeypatch.setattr(experience, "boards_seen", lambda at: ALL_SEEN)  # the page of figures at its highest
     make_profile()
     seed.stock_the_store()
     seed.recipes()

@@ -414,6 +414,7 @@ pages(
     Page("own-work-leave", KEEPER, get=405),
     Page("figures", KEEPER),
     Page("figure", KEEPER, "own_figure", form=True),
+    Page("figure-seen", KEEPER, "own_figure", get=405),
     Page("figure-leave", KEEPER, "own_figure", get=405),
     Page("price-list", MONEY),
     Page("price-sheet", MONEY),
