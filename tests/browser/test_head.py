@@ -56,7 +56,8 @@ def test_every_room_is_one_or_two_taps_away_without_script(role, width, browser,
         if not link.count():
             page.locator("nav summary").tap()
         assert link.bounding_box()["height"] >= 48
-        link.tap()
+        with page.expect_navigation():
+            link.tap()
         assert page.locator("nav [aria-current=page]").first.text_content() == word
         assert page.evaluate("document.documentElement.scrollWidth") <= width
     context.close()
