@@ -91,6 +91,21 @@ def kept(django_db_setup, django_db_blocker, tmp_path_factory):
         transaction.set_rollback(True)
 
 
+@pytest.fixture(scope="module")
+def kept_rows(kept):
+    """Every sample row of the walk, with the folder of its files."""
+    from tests.walker import all_rows
+
+    return all_rows(), kept
+
+
+@pytest.fixture
+def rows(kept_rows, db, settings):
+    """The sample rows of the walk, to look at, or to change within the test."""
+    rows, settings.MEDIA_ROOT = kept_rows
+    return rows
+
+
 @pytest.fixture
 def run(tmp_path):
     """Hands a paper's bytes to a tool of poppler; gives what it says."""

@@ -12,17 +12,6 @@ from tests.quotes import walk as _quotes  # noqa: F401
 from tests.shop import walk as _shop  # noqa: F401
 
 
-@pytest.fixture(scope="module")
-def kept_rows(kept):
-    return walker.all_rows(), kept
-
-
-@pytest.fixture
-def rows(kept_rows, db, settings):
-    rows, settings.MEDIA_ROOT = kept_rows
-    return rows
-
-
 @pytest.mark.parametrize("page", [page for page in walker.PAGES if page.form], ids=str)
 def test_a_form_keeps_to_the_contract(page, rows):
     client = logged_in(rows.keeper)

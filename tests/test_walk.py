@@ -30,17 +30,6 @@ STRICT = {
 }
 
 
-@pytest.fixture(scope="module")
-def kept_rows(kept):
-    return walker.all_rows(), kept
-
-
-@pytest.fixture
-def rows(kept_rows, db, settings):
-    rows, settings.MEDIA_ROOT = kept_rows
-    return rows
-
-
 @pytest.fixture
 def users(rows):
     return rows.users
