@@ -1,11 +1,28 @@
-"""Amounts as sentences say them: exact ones in full, reckoned ones rounded to what they are worth."""
+"""Amounts as pages and sentences say them: exact ones in full, estimates rounded to three figures."""
 
 from __future__ import annotations
 
 import math
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
-from inventory.templatetags.shelf import spoken
+from shop import units
+
+LARGER = {"g": "kg", "mL": "L"}
+PLACES = {"g": 2, "mL": 2, "kg": 3, "L": 3, "m": 3, "m2": 3, "piece": 3}  # finer than what a scale or a rule tells
+FROM = 10_000  # from so many of the small unit on the large one is easier to read
+
+
+def spoken(value: Decimal, unit: str, locale: str = "en") -> str:
+    """An amount with its unit, in the larger unit where it is large, as fine as the bench can measure it.
+
+    The ledger keeps more; what is less than the last place shown here is said in full, never as nothing.
+    """
+    if unit in LARGER and abs(value) >= FROM:
+        value, unit = value.scaleb(-3), LARGER[unit]
+    seen = value.quantize(Decimal(1).scaleb(-PLACES.get(unit, 3)), ROUND_HALF_UP)
+    value = seen if seen else value
+    places = max(0, -value.normalize().as_tuple().exponent)  # type: ignore[operator]
+    return units.show(value, unit, places=places, locale=locale)
 
 
 def amount(quantity: Decimal, unit: str) -> str:

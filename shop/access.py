@@ -17,8 +17,6 @@ from shop.models import Role
 View = TypeVar("View", bound=Callable[..., Any])
 
 PUBLIC = "public"
-EVERY_ROLE = (Role.KEEPER, Role.COUNTER, Role.BENCH)
-SEES_MONEY = (Role.KEEPER, Role.COUNTER)
 
 
 def open_to(*roles: str) -> Callable[[View], View]:

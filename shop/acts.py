@@ -15,11 +15,14 @@ from typing import ParamSpec, TypeVar
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import DEFAULT_DB_ALIAS, connections, models, transaction
 
-from shop.models import User
+from shop.models import Role, User
 
 P = ParamSpec("P")
 R = TypeVar("R")
 Row = TypeVar("Row", bound=models.Model)
+
+EVERY_ROLE = (Role.KEEPER, Role.COUNTER, Role.BENCH)
+SEES_MONEY = (Role.KEEPER, Role.COUNTER)
 
 _write_lock = threading.RLock()
 

@@ -14,8 +14,8 @@ from typing import Any
 from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_inputs
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
 from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
-from quotes.quoting.takein import COUNTER, shop_day
-from shop.acts import Refused, may, verb
+from quotes.quoting.takein import shop_day
+from shop.acts import SEES_MONEY, Refused, may, verb
 from shop.journal import record
 from shop.models import Customer, User
 
@@ -78,7 +78,7 @@ def draft(quote: Quote) -> Quote:
 @verb
 def start_quote(*, takeins: Sequence[TakeIn], by: User, at: datetime, payer: Customer | None = None) -> Quote:
     """A draft for one or more boards that are here, for who pays for the first."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     if not takeins:
         raise Refused("A quote needs at least one board: take one in first.")
     quote = Quote.objects.create(payer=payer or takeins[0].who_pays, made_at=at, by=by)
@@ -91,7 +91,7 @@ def start_quote(*, takeins: Sequence[TakeIn], by: User, at: datetime, payer: Cus
 @verb
 def add_board(*, quote: Quote, takein: TakeIn, by: User, at: datetime) -> QuoteBoard:
     """One more board on a draft. Refused when it has left the shop or is on the quote already."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(quote)
     if quote.boards.filter(takein=takein).exists():
         raise Refused(f"The board with tag {takein.tag} is on this quote already.", field="takein")
@@ -112,7 +112,7 @@ def edit_quote(
 ) -> Quote:
     """The word to the customer, who pays, and the supplement for a rush; where the price may change by it, all is
     worked out anew."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(quote)
     rush = quote.rush_percent if rush_percent is None else rush_percent
     other = (payer is not None and payer != quote.payer) or rush != quote.rush_percent
@@ -127,7 +127,7 @@ def edit_quote(
 @verb
 def recompute(*, quote: Quote, by: User, at: datetime) -> Quote:
     """Every way of a draft at the prices, rates and days of today."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(quote)
     work_out_all(quote, Today.of(quote, at))
     record(by=by, verb="work out", row=quote, words=f"Worked {quote} out at today's prices", at=at)

@@ -19,8 +19,8 @@ from quotes.quoting.content import content_of
 from quotes.quoting.drafting import Today, draft, keep_figures, locked, ways_of, work_out_all
 from quotes.quoting.lacking import missing_once
 from quotes.quoting.repairs import leave_out
-from quotes.quoting.takein import COUNTER, shop_day
-from shop.acts import Refused, may, verb
+from quotes.quoting.takein import shop_day
+from shop.acts import SEES_MONEY, Refused, may, verb
 from shop.journal import record
 from shop.models import Profile, User
 from shop.numbering import next_number
@@ -60,7 +60,7 @@ def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[st
     Refused with all that is missing, and when prices or ready days are no longer those that were worked out last. A
     quote that was sent already is given back as it is.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = locked(quote)
     if quote.state == State.SENT:
         return quote
@@ -120,7 +120,7 @@ def agree(
     them: the way becomes that choice, at the price that was said. The quote is agreed when each of its boards has its
     way.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("Say how the customer agreed: at the counter, by phone, by message, signed.", field="how")
     quote = locked(way.board.quote)
@@ -161,7 +161,7 @@ def _open_boards(quote: Quote) -> bool:
 @verb
 def decline_quote(*, quote: Quote, reason: str, by: User, at: datetime) -> Quote:
     """The customer's no, with why. Boards of it whose way is agreed stay agreed; the others are declined."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     if not reason.strip():
         raise Refused("Say why, in a few words: too dear, too late, no reason given.", field="reason")
     quote = locked(quote)
@@ -181,7 +181,7 @@ def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
 
     Refused once a way is agreed: a change after the yes belongs to the job.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     old = locked(quote)
     if old.state not in (State.SENT, State.DECLINED) or old.sequence is None:
         raise Refused(f"Only a quote that was sent can be replaced; this one is {old.get_state_display()}.")

@@ -9,12 +9,10 @@ from zoneinfo import ZoneInfo
 
 from quotes.models import Damage, Job, TakeIn
 from shop import people
-from shop.acts import Refused, may, verb
+from shop.acts import SEES_MONEY, Refused, may, verb
 from shop.journal import record
-from shop.models import Board, Customer, Profile, Role, User
+from shop.models import Board, Customer, Profile, User
 from shop.numbering import next_number
-
-COUNTER = (Role.KEEPER, Role.COUNTER)
 
 # common practice, no source: looked at before a board is taken in, so that nothing is held against the shop later
 TAKE_IN_CHECK = (
@@ -58,7 +56,7 @@ def take_in(
     Refused when a line of the check is neither ticked nor explained, the board is already here, a damage does not lie
     on the board, or it is needed before today.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     day = shop_day(at)
     _check_lines(checks)
     _check_needed(needed_by, day)
@@ -108,7 +106,7 @@ def edit_take_in(
     payer: Customer | None = None,
 ) -> TakeIn:
     """The record with what was seen or said later. Refused as `take_in` is, and once the board has left."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     takein = _here(takein)
     _check_lines(checks)
     if needed_by != takein.needed_by:
@@ -124,7 +122,7 @@ def edit_take_in(
 @verb
 def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime, photos: Sequence[bytes] = ()) -> Damage:
     """One more damage with its photos, and the next number. Refused when it does not lie on the board."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     takein = _here(takein)
     last = takein.damages.order_by("-number").values_list("number", flat=True).first() or 0
     _put_on_board(damage, takein, last + 1)
@@ -141,7 +139,7 @@ def edit_damage(*, damage: Damage, by: User, at: datetime, photos: Sequence[byte
 
     Refused when it does not lie on the board.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     takein = _here(damage.takein)
     _put_on_board(damage, takein, damage.number)
     _keep_photos(damage, photos, by, at)
@@ -152,7 +150,7 @@ def edit_damage(*, damage: Damage, by: User, at: datetime, photos: Sequence[byte
 @verb
 def remove_damage(*, damage: Damage, by: User, at: datetime) -> None:
     """Takes a damage off that was marked by mistake. Refused once a way is priced for it."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     takein = _here(damage.takein)
     if damage.parts.exists():
         raise Refused(f"Damage {damage.number} is part of a quote: take it out of the ways first, or change it.")
@@ -165,7 +163,7 @@ def remove_damage(*, damage: Damage, by: User, at: datetime) -> None:
 @verb
 def hand_back(*, takein: TakeIn, by: User, at: datetime) -> TakeIn:
     """The board goes home without work. Refused while a job on it is open or waits to be collected."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     takein = _here(takein)
     if takein.jobs.exclude(state=Job.State.PICKED_UP).exists():
         raise Refused("There is a job on this board: finish it or stop it, then have it collected.")

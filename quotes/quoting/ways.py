@@ -15,8 +15,7 @@ from quotes.estimating import construction, core_recipe, estimate
 from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
-from quotes.quoting.takein import COUNTER
-from shop.acts import Refused, may, verb
+from shop.acts import SEES_MONEY, Refused, may, verb
 from shop.journal import record
 from shop.models import User
 
@@ -41,7 +40,7 @@ def add_way(
     Refused beside the measure that is missing, unreadable or odd; refused with the reason where the recipe must not be
     done to this board; refused beyond five ways.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(board.quote)
     if board.ways.count() >= WAYS_AT_MOST:
         raise Refused(f"A board has at most {WAYS_AT_MOST} ways on a quote: change or take out one of them.")
@@ -74,7 +73,7 @@ def add_part(
 
     The way's title and words follow its repairs where nobody wrote their own. Refused as `add_way` is.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
     before = parts_of(way)
@@ -105,7 +104,7 @@ def edit_part(
     accepted_odd: Collection[str] = (),
 ) -> WayPart:
     """Other measures for a repair. Refused as `add_way` is."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
@@ -121,7 +120,7 @@ def edit_part(
 @verb
 def remove_part(*, part: WayPart, by: User, at: datetime) -> Way:
     """Takes a repair out of a way that has another one."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
     before = parts_of(way)
@@ -140,7 +139,7 @@ def leave_to_customer(*, part: WayPart, optional: bool, by: User, at: datetime) 
 
     Refused where the way has no other repair, and beyond six optional ones.
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
     if optional and way.parts.count() == 1:
@@ -171,7 +170,7 @@ def edit_way(
 
     Refused for a day in the past, a price without a reason, and once for a price below cost (`below_cost` says yes).
     """
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
     if ready_on is not None and ready_on < today.inputs.day:
@@ -196,7 +195,7 @@ def edit_way(
 @verb
 def move_way_up(*, way: Way, by: User, at: datetime) -> Way:
     """Changes places with the way above; the first stays where it is."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     above = Way.objects.filter(board=way.board, position__lt=way.position).order_by("-position").first()
     if above is not None:
@@ -211,7 +210,7 @@ def move_way_up(*, way: Way, by: User, at: datetime) -> Way:
 @verb
 def remove_way(*, way: Way, by: User, at: datetime) -> None:
     """Takes a way out; those after it move up."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     board, position, title = way.board, way.position, way.title
     way.delete()
@@ -232,7 +231,7 @@ def add_line(
     tax_percent: Decimal | None = None,
 ) -> WayLine:
     """A line by hand: a fin set, a courier, a bought-in spray job. `tax_percent` None takes the rate for repairs."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     today = Today.of(quote, at)
     percent = today.inputs.tax.percent if tax_percent is None else tax_percent
@@ -247,7 +246,7 @@ def edit_line(
     *, line: WayLine, words: str, price: Decimal, cost: Decimal, tax_percent: Decimal, by: User, at: datetime
 ) -> WayLine:
     """The line by hand with other words, price, cost or rate."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     quote = draft(line.way.board.quote)
     line.words, line.price, line.cost, line.tax_percent = words.strip(), price, cost, tax_percent
     line.save()
@@ -259,7 +258,7 @@ def edit_line(
 @verb
 def remove_line(*, line: WayLine, by: User, at: datetime) -> Way:
     """Takes a line by hand out."""
-    may(by, *COUNTER)
+    may(by, *SEES_MONEY)
     way = line.way
     quote = draft(way.board.quote)
     line.delete()

@@ -7,7 +7,6 @@ frozen paper does), otherwise the shop's.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -15,16 +14,14 @@ from babel.numbers import format_decimal, get_currency_symbol
 from django import template
 from django.forms import BoundField, DecimalField, FloatField
 from django.templatetags.static import static
-from django.utils import timezone
-from django.utils.dateformat import format as day_words
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from shop import drawings, money, units
+from shop.formats import NOTHING, clock, day, day_year, hands, moment
 
 register = template.Library()
 
-NOTHING = "–"
 RACK_MM = 3050  # the length that a whole bar of the rack stands for, so that boards there are to scale
 SIZES = {
     "rack": (300, RACK_MM, 9),
@@ -115,41 +112,8 @@ def box(field: BoundField) -> SafeString:
     return SafeString(field)
 
 
-def _local(value: date | datetime) -> date | datetime:
-    return timezone.localtime(value) if isinstance(value, datetime) and timezone.is_aware(value) else value
-
-
-@register.filter
-def day(value: date | datetime | None) -> str:
-    """Tue 3 Mar."""
-    return day_words(_local(value), "D j M") if value else NOTHING
-
-
-@register.filter
-def day_year(value: date | datetime | None) -> str:
-    """Tue 3 Mar 2026, for papers and whatever is kept."""
-    return day_words(_local(value), "D j M Y") if value else NOTHING
-
-
-@register.filter
-def clock(value: datetime | None) -> str:
-    """14:20, in the shop's time zone."""
-    return day_words(_local(value), "H:i") if value else NOTHING
-
-
-@register.filter
-def moment(value: datetime | None) -> str:
-    """Tue 3 Mar, 14:20."""
-    return day_words(_local(value), "D j M, H:i") if value else NOTHING
-
-
-@register.filter
-def hands(minutes: float | Decimal | None) -> str:
-    """Hands-on time: 45 min, 8 h 20."""
-    if minutes in (None, ""):
-        return NOTHING
-    hours, rest = divmod(round(float(minutes or 0)), 60)
-    return f"{hours} h {rest:02d}" if hours else f"{rest} min"
+for _format in (day, day_year, clock, moment, hands):
+    register.filter(_format)
 
 
 @register.simple_tag

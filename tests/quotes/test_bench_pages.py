@@ -531,7 +531,12 @@ def test_a_jobs_page_shows_what_is_next_and_folds_what_is_done_and_what_comes_la
     page = says(shown)
     folded = re.findall(r'<details class="fold"><summary>(.*?)</summary>(.*?)</details>', page)
     later = f"{len(steps) - 2 - few} more after that"
-    assert [summary for summary, _ in folded] == ["2 steps done", later, "Sundries of this job", "Change what was agreed"]
+    assert [summary for summary, _ in folded] == [
+        "2 steps done",
+        later,
+        "Sundries of this job",
+        "Change what was agreed",
+    ]
     assert steps[0].title in folded[0][1]
     assert f"/job/{job.pk}/promise/" in folded[3][1]
     assert page.index("Go on: ") < page.index(folded[0][0])
