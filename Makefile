@@ -65,7 +65,7 @@ bench: .venv/dev
 	$(PY) -m tests.bench
 
 # 50 people for a minute and ten kills, each followed by check_books; on PostgreSQL too where DATABASE_URL names one.
-SOAK = LOAD_PEOPLE=50 LOAD_SECONDS=60 KILLS=10 $(PY) -m pytest -p no:randomly -v -s tests/inventory/test_load.py tests/inventory/test_kill.py
+SOAK = LOAD_PEOPLE=50 LOAD_SECONDS=60 KILLS=10 $(PY) -m pytest -p no:randomly -v -s tests/inventory/stock/test_load.py tests/inventory/stock/test_kill.py
 
 soak: .venv/dev
 	env -u DATABASE_URL $(SOAK)

@@ -6,7 +6,7 @@ from django.db.models.signals import pre_save
 
 def valuation_stays(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
     """Wherever the shop's row is saved from: how stock is valued does not change under what has moved."""
-    from inventory.ledger import may_switch_valuation
+    from inventory.stock.ledger import may_switch_valuation
 
     if raw:  # a backup being restored brings its own movements
         return
@@ -17,10 +17,10 @@ def valuation_stays(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
 
 def days_change(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
     """In another time zone a day is another day: the totals by day are worked out anew."""
-    from inventory.ledger import lock
     from inventory.models import Material
-    from inventory.totals import work_out_anew
-    from shop.acts import writing
+    from inventory.stock.ledger import lock
+    from inventory.stock.totals import work_out_anew
+    from shop.platform.acts import writing
 
     if raw:  # a backup being restored brings its own totals
         return
@@ -33,7 +33,7 @@ def days_change(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
 
 def currency_changes(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
     """In another currency a guess at a price is another number."""
-    from inventory.starting import guess_anew
+    from inventory.catalogue.starting import guess_anew
 
     if raw:  # a backup being restored brings its own guesses
         return
@@ -44,7 +44,7 @@ def currency_changes(sender: Any, instance: Any, raw: bool, **_: Any) -> None:
 
 def bring_materials(sender: Any, profile: Any, **_: Any) -> None:
     """A new shop starts with the materials its starting recipes ask for, with guesses at their prices."""
-    from inventory.starting import load_starting_materials
+    from inventory.catalogue.starting import load_starting_materials
 
     load_starting_materials(currency=profile.currency)
 
@@ -53,7 +53,7 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
-        from shop.setup import shop_set_up
+        from shop.business.setup import shop_set_up
 
         shop_set_up.connect(bring_materials, dispatch_uid="bring_materials")
         pre_save.connect(valuation_stays, sender="shop.Profile", dispatch_uid="valuation_stays")

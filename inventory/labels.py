@@ -16,10 +16,10 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
+from inventory.formats import amount
 from inventory.models import Container, Lot, Material
-from inventory.words import amount
-from shop.paper import render
-from shop.templatetags.look import day_year
+from shop.papers.paper import render
+from shop.text.formats import day_year
 
 QUIET = 4  # modules of white around a code: ISO/IEC 18004
 MODULE_MM = 4 * 25.4 / 203  # 0.50 mm: four dots of a 203 dpi printer, so that no module is blurred over dots

@@ -26,7 +26,7 @@ def currency_stays(sender: Any, **_: Any) -> str:
 def work_drafts_out(sender: Any, by: Any, at: Any, **_: Any) -> None:
     """Quotes still being written are worked out again in the shop's new currency."""
     from quotes.models import Quote
-    from quotes.repricing import work_out_drafts
+    from quotes.quoting.repricing import work_out_drafts
 
     work_out_drafts(quotes=list(Quote.objects.filter(state=Quote.State.DRAFT)), by=by, at=at)
 
@@ -77,11 +77,11 @@ class QuotesConfig(AppConfig):
     def ready(self) -> None:
         from django.contrib.auth.signals import user_logged_in
 
-        from inventory.counting import count_booked
-        from inventory.standing import who_stands
-        from shop.keeping import currency_asked, currency_changed
-        from shop.setup import shop_set_up
-        from shop.updating import brought_up
+        from inventory.counting.counts import count_booked
+        from inventory.stock.standing import who_stands
+        from shop.business.keeping import currency_asked, currency_changed
+        from shop.business.setup import shop_set_up
+        from shop.platform.updating import brought_up
 
         brought_up.connect(renew_recipes, dispatch_uid="renew_recipes")
         brought_up.connect(renew_what_was_learned, dispatch_uid="renew_what_was_learned")

@@ -18,18 +18,19 @@ from typing import Any, NamedTuple
 from django.utils.dateformat import format as day_words
 
 from inventory.models import Material as StockMaterial
-from inventory.prices import prices_on
+from inventory.stock.prices import prices_on
 from quotes import costing
 from quotes.costing import Construction, Given, Problem, Recipe, earned_per_hour, lay_out, overhead_rate
-from quotes.costing.inputs import OWN_FACTS
 from quotes.costing.learning.again import Again
-from quotes.costing.pricing import hands_on
-from quotes.costing.usage import Learned
+from quotes.costing.money.pricing import hands_on
+from quotes.costing.parts.inputs import OWN_FACTS
+from quotes.costing.parts.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion, TakeIn
 from quotes.totals import Line, Totals, totals
-from shop import money, tax, units
-from shop.acts import Refused
+from shop.countries import tax
+from shop.measures import money, units
 from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
+from shop.platform.acts import Refused
 
 MONDAY_TO_FRIDAY = (0, 1, 2, 3, 4)
 UNTAXED = "O"

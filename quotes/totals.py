@@ -16,7 +16,7 @@ from dataclasses import dataclass, fields, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, Literal
 
-from shop.money import Tie, minor_digits, round_money, spread
+from shop.measures.money import Tie, minor_digits, round_money, spread
 
 TaxPer = Literal["document", "line"]
 ZERO = Decimal(0)

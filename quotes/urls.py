@@ -2,26 +2,20 @@
 
 from django.urls import path, re_path
 
-from quotes.views import (
-    backtest,
-    bench,
+from quotes.views.counter import quotes, takein, ways
+from quotes.views.invoicing import money, quick, sale
+from quotes.views.job import jobs, rack
+from quotes.views.job import steps as bench
+from quotes.views.learning import backtest, learned
+from quotes.views.prices import (
     calibrating,
-    jobs,
-    learned,
-    money,
     odds,
     own_figures,
     price_sheet,
     pricelist,
-    quick,
-    quotes,
-    rack,
     recipe_editor,
     recipes,
     repricing,
-    sale,
-    takein,
-    ways,
 )
 
 # --- take-in, ways, quotes --------------------------------------------------------------------------------------------

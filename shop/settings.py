@@ -87,8 +87,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "shop.middleware.RequestId",
-    "shop.middleware.CleanInput",
+    "shop.web.middleware.RequestId",
+    "shop.web.middleware.CleanInput",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -99,10 +99,10 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
-    "shop.middleware.Writing",
-    "shop.middleware.ShopSetUp",
-    "shop.middleware.BodyLimit",
-    "shop.access.ClosedByDefault",
+    "shop.web.middleware.Writing",
+    "shop.web.middleware.ShopSetUp",
+    "shop.web.middleware.BodyLimit",
+    "shop.web.access.ClosedByDefault",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -119,7 +119,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "shop.context.house",
+                "shop.web.context.house",
             ],
         },
     },
@@ -231,7 +231,7 @@ TIME_ZONE = "UTC"  # the shop's own zone is a row of its profile and set per req
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"request_id": {"()": "shop.logs.RequestIdFilter"}},
+    "filters": {"request_id": {"()": "shop.web.logs.RequestIdFilter"}},
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s [%(request_id)s] %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["request_id"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},

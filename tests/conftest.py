@@ -20,8 +20,8 @@ from django.db import transaction
 from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
 
+from shop.business.numbering import STARTING_SERIES
 from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
-from shop.numbering import STARTING_SERIES
 
 # Every test begins at this moment, whatever the machine's clock says; TEST_MOMENT names another one, in ISO 8601 with
 # its zone. Rows of tests are made at and around it, so a test never writes a date where it means "today".

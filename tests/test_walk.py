@@ -192,7 +192,7 @@ def test_a_view_that_names_nobody_opens_to_nobody(visitor, users):
 def test_a_view_can_not_name_a_role_that_is_none():
     from django.core.exceptions import ImproperlyConfigured
 
-    from shop.access import open_to
+    from shop.web.access import open_to
 
     for roles in ((), ("boss",), ("public", "boss")):
         with pytest.raises(ImproperlyConfigured):

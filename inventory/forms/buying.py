@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from inventory.buying import BuyLine
+from inventory.buying.buy_list import BuyLine
 from inventory.models import BuyingRules, Pack, Supplier
 from shop.forms.fields import MoneyFormField, PercentFormField
 from shop.forms.words import DayField, PageForm, PickField, WholeField

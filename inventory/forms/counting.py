@@ -13,9 +13,9 @@ from crispy_forms.layout import Row
 from django import forms
 from django.utils import timezone
 
+from inventory.counting.weighing import should_hold
 from inventory.forms.movements import AmountForm
 from inventory.models import Container, CountLine, Lot, Material
-from inventory.weighing import should_hold
 from shop.forms.fields import MeasureField, StockField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
 

@@ -10,17 +10,17 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.deliveries import Line, noted_before, without_tax
+from inventory.buying.orders import MOST_PACKS
 from inventory.models import Delivery, Pack, Supplier
-from inventory.orders import MOST_PACKS
-from shop import numerals
+from inventory.receiving.deliveries import Line, noted_before, without_tax
+from shop.countries.tax import profile
 from shop.forms.fields import MoneyFormField, ReadField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
+from shop.measures import numerals
+from shop.measures.money import minor_digits
 from shop.models import TaxRate
-from shop.money import minor_digits
-from shop.tables import NotATable, as_text
-from shop.tax import profile
-from shop.templatetags.look import day_year
+from shop.text.formats import day_year
+from shop.text.tables import NotATable, as_text
 
 LIST_MOST_BYTES = 2_000_000
 

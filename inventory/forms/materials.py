@@ -10,12 +10,12 @@ from crispy_forms.layout import Fieldset, Row
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.catalogue.packs import EXAMPLE, pack_content
 from inventory.models import Kind, Material, Pack, Supplier, Unit
-from inventory.packs import EXAMPLE, pack_content
-from inventory.selling import COSTS_TO_SELL, SELLS_FOR, GoodsPrices
-from shop import numerals, units
+from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, GoodsPrices
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Fold, MailField, PageForm, PickField, WholeField, WordsField
+from shop.measures import numerals, units
 
 DAY_MINUTES = Decimal(24 * 60)
 

@@ -11,14 +11,14 @@ from typing import Any
 from crispy_forms.layout import Fieldset, Row
 from django import forms
 
-from inventory.deliveries import area_of, entered_before, price_of_packs, without_tax
 from inventory.models import Lot, Material, Origin, Pack, Supplier
-from shop import units
+from inventory.receiving.deliveries import area_of, entered_before, price_of_packs, without_tax
+from shop.countries.tax import profile
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WholeField, WordsField
+from shop.measures import units
 from shop.models import TaxRate
-from shop.tax import profile
-from shop.templatetags.look import day_year
+from shop.text.formats import day_year
 
 
 class AmountForm(PageForm):

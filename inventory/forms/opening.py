@@ -12,9 +12,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.models import Kind, Material
-from shop import units
 from shop.forms.fields import StockField
 from shop.forms.words import PageForm
+from shop.measures import units
 
 GROSS = re.compile(r"(?P<gross>.*?)\s*\bgross\b[\s,;]*(?P<tare>.*)", re.IGNORECASE | re.DOTALL)
 TARE_WORDS = re.compile(r"\b(?:less|minus|tare|empty)\b|^[-−]", re.IGNORECASE)

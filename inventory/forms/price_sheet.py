@@ -10,12 +10,12 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.catalogue import SaidPrice
+from inventory.catalogue.materials import SaidPrice
+from inventory.catalogue.packs import pack_content
 from inventory.models import Material, Pack
-from inventory.packs import pack_content
-from shop import units
 from shop.forms.fields import MoneyFormField
 from shop.forms.words import PageForm, WordsField
+from shop.measures import units
 
 
 @dataclass(frozen=True)

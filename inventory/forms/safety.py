@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
-from inventory.hazards import HAZARDS
 from inventory.models import Material, Safety, StoragePlace
+from inventory.safety.hazards import HAZARDS
 from shop.forms.fields import MeasureField, StockField
 from shop.forms.words import DayField, PageForm
 

@@ -8,10 +8,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.pricelist import Priced
-from inventory.tying import Strangers, Tie, read_pack
+from inventory.receiving.pricelist import Priced
+from inventory.receiving.tying import Strangers, Tie, read_pack
 from shop.forms.words import PageForm, PickField, WordsField
-from shop.units import UnitError
+from shop.measures.units import UnitError
 
 
 class TieForm(PageForm):

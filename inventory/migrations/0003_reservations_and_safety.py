@@ -95,7 +95,7 @@ class Migration(migrations.Migration):
             name='Safety',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('classes', models.JSONField(blank=True, default=list, help_text='Keys of inventory.hazards.', verbose_name='hazard classes')),
+                ('classes', models.JSONField(blank=True, default=list, help_text='Keys of inventory.safety.hazards.', verbose_name='hazard classes')),
                 ('keep_at_most', shop.fields.QuantityField(blank=True, help_text='Empty: no limit entered.', null=True, places=6, verbose_name='keep at most')),
                 ('keep_below_c', shop.fields.ExactField(blank=True, help_text='Empty: not entered.', null=True, places=1, verbose_name='keep below, °C')),
                 ('material', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='safety', to='inventory.material')),

@@ -6,9 +6,9 @@ from typing import Any
 
 from django import template
 
-from inventory.hazards import COMES_FIRST
 from inventory.models import Material
-from inventory.safety import at_hand
+from inventory.safety.hazards import COMES_FIRST
+from inventory.safety.storing import at_hand
 
 register = template.Library()
 

@@ -12,16 +12,18 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from inventory import buying, orders
+from inventory.buying import buy_list as buying
+from inventory.buying import orders
+from inventory.buying.order_text import for_the_shop, for_the_supplier, subject
 from inventory.forms.buying import OrderForm, RulesForm
 from inventory.models import Order, Supplier
-from inventory.order_text import for_the_shop, for_the_supplier, subject
-from inventory.views.page import form_page, sent
-from shop.access import SEES_MONEY, open_to
-from shop.paper import as_pdf, plain_head
-from shop.paper import render as render_paper
-from shop.submission import said_or_done
-from shop.templatetags.look import day, day_year
+from shop.papers.paper import as_pdf, plain_head
+from shop.papers.paper import render as render_paper
+from shop.platform.acts import SEES_MONEY
+from shop.text.formats import day, day_year
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.submission import said_or_done
 
 
 @open_to(*SEES_MONEY)

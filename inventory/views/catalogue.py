@@ -10,13 +10,14 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import catalogue
+from inventory.catalogue import materials as catalogue
 from inventory.forms.materials import MaterialForm, PackEditForm, PackForm, PackPriceForm, SupplierForm
 from inventory.models import Material, Pack, Supplier
-from inventory.selling import goods_prices
-from inventory.views.page import ROWS, form_page, sent
-from shop.access import SEES_MONEY, open_to
+from inventory.stock.selling import goods_prices
 from shop.forms.fields import ShedForm
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import ROWS, form_page, sent
 
 
 @open_to(*SEES_MONEY)

@@ -12,17 +12,18 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import counting
-from inventory.counting import add_found, book_count, enter_line, explained, look_again, start_count
+from inventory.counting import counts as counting
+from inventory.counting.counts import add_found, book_count, enter_line, explained, look_again, start_count
+from inventory.counting.weighing import tares_of
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
 from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
-from inventory.views.page import ROWS, form_page, sent
-from inventory.weighing import tares_of
-from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.fields import ShedForm
-from shop.money import stored
-from shop.submission import asked_for
+from shop.measures.money import stored
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import ROWS, form_page, sent
+from shop.web.submission import asked_for
 
 
 @open_to(*EVERY_ROLE)

@@ -13,18 +13,19 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.deliveries import take_in
+from inventory.buying.orders import still_to_come
 from inventory.forms.deliveries import DeliveryForm, PriceListForm
 from inventory.forms.tying import TieForm
 from inventory.models import Pack, PackPrice, PriceList, Supplier
-from inventory.orders import still_to_come
-from inventory.pricelist import Priced
-from inventory.supplier_prices import compare, keep_list, take_over
-from inventory.tying import AT_ONCE, Strangers, lines_of, tie
-from inventory.views.page import form_page, sent
-from shop.access import SEES_MONEY, open_to
+from inventory.receiving.deliveries import take_in
+from inventory.receiving.pricelist import Priced
+from inventory.receiving.supplier_prices import compare, keep_list, take_over
+from inventory.receiving.tying import AT_ONCE, Strangers, lines_of, tie
 from shop.forms.fields import ShedForm
-from shop.submission import asked_for
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.submission import asked_for
 
 FOUND = 8  # packs of a search, shown at once
 SMALL = re.compile(r"[0-9]{1,4}")

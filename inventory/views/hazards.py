@@ -12,12 +12,13 @@ from django.shortcuts import render as show
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import safety
 from inventory.forms.safety import PlaceForm, SafetyForm, SheetForm
-from inventory.hazards import APART, COMES_FIRST, HAZARDS
 from inventory.models import DataSheet, Material, Safety, StoragePlace
-from inventory.views.page import form_page, sent
-from shop.access import EVERY_ROLE, SEES_MONEY, open_to
+from inventory.safety import storing as safety
+from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
 
 
 @open_to(*EVERY_ROLE)

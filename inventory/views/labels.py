@@ -9,8 +9,9 @@ from django.urls import reverse
 
 from inventory import labels
 from inventory.models import Container, Lot, Material
-from shop.access import EVERY_ROLE, open_to
-from shop.paper import as_pdf
+from shop.papers.paper import as_pdf
+from shop.platform.acts import EVERY_ROLE
+from shop.web.access import open_to
 
 SIZE = "label_size"  # in the session: each device remembers the roll in its printer
 LEADS_TO = {"M": (Material, "material"), "L": (Lot, "lot"), "C": (Container, "weigh")}

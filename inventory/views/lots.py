@@ -8,12 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, WeighForm
-from inventory.models import Container, Lot
-from inventory.shelf_life import change_lot, record_test
-from inventory.views.movements import after
-from inventory.views.page import form_page, sent
-from inventory.weighing import (
+from inventory.counting.weighing import (
     Should,
     add_container,
     content_of,
@@ -22,10 +17,15 @@ from inventory.weighing import (
     weigh_after_use,
     weigh_as_check,
 )
-from inventory.words import amount
-from shop.access import EVERY_ROLE, SEES_MONEY, open_to
-from shop.acts import Refused
-from shop.submission import said_or_done
+from inventory.formats import amount
+from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, WeighForm
+from inventory.models import Container, Lot
+from inventory.stock.shelf_life import change_lot, record_test
+from inventory.views.movements import after
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.submission import said_or_done
 
 LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
 

@@ -12,17 +12,17 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import ledger
-from inventory.counting import undo_difference
-from inventory.deliveries import take_delivery
+from inventory.buying.orders import awaited
+from inventory.counting.counts import undo_difference
 from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
 from inventory.models import CountLine, Lot, Material, Movement, MovementKind, Supplier
-from inventory.orders import awaited
-from inventory.standing import COUNT, standing
-from inventory.views.page import ROWS, form_page, sent
-from shop.access import EVERY_ROLE, SEES_MONEY, open_to
-from shop.acts import Refused
-from shop.submission import asked_for, once
+from inventory.receiving.deliveries import take_delivery
+from inventory.stock import ledger
+from inventory.stock.standing import COUNT, standing
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
+from shop.web.access import open_to
+from shop.web.page import ROWS, form_page, sent
+from shop.web.submission import asked_for, once
 
 
 def after(movement: Movement) -> str:

@@ -10,15 +10,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from inventory.buying import Position, days_left, limit_of, positions_of, rules
-from inventory.chart import bars
-from inventory.history import use_by_week, week_starts
+from inventory.buying.buy_list import Position, days_left, limit_of, positions_of, rules
+from inventory.buying.history import use_by_week, week_starts
+from inventory.buying.ordering import reorder_point, safety_stock, service_factor
+from inventory.buying.planning import by_day, outlooks
+from inventory.buying.reasons import rounded_up
+from inventory.formats import about
 from inventory.models import Material, Pack
-from inventory.ordering import reorder_point, safety_stock, service_factor
-from inventory.planning import by_day, outlooks
-from inventory.reasons import rounded_up
-from inventory.words import about
-from shop.access import EVERY_ROLE, open_to
+from inventory.views.bars import bars
+from shop.platform.acts import EVERY_ROLE
+from shop.web.access import open_to
 
 LEAD_DAYS = 7  # where no supplier is known
 

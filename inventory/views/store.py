@@ -17,17 +17,18 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.catalogue import answer_question, answer_questions
+from inventory.buying.out_of_line import SOON, out_of_line, state_of, with_states
+from inventory.catalogue.materials import answer_question, answer_questions
 from inventory.forms.movements import AnswerForm
 from inventory.models import Container, Count, Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
-from inventory.out_of_line import SOON, out_of_line, state_of, with_states
-from inventory.prices import replacement_price
-from inventory.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
-from inventory.standing import standing
-from inventory.views.page import ROWS, form_page, sent
-from shop.access import EVERY_ROLE, open_to
+from inventory.stock.prices import replacement_price
+from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
+from inventory.stock.standing import standing
 from shop.models import Profile
-from shop.submission import asked_for
+from shop.platform.acts import EVERY_ROLE
+from shop.web.access import open_to
+from shop.web.page import ROWS, form_page, sent
+from shop.web.submission import asked_for
 
 MOVES = 12  # of a material, under all else that its page says
 MOVES_SHOWN = 3  # of them, the others behind a tap

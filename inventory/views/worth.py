@@ -9,12 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.books import Flow, flows
 from inventory.forms.worth import PeriodForm
 from inventory.models import Kind
-from inventory.selling import COSTS_TO_SELL, SELLS_FOR
-from inventory.worth import write_down
-from shop.access import SEES_MONEY, open_to
+from inventory.stock.books import Flow, flows
+from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR
+from inventory.stock.worth import write_down
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
 
 NOTHING = Decimal(0)
 DEAREST = 8  # materials named before the rest is folded

@@ -1,7 +1,7 @@
 """The bench: an agreed way becomes a job, its steps are done, what changes is agreed, and the board goes home."""
 
-from quotes.bench.accepting import accept_way
-from quotes.bench.changing import (
+from quotes.bench.job.accepting import accept_way
+from quotes.bench.job.changing import (
     absorb_extra,
     answer_extra,
     charge_after_all,
@@ -14,7 +14,7 @@ from quotes.bench.changing import (
     short_of_cost,
     stop_job,
 )
-from quotes.bench.charges import (
+from quotes.bench.job.charges import (
     Charges,
     Due,
     agreed_total,
@@ -26,18 +26,7 @@ from quotes.bench.charges import (
     suggested_stop,
     uncharged,
 )
-from quotes.bench.correcting import (
-    correct_minutes,
-    correct_use,
-    minute_shares,
-    minutes_of_days,
-    own_minutes,
-    said_right,
-    spread_of,
-    spread_total,
-    take_total_back,
-)
-from quotes.bench.leaving import (
+from quotes.bench.job.leaving import (
     RELEASE,
     Can,
     can_finish_job,
@@ -50,12 +39,23 @@ from quotes.bench.leaving import (
     release_lines,
     standing_invoice,
 )
-from quotes.bench.looking import refused_ahead, refused_step
-from quotes.bench.order import following, heads, late, next_step, waits
-from quotes.bench.rung import LEFT_WORD, SPOKE, last_rung, rang
-from quotes.bench.sheet import print_sheet
-from quotes.bench.spent import Spent, done_ways, spent
-from quotes.bench.stepping import (
+from quotes.bench.job.rung import LEFT_WORD, SPOKE, last_rung, rang
+from quotes.bench.job.sheet import print_sheet
+from quotes.bench.plan.looking import refused_ahead, refused_step
+from quotes.bench.plan.order import following, heads, late, next_step, waits
+from quotes.bench.plan.warmth import degrees, last_reading, say_temperature, temperature_now
+from quotes.bench.steps.correcting import (
+    correct_minutes,
+    correct_use,
+    minute_shares,
+    minutes_of_days,
+    own_minutes,
+    said_right,
+    spread_of,
+    spread_total,
+    take_total_back,
+)
+from quotes.bench.steps.stepping import (
     SHORTEST,
     drop_step,
     finish_step,
@@ -66,9 +66,21 @@ from quotes.bench.stepping import (
     start_step,
     timed_since,
 )
-from quotes.bench.sundries import book_sundries, sundries_in_words, sundries_of
-from quotes.bench.together import Together, together_now, together_with
-from quotes.bench.using import (
+from quotes.bench.steps.words import (
+    cautions,
+    clock_words,
+    hands_words,
+    instruction,
+    met_first,
+    next_window_words,
+    places_of,
+    shown_doses,
+    window_words,
+)
+from quotes.bench.use.spent import Spent, done_ways, spent
+from quotes.bench.use.sundries import book_sundries, sundries_in_words, sundries_of
+from quotes.bench.use.together import Together, together_now, together_with
+from quotes.bench.use.using import (
     Dose,
     Planned,
     doses,
@@ -80,18 +92,6 @@ from quotes.bench.using import (
     undo_use,
     use_as_planned,
     use_by_weight,
-)
-from quotes.bench.warmth import degrees, last_reading, say_temperature, temperature_now
-from quotes.bench.words import (
-    cautions,
-    clock_words,
-    hands_words,
-    instruction,
-    met_first,
-    next_window_words,
-    places_of,
-    shown_doses,
-    window_words,
 )
 
 __all__ = [

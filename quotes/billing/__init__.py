@@ -16,9 +16,9 @@ from quotes.billing.paying import (
     to_pay_back,
 )
 from quotes.billing.quick import too_few_minutes, two_minute_job, walk_in
-from quotes.billing.repairs import RepairCost, cost_of_repairs
 from quotes.billing.selling import Goods, goods_on, goods_rate, sales_standing, sell_goods
-from quotes.billing.truth import Truth, job_truth
+from quotes.lookback.repairs import RepairCost, cost_of_repairs
+from quotes.lookback.truth import Truth, job_truth
 
 __all__ = [
     "Back",

@@ -1,6 +1,6 @@
 """Do the papers add up? Every number, total, hash and balance of what was given out, recomputed from rows.
 
-Beside it `inventory.books` recomputes the shelf; here the cost of what jobs used is held against the same movements.
+Beside it `inventory.stock.books` recomputes the shelf; here the cost of what jobs used is held against its movements.
 Invariant: each document's totals are those of its own lines, its bytes are those that were kept, no number is missing.
 """
 
@@ -14,10 +14,10 @@ from inventory.models import Movement, MovementKind
 from quotes.billing.parts import totals_from
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
 from quotes.totals import Line, TaxRow, Totals, left_after, totals
-from shop import tax
+from shop.countries import tax
+from shop.measures.money import Tie
 from shop.models import Customer, NumberSeries, Profile
-from shop.money import Tie
-from shop.paper import fingerprint
+from shop.papers.paper import fingerprint
 
 ZERO = Decimal(0)
 MONEY = ("net", "tax", "gross", "prepaid", "rounding", "payable")

@@ -14,17 +14,16 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.bench import Charges, charges
-from quotes.bench.charges import BY_HAND
+from quotes.bench.job.charges import BY_HAND
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.billing.paying import Paper, keep_paper
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.quoting import shop_day
 from quotes.totals import Line, TaxRow, Totals, left_after, totals
-from shop.access import SEES_MONEY
-from shop.acts import Refused, may, verb
-from shop.journal import record
+from shop.business.numbering import next_number
 from shop.models import Customer, User
-from shop.numbering import next_number
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 ONE = Decimal(1)
 

@@ -15,11 +15,11 @@ from django.db.models import Sum
 
 from inventory.models import Kind
 from quotes.billing.parts import lines_with_tax
-from quotes.billing.truth import AN_HOUR, ZERO, spent
+from quotes.lookback.truth import AN_HOUR, ZERO, spent
 from quotes.models import Invoice, StepUse
 from quotes.quoting.repairs import within
-from shop.acts import Refused
-from shop.money import round_money, spread
+from shop.measures.money import round_money, spread
+from shop.platform.acts import Refused
 
 SMALL = (Kind.SUNDRY, Kind.ABRASIVE, Kind.TAPE, Kind.SOLVENT)  # what a job takes a little of and no customer asks about
 

@@ -10,9 +10,9 @@ from typing import Any
 
 from quotes.quoting.content import seller
 from quotes.totals import TaxRow, Totals
-from shop import tax
+from shop.countries import tax
+from shop.measures.money import spread
 from shop.models import Customer, Profile
-from shop.money import spread
 
 SCHEMA = 1
 

@@ -14,18 +14,17 @@ from typing import Any, NamedTuple
 from django.db.models import Exists, OuterRef, Q
 
 from quotes.bench import agreed_total, charges, dues, on_account, standing_invoice
-from quotes.bench.order import locked
+from quotes.bench.plan.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.models import Document, Invoice, Job, Payment
 from quotes.quoting import shop_day
 from quotes.totals import Totals, advance, cash_due, deposit_of, left_after
-from shop.access import SEES_MONEY
-from shop.acts import Refused, may, verb
-from shop.journal import record
+from shop.business.numbering import next_number
+from shop.measures.money import round_money
 from shop.models import Customer, Profile, User
-from shop.money import round_money
-from shop.numbering import next_number
-from shop.paper import fingerprint
+from shop.papers.paper import fingerprint
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 Paper = Callable[[dict[str, Any]], bytes]
 ZERO = Decimal(0)

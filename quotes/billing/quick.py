@@ -14,9 +14,8 @@ from quotes import bench, quoting
 from quotes.billing.issuing import issue_invoice
 from quotes.billing.paying import Paper, pay, to_pay
 from quotes.models import Job, Payment, RecipeVersion, Step, StepTime, Way
-from shop.access import SEES_MONEY
-from shop.acts import Refused, may, verb
 from shop.models import Board, Customer, User
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
 
 WALK_IN = "Walk-in customer"
 HOW = "at the counter, two-minute job"

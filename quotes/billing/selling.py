@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 from django.db.models import QuerySet
 
-from inventory import ledger
 from inventory.models import Material, Movement
-from inventory.standing import Stand
+from inventory.stock import ledger
+from inventory.stock.standing import Stand
 from quotes.bench import Charges
 from quotes.billing.issuing import write_invoice
 from quotes.billing.parts import House
@@ -26,12 +26,11 @@ from quotes.billing.quick import walk_in
 from quotes.models import Invoice, InvoiceLine, Payment
 from quotes.quoting import shop_day
 from quotes.totals import Line
-from shop import tax
-from shop.access import SEES_MONEY
-from shop.acts import Refused, may, verb
+from shop.countries import tax
 from shop.models import Customer, Profile, TaxRate, User
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
 
-SALE = "sale"  # this room, to `inventory.standing`
+SALE = "sale"  # this room, to `inventory.stock.standing`
 UNITS = {"piece": "C62", "g": "GRM", "mL": "MLT", "m": "MTR", "m2": "MTK"}  # UN/ECE Recommendation 20
 
 

@@ -8,35 +8,28 @@ reads its result.
 
 from __future__ import annotations
 
-from quotes.costing.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
-from quotes.costing.buildup import Node, cost_tree
-from quotes.costing.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
-from quotes.costing.constants import CONSTANTS, Constant, check_own
-from quotes.costing.estimated import Estimate
-from quotes.costing.guesses import Guessed, guessed, guessed_in
-from quotes.costing.inputs import Construction, Material, Price, Pricing, Shop
-from quotes.costing.lateness import sand_first
-from quotes.costing.looking_again import Now, look_again
-from quotes.costing.measures import Given, Measure
-from quotes.costing.moving import Mover, what_moves
+from quotes.costing.basis.constants import CONSTANTS, Constant, check_own
+from quotes.costing.basis.schedule import Slot, Timed, lay_out, place_in_days
+from quotes.costing.job.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
+from quotes.costing.job.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
+from quotes.costing.job.estimated import Estimate
+from quotes.costing.job.lateness import sand_first
+from quotes.costing.job.looking_again import Now, look_again
+from quotes.costing.job.working import estimate
+from quotes.costing.money.pricing import Priced, at_price, earned_per_hour, overhead_rate, price, price_way
+from quotes.costing.money.risk import Risk, risk
 from quotes.costing.operations import REGISTRY
-from quotes.costing.pricing import (
-    Priced,
-    at_price,
-    earned_per_hour,
-    overhead_rate,
-    price,
-    price_way,
-)
-from quotes.costing.recipe import Act, Recipe
-from quotes.costing.refusing import Refusal
-from quotes.costing.result import Problem
-from quotes.costing.risk import Risk, risk
-from quotes.costing.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.sessions import VISITS, boards_together, together_in_words
-from quotes.costing.starting import STARTING_RECIPES
-from quotes.costing.usage import Factor
-from quotes.costing.working import estimate
+from quotes.costing.parts.guesses import Guessed, guessed, guessed_in
+from quotes.costing.parts.inputs import Construction, Material, Price, Pricing, Shop
+from quotes.costing.parts.measures import Given, Measure
+from quotes.costing.parts.refusing import Refusal
+from quotes.costing.parts.result import Problem
+from quotes.costing.parts.usage import Factor
+from quotes.costing.recipes.recipe import Act, Recipe
+from quotes.costing.recipes.starting import STARTING_RECIPES
+from quotes.costing.steps.sessions import VISITS, boards_together, together_in_words
+from quotes.costing.why.buildup import Node, cost_tree
+from quotes.costing.why.moving import Mover, what_moves
 
 __all__ = [
     "CALIBRATED",

@@ -21,7 +21,7 @@ from quotes.experience.keeping import hourly as hourly_of
 from quotes.experience.keeping import learn, learned_elsewhere
 from quotes.experience.reading import tags
 from quotes.models import BACKTEST_VERSION, Backtest, Job
-from shop.acts import verb
+from shop.platform.acts import verb
 
 WALKED_AT_ONCE = 30
 """Finished jobs up to which the page works it out while somebody waits: one to two seconds on a small machine."""

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from quotes.costing.learning.assumptions import MINUTES
 from quotes.costing.learning.doubts import Doubt, doubt
 from quotes.costing.learning.history import Cell, Log, Material, Term, Trade
+from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.gathering import COUNTED_TO, STEPS, cup_range
 from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state

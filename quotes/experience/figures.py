@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import MINUTES
-from quotes.costing.learning.belief import unbelieved
 from quotes.costing.learning.history import History
-from quotes.costing.learning.layout import PACE, SET_UP, kind_of
-from quotes.costing.learning.normal import Floats
-from quotes.costing.learning.state import State, untaught
-from quotes.costing.usage import OTHERS
+from quotes.costing.learning.model.belief import unbelieved
+from quotes.costing.learning.model.layout import PACE, SET_UP, kind_of
+from quotes.costing.learning.model.state import State, untaught
+from quotes.costing.parts.usage import OTHERS
+from quotes.costing.stats.assumptions import MINUTES
+from quotes.costing.stats.normal import Floats
 from quotes.experience.rows import defaults_now
 from quotes.experience.standard import own_now
 

@@ -19,9 +19,9 @@ from django.db.models import Exists, OuterRef
 
 from inventory.models import CountLine, Movement, MovementKind, Weighing
 from inventory.models import Material as StockMaterial
-from inventory.prices import prices_on
+from inventory.stock.prices import prices_on
 from quotes.costing.learning.again import Again, done_again
-from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.learning.files.neutral import grown
 from quotes.costing.learning.history import (
     Cell,
     Count,
@@ -35,9 +35,9 @@ from quotes.costing.learning.history import (
     Trade,
 )
 from quotes.costing.learning.looking_back import Real
-from quotes.costing.learning.neutral import grown
-from quotes.costing.mixing import CUP_LOSS
-from quotes.costing.usage import POOLED
+from quotes.costing.parts.usage import POOLED
+from quotes.costing.stats.assumptions import MINUTES
+from quotes.costing.steps.mixing import CUP_LOSS
 from quotes.experience.rows import (
     FIRST_DAY,
     DoneStep,

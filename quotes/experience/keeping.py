@@ -21,25 +21,24 @@ from django.utils import timezone
 
 from inventory.models import Count, CountLine, Material, StockQuestion
 from quotes.costing import REGISTRY
-from quotes.costing.learning.assumptions import MINUTES, USUAL
-from quotes.costing.learning.belief import sentence, unbelieved
 from quotes.costing.learning.doubts import Doubt, doubts
-from quotes.costing.learning.fit import Fitted, fit
 from quotes.costing.learning.history import Cell, Range, Trade
 from quotes.costing.learning.history import Material as Used
-from quotes.costing.learning.layout import Entry
-from quotes.costing.learning.lines import cup
-from quotes.costing.learning.state import State
-from quotes.costing.usage import POOLED
+from quotes.costing.learning.model.belief import sentence, unbelieved
+from quotes.costing.learning.model.fit import Fitted, fit
+from quotes.costing.learning.model.layout import Entry
+from quotes.costing.learning.model.lines import cup
+from quotes.costing.learning.model.state import State
+from quotes.costing.parts.usage import POOLED
+from quotes.costing.stats.assumptions import MINUTES, USUAL
 from quotes.estimating import Inputs, shop_inputs
 from quotes.experience.figures import figures_of
 from quotes.experience.gathering import Gathered, gather
 from quotes.experience.standard import own_now
 from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
-from shop.access import EVERY_ROLE
-from shop.acts import Refused, checked, may, verb
-from shop.journal import record
 from shop.models import Role, User
+from shop.platform.acts import EVERY_ROLE, Refused, checked, may, verb
+from shop.platform.journal import record
 
 LEARNED_AT_ONCE = 1500
 """Rows of uses, times and counts up to which finishing a job learns at once: half a second on a small machine, which

@@ -10,20 +10,20 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from quotes.costing.learning.again import Again
-from quotes.costing.learning.assumptions import MINUTES
-from quotes.costing.learning.evidence import shown_in_words
 from quotes.costing.learning.history import Cell, Range, Term, Trade
-from quotes.costing.learning.layout import SET_UP
-from quotes.costing.learning.normal import quantile
+from quotes.costing.learning.model.evidence import shown_in_words
+from quotes.costing.learning.model.layout import SET_UP
+from quotes.costing.learning.model.state import State, untaught
 from quotes.costing.learning.questions import questions
-from quotes.costing.learning.state import State, untaught
+from quotes.costing.stats.assumptions import MINUTES
+from quotes.costing.stats.normal import quantile
 from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.experience.standard import Plan, Standard, plans_made
 from quotes.models import Experience, Job, Step, WayPart
-from shop.acts import verb
+from shop.platform.acts import verb
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
 _TOLD = 0.8  # of the range it started with, from which the shop's set-ups are spoken of

@@ -16,11 +16,11 @@ from typing import Any, NamedTuple
 
 from django.utils import timezone
 
-from quotes.costing.constants import CONSTANTS
-from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.basis.constants import CONSTANTS
+from quotes.costing.basis.serving import own_plans, shares_of
 from quotes.costing.learning.history import Range
-from quotes.costing.serving import own_plans, shares_of
-from quotes.costing.usage import POOLED
+from quotes.costing.parts.usage import POOLED
+from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.standard import PLAN, Lines, Plan, Standard
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
 from shop.models import Profile

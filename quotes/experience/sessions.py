@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from quotes.costing import REGISTRY
-from quotes.costing.seen_together import Done, Seen, by_figure, seen, sessions_of
-from quotes.costing.sessions import Kind
+from quotes.costing.job.seen_together import Done, Seen, by_figure, seen, sessions_of
+from quotes.costing.steps.sessions import Kind
 from quotes.models import Job, Step, StepUse
 
 LOOKED_BACK = timedelta(days=365)  # a shop's habits of now, over all seasons; our own limit

@@ -16,10 +16,10 @@ from typing import Any, NamedTuple
 
 from quotes import costing
 from quotes.costing import CONSTANTS, Construction, Recipe
-from quotes.costing.inputs import Material, Price
-from quotes.costing.result import TIME
-from quotes.costing.sharing import lines_of
-from quotes.costing.working import work_out
+from quotes.costing.job.sharing import lines_of
+from quotes.costing.job.working import work_out
+from quotes.costing.parts.inputs import Material, Price
+from quotes.costing.parts.result import TIME
 from quotes.estimating import materials_of
 from quotes.models import Experience, RecipeVersion, WayPart
 from shop.models import Profile

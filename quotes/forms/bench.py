@@ -15,9 +15,9 @@ from inventory.models import Material
 from quotes.bench import Dose, Planned, Together, clock_words
 from quotes.forms.quotes import AskingForm
 from quotes.models import Cause, Step
-from shop import numerals, units
 from shop.forms.fields import MeasureField, MoneyFormField, StockField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
+from shop.measures import numerals, units
 
 MINUTES_AT_MOST = 600  # ten hours on one step: our own limit, asked about once
 MIX_AT_MOST_G = 2000  # larger than any cup; our own limit, asked about once

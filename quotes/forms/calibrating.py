@@ -10,11 +10,11 @@ from crispy_forms.layout import Fieldset, Row
 
 from quotes.costing import Damage, Known, NoCalibration
 from quotes.pricelist import COLUMNS, Column
-from shop.acts import Refused
 from shop.forms.fields import MeasureField, MoneyFormField
 from shop.forms.words import Fold, PageForm, PickField
-from shop.money import from_float, round_money, show_money
-from shop.templatetags.look import hands
+from shop.measures.money import from_float, round_money, show_money
+from shop.platform.acts import Refused
+from shop.text.formats import hands
 
 SHOWN_FIRST = 4  # jobs; three are enough
 MINUTES_USUAL = 3000  # beyond it a job's hands-on minutes are asked about once

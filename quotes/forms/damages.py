@@ -11,11 +11,11 @@ from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
 from quotes.models import Damage
-from shop import drawings
 from shop.forms.fields import ODD, MeasureField
 from shop.forms.people import camera_field
 from shop.forms.words import PageForm, PickField, WordsField
 from shop.models import Board
+from shop.papers import drawings
 
 TENTH = Decimal("0.1")
 SIDE_SIGN = {Damage.Side.LEFT_RAIL: -1, Damage.Side.RIGHT_RAIL: 1}

@@ -8,10 +8,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
 from quotes.recipes.words import figure, measure_label
-from shop import numerals, units
 from shop.forms.fields import ODD, MeasureField, ReadField, ShedForm
+from shop.measures import numerals, units
 
 READ_AS: dict[str, units.Dimension] = {"mm": "length", "min": "time", "g": "mass"}  # else a bare number
 MEASURE = "m_"  # before a measure's name in a form, so that it never meets another field

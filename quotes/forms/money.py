@@ -16,11 +16,11 @@ from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.forms.quotes import AskingForm, is_yes_or_no
 from quotes.models import InvoiceLine, Job, Payment
-from shop import units
-from shop.acts import Refused
 from shop.forms.fields import ODD, MeasureField, MoneyFormField, StockField
 from shop.forms.words import Laid, PageForm, PickField, WordsField
+from shop.measures import units
 from shop.models import Board, Customer
+from shop.platform.acts import Refused
 
 MINUTES = [("5", "5 min"), ("10", "10 min"), ("20", "20 min"), ("30", "30 min"), ("", "Typed, or not known")]
 METHODS = [(value, label.capitalize()) for value, label in Payment.Method.choices]

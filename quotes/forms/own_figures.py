@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 
 from quotes.forms.figures import figure_unit
 from quotes.recipes.own_figures import OwnFigure
-from shop import numerals
 from shop.forms.fields import ReadField, ShedForm
+from shop.measures import numerals
 
 
 class NumberField(ReadField):

@@ -13,11 +13,11 @@ from django.core.exceptions import ValidationError
 from quotes.costing import Measure, Recipe
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.models import Cause, Damage, Job, Quote, Way, WayLine
-from shop.acts import Refused
 from shop.forms.fields import MoneyFormField, PercentFormField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 from shop.models import Customer
-from shop.templatetags.look import day_year
+from shop.platform.acts import Refused
+from shop.text.formats import day_year
 
 HOW = ("at the counter", "by phone", "by message", "signed on the paper")
 

@@ -8,9 +8,9 @@ from typing import Any
 from django import forms
 
 from quotes.costing import Construction, Measure
-from quotes.costing.measures import UNIT
-from quotes.costing.places import SHAPES, check_places
-from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.costing.basis.places import SHAPES, check_places
+from quotes.costing.parts.measures import UNIT
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
 from quotes.forms.figures import (
     FigureField,
     GrownForm,
@@ -24,11 +24,11 @@ from quotes.models import Damage
 from quotes.recipes.drafts import Body, put, read
 from quotes.recipes.reference import Reference
 from quotes.recipes.words import when_words
-from shop import units
-from shop.acts import Refused
 from shop.forms.fields import MeasureField, ReadField, ShedForm
 from shop.forms.words import PickField, WordsField
+from shop.measures import units
 from shop.models import Board
+from shop.platform.acts import Refused
 
 DIMENSIONS = [(name, f"{name}, in {units.symbol(unit)}") for name, unit in UNIT.items()]
 

@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 
 from inventory.models import Kind
 from quotes.costing import REGISTRY, Constant
-from quotes.costing.operation import Operation
-from quotes.costing.setting import Setting
+from quotes.costing.basis.setting import Setting
+from quotes.costing.steps.operation import Operation
 from quotes.forms.figures import FigureField, figure_typed
 from quotes.forms.recipes import RecipePartForm
 from quotes.recipes.words import figure

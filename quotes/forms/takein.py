@@ -22,12 +22,12 @@ from quotes.forms.damages import (
 )
 from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
-from shop import drawings
-from shop.acts import Refused
 from shop.forms.people import AsksIfKnown, BoardForm, camera_field
 from shop.forms.words import DayField, MailField, PickField, WordsField
 from shop.models import Board, Customer
-from shop.people import BOARD_ENTRIES
+from shop.papers import drawings
+from shop.people.customers import BOARD_ENTRIES
+from shop.platform.acts import Refused
 
 MOST_ROWS = 9
 BOARD_PLAIN = (

@@ -8,10 +8,10 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from decimal import Decimal as D
 
-from inventory import ledger
 from inventory.models import Kind, Material, Pack, PackPrice, Supplier
+from inventory.stock import ledger
+from shop.business.setup import set_up
 from shop.models import Board, Customer, Profile, Role, User
-from shop.setup import set_up
 
 PASSWORD = "marram-grass"  # noqa: S105 printed on purpose: the demo's logins are for trying out
 LOGINS = {

@@ -14,8 +14,9 @@ from decimal import Decimal as D
 from random import Random
 from typing import Any, NamedTuple
 
-from inventory import counting, ledger
+from inventory.counting import counts as counting
 from inventory.models import Count, Pack
+from inventory.stock import ledger
 from quotes import bench, quoting
 from quotes.management import marram
 from quotes.management.clock import Clock, after

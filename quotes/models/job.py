@@ -11,8 +11,8 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
-from quotes.costing.serving import own_plans
-from quotes.costing.sundries import SUNDRIES
+from quotes.costing.basis.serving import own_plans
+from quotes.costing.job.sundries import SUNDRIES
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.takein import TakeIn

@@ -9,7 +9,7 @@ from django.utils import timezone
 from quotes.bench import RELEASE, clock_words, left_undone, stopped
 from quotes.models import Extra, Job, Step
 from shop.models import Profile
-from shop.paper import plain_head, render
+from shop.papers.paper import plain_head, render
 
 # Where no recipe of the job says anything of its own; common practice, no source.
 USUAL = ("Keep the board out of the sun and out of a hot car for a week.",)

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from inventory.models import Material
-from quotes.cutting import CutPlan, cut_plans
-from shop import units
+from quotes.costing.basis.nesting import CutPlan, cut_plans
+from shop.measures import units
 
 WORTH_KEEPING_MM = 50  # narrower strips are not put back
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.dateformat import format as day_words
 
 from quotes.billing.parts import lines_with_tax
-from shop.paper import render
+from shop.papers.paper import render
 
 PAID = {"deposit": "Deposit", "payment": "Payment", "refund": "Paid back"}
 

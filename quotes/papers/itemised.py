@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from shop.paper import render
+from shop.papers.paper import render
 
 
 def pdf(content: dict[str, Any]) -> bytes:

@@ -11,14 +11,14 @@ from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
 from quotes.bench import refused_ahead, release_lines, sundries_in_words, sundries_of
-from quotes.bench.warmth import temperatures
-from quotes.bench.words import cautions, instruction, shown_doses, window_words
+from quotes.bench.plan.warmth import temperatures
+from quotes.bench.steps.words import cautions, instruction, shown_doses, window_words
 from quotes.costing import Refusal
 from quotes.models import Job, Step
 from quotes.papers.cut import cut_shown
-from shop import units
+from shop.measures import units
 from shop.models import Profile
-from shop.paper import render
+from shop.papers.paper import render
 
 
 def pdf(job: Job, *, at: datetime) -> bytes:

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from shop.paper import render
+from shop.papers.paper import render
 
 ASK = "ask us"
 LETTERS = (

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.dateformat import format as day_words
 
 from quotes.quoting.repairs import LISTED, choice_words
-from shop.paper import render
+from shop.papers.paper import render
 
 COUNTED = ("No way", "One way", "Two ways", "Three ways", "Four ways", "Five ways")
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from shop.paper import render, render_on_roll
+from shop.papers.paper import render, render_on_roll
 
 SAID = {"deposit": "Received as a deposit", "payment": "Received with thanks", "refund": "Paid back to you"}
 

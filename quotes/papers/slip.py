@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from quotes.models import TakeIn
 from shop.models import Profile
-from shop.paper import plain_head, render
+from shop.papers.paper import plain_head, render
 
 
 def pdf(takein: TakeIn, *, profile: Profile) -> bytes:

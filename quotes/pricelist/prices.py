@@ -15,12 +15,12 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from quotes.costing import Construction, Guessed, Problem, boards_together, guessed_in, together_in_words
-from quotes.costing.guesses import NO_COST
+from quotes.costing.parts.guesses import NO_COST
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
-from shop import tax
-from shop.acts import Refused
+from shop.countries import tax
 from shop.models import Profile
+from shop.platform.acts import Refused
 
 
 class Column(NamedTuple):

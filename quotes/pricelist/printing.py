@@ -10,10 +10,10 @@ from django.utils.dateformat import format as day_words
 
 from quotes.models import Document, PriceListPrint
 from quotes.pricelist.prices import COLUMNS, PriceList, price_list
-from shop.acts import Refused, may, verb
-from shop.journal import record
 from shop.models import Profile, Role, User
-from shop.paper import fingerprint, letterhead
+from shop.papers.paper import fingerprint, letterhead
+from shop.platform.acts import Refused, may, verb
+from shop.platform.journal import record
 
 
 @verb

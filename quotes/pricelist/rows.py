@@ -12,9 +12,9 @@ from typing import NamedTuple
 from django.db.models import Max
 
 from quotes.models import PRICE_ROWS_AT_MOST, PriceListRow, Recipe
-from shop.acts import Refused, may, verb
-from shop.journal import record
 from shop.models import Role, User
+from shop.platform.acts import Refused, may, verb
+from shop.platform.journal import record
 
 
 class Start(NamedTuple):

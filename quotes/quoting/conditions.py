@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.costing import Material, Now, Refusal, look_again
-from quotes.costing.constants import laid_over
+from quotes.costing.basis.constants import laid_over
 from quotes.estimating import construction, materials_of
 from quotes.models import TakeIn, Way
 from shop.models import Profile

@@ -11,11 +11,12 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from quotes.costing.estimated import FELT
+from quotes.costing.job.estimated import FELT
 from quotes.models import Damage, Quote, QuoteBoard, Way
 from quotes.quoting.together import together
 from quotes.totals import deposit_of
-from shop import tax, units
+from shop.countries import tax
+from shop.measures import units
 from shop.models import Board, Customer, Profile
 
 SCHEMA = 1

@@ -15,9 +15,9 @@ from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_in
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
 from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
 from quotes.quoting.takein import shop_day
-from shop.acts import SEES_MONEY, Refused, may, verb
-from shop.journal import record
 from shop.models import Customer, User
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 
 @dataclass(frozen=True)

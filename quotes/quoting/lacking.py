@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from inventory.models import Material
-from inventory.prices import prices_on
+from inventory.stock.prices import prices_on
 from quotes.costing import Problem
 
 NAMED = 6  # more than that and the line no longer fits a phone

@@ -14,8 +14,8 @@ from quotes.estimating import Inputs
 from quotes.models import Quote, RecipeVersion
 from quotes.quoting.drafting import board_of, parts_of, recompute, ways_of
 from quotes.recipes import on_reference
-from shop.acts import Refused, verb
 from shop.models import User
+from shop.platform.acts import Refused, verb
 
 NOTHING_SAID = Price(0.0, "not known", guess=True)
 

@@ -27,8 +27,8 @@ from quotes.estimating import (
     shop_inputs,
 )
 from quotes.models import Way, WayPart
-from shop import money
-from shop.acts import Refused
+from shop.measures import money
+from shop.platform.acts import Refused
 
 SIZES = (", small", ", medium", ", large")  # said by the measures
 LISTED = 3  # optional repairs of which every choice is on the paper; of more, the whole and what can be left

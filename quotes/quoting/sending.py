@@ -20,11 +20,11 @@ from quotes.quoting.drafting import Today, draft, keep_figures, locked, ways_of,
 from quotes.quoting.lacking import missing_once
 from quotes.quoting.repairs import leave_out
 from quotes.quoting.takein import shop_day
-from shop.acts import SEES_MONEY, Refused, may, verb
-from shop.journal import record
+from shop.business.numbering import next_number
 from shop.models import Profile, User
-from shop.numbering import next_number
-from shop.paper import fingerprint
+from shop.papers.paper import fingerprint
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 State = Quote.State
 

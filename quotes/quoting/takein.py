@@ -8,11 +8,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from quotes.models import Damage, Job, TakeIn
-from shop import people
-from shop.acts import SEES_MONEY, Refused, may, verb
-from shop.journal import record
+from shop.business.numbering import next_number
 from shop.models import Board, Customer, Profile, User
-from shop.numbering import next_number
+from shop.people import customers as people
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 # common practice, no source: looked at before a board is taken in, so that nothing is held against the shop later
 TAKE_IN_CHECK = (

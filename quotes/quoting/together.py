@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.totals import Line, deposit_of, totals
-from shop.money import Tie
+from shop.measures.money import Tie
 
 Option = Mapping[str, Any]
 

@@ -15,9 +15,9 @@ from quotes.estimating import construction, core_recipe, estimate
 from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
-from shop.acts import SEES_MONEY, Refused, may, verb
-from shop.journal import record
 from shop.models import User
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
 
 STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it cannot be sent
 

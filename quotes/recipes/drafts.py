@@ -13,11 +13,11 @@ from typing import Any
 from django.utils.text import slugify
 
 from quotes.costing import STARTING_RECIPES
-from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
 from quotes.models import Recipe, RecipeDraft, RecipeVersion
 from quotes.recipes.versions import refuse_problems, save_version
-from shop.acts import Refused, may, verb
 from shop.models import Role, User
+from shop.platform.acts import Refused, may, verb
 
 Body = dict[str, Any]
 TAKEN_BY_PAGES = ("new",)  # addresses that are no recipe's

@@ -12,11 +12,11 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from quotes.costing import CALIBRATED, CONSTANTS, Constant, check_own
-from quotes.costing.sessions import RESIN_BOARDS
-from quotes.costing.work import MINUTES
-from shop.acts import Refused, may, verb
-from shop.journal import record
+from quotes.costing.steps.sessions import RESIN_BOARDS
+from quotes.costing.steps.work import MINUTES
 from shop.models import Profile, Role, User
+from shop.platform.acts import Refused, may, verb
+from shop.platform.journal import record
 
 
 class OwnFigure(NamedTuple):

@@ -12,10 +12,10 @@ from typing import Any
 
 from quotes import costing
 from quotes.costing import Construction, Measure
-from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
 from quotes.estimating import Inputs, estimate
 from quotes.models import RecipeVersion
-from shop import units
+from shop.measures import units
 
 USUAL_BOARD = Construction("pu", "polyester", "glass")
 

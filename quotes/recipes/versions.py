@@ -11,11 +11,11 @@ from datetime import datetime
 from typing import Any
 
 from quotes.costing import STARTING_RECIPES
-from quotes.costing.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
 from quotes.models import Recipe, RecipeVersion
-from shop.acts import Refused, may, verb
-from shop.journal import record
 from shop.models import Role, User
+from shop.platform.acts import Refused, may, verb
+from shop.platform.journal import record
 
 
 @verb

@@ -7,10 +7,10 @@ from difflib import SequenceMatcher
 from typing import Any
 
 from quotes.costing import REGISTRY, Measure
-from quotes.costing.recipe import Act
-from quotes.costing.recipe import Recipe as CoreRecipe
-from quotes.costing.setting import LISTS, Setting
-from shop import units
+from quotes.costing.basis.setting import LISTS, Setting
+from quotes.costing.recipes.recipe import Act
+from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from shop.measures import units
 
 Names = Mapping[str, str]  # material key → its name
 

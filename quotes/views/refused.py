@@ -10,8 +10,8 @@ from django.urls import reverse
 from quotes import quoting
 from quotes.costing import Refusal
 from quotes.models import Job, Quote, Step, TakeIn
-from shop.access import SEES_MONEY
 from shop.models import Role, User
+from shop.platform.acts import SEES_MONEY
 
 
 def refused_shown(

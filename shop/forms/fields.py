@@ -12,9 +12,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from shop import money, numerals, units
-from shop.acts import Refused
+from shop.measures import money, numerals, units
 from shop.models import Profile
+from shop.platform.acts import Refused
 
 ODD = "odd_"  # prefix of the tick box that says an odd value is right
 

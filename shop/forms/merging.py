@@ -6,8 +6,8 @@ from typing import Any
 
 from shop.forms.people import ENTRY_WORDS
 from shop.forms.words import PageForm, PickField
-from shop.merging import CHOSEN, both_notes
 from shop.models import Customer
+from shop.people.merging import CHOSEN, both_notes
 
 
 class MakeOneForm(PageForm):
@@ -37,7 +37,7 @@ class MakeOneForm(PageForm):
         return [{"label": ENTRY_WORDS[name].capitalize(), "words": words} for name, words in said if words]
 
     def entries(self) -> dict[str, Any]:
-        """The entries of the record that stays, as `shop.merging.make_one` takes them."""
+        """The entries of the record that stays, as `shop.people.merging.make_one` takes them."""
         return {name: getattr(self._row_of(name), name) for name in CHOSEN}
 
     def _row_of(self, name: str) -> Customer:

@@ -11,13 +11,13 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
-from shop import tax_numbers
-from shop.acts import Refused
+from shop.countries import tax_numbers
 from shop.forms.fields import MeasureField, PercentFormField
 from shop.forms.words import MailField, PageForm, PickField, WordsField
 from shop.models import Board, Customer
-from shop.people import BOARD_ENTRIES, CUSTOMER_ENTRIES, SIZES, Completed
-from shop.pictures import NotAPicture, tidied
+from shop.people.customers import BOARD_ENTRIES, CUSTOMER_ENTRIES, SIZES, Completed
+from shop.people.pictures import NotAPicture, tidied
+from shop.platform.acts import Refused
 
 SIXTEENTH_MM = Fraction(254, 160)
 OFFERED_AT_MOST = 5  # known people to choose among; more are of one name and best searched for
@@ -123,7 +123,7 @@ class NewCustomerForm(AsksIfKnown, CustomerForm):
 def as_written(mm: Decimal | None) -> str:
     """A length as board people write it, 5′6 1/2″ or 20 3/4 in, where it is one to a sixteenth; otherwise in mm.
 
-    What it gives reads back, through `shop.units`, as the same tenth of a millimetre.
+    What it gives reads back, through `shop.measures.units`, as the same tenth of a millimetre.
     """
     if mm is None:
         return ""

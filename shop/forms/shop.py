@@ -8,12 +8,12 @@ from typing import Any
 from crispy_forms.layout import Fieldset, Row
 from django import forms
 
-from shop import tax, tax_numbers, usual, world
+from shop.business.numbering import STARTING_SERIES
+from shop.countries import tax, tax_numbers, usual, world
 from shop.forms.fields import MeasureField, MoneyFormField, PercentFormField
 from shop.forms.staff import check_password, password_field
 from shop.forms.words import Fold, Laid, MailField, PageForm, PickField, WholeField, WithoutScript, WordsField
 from shop.models import Profile, User
-from shop.numbering import STARTING_SERIES
 
 SERIES_WORDS = {
     "tag": "Next take-in tag",
@@ -256,7 +256,7 @@ class SetupForm(ShopEntries):
         return entries
 
     def tax_rates(self) -> list[dict[str, Any]]:
-        """The rates for `shop.setup.set_up`: the one for repairs, and the one for goods where it is another."""
+        """The rates for `setup.set_up`: the one for repairs, and the one for goods where it is another."""
         chosen = tax.profile(self.cleaned_data["tax_profile"])
         if not chosen.registered:
             return [{"name": "No tax", "category": "O", "percent": Decimal(0), "for_repairs": True}]

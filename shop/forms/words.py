@@ -12,8 +12,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from shop.forms.fields import ODD, QuantityInput, ReadField, ShedForm
-from shop.numerals import echo, tidy
-from shop.writing import seen
+from shop.measures.numerals import echo, tidy
+from shop.text.writing import seen
 
 Laid = str | LayoutObject
 

@@ -1,6 +1,6 @@
 from django.db import migrations, models
 
-from shop.writing import folded
+from shop.text.writing import folded
 
 
 def fold_names(apps, schema_editor):

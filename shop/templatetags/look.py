@@ -17,8 +17,9 @@ from django.templatetags.static import static
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from shop import drawings, money, units
-from shop.formats import NOTHING, clock, day, day_year, hands, moment
+from shop.measures import money, units
+from shop.papers import drawings
+from shop.text.formats import NOTHING, clock, day, day_year, hands, moment
 
 register = template.Library()
 

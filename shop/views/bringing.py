@@ -8,11 +8,12 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from shop.access import SEES_MONEY, open_to
-from shop.bringing import keep_people, match_columns, plan, take_people
-from shop.forms.bringing import ColumnsForm, PeopleListForm
+from shop.bringing.forms import ColumnsForm, PeopleListForm
+from shop.bringing.lists import keep_people, match_columns, plan, take_people
 from shop.models import PeopleList
-from shop.submission import filled, sent
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
+from shop.web.submission import filled, sent
 
 
 @open_to(*SEES_MONEY)

@@ -8,7 +8,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 
-from shop.access import PUBLIC, open_to
+from shop.web.access import PUBLIC, open_to
 
 
 @open_to(PUBLIC)

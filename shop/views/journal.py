@@ -10,9 +10,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 
-from shop.access import open_to
 from shop.models import JournalEntry, Role, User
-from shop.submission import asked_for
+from shop.web.access import open_to
+from shop.web.submission import asked_for
 
 ON_A_PAGE = 25
 OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone leads to it

@@ -14,8 +14,9 @@ from django.utils import timezone
 from django.utils.dates import WEEKDAYS
 from django.views.decorators.http import require_POST
 
-from shop import keeping, tax
-from shop.access import open_to
+from shop.business import keeping
+from shop.business.setup import still_guessed
+from shop.countries import tax
 from shop.forms.fields import ShedForm
 from shop.forms.keeping import (
     CloseDaysForm,
@@ -28,8 +29,8 @@ from shop.forms.keeping import (
 )
 from shop.forms.shop import AddressForm, ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
-from shop.setup import still_guessed
-from shop.submission import came_from, filled, said_or_done, sent
+from shop.web.access import open_to
+from shop.web.submission import came_from, filled, said_or_done, sent
 
 
 def _page(

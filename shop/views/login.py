@@ -9,10 +9,11 @@ from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from shop.access import EVERY_ROLE, PUBLIC, open_to
-from shop.carried import LOOK_AGAIN, carried
 from shop.forms.login import LoginForm
-from shop.submission import came_from, sent
+from shop.platform.acts import EVERY_ROLE
+from shop.web.access import PUBLIC, open_to
+from shop.web.carried import LOOK_AGAIN, carried
+from shop.web.submission import came_from, sent
 
 
 def _to_what_was_asked(request: HttpRequest) -> HttpResponse:

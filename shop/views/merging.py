@@ -8,11 +8,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from shop.access import SEES_MONEY, open_to
 from shop.forms.merging import MakeOneForm
-from shop.merging import make_one, why_not
 from shop.models import Customer
-from shop.submission import asked_for, filled, sent
+from shop.people.merging import make_one, why_not
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
+from shop.web.submission import asked_for, filled, sent
 
 FOUND_AT_MOST = 12
 

@@ -11,11 +11,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from shop import people
-from shop.access import EVERY_ROLE, SEES_MONEY, open_to
 from shop.forms.people import BoardForm, CustomerForm, NewCustomerForm, PhotosForm, as_written, said_of
 from shop.models import Board, Customer
-from shop.submission import asked_for, filled, sent
+from shop.people import customers as people
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.web.access import open_to
+from shop.web.submission import asked_for, filled, sent
 
 ON_A_PAGE = 25
 

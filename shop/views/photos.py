@@ -8,12 +8,13 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from shop import people
-from shop.access import EVERY_ROLE, open_to
 from shop.forms.people import PhotosForm
 from shop.models import Board, Photo
-from shop.pictures import SMALL_SIDE, tidied
-from shop.submission import filled
+from shop.people import customers as people
+from shop.people.pictures import SMALL_SIDE, tidied
+from shop.platform.acts import EVERY_ROLE
+from shop.web.access import open_to
+from shop.web.submission import filled
 
 KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never changes
 

@@ -11,13 +11,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
-from shop import usual, world
-from shop.access import PUBLIC, open_to
+from shop.business.numbering import STARTING_SERIES
+from shop.business.setup import set_up
+from shop.countries import usual, world
 from shop.forms.shop import CountryForm, SetupForm, hours
 from shop.models import User
-from shop.numbering import STARTING_SERIES
-from shop.setup import set_up
-from shop.submission import filled, sent
+from shop.web.access import PUBLIC, open_to
+from shop.web.submission import filled, sent
 
 
 @open_to(PUBLIC)

@@ -9,12 +9,12 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 
-from shop import staff as verbs
-from shop.access import open_to
-from shop.carried import typed_anew
+from shop.business import staff as verbs
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
-from shop.submission import filled, sent
+from shop.web.access import open_to
+from shop.web.carried import typed_anew
+from shop.web.submission import filled, sent
 
 
 @open_to(Role.KEEPER)

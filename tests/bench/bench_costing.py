@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from quotes.costing import STARTING_RECIPES, Damage, Estimate, cost_tree, estimate, estimate_board, what_moves
-from quotes.costing.result import TIME
+from quotes.costing.parts.result import TIME
 from tests.bench import Ratio, measure
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 

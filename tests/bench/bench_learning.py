@@ -10,10 +10,10 @@ import tracemalloc
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import History
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.stats.assumptions import USUAL
 from tests.bench import Ratio, measure
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 

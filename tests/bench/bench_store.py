@@ -16,8 +16,8 @@ from django.db.models import Sum
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory import ledger
 from inventory.models import Lot, Material, Supplier
+from inventory.stock import ledger
 from shop.models import Role
 from tests import walker
 from tests.bench import Ratio, measure

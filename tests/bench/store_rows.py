@@ -1,7 +1,7 @@
 """Two stores to compare: the same materials, shelves and habits, one with a hundred times the movements of the other.
 
 Each is a database of its own, of the kind that DATABASE_URL names. Rows are put in at once and not by the verbs, which
-would take an hour; `inventory.books` then proves that they are what the verbs would have left.
+would take an hour; `inventory.stock.books` then proves that they are what the verbs would have left.
 """
 
 from __future__ import annotations
@@ -22,7 +22,6 @@ from django.db import connection, connections
 from django.test import Client, override_settings
 from django.utils import timezone
 
-from inventory import books, totals
 from inventory.models import (
     Lot,
     Material,
@@ -34,6 +33,7 @@ from inventory.models import (
     StockQuestion,
     Supplier,
 )
+from inventory.stock import books, totals
 from shop.models import Role, User
 from tests.conftest import make_profile, make_user
 

@@ -11,7 +11,7 @@ from quotes.models import Invoice, Job, Payment
 from tests.conftest import make_profile, make_user
 from tests.quotes import seed
 from tests.quotes.benches import RAIL_DING
-from tests.quotes.test_billing import finished, priced
+from tests.quotes.billing.test_billing import finished, priced
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

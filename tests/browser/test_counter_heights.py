@@ -15,8 +15,8 @@ from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
 from tests.conftest import NOW, make_profile, make_user
 from tests.quotes import seed
+from tests.quotes.billing.test_billing import finished, issue, priced
 from tests.quotes.conftest import paper, take_in
-from tests.quotes.test_billing import finished, issue, priced
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from shop.context import ROOMS
 from shop.models import Role
+from shop.web.context import ROOMS
 from tests import walker
 from tests.browser.conftest import COUNTER, PHONE
 from tests.conftest import make_profile, make_user

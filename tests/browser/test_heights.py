@@ -6,8 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from quotes import experience
-from quotes.costing.seen_together import seen
-from quotes.costing.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS
+from quotes.costing.job.seen_together import seen
+from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS
 from quotes.pricelist import load_starting_rows
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS

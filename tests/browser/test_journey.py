@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-import inventory.books
+import inventory.stock.books
 from quotes.billing import books
 from quotes.models import Invoice, Job, Quote, Step
 from tests.browser.conftest import PHONE

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from quotes import experience, quoting
 from quotes.costing import risk
-from quotes.costing.buildup import factor_node
+from quotes.costing.why.buildup import factor_node
 from quotes.management import marram
 from quotes.models import Way
 from tests.quotes import club

@@ -6,8 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from inventory.catalogue.starting import load_starting_materials
 from inventory.models import Material, Pack
-from inventory.starting import load_starting_materials
 from quotes import quoting
 from tests.browser.conftest import COUNTER, PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS

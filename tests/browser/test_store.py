@@ -12,9 +12,9 @@ from decimal import Decimal as D
 import pytest
 from django.utils import timezone
 
-from inventory import books
+from inventory.buying.orders import place_order, still_to_come
 from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Reservation, Supplier
-from inventory.orders import place_order, still_to_come
+from inventory.stock import books
 from shop.models import Role, User
 from tests.conftest import TODAY, make_profile, make_user
 

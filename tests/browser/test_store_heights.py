@@ -10,8 +10,8 @@ from django.db.models import Count as Number
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.buying.planning import Want, reserve
 from inventory.models import Count, Material, Supplier
-from inventory.planning import Want, reserve
 from quotes.management import marram, twenty
 from shop.models import User
 from tests.browser.test_store import SCREENS

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.risk import Uncertain, uncertain
+from quotes.costing.money.risk import Uncertain, uncertain
+from quotes.costing.stats.assumptions import USUAL
 
 DRAWS = 200_000
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from quotes.costing import Construction, Material, Price, Pricing, Recipe, Shop
-from quotes.costing.work import Bench
+from quotes.costing.steps.work import Bench
 
 PU = Construction("pu", "polyester", "glass")
 EPS = Construction("eps", "epoxy", "glass")

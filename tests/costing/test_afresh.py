@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing import STARTING_RECIPES, estimate
-from quotes.costing.afresh import Knowledge, afresh
-from quotes.costing.usage import POOLED, Learned
+from quotes.costing.job.afresh import Knowledge, afresh
+from quotes.costing.parts.usage import POOLED, Learned
 from tests.costing.marram import PU, SHOP, sizes_for
 
 KEYS = ["glass-on-twin", "fin-box", "ding-rail-small"]

@@ -21,10 +21,10 @@ from quotes.costing import (
     told_apart,
     what_moves,
 )
-from quotes.costing.afresh import Knowledge, afresh
+from quotes.costing.job.afresh import Knowledge, afresh
 from quotes.costing.learning.again import Again
-from quotes.costing.pricing import price_way
-from quotes.costing.usage import OTHERS, Learned
+from quotes.costing.money.pricing import price_way
+from quotes.costing.parts.usage import OTHERS, Learned
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=25)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from quotes.costing import cautions as c
+from quotes.costing.basis import cautions as c
 
 
 def test_every_caution_of_the_house_has_its_few_words():

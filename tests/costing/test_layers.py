@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Act, Recipe, Shop, estimate
-from quotes.costing.starting.pieces import count, length
+from quotes.costing.recipes.starting.pieces import count, length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 MEASURES = (length("size", "Size", 0, 900), count("paint", "Paint", 0, 1, 0), count("more", "More", 0, 1, 0))

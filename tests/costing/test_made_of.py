@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Damage, estimate, estimate_board
-from quotes.costing.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
 from quotes.costing.learning.again import Again
+from quotes.costing.why.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
 KEELS = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).as_dict()

@@ -9,7 +9,7 @@ import pytest
 
 from quotes.costing import Act, Estimate, Recipe, estimate
 from quotes.costing.operations.filling import lifts_needed
-from quotes.costing.starting.pieces import length
+from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP
 
 MEASURES = (length("length", "Length", 0, 3000), length("width", "Width", 0, 900))

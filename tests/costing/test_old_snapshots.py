@@ -7,8 +7,8 @@ import copy
 import pytest
 
 from quotes.costing import STARTING_RECIPES, cost_tree, estimate, risk
-from quotes.costing.afresh import Knowledge, afresh
-from quotes.costing.pricing import hands_on, price_way
+from quotes.costing.job.afresh import Knowledge, afresh
+from quotes.costing.money.pricing import hands_on, price_way
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
 

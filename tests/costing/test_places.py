@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing import CONSTANTS
-from quotes.costing.constants import derived, practice
-from quotes.costing.places import build_places
+from quotes.costing.basis.constants import derived, practice
+from quotes.costing.basis.places import build_places
 from tests.costing.marram import SHOP
 
 

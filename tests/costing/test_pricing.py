@@ -20,7 +20,7 @@ from quotes.costing import (
     price,
     price_way,
 )  # fmt: skip
-from quotes.costing.pricing import money
+from quotes.costing.money.pricing import money
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
 PLAIN = Pricing(percent=0, includes_tax=False)

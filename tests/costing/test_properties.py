@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Estimate, Recipe, cost_tree, estimate
-from quotes.costing.measures import Measure
-from quotes.costing.places import SHAPES, build_places
-from quotes.costing.starting.pieces import length
-from quotes.costing.working import spread_cents
+from quotes.costing.basis.places import SHAPES, build_places
+from quotes.costing.job.working import spread_cents
+from quotes.costing.parts.measures import Measure
+from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=40)
@@ -172,7 +172,7 @@ def test_a_place_that_grows_is_never_smaller(long, wide, by, shape):
 
 @given(st.floats(0.01, 500), st.floats(0.1, 3), st.floats(0, 300))
 def test_both_parts_of_a_mix_make_the_mix(mixed, a, more):
-    from quotes.costing.mixing import parts
+    from quotes.costing.steps.mixing import parts
 
     first, second = parts(mixed, a, a + more)
     assert first + second == pytest.approx(mixed)
@@ -183,7 +183,7 @@ def test_both_parts_of_a_mix_make_the_mix(mixed, a, more):
 @FEW
 @given(temperature=st.floats(16, 34))
 def test_a_warmer_shop_never_waits_longer_nor_takes_more_catalyst(temperature):
-    from quotes.costing import curing, mixing
+    from quotes.costing.steps import curing, mixing
     from tests.costing.marram import bench_at
 
     cool, warm = bench_at(temperature), bench_at(temperature + 1)

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Construction, Estimate, Material, Recipe, estimate
-from quotes.costing.mixing import ladder
-from quotes.costing.refusing import stuff_of
-from quotes.costing.starting.pieces import length
+from quotes.costing.parts.refusing import stuff_of
+from quotes.costing.recipes.starting.pieces import length
+from quotes.costing.steps.mixing import ladder
 from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
 
 PLACES = {

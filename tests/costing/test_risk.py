@@ -11,8 +11,8 @@ from scipy import stats
 
 from quotes.costing import STARTING_RECIPES, Factor, estimate, risk, what_moves
 from quotes.costing.learning.again import Again
-from quotes.costing.learning.normal import LogNormal
-from quotes.costing.mixture import Mixture, cases
+from quotes.costing.stats.mixture import Mixture, cases
+from quotes.costing.stats.normal import LogNormal
 from tests.costing.dice import DRAWS, thrown
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 

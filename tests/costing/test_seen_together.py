@@ -8,16 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing.seen_together import (
-    PRIOR_SESSIONS,
-    Done,
-    Session,
-    by_figure,
-    gamma_quantile,
-    seen,
-    sessions_of,
-)
-from quotes.costing.sessions import (
+from quotes.costing.job.seen_together import PRIOR_SESSIONS, Done, Session, by_figure, gamma_quantile, seen, sessions_of
+from quotes.costing.steps.sessions import (
     BOARDS,
     FURTHER_SHARE,
     RESIN_BOARDS,

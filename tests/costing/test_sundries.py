@@ -13,8 +13,8 @@ from itertools import combinations, product
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Damage, Factor, estimate, estimate_board
-from quotes.costing.serving import own_plans
-from quotes.costing.sundries import SUNDRIES, lifted, taken_part
+from quotes.costing.basis.serving import own_plans
+from quotes.costing.job.sundries import SUNDRIES, lifted, taken_part
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 DING = STARTING_RECIPES["ding-deck-small"]

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.costing import STARTING_RECIPES, estimate
-from quotes.costing.telling import told, windows_at
+from quotes.costing.steps.telling import told, windows_at
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 RECIPES = tuple(STARTING_RECIPES.values())

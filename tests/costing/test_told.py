@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from quotes.costing import STARTING_RECIPES, Act, Construction, Estimate, Factor, Recipe, estimate
 from quotes.costing.operations import coating, fins, installing
-from quotes.costing.starting.pieces import length
+from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 WASTEFUL = replace(

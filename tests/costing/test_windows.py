@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Act, Damage, Estimate, Recipe, estimate, lay_out, sand_first
-from quotes.costing.schedule import Timed, place_in_days
-from quotes.costing.starting.pieces import length
+from quotes.costing.basis.schedule import Timed, place_in_days
+from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
 
 PLACES = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 10}}

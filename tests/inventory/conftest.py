@@ -8,8 +8,9 @@ from decimal import Decimal
 
 import pytest
 
-from inventory import counting, ledger
+from inventory.counting import counts as counting
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, Supplier
+from inventory.stock import ledger
 from shop.models import User
 from tests.conftest import NOW, TODAY
 

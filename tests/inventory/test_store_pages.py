@@ -12,10 +12,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import counting, ledger
+from inventory.buying.planning import Want, reserve
+from inventory.counting import counts as counting
+from inventory.formats import spoken
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, StockQuestion, Supplier
-from inventory.planning import Want, reserve
-from inventory.templatetags.shelf import spoken
+from inventory.stock import ledger
 from shop.forms.fields import StockField
 from shop.models import JournalEntry, TaxRate
 from tests.conftest import NOW, TODAY

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from inventory import counting, deliveries, ledger, safety, supplier_prices, weighing
+from inventory.counting import counts as counting
+from inventory.counting import weighing
 from inventory.models import Delivery, Material, Order, Pack, PackPrice, Supplier
+from inventory.receiving import deliveries, supplier_prices
+from inventory.safety import storing as safety
+from inventory.stock import ledger
 from tests.conftest import NOW, TODAY
 from tests.walker import MONEY, STAFF, Page, Rows, pages, sample
 

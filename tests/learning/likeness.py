@@ -11,10 +11,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import MINUTES, USUAL
-from quotes.costing.learning.fit import Fitted, fit
 from quotes.costing.learning.history import Cell, History, Term
-from quotes.costing.learning.logs import pull
+from quotes.costing.learning.model.fit import Fitted, fit
+from quotes.costing.learning.model.logs import pull
+from quotes.costing.stats.assumptions import MINUTES, USUAL
 from tests.learning.scoring import made
 from tests.learning.simulator import Plan, sample
 from tests.learning.study import say

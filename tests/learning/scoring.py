@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.doubts import doubts
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.normal import quantile
-from quotes.costing.learning.state import untaught
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.state import untaught
+from quotes.costing.stats.assumptions import USUAL, Assumptions
+from quotes.costing.stats.normal import quantile
 from tests.learning.simulator import HOURLY, MadeUp, Plan, make, righted
 
 

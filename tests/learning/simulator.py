@@ -22,9 +22,9 @@ from pathlib import Path
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.learning.files.neutral import read_all
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
-from quotes.costing.learning.neutral import read_all
+from quotes.costing.stats.assumptions import MINUTES
 
 MATERIALS = {
     material.key: material

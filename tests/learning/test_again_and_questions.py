@@ -7,13 +7,13 @@ import math
 import pytest
 
 from quotes.costing.learning.again import done_again
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
 from quotes.costing.learning.looking_back import Real, kept, summary, walk
-from quotes.costing.learning.normal import LogNormal
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.state import untaught
 from quotes.costing.learning.questions import questions
-from quotes.costing.learning.state import untaught
+from quotes.costing.stats.normal import LogNormal
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 SHOP = Trade(

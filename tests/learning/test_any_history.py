@@ -8,11 +8,11 @@ import math
 import numpy as np
 import pytest
 
-from quotes.costing.learning.csv_rows import COLUMNS
 from quotes.costing.learning.doubts import doubts
-from quotes.costing.learning.fit import fit
+from quotes.costing.learning.files.csv_rows import COLUMNS
+from quotes.costing.learning.files.neutral import UNITS, read_all
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.neutral import UNITS, read_all
+from quotes.costing.learning.model.fit import fit
 
 QUANTILES = ("q05", "q10", "q25", "q50", "q75", "q90", "q95")
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
-from quotes.costing.learning.shelf import Balance, solved
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.shelf import Balance, solved
 
 LAM = Cell("lam", "resin")
 WORK = Cell("lam", "minutes")

@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from quotes.costing.learning.assumptions import MINUTES, USUAL
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, Term
-from quotes.costing.learning.layout import factor
-from quotes.costing.learning.state import State, with_terms
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.layout import factor
+from quotes.costing.learning.model.state import State, with_terms
+from quotes.costing.stats.assumptions import MINUTES, USUAL
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 DRAWS = 40_000

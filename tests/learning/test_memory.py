@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tracemalloc
 
-from quotes.costing.learning.fit import fit
+from quotes.costing.learning.model.fit import fit
 from tests.learning.simulator import Plan, make
 
 

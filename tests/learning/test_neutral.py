@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from quotes.costing.learning.csv_rows import COLUMNS, Unreadable
-from quotes.costing.learning.export import write_history, write_terms
-from quotes.costing.learning.fit import fit
-from quotes.costing.learning.neutral import read_all, read_history
+from quotes.costing.learning.files.csv_rows import COLUMNS, Unreadable
+from quotes.costing.learning.files.export import write_history, write_terms
+from quotes.costing.learning.files.neutral import read_all, read_history
+from quotes.costing.learning.model.fit import fit
 from tests.learning.simulator import Plan, make
 
 GOOD = {

@@ -6,10 +6,10 @@ import math
 
 import pytest
 
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import by_material, expected_use, forecast
 from quotes.costing.learning.history import Cell, History, Material, Range, Term, Trade
-from quotes.costing.learning.state import untaught
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.state import untaught
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 ONE_LINE = Trade(

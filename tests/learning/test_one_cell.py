@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
-from quotes.costing.learning.layout import factor
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.layout import factor
+from quotes.costing.stats.assumptions import USUAL
 
 LAM = Cell("lam", "resin")
 TRADE = Trade(

@@ -14,15 +14,15 @@ import numpy as np
 import pytest
 
 from quotes.costing import CONSTANTS
-from quotes.costing.learning.assumptions import MINUTES, USUAL
-from quotes.costing.learning.csv_rows import Unreadable
-from quotes.costing.learning.export import write_history, write_terms
-from quotes.costing.learning.fit import fit
+from quotes.costing.learning.files.csv_rows import Unreadable
+from quotes.costing.learning.files.export import write_history, write_terms
+from quotes.costing.learning.files.neutral import read_all
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, History, Log, Range, Term, Trade
-from quotes.costing.learning.layout import PACE, SET_UP
-from quotes.costing.learning.neutral import read_all
-from quotes.costing.learning.state import State, untaught
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.layout import PACE, SET_UP
+from quotes.costing.learning.model.state import State, untaught
+from quotes.costing.stats.assumptions import MINUTES, USUAL
 from tests.costing.test_whole_jobs import BOX, FIN, PLUG, SNAP, ding, job
 
 GLOSS = ("re-gloss", {"board_length": 1880, "board_width": 480})

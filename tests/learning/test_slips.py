@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing.learning.doubts import doubt, doubts, number
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
-from quotes.costing.learning.state import State, untaught
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.state import State, untaught
 from tests.learning.simulator import HOURLY, TRADE, MadeUp, Plan, make
 
 BENCH = Trade(

@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.learning.belief import believed, unbelieved
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, Count, History, Log, Material, Range, Term, Trade
-from quotes.costing.learning.layout import factor
-from quotes.costing.learning.state import State, untaught, with_terms
+from quotes.costing.learning.model.belief import believed, unbelieved
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.layout import factor
+from quotes.costing.learning.model.state import State, untaught, with_terms
+from quotes.costing.stats.assumptions import USUAL
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 LAM = Cell("laminate", "laminating")

@@ -16,12 +16,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing.learning.assumptions import USUAL
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
-from quotes.costing.learning.layout import factor
-from quotes.costing.learning.normal import LogNormal, below, between, quantile
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.layout import factor
 from quotes.costing.learning.variances import variance
+from quotes.costing.stats.assumptions import USUAL
+from quotes.costing.stats.normal import LogNormal, below, between, quantile
 
 SCHOOLS = [28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0]
 SCHOOL_SD = [15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0]

@@ -10,7 +10,7 @@ import math
 import pytest
 from scipy.stats import norm
 
-from inventory.ordering import economic_order, reorder_point, safety_stock, service_factor, whole_packs
+from inventory.buying.ordering import economic_order, reorder_point, safety_stock, service_factor, whole_packs
 
 
 def yearly_cost(quantity: float, per_year: float, order_cost: float, holding: float) -> float:

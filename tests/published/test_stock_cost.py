@@ -10,8 +10,8 @@ from decimal import Decimal as D
 
 import pytest
 
-from inventory.landed import landed
-from inventory.worth import net_realisable, write_down
+from inventory.receiving.landed import landed
+from inventory.stock.worth import net_realisable, write_down
 
 
 def test_freight_and_duty_belong_to_the_cost_and_a_discount_lowers_it():

@@ -13,7 +13,7 @@ from decimal import Decimal
 import pytest
 
 from quotes.totals import Adjustment, Line, Totals, advance, cash_due, left_after, totals
-from shop.tax import profile
+from shop.countries.tax import profile
 
 D = Decimal
 

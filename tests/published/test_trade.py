@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import CONSTANTS, STARTING_RECIPES, Recipe, curing, estimate
-from quotes.costing.mixing import parts
+from quotes.costing import CONSTANTS, STARTING_RECIPES, Recipe, estimate
+from quotes.costing.basis.places import Rectangle
 from quotes.costing.operations.coating import film_g, wax_ml
 from quotes.costing.operations.cutting import scarf_mm
 from quotes.costing.operations.filling import paste_density
@@ -29,8 +29,9 @@ from quotes.costing.operations.laminating import (
 from quotes.costing.operations.mending import injected_ml
 from quotes.costing.operations.painting import coverage_m2_per_l, sprayed_l, thinned
 from quotes.costing.operations.sanding import GRITS, coarser_again
-from quotes.costing.places import Rectangle
-from quotes.costing.telling import Resin, Slowed, dose
+from quotes.costing.steps import curing
+from quotes.costing.steps.mixing import parts
+from quotes.costing.steps.telling import Resin, Slowed, dose
 from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
 
 SQ_FT = 0.09290304  # m², exact: NIST SP 811, appendix B.8

@@ -12,7 +12,7 @@ from decimal import Context, Decimal
 import pytest
 from scipy import constants
 
-from shop import units
+from shop.measures import units
 
 SEVEN = Context(prec=7)
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.valuation import Lot, Method, issue_from_lots
+from inventory.stock.valuation import Lot, Method, issue_from_lots
 
 D = Decimal
 ZERO = D(0)

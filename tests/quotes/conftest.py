@@ -6,7 +6,7 @@ import pytest
 
 from quotes import bench as bench_verbs
 from quotes import quoting
-from shop.acts import Refused
+from shop.platform.acts import Refused
 from tests.conftest import NOW
 from tests.quotes import seed
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from inventory import ledger
 from inventory.models import Kind, Material, Pack, PackPrice, Supplier
+from inventory.stock import ledger
 from quotes.models import Damage, RecipeVersion
 from quotes.quoting import TAKE_IN_CHECK
 from quotes.recipes import load_starting_recipes

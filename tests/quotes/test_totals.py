@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.totals import Adjustment, Line, TaxRow, advance, cash_due, left_after, totals
-from shop import tax
+from shop.countries import tax
 
 D = Decimal
 

@@ -6,8 +6,9 @@ import json
 from datetime import timedelta
 from decimal import Decimal
 
-from inventory import ledger, weighing
+from inventory.counting import weighing
 from inventory.models import Material
+from inventory.stock import ledger
 from quotes import bench, billing, experience, quoting
 from quotes.models import Recipe, RecipeVersion, Step
 from quotes.pricelist import add_row

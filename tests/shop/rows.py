@@ -12,13 +12,14 @@ from decimal import Decimal
 from django.apps import apps
 from PIL import Image
 
-from inventory import ledger
 from inventory.models import Material
+from inventory.stock import ledger
 from quotes.models import Damage, Document, TakeIn
-from shop import people, pictures
-from shop.backups import kept_models
 from shop.models import Board, JournalEntry, Photo, User
-from shop.paper import fingerprint
+from shop.papers.paper import fingerprint
+from shop.people import customers as people
+from shop.people import pictures
+from shop.platform.backups import kept_models
 
 ODD_MOMENT = datetime(2026, 11, 25, 9, 0, 0, 123_457, tzinfo=UTC)
 EVERY_BYTE = bytes(range(256)) * 4

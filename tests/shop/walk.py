@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from shop import bringing, keeping
+from shop.bringing import lists as bringing
+from shop.business import keeping
 from shop.models import TaxRate
 from tests.conftest import NOW
 from tests.shop import rows as make

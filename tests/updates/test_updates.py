@@ -22,9 +22,10 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import Resolver404, resolve, reverse
 
-from inventory import books as store_books
-from inventory import counting, weighing
+from inventory.counting import counts as counting
+from inventory.counting import weighing
 from inventory.models import Lot, Material, Movement
+from inventory.stock import books as store_books
 from quotes import bench, billing, experience, quoting
 from quotes.billing import books as paper_books
 from quotes.costing import STARTING_RECIPES
@@ -33,15 +34,15 @@ from quotes.models import Backtest, Experience, Job, Payment, Recipe, RecipeVers
 from quotes.papers import invoice as invoice_paper
 from quotes.recipes import edit_recipe
 from quotes.recipes.versions import same_words
-from shop import bringing
+from shop.bringing import lists as bringing
 from shop.models import Customer, JournalEntry, User
-from shop.restoring import restore_backup
+from shop.platform.restoring import restore_backup
 from tests import walker
 from tests.conftest import logged_in
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import seed
 from tests.quotes import walk as _quotes  # noqa: F401
-from tests.quotes.test_standing import check_undoing
+from tests.quotes.bench.test_standing import check_undoing
 from tests.shop import walk as _shop  # noqa: F401
 
 HERE = Path(__file__).parent

@@ -12,14 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import MINUTES, USUAL, Assumptions
-from quotes.costing.learning.equations import left_out, surroundings
-from quotes.costing.learning.fit import Fitted
 from quotes.costing.learning.history import Log, Term, Trade
-from quotes.costing.learning.lines import cup, lines, merged, paper
-from quotes.costing.learning.logs import log_rows, pull
+from quotes.costing.learning.model.equations import left_out, surroundings
+from quotes.costing.learning.model.fit import Fitted
+from quotes.costing.learning.model.lines import cup, lines, merged, paper
+from quotes.costing.learning.model.logs import log_rows, pull
+from quotes.costing.learning.model.state import State, with_terms
 from quotes.costing.learning.slips import BATCH, BY_UNIT, POINT, Slip
-from quotes.costing.learning.state import State, with_terms
+from quotes.costing.stats.assumptions import MINUTES, USUAL, Assumptions
 
 _FITS = 2.5  # sd within which a corrected value counts as fitting
 _MARK = 0.06  # how far off a mark of its scale a corrected value may be

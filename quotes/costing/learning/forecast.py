@@ -14,11 +14,22 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.history import Term, Trade
-from quotes.costing.learning.lines import FACTOR, LOSS, Lines, cup, difficulty, lines, merged, paper, rounded_up, slopes
-from quotes.costing.learning.normal import Floats, LogNormal
-from quotes.costing.learning.state import State, with_terms
+from quotes.costing.learning.model.lines import (
+    FACTOR,
+    LOSS,
+    Lines,
+    cup,
+    difficulty,
+    lines,
+    merged,
+    paper,
+    rounded_up,
+    slopes,
+)
+from quotes.costing.learning.model.state import State, with_terms
+from quotes.costing.stats.assumptions import USUAL, Assumptions
+from quotes.costing.stats.normal import Floats, LogNormal
 
 
 @dataclass(frozen=True, slots=True)

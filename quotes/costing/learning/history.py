@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.stats.assumptions import MINUTES
 
 _COUNTED = 1.15  # high over low of a trade range up to which pieces are counted
 

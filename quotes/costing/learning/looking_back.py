@@ -9,12 +9,12 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from quotes.costing.learning.assumptions import USUAL, Assumptions
-from quotes.costing.learning.fit import fit
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Cell, History, Term, Trade
-from quotes.costing.learning.normal import LogNormal
-from quotes.costing.learning.state import State, untaught
+from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.state import State, untaught
+from quotes.costing.stats.assumptions import USUAL, Assumptions
+from quotes.costing.stats.normal import LogNormal
 
 
 @dataclass(frozen=True, slots=True)

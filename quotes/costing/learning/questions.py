@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from quotes.costing.learning.assumptions import USUAL, Assumptions
 from quotes.costing.learning.history import Term, Trade
-from quotes.costing.learning.lines import LOSS, cup, lines, merged, paper, slopes
-from quotes.costing.learning.normal import Floats
-from quotes.costing.learning.state import State, with_terms
+from quotes.costing.learning.model.lines import LOSS, cup, lines, merged, paper, slopes
+from quotes.costing.learning.model.state import State, with_terms
+from quotes.costing.stats.assumptions import USUAL, Assumptions
+from quotes.costing.stats.normal import Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from quotes.costing.learning.assumptions import MINUTES
+from quotes.costing.stats.assumptions import MINUTES
 
 _OUNCE_G = 28.349523125  # g in an avoirdupois ounce
 _FLUID_OUNCE_ML = 29.5735295625  # mL in a US fluid ounce

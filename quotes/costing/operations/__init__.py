@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 import pkgutil
 
-from quotes.costing.operation import REGISTRY
+from quotes.costing.steps.operation import REGISTRY
 
 for _module in pkgutil.iter_modules(__path__):
     importlib.import_module(f"{__name__}.{_module.name}")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from quotes.costing.constants import practice
-from quotes.costing.inputs import Construction, Material
-from quotes.costing.operation import Operation
-from quotes.costing.refusing import FLOORS, Stuff, stuff_of
-from quotes.costing.setting import Setting, choice, material, number
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Gap, Wait, Work
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.setting import Setting, choice, material, number
+from quotes.costing.basis.words import Words
+from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.refusing import FLOORS, Stuff, stuff_of
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Gap, Wait, Work
 
 ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
 NOT_ON_BOARD = "not the board"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from quotes.costing.cautions import SOLVENT
-from quotes.costing.constants import practice
-from quotes.costing.operation import Operation
-from quotes.costing.setting import number
-from quotes.costing.words import Words
-from quotes.costing.work import ACETONE_FACTOR, GLOVES, RAGS, Bench, Work
+from quotes.costing.basis.cautions import SOLVENT
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.setting import number
+from quotes.costing.basis.words import Words
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import ACETONE_FACTOR, GLOVES, RAGS, Bench, Work
 
 CLEAN_MINUTES = practice("clean_min_per_session", 6, 3, 15, "min", "clean bench and tools after a session")
 CLEAN_ACETONE = practice("clean_acetone_ml", 40, 20, 100, "mL", "acetone for bench and tools after a session")

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from quotes.costing import curing, mixing, sources
-from quotes.costing.constants import Constant, derived, practice, published
-from quotes.costing.operation import Operation
+from quotes.costing.basis import sources
+from quotes.costing.basis.constants import Constant, derived, practice, published
+from quotes.costing.basis.setting import ONTO, SIDES, TIMES, choice, number, place
+from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
-from quotes.costing.setting import ONTO, SIDES, TIMES, choice, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Wait, Work
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Wait, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(

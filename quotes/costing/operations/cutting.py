@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from quotes.costing import sources
-from quotes.costing.cautions import BLADE, CUTTER, DUST
-from quotes.costing.constants import Constant, practice, published
-from quotes.costing.operation import Operation
-from quotes.costing.places import Place
-from quotes.costing.setting import TIMES, choice, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.basis import sources
+from quotes.costing.basis.cautions import BLADE, CUTTER, DUST
+from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.places import Place
+from quotes.costing.basis.setting import TIMES, choice, number, place
+from quotes.costing.basis.words import Words
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Work
 
 ROUT_SET_UP = practice("rout_set_up_min", 10, 6, 20, "min", "set up jig and router")
 ROUT_PER_100_CM2 = practice("rout_min_per_100_cm2", 3, 1.8, 6, "min/100 cm2", "cutting per footprint")

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import curing, mixing, sources
-from quotes.costing.cautions import MICROSPHERES
-from quotes.costing.constants import practice, published
-from quotes.costing.operation import Operation
-from quotes.costing.setting import TIMES, choice, material, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.basis import sources
+from quotes.costing.basis.cautions import MICROSPHERES
+from quotes.costing.basis.constants import practice, published
+from quotes.costing.basis.setting import TIMES, choice, material, number, place
+from quotes.costing.basis.words import Words
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Work
 
 FILL_EXCESS = practice("fill_excess", 0.25, 0.10, 0.50, "1", "filler mixed over the void, faired off later")
 FILL_SHARE = practice("fill_filler_share", 0.15, 0.08, 0.30, "1", "filler in the paste, by weight")

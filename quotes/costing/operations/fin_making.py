@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import curing, mixing
-from quotes.costing.cautions import DUST
-from quotes.costing.constants import memory, practice
-from quotes.costing.operation import Operation
+from quotes.costing.basis.cautions import DUST
+from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.places import Rectangle
+from quotes.costing.basis.setting import TIMES, choice, material, number, place
+from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.fins import fin_at
 from quotes.costing.operations.laminating import (
@@ -18,10 +19,9 @@ from quotes.costing.operations.laminating import (
     ply_thickness_mm,
     wet_out_g,
 )
-from quotes.costing.places import Rectangle
-from quotes.costing.setting import TIMES, choice, material, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Work
 
 PANEL_SET_UP = practice("panel_set_up_min", 15, 10, 30, "min", "set up a fin panel lay-up")
 PANEL_PER_PLY = practice("panel_min_per_ply", 1.5, 1, 3, "min", "wet out one ply of a fin panel")

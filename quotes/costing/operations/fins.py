@@ -11,11 +11,11 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from quotes.costing import curing, mixing
-from quotes.costing.cautions import CYANOACRYLATE
-from quotes.costing.constants import practice
-from quotes.costing.inputs import Construction, Material
-from quotes.costing.operation import Operation
+from quotes.costing.basis.cautions import CYANOACRYLATE
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.places import Ellipse, Fin
+from quotes.costing.basis.setting import TIMES, choice, cloths, material, number, place
+from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
     RESIN_FACTOR,
@@ -24,11 +24,11 @@ from quotes.costing.operations.laminating import (
     kept_share,
     wet_out_g,
 )  # fmt: skip
-from quotes.costing.places import Ellipse, Fin
-from quotes.costing.refusing import Stuff
-from quotes.costing.setting import TIMES, choice, cloths, material, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Gap, Wait, Work
+from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.refusing import Stuff
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Gap, Wait, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
 TACK_CHOP = practice("tack_chopped_g", 1, 0.5, 3, "g", "chopped strand to tack one fin")

@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import curing, mixing, sources
-from quotes.costing.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
-from quotes.costing.constants import derived, practice, published
-from quotes.costing.operation import Operation
-from quotes.costing.refusing import FOAM_SAFE_EPS, too_hot
-from quotes.costing.setting import TIMES, material, number, place
-from quotes.costing.telling import Slowed
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Gap, Wait, Work
+from quotes.costing.basis import sources
+from quotes.costing.basis.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
+from quotes.costing.basis.constants import derived, practice, published
+from quotes.costing.basis.setting import TIMES, material, number, place
+from quotes.costing.basis.words import Words
+from quotes.costing.parts.refusing import FOAM_SAFE_EPS, too_hot
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.telling import Slowed
+from quotes.costing.steps.work import Bench, Gap, Wait, Work
 
 FOAM_DENSITY = practice(
     "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import curing, mixing
-from quotes.costing.constants import memory, practice
-from quotes.costing.inputs import Material
-from quotes.costing.operation import Operation
+from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.places import Place
+from quotes.costing.basis.setting import TIMES, choice, material, number, place
+from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import CUT_SQUARE
-from quotes.costing.places import Place
-from quotes.costing.setting import TIMES, choice, material, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Gap, Work
+from quotes.costing.parts.inputs import Material
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Gap, Work
 
 RIM = practice("insert_rim_ml", 4, 1, 10, "mL", "paste that rises round one insert and is ground off")
 SET_FIBRE = practice("insert_fibre_share", 0.15, 0.05, 0.30, "1", "milled fibre in the setting paste, by weight")

@@ -6,13 +6,14 @@ factors; what stays in the cup is a constant per mix.
 
 from __future__ import annotations
 
-from quotes.costing import curing, mixing, sources
-from quotes.costing.constants import Constant, practice, published
-from quotes.costing.operation import Operation
-from quotes.costing.places import Place
-from quotes.costing.setting import ONTO, TIMES, choice, cloths, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.basis import sources
+from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.places import Place
+from quotes.costing.basis.setting import ONTO, TIMES, choice, cloths, number, place
+from quotes.costing.basis.words import Words
+from quotes.costing.steps import curing, mixing
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Work
 
 OVERLAP = published(
     "laminate_overlap_mm", 25, 12, 50, "mm", "first ply past the damage on each side", source=sources.DING_GUIDE,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from quotes.costing.constants import practice
-from quotes.costing.operation import Operation
-from quotes.costing.setting import TIMES, number
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.setting import TIMES, number
+from quotes.costing.basis.words import Words
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.work import Bench, Work
 
 INSPECT = practice("inspect_min", 6, 3, 12, "min", "inspect, rinse the salt off, check for water")
 SET_OUT = practice("set_out_min_per_fin", 8, 4, 15, "min", "centre, toe and cant of one fin against the others")

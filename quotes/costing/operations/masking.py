@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from quotes.costing.constants import practice
-from quotes.costing.operation import Operation
-from quotes.costing.sessions import Kind
-from quotes.costing.setting import TIMES, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.setting import TIMES, number, place
+from quotes.costing.basis.words import Words
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.work import Bench, Work
 
 TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
 FILM_FACTOR = practice("mask_film_factor", 1.1, 1.0, 1.6, "1", "masking film really used over planned")

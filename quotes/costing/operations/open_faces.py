@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from quotes.costing.constants import practice
-from quotes.costing.words import Text, Words
-from quotes.costing.work import Bench
+from quotes.costing.basis.constants import practice
+from quotes.costing.basis.words import Text, Words
+from quotes.costing.steps.work import Bench
 
 OPEN_FROM = practice("open_face_cm2", 1000, 600, 2000, "cm2", "area of one place from which on it is an open face")
 OPEN_LIFE = practice("open_face_disc_life", 2.0, 1.0, 3.0, "1", "how much longer a disc lasts on an open face")

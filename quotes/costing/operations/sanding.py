@@ -11,16 +11,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from quotes.costing import sources
-from quotes.costing.cautions import DUST
-from quotes.costing.constants import Constant, derived, practice
-from quotes.costing.operation import Operation
+from quotes.costing.basis import sources
+from quotes.costing.basis.cautions import DUST
+from quotes.costing.basis.constants import Constant, derived, practice
+from quotes.costing.basis.setting import SIDES, TIMES, Setting, number, place
+from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.open_faces import OPEN_LIFE, OpenFace
-from quotes.costing.sessions import Kind
-from quotes.costing.setting import SIDES, TIMES, Setting, number, place
-from quotes.costing.words import Words
-from quotes.costing.work import Bench, Work
+from quotes.costing.steps.operation import Operation
+from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.work import Bench, Work
 
 SAND_SET_UP = practice("sand_set_up_min", 4, 2, 8, "min", "set up to sand")
 DISC_FACTOR = practice("disc_factor", 1.0, 0.4, 2.5, "1", "discs and sheets really used over planned")

@@ -15,13 +15,13 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from quotes.costing.learning.csv_rows import ASK, COLUMNS, Unreadable
 from quotes.costing.learning.doubts import doubts
-from quotes.costing.learning.fit import fit
+from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, Unreadable
+from quotes.costing.learning.files.neutral import read_all
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
 from quotes.costing.learning.looking_back import Kept, Looked, Summary
-from quotes.costing.learning.neutral import read_all
+from quotes.costing.learning.model.fit import fit
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
 TOLD = 40  # problems of a history that are told at once
@@ -81,7 +81,7 @@ class Command(BaseCommand):
             self.stdout.write(doubt.explanation)
 
     def own_jobs(self, hourly: float | None, as_json: bool) -> None:
-        from inventory.totals import shop_zone
+        from inventory.stock.totals import shop_zone
         from quotes import experience
         from shop.models import Profile
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-import inventory.books
+import inventory.stock.books
 import quotes.billing.books
 from inventory.models import Movement
 from quotes.models import Document, Invoice, Payment

@@ -8,10 +8,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from inventory.totals import shop_zone
+from inventory.stock.totals import shop_zone
 from quotes import experience
-from quotes.costing.learning.csv_rows import ASK
-from quotes.costing.learning.export import write_history, write_terms
+from quotes.costing.learning.files.csv_rows import ASK
+from quotes.costing.learning.files.export import write_history, write_terms
 
 
 class Command(BaseCommand):

@@ -16,14 +16,14 @@ from django.utils import timezone
 
 from quotes import quoting
 from quotes.costing import Construction, Recipe, boards_together, guessed, together_in_words
-from quotes.costing.cautions import SHEET_RULES
+from quotes.costing.basis.cautions import SHEET_RULES
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
 from quotes.pricelist import price_list
-from shop import money, units
-from shop.acts import Refused
+from shop.measures import money, units
 from shop.models import Board, Profile
+from shop.platform.acts import Refused
 
 
 class Command(BaseCommand):

@@ -10,10 +10,10 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from inventory.totals import shop_zone
+from inventory.stock.totals import shop_zone
 from quotes import experience
+from quotes.bench.plan.reserving import reserve_job
 from quotes.models import Job
-from quotes.reserving import reserve_job
 
 
 class Command(BaseCommand):

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from shop.backups import BackupProblem, write_backup
+from shop.platform.backups import BackupProblem, write_backup
 
 
 class Command(BaseCommand):

@@ -10,9 +10,9 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from shop.backups import BackupProblem
-from shop.restoring import restore_backup
-from shop.updating import bring_up
+from shop.platform.backups import BackupProblem
+from shop.platform.restoring import restore_backup
+from shop.platform.updating import bring_up
 
 
 class Command(BaseCommand):

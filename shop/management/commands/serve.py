@@ -17,7 +17,7 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
-from shop.updating import bring_up
+from shop.platform.updating import bring_up
 
 THREADS = 8
 

@@ -1,0 +1,1 @@
+"""What to order, when and why: cover, reservations, orders."""

@@ -1,0 +1,1 @@
+"""The materials themselves: their entries, packs, and what a new shop starts with."""

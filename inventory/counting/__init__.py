@@ -1,0 +1,1 @@
+"""Counting and weighing the shelf, and why a count and the ledger may differ."""

@@ -1,0 +1,267 @@
+"""Counting a shelf while the work goes on: each line keeps what the ledger said for the moment it was counted.
+
+Invariant: what is booked is counted less expected for that moment, so whatever moved afterwards stays as it is.
+Nothing is booked without a yes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.db.models import Sum
+from django.dispatch import Signal
+from django.utils import timezone
+
+from inventory.counting.explaining import Holds, Moved, likeliest
+from inventory.counting.weighing import content_of
+from inventory.formats import amount
+from inventory.models import Container, Count, CountLine, Lot, Material, Movement, MovementKind, Weighing
+from inventory.stock import ledger
+from inventory.stock.ledger import NOTHING
+from inventory.stock.standing import COUNT
+from shop.measures import units
+from shop.models import User
+from shop.platform import journal
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, checked, may, verb
+from shop.text.formats import day as day_words
+
+count_booked = Signal()
+"""Sent in the transaction that closes a round or takes a difference back: sender=Count, count, at. Rooms above learn
+from it."""
+
+LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
+
+
+@verb
+def start_count(*, shelf: str, everything: bool, blind: bool, by: User, at: datetime) -> Count:
+    """Begin a round: one line for each lot that should lie on the shelf, as the shelf is gone along. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    lots = Lot.objects.left().select_related("material").order_by("material__shelf", "material__kind", "material__name")
+    if not everything:
+        lots = lots.filter(material__shelf=shelf)
+    count = Count(shelf="" if everything else shelf, everything=everything, blind=blind, started_at=at, started_by=by)
+    checked(count).save()
+    CountLine.objects.bulk_create(CountLine(count=count, material=lot.material, lot=lot) for lot in lots)
+    journal.record(by=by, verb="count.start", row=count, words=f"Began to count {count}", at=at)
+    return count
+
+
+@verb
+def enter_line(
+    *,
+    line: CountLine,
+    packs: int,
+    loose: Decimal,
+    gross_g: Mapping[Container, Decimal],
+    at: datetime,
+    now: datetime,
+    by: User,
+) -> CountLine:
+    """What is there of one lot: unopened packs, a loose amount, and containers by their gross weight, added up.
+
+    `at` is the moment of counting; what the ledger holds for that moment is kept beside it. Raises Refused.
+    """
+    may(by, *EVERY_ROLE)
+    ledger.lock([line.material])
+    row = CountLine.objects.select_related("count", "lot", "material").get(pk=line.pk)
+    _still_open(row)
+    if at > now:
+        raise Refused("Counted at must not lie in the future.", field="at")
+    nets = {container: content_of(container=container, gross_g=gross) for container, gross in gross_g.items()}
+    content = row.lot.pack.content if row.lot and row.lot.pack else NOTHING
+    row.counted = packs * content + loose + sum(nets.values(), NOTHING)
+    row.typed = ", ".join(_as_entered(row, packs, loose, gross_g))[:200]
+    row.counted_at, row.counted_by, row.expected = at, by, NOTHING
+    look_again([row])
+    checked(row).save()
+    Weighing.objects.bulk_create(
+        Weighing(container=container, gross_g=gross_g[container], net=net, weighed_at=at, by=by)
+        for container, net in nets.items()
+    )
+    return row
+
+
+@verb
+def add_found(
+    *, count: Count, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User
+) -> CountLine:
+    """Something stands there that the ledger knows no lot of. Raises Refused."""
+    may(by, *EVERY_ROLE)
+    if count.closed_at is not None:
+        raise Refused("This count is closed; begin another.")
+    line = CountLine.objects.create(count=count, material=material)
+    return enter_line(line=line, packs=0, loose=quantity, gross_g={}, at=at, now=now, by=by)
+
+
+@verb
+def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User) -> list[Movement]:
+    """Close a round and book the differences of those lines that were said yes to; the others stay as they were.
+
+    Raises Refused, and books nothing at all, if more was used of a lot since than the count found in it.
+    """
+    may(by, *SEES_MONEY)
+    rows = list(count.lines.filter(pk__in=lines, movement__isnull=True).select_related("material", "lot"))
+    ledger.lock(row.material for row in rows)
+    look_again(rows)
+    row = Count.objects.select_for_update().get(pk=count.pk)
+    if row.closed_at is not None:
+        raise Refused("This count is closed already.")
+    booked = [
+        _book(line, now=now, by=by) for line in rows if line.counted is not None and line.counted != line.expected
+    ]
+    row.closed_at = now
+    row.save(update_fields=["closed_at"])
+    words = f"Counted {row}: {len(booked)} differences booked"
+    journal.record(by=by, verb="count.close", row=row, words=words, at=now)
+    count_booked.send(sender=Count, count=row, at=now)
+    return booked
+
+
+@verb
+def opening_count(
+    *, there: Mapping[Material, Decimal], untracked: Collection[Material], now: datetime, by: User
+) -> Count | None:
+    """Say for the first time how much is there of some materials, in their units; 0 is none. Booked and closed at once.
+
+    What is `untracked` is asked about no more. None where only that was said. Raises Refused for what was counted
+    before.
+    """
+    may(by, *SEES_MONEY)
+    ledger.lock([*there, *untracked])
+    Material.objects.filter(pk__in=[one.pk for one in untracked]).update(not_tracked=True)
+    for one in untracked:
+        journal.record(by=by, verb="material.untracked", row=one, words=f"{one} is not tracked from now on", at=now)
+    if not there:
+        return None
+    for one in Material.objects.filter(pk__in=[one.pk for one in there]).watched():
+        raise Refused(f"{one.name} was counted meanwhile: open the page again.")
+    count = Count(shelf="", everything=True, blind=False, started_at=now, started_by=by, closed_at=now)
+    checked(count).save()
+    for material, amount_there in there.items():
+        _say_first(count, material, amount_there, now, by)
+    words = f"Opening count of {len(there)} material{'s' if len(there) > 1 else ''}"
+    journal.record(by=by, verb="count.open", row=count, words=words, at=now)
+    count_booked.send(sender=Count, count=count, at=now)
+    return count
+
+
+def _say_first(count: Count, material: Material, there: Decimal, now: datetime, by: User) -> None:
+    """One line of an opening count, and the difference it makes; what a correction put back counts as there."""
+    there = units.to_step(there, material.unit)
+    lots = list(material.lots.left())
+    held = sum((lot.quantity_left for lot in lots), NOTHING)
+    line = CountLine(count=count, material=material, counted=there, expected=held, counted_at=now, counted_by=by)
+    line.typed = amount(there, material.unit)[:200]
+    how = {"reason": "opening count", "at": now, "now": now, "by": by}
+    if there > held:
+        line.movement = ledger.book_found(material=material, quantity=there - held, **how)
+        line.lot = line.movement.lot
+    else:
+        over = held - there
+        for lot in lots:
+            less = min(over, lot.quantity_left)
+            if less:
+                line.movement = ledger.book_difference(lot=lot, quantity=-less, **how)
+            over -= less
+    checked(line).save()
+
+
+def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
+    difference, reason = line.counted - line.expected, f"counted {day_words(line.counted_at)}"
+    if line.lot is None:
+        line.movement = ledger.book_found(
+            material=line.material, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+        )
+        line.lot = line.movement.lot
+    else:
+        try:
+            line.movement = ledger.book_difference(
+                lot=line.lot, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+            )
+        except Refused:
+            raise Refused(
+                f"More of {line.material.name} was used since it was counted than the count found. Count it again."
+            ) from None
+    line.save(update_fields=["movement", "lot", "expected"])
+    return line.movement
+
+
+@verb
+def undo_difference(*, line: CountLine, now: datetime, by: User) -> list[Movement]:
+    """Take back the difference that a closed round booked for one lot: the count of it was a mistake. Raises Refused.
+
+    The round stays closed and the line keeps what was counted; rooms above learn from it no more.
+    """
+    may(by, *SEES_MONEY)
+    if line.movement is None:
+        raise Refused("Nothing was booked for this line.")
+    reason = f"counted wrongly: {line.count}"
+    undone = ledger.undo(act=line.movement.act, at=now, now=now, by=by, reason=reason[:200], room=COUNT)
+    words = f"Took back what the count of {line.count} booked of {line.material.name}"
+    journal.record(by=by, verb="count.undo", row=line.count, words=words[:400], at=now)
+    count_booked.send(sender=Count, count=line.count, at=now)
+    return undone
+
+
+def _still_open(line: CountLine) -> None:
+    if line.count.closed_at is not None:
+        raise Refused("This count is closed; begin another.")
+
+
+def look_again(lines: Iterable[CountLine]) -> None:
+    """Set on each line what its lot held when it was counted, by all that was booked or put right since. One query."""
+    counted = {line.lot_id: line for line in lines if line.lot_id and line.counted_at and line.movement_id is None}
+    since = (
+        Movement.objects.filter(lot__in=counted)
+        .as_they_count()
+        .order_by()
+        .values_list("lot", "then")
+        .annotate(Sum("quantity"))
+    )
+    for line in counted.values():
+        line.expected = NOTHING
+    for lot, then, quantity in since:
+        if then <= counted[lot].counted_at:
+            counted[lot].expected += quantity
+
+
+def _as_entered(line: CountLine, packs: int, loose: Decimal, gross_g: Mapping[Container, Decimal]) -> list[str]:
+    said = [f"{packs} × {line.lot.pack.words}"] if packs and line.lot and line.lot.pack else []
+    said += [amount(loose, line.material.unit)] if loose else []
+    return said + [f"{container.name} {amount(gross, 'g')} gross" for container, gross in gross_g.items()]
+
+
+def explained(lines: Collection[CountLine]) -> dict[int, str]:
+    """The likeliest explanation of each line that differs, by its key. Three queries for all of them."""
+    materials = {line.material_id for line in lines if line.counted is not None and line.counted != line.expected}
+    moved: dict[int, list[Moved]] = {}
+    counted: dict[int, datetime] = {}
+    last = CountLine.objects.filter(material__in=materials, movement__isnull=False).order_by("pk")
+    for material, moment in last.values_list("material", "counted_at"):
+        counted[material] = moment
+    kinds = [MovementKind.RECEIVE, MovementKind.USE, MovementKind.WRITE_OFF]
+    entries = Movement.objects.not_undone().filter(material__in=materials, kind__in=kinds).select_related("material")
+    if lines:
+        entries = entries.filter(happened_at__gt=max(line.count.started_at for line in lines) - LOOK_BACK)
+    for one in entries.order_by("pk"):
+        since = counted.get(one.material_id)
+        if since is None or one.happened_at > since:
+            day = timezone.localdate(one.happened_at)
+            words = f"{amount(abs(one.quantity), one.material.unit)} {one.get_kind_display()} on {day_words(day)}"
+            moved.setdefault(one.material_id, []).append(Moved(one.quantity, day, words))
+    packs: dict[int, list[Holds]] = {}
+    for material in Material.objects.filter(pk__in=materials).prefetch_related("packs"):
+        packs[material.pk] = [Holds(pack.content, pack.words) for pack in material.packs.all()]
+    return {
+        line.pk: likeliest(
+            line.counted - line.expected,
+            line.material.unit,
+            moved.get(line.material_id, []),
+            packs.get(line.material_id, []),
+            line.expected,
+        )
+        for line in lines
+        if line.counted is not None
+    }

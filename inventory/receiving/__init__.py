@@ -1,0 +1,1 @@
+"""Deliveries and suppliers' price lists: what comes in and what it really cost."""

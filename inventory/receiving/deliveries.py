@@ -1,0 +1,164 @@
+"""Deliveries as they are typed: one material, or all that came on a note with what it cost to get it here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from inventory.catalogue.materials import set_pack_price
+from inventory.counting.weighing import weight_of
+from inventory.models import Delivery, Lot, Material, Origin, Pack, PackPrice, Supplier
+from inventory.receiving.landed import landed
+from inventory.stock.ledger import lock, receive
+from shop.measures.money import stored
+from shop.measures.units import to_step
+from shop.models import User
+from shop.platform import journal
+from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+
+
+def without_tax(price: Decimal, percent: Decimal) -> Decimal:
+    """What is left of a price when the tax in it is taken out, to 1/10 000: 123.00 with 23 % holds 100.00."""
+    return stored(price * 100 / (100 + percent))
+
+
+def area_of(length_mm: Decimal, width_mm: Decimal) -> Decimal:
+    """The area of an offcut in m², to the step that cloth is kept in."""
+    return to_step(length_mm * width_mm / 1_000_000, "m2")
+
+
+def price_of_packs(pack: Pack, count: int, day: date) -> Decimal | None:
+    """What so many packs cost on a day by the price list, without tax; None if it names no price."""
+    price = PackPrice.objects.in_force(day).filter(pack=pack).first()
+    return price.price * count if price else None
+
+
+def entered_before(*, material: Material, supplier: Supplier | None, delivery_note: str) -> Lot | None:
+    """A lot of this material that came on the same delivery note of the same supplier, if there is one."""
+    lots = Lot.objects.filter(material=material, supplier=supplier, delivery_note__iexact=delivery_note)
+    return lots.order_by("-pk").first() if delivery_note else None
+
+
+def noted_before(*, supplier: Supplier, note: str) -> date | None:
+    """The day on which something came on a delivery note of this number from this supplier before."""
+    lots = Lot.objects.filter(supplier=supplier, delivery_note__iexact=note)
+    return lots.order_by("-pk").values_list("received_on", flat=True).first() if note else None
+
+
+@verb
+def take_delivery(
+    *,
+    material: Material,
+    quantity: Decimal,
+    value: Decimal,
+    received_on: date,
+    at: datetime,
+    now: datetime,
+    by: User,
+    pack: Pack | None,
+    count: int,
+    keep_price: bool,
+    supplier: Supplier | None,
+    use_by: date | None,
+    origin: str = Origin.BOUGHT,
+    delivery_note: str,
+    brand: str,
+    length_mm: Decimal | None = None,
+    width_mm: Decimal | None = None,
+) -> Lot:
+    """Receive a delivery, and with `keep_price` remember what one of its `count` packs cost as the pack's price."""
+    lot = receive(
+        material=material,
+        quantity=quantity,
+        value=value,
+        received_on=received_on,
+        at=at,
+        now=now,
+        by=by,
+        pack=pack,
+        supplier=supplier,
+        use_by=use_by,
+        origin=origin,
+        delivery_note=delivery_note,
+        brand=brand,
+        length_mm=length_mm,
+        width_mm=width_mm,
+    )
+    if keep_price and pack is not None:
+        each = stored(value / count)
+        if each != price_of_packs(pack, 1, received_on):
+            set_pack_price(pack=pack, price=each, from_day=received_on, by=by, at=now)
+    return lot
+
+
+@dataclass(frozen=True)
+class Line:
+    """Some packs of a delivery: what all of them cost without tax, in the currency of the purchase."""
+
+    pack: Pack
+    count: int
+    price: Decimal
+    use_by: date | None = None
+
+    @property
+    def quantity(self) -> Decimal:
+        return self.pack.content * self.count
+
+
+@verb
+def take_in(*, delivery: Delivery, lines: Sequence[Line], keep_prices: bool, now: datetime, by: User) -> list[Lot]:
+    """Receive all that came on one note; freight and duty less discount are shared over the lines into their cost.
+
+    `delivery` is handed in unsaved. With `keep_prices` the packs' prices of that day are what they cost here, freight
+    apart. Raises Refused, and then nothing of it is stored.
+    """
+    may(by, *SEES_MONEY)
+    if not lines:
+        raise Refused("Nothing came: enter how many of at least one pack.")
+    lock(line.pack.material for line in lines)
+    delivery.made_at, delivery.by = now, by
+    checked(delivery).save()
+    goods = [stored(line.price * delivery.rate) for line in lines]
+    values = _landed(delivery, lines, goods)
+    lots = []
+    for line, cost, value in zip(lines, goods, values, strict=True):
+        lot = receive(
+            material=line.pack.material,
+            quantity=line.quantity,
+            value=value,
+            received_on=delivery.received_on,
+            at=now,
+            now=now,
+            by=by,
+            pack=line.pack,
+            use_by=line.use_by,
+            delivery_note=delivery.note,
+        )
+        lot.delivery = delivery
+        lot.save(update_fields=["delivery"])
+        each = stored(cost / line.count)
+        if keep_prices and each and each != price_of_packs(line.pack, 1, delivery.received_on):
+            set_pack_price(pack=line.pack, price=each, from_day=delivery.received_on, by=by, at=now)
+        lots.append(lot)
+    words = f"Took in {len(lots)} lines from {delivery.supplier}"
+    journal.record(by=by, verb="delivery.take_in", row=delivery, words=words, at=now)
+    return lots
+
+
+def _landed(delivery: Delivery, lines: Sequence[Line], goods: Sequence[Decimal]) -> list[Decimal]:
+    extra = stored((delivery.freight + delivery.duty - delivery.discount) * delivery.rate)
+    if not extra:
+        return list(goods)
+    weights = None
+    if delivery.spread_by == "weight":
+        weights = [weight_of(line.pack.material, line.quantity) for line in lines]
+    try:
+        return landed(goods, extra, weights)
+    except ValueError:
+        raise Refused(
+            "Freight, duty and discount cannot be shared over these lines: the discount is more than what came, or "
+            "nothing of it cost anything.",
+            field="discount",
+        ) from None

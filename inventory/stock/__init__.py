@@ -1,0 +1,1 @@
+"""What is on the shelf and what it is worth: movements, lots, totals, prices, and the proof that they agree."""

@@ -1,0 +1,335 @@
+"""One act of the stock ledger while it is being written; used by `inventory.stock.ledger` alone.
+
+The act holds its locked material, collects movements and the lots they change, and stores them together at the end.
+Value leaves first in first out, or at the average of all lots of the material, which are then one pool of money.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cached_property
+
+from django.db.models import QuerySet, Subquery
+from django.utils import timezone
+from django.utils.dateformat import format as day_words
+
+from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
+from inventory.stock import totals, valuation
+from inventory.stock.prices import replacement_price
+from shop.measures import units
+from shop.measures.money import stored
+from shop.models import Profile, User
+from shop.platform import journal
+from shop.platform.acts import Refused
+from shop.platform.rows import Pen, made
+
+NOTHING = Decimal(0)
+WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until")
+ASKED_OF_A_MATERIAL = ("name", "unit", "shelf_life_days", "opened_life_days", "retired_at")
+ASKED_OF_A_LOT = ("material", "received_on", "use_by", "tested_until", *WRITTEN_OF_A_LOT)  # the rest is read if asked
+
+
+def lock(materials: Iterable[Material]) -> dict[int, Material]:
+    """Lock all materials that a transaction will move, at once and in one order, before any other verb is called.
+
+    A verb of another room that moves several materials calls this first; one that moves a single material need not.
+    Returns the fresh rows by key.
+    """
+    keys = sorted({material.pk for material in materials})
+    if not keys:
+        return {}
+    locked = Pen().read(Material, f"lock {len(keys)} materials", lambda: _to_lock(keys), keys)
+    return {row.pk: row for row in locked}
+
+
+def _to_lock(keys: Sequence[int]) -> QuerySet[Material]:
+    found = Material.objects.filter(pk__in=keys).order_by("pk")
+    return found.select_for_update(no_key=True)
+
+
+def _for_one_act() -> QuerySet[Material]:
+    """The material of an act, with the shop's settings that it goes by."""
+    shop = Profile.objects.all()[:1]
+    found = _to_lock([0]).only(*ASKED_OF_A_MATERIAL)
+    return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
+
+
+def _reaching(lots: Iterable[Lot], quantity: Decimal) -> list[Lot]:
+    """The first lots that together hold a quantity, or all of them: first in first out asks for no others."""
+    found = []
+    for lot in lots:
+        found.append(lot)
+        quantity -= lot.quantity_left
+        if quantity <= 0:
+            break
+    return found
+
+
+@dataclass
+class Act:
+    """Who does what to one material, when; and what will be stored for it."""
+
+    material: Material
+    at: datetime
+    now: datetime
+    by: User
+    reason: str
+    id: uuid.UUID
+    pen: Pen
+    movements: list[Movement] = field(default_factory=list)
+    changed: dict[int, Lot] = field(default_factory=dict)
+    questions: list[StockQuestion] = field(default_factory=list)
+
+    @classmethod
+    def begin(
+        cls, material: Material, *, at: datetime, now: datetime, by: User, reason: str = "", id: uuid.UUID | None = None
+    ) -> Act:
+        """Check the times and the reason, then lock the material. Raises Refused."""
+        if at > now:
+            raise Refused("When it happened must not lie in the future.", field="at")
+        if len(reason) > 200:
+            raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
+        pen = Pen()
+        [locked] = pen.read(Material, "the material of an act", _for_one_act, [material.pk])
+        return cls(locked, at, now, by, reason, id or uuid.uuid4(), pen)
+
+    @cached_property
+    def day(self) -> date:
+        return timezone.localdate(self.at)
+
+    @property
+    def averages(self) -> bool:
+        return self.material.valuation == "average"  # type: ignore[attr-defined]  # annotated by begin()
+
+    def amount(self, quantity: Decimal) -> Decimal:
+        """A quantity rounded to the step of the material's unit. Raises Refused unless above zero."""
+        amount = units.to_step(quantity, self.material.unit)
+        if amount <= 0:
+            raise Refused("Quantity must be above zero.", field="quantity")
+        return amount
+
+    def shown(self, quantity: Decimal) -> str:
+        return units.show(quantity, self.material.unit)
+
+    def lot(self, pk: int) -> Lot:
+        """The lot as this act has changed it so far. Raises Refused for a lot of another material."""
+        lot = self.changed.get(pk) or Lot.objects.get(pk=pk)
+        if lot.material_id != self.material.pk:
+            raise Refused(f"This lot does not hold {self.material.name}.", field="lot")
+        return lot
+
+    def lots_left(self) -> list[Lot]:
+        """All lots that hold something, in order of issue, those in date before those past it."""
+
+        def asked() -> QuerySet[Lot]:
+            return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue().only(*ASKED_OF_A_LOT)
+
+        lots = self.pen.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
+        return sorted((self.changed.get(lot.pk, lot) for lot in lots), key=lambda lot: lot.out_of_date(self.day))
+
+    def move(
+        self, lot: Lot, kind: str, quantity: Decimal, value: Decimal, reverses: Movement | None = None
+    ) -> Movement:
+        """Append a movement, and put what it does on its lot."""
+        lot.quantity_left += quantity
+        lot.value_left += value
+        self.changed[lot.pk] = lot
+        movement = made(
+            Movement,
+            lot=lot,
+            material=self.material,
+            kind=kind,
+            quantity=quantity,
+            value=value,
+            happened_at=self.at,
+            recorded_at=self.now,
+            by=self.by,
+            reason=self.reason,
+            act=self.id,
+            reverses=reverses,
+        )
+        self.movements.append(movement)
+        return movement
+
+    def take(self, kind: str, quantity: Decimal, lots: Sequence[Lot]) -> list[Movement]:
+        """Movements out of `lots`, in the order given; they must hold enough."""
+        pool = {lot.pk: lot for lot in lots}
+        if self.averages:
+            pool = pool | {lot.pk: lot for lot in self.lots_left() if lot.pk not in pool}
+        issue = valuation.issue_from_lots(
+            # The order is given, so the rank stands where valuation looks last.
+            [
+                valuation.Lot(lot.pk, lot.quantity_left, lot.value_left, None, self.day, rank)
+                for rank, lot in enumerate(pool.values() if self.averages else _reaching(pool.values(), quantity))
+            ],
+            quantity,
+            method="average" if self.averages else "fifo",
+        )
+        return [self.move(pool[part.lot_id], kind, -part.quantity, -part.value) for part in issue.parts]
+
+    def take_what_happened(self, kind: str, quantity: Decimal, given: Lot | None) -> list[Movement]:
+        """Movements out for what has happened, from a given lot or in order of issue; asks what must be asked."""
+        lots = self.lots_left() if given is None else [self.lot(given.pk)]
+        held = sum((lot.quantity_left for lot in lots), NOTHING)
+        if quantity > held:
+            watched = Material.objects.filter(pk=self.material.pk).watched().exists()
+            where = (
+                lots[0] if given else self._lot_of_the_missing(lots) if watched else self._lot_of_the_uncounted(lots)
+            )
+            self._book_in_the_missing(quantity, held, where, ask=watched)
+            lots = lots if where in lots else [*lots, where]
+        out = self.take(kind, quantity, lots)
+        if kind == MovementKind.USE:
+            for movement in out:
+                self._open(movement)
+        return out
+
+    def take_what_is_planned(self, quantity: Decimal) -> list[Movement]:
+        """Movements out of in-date lots only. Raises Refused unless they hold enough."""
+        lots = self.lots_left()
+        in_date = [lot for lot in lots if not lot.out_of_date(self.day)]
+        held = sum((lot.quantity_left for lot in in_date), NOTHING)
+        stale = sum((lot.quantity_left for lot in lots), NOTHING) - held
+        if quantity > held:
+            also = f"; another {self.shown(stale)} is out of date" if stale else ""
+            raise Refused(
+                f"The shelf holds {self.shown(held)} of {self.material.name}, not {self.shown(quantity)}{also}.",
+                field="quantity",
+            )
+        out = self.take(MovementKind.USE, quantity, in_date)
+        for movement in out:
+            self._open(movement)
+        return out
+
+    def found_lot(self, origin: str = Origin.FOUND) -> Lot:
+        """A new, empty lot for what was there and is of no delivery; how long it keeps is not known."""
+        return Lot.objects.create(material=self.material, origin=origin, received_on=self.day)
+
+    def put_in(self, lot: Lot, quantity: Decimal) -> Movement:
+        """A count difference in: valued as the rest of its lot, or at replacement price where nothing is left."""
+        if lot.quantity_left > 0:
+            value = lot.value_left * quantity / lot.quantity_left
+        else:
+            value = self._at_replacement(quantity)
+        return self.move(lot, MovementKind.DIFFERENCE, quantity, stored(value))
+
+    def put_back_exactly(self, movement: Movement) -> Movement:
+        """The reversal of a movement. Raises Refused when what came in is no longer there as it came."""
+        lot = self.lot(movement.lot_id)
+        if movement.quantity > 0 and not self._still_there(movement, lot):
+            raise Refused(
+                f"Some of the {self.shown(movement.quantity)} of {self.material.name} that came in here was used "
+                "since. Undo those uses first, or count what is there."
+            )
+        if movement.kind == MovementKind.USE and lot.opened_on == timezone.localdate(movement.happened_at):
+            others = Movement.objects.not_undone().filter(lot=lot, kind=MovementKind.USE)
+            if not others.exclude(pk=movement.pk).exists():
+                lot.opened_on = None
+                lot.good_until = lot.work_out_good_until(self.material)
+        return self.move(lot, MovementKind.REVERSAL, -movement.quantity, -movement.value, reverses=movement)
+
+    def write(self, verb: str, words: str, **details: str) -> None:
+        """Store the act: its movements, what is left on the lots, its questions, and the journal's entry."""
+        if self.averages:
+            self._share_out()
+        for movement in self.movements:
+            self.pen.insert(movement)
+        zone = self.material.zone or "UTC"  # type: ignore[attr-defined]  # annotated by begin()
+        totals.add(self.movements, zone, self.pen)
+        for lot in self.changed.values():
+            self.pen.change(lot, *WRITTEN_OF_A_LOT)
+        if self.questions:
+            StockQuestion.objects.bulk_create(self.questions)
+        details["act"] = str(self.id)
+        journal.record(
+            by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details, pen=self.pen
+        )
+
+    def _at_replacement(self, quantity: Decimal) -> Decimal:
+        price = replacement_price(self.material, self.day)
+        return price.per_unit * quantity if price else NOTHING
+
+    def _lot_of_the_missing(self, lots: Sequence[Lot]) -> Lot:
+        """The last delivery, while in date, for it most likely held more than was booked; otherwise a new lot."""
+        last = self.material.lots.order_by("-pk").first()
+        if last is not None and not last.out_of_date(self.day):
+            return next((lot for lot in lots if lot.pk == last.pk), last)
+        return self.found_lot()
+
+    def _lot_of_the_uncounted(self, lots: Sequence[Lot]) -> Lot:
+        """What nobody has counted comes from a lot that says so, so that using it makes it no more counted."""
+        last = self.material.lots.filter(origin=Origin.UNCOUNTED).order_by("-pk").first()
+        if last is None or last.out_of_date(self.day):
+            return self.found_lot(Origin.UNCOUNTED)
+        return next((lot for lot in lots if lot.pk == last.pk), last)
+
+    def _book_in_the_missing(self, quantity: Decimal, held: Decimal, lot: Lot, *, ask: bool) -> None:
+        """At replacement price, so that what used it carries its true cost."""
+        missing = quantity - held
+        found = self.move(lot, MovementKind.DIFFERENCE, missing, stored(self._at_replacement(missing)))
+        if not ask:
+            return
+        self._ask(
+            found,
+            f"{self.shown(quantity)} of {self.material.name} went out, but the shelf held {self._only(held)}. "
+            f"Where did {self.shown(missing)} come from?",
+        )
+
+    def _only(self, held: Decimal) -> str:
+        return f"only {self.shown(held)}" if held else "none"
+
+    def _open(self, movement: Movement) -> None:
+        """A use opens its lot; a use past the date is asked about."""
+        lot = movement.lot
+        if lot.out_of_date(self.day):
+            self._ask(
+                movement,
+                f"{self.shown(-movement.quantity)} of {self.material.name} was used past its date, "
+                f"{day_words(lot.good_until, 'j M Y')}. Was it tested first?",
+            )
+        if lot.opened_on is None:
+            lot.opened_on = self.day
+            lot.good_until = lot.work_out_good_until(self.material)
+
+    def _ask(self, movement: Movement, words: str) -> None:
+        self.questions.append(
+            StockQuestion(material=self.material, movement=movement, words=words[:400], asked_at=self.now)
+        )
+
+    def _still_there(self, movement: Movement, lot: Lot) -> bool:
+        if lot.quantity_left < movement.quantity:
+            return False
+        if not self.averages:
+            left = lot.quantity_left - movement.quantity, lot.value_left - movement.value
+        else:
+            outs = Movement.objects.not_undone().filter(material=self.material, quantity__lt=0, pk__gt=movement.pk)
+            if movement.kind == MovementKind.RECEIVE and outs.exists():
+                return False
+            lots = self._pool()
+            left = (
+                sum((one.quantity_left for one in lots), -movement.quantity),
+                sum((one.value_left for one in lots), -movement.value),
+            )
+        return left[1] >= 0 and (left[0] > 0 or left[1] == 0)
+
+    def _pool(self) -> list[Lot]:
+        stored_lots = {lot.pk: lot for lot in self.material.lots.left()}
+        return list((stored_lots | self.changed).values())
+
+    def _share_out(self) -> None:
+        """Average: each lot's value is its share of the pool's by quantity, and the shares add up exactly."""
+        lots = self._pool()
+        quantity = sum((lot.quantity_left for lot in lots), NOTHING)
+        value = sum((lot.value_left for lot in lots), NOTHING)
+        before = passed = NOTHING
+        for lot in lots:
+            passed += lot.quantity_left
+            upto = stored(value * passed / quantity) if quantity else NOTHING
+            if lot.value_left != upto - before:
+                lot.value_left = upto - before
+                self.changed[lot.pk] = lot
+            before = upto

@@ -1,0 +1,134 @@
+"""What stock is worth as it leaves: first in, first out, or weighted average. Pure: lots in, issue out.
+
+Each lot carries a quantity and a value; a unit price is never stored and never rounded. An issue takes its share of the
+value, rounded once to 1/10 000, and what is not taken stays: value issued + value left = value before, exactly, and the
+last piece out of a lot takes all that is left of it, so a lot closes at zero.
+Sources: IAS 2 Inventories, paragraphs 25 and 27 (first-in first-out or weighted average); OpenStax, Principles of
+Accounting, Volume 1, section 10.3 (perpetual method).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Literal, NamedTuple
+
+from shop.measures.money import stored
+
+Method = Literal["fifo", "average"]
+ZERO = Decimal(0)
+
+
+class Lot(NamedTuple):
+    """One delivery as it lies on the shelf: what is left of it and what that is worth."""
+
+    lot_id: int
+    quantity: Decimal
+    value: Decimal
+    use_by: date | None
+    received_on: date
+    recorded_no: int
+
+
+class Part(NamedTuple):
+    """A quantity of one lot with its value: taken out of it, or left in it."""
+
+    lot_id: int
+    quantity: Decimal
+    value: Decimal
+
+
+@dataclass(frozen=True)
+class Issue:
+    """What an issue takes from which lot, what every lot then holds, and how much could not be had."""
+
+    parts: tuple[Part, ...]
+    left: tuple[Part, ...]
+    shortfall: Decimal
+
+    @property
+    def value(self) -> Decimal:
+        """The value that leaves the shelf."""
+        return sum((part.value for part in self.parts), ZERO)
+
+
+def in_order_of_issue(lots: Iterable[Lot]) -> list[Lot]:
+    """The order in which lots are used up: earliest use-by first, then earliest receipt, then as recorded.
+
+    Lots without a use-by come after all dated ones, because they lose nothing by waiting. Whether a lot that is out of
+    date may still be used is the caller's to say: only lots that may be issued are handed in.
+    """
+    return sorted(lots, key=lambda lot: (lot.use_by is None, lot.use_by or date.max, lot.received_on, lot.recorded_no))
+
+
+def issue_from_lots(lots: Iterable[Lot], quantity: Decimal, *, method: Method = "fifo") -> Issue:
+    """Take a quantity out of the lots, in order of issue, with its value by the method.
+
+    "fifo": each lot gives value in proportion to what is taken of it. "average": the value of all lots is one pool,
+    taken in proportion to the quantity; the parts and what is left are then shared by quantity, so that the values in
+    `left`, and not the lots' own, are what the lots are worth from here on.
+    More than there is takes all there is and says the shortfall. Raises ValueError for a quantity of zero or less, and
+    for lots below zero or with a value but no quantity.
+    """
+    ordered = in_order_of_issue(lots)
+    if quantity <= 0:
+        raise ValueError(f"An issue must be above zero; {quantity} is not")
+    _check(ordered, method)
+    taken = _quantities(ordered, quantity)
+    if method == "fifo":
+        values = [_share(lot.value, take, lot.quantity) for lot, take in zip(ordered, taken, strict=True)]
+        values_left = [lot.value - value for lot, value in zip(ordered, values, strict=True)]
+    else:
+        remaining = [lot.quantity - take for lot, take in zip(ordered, taken, strict=True)]
+        pool = _pool(ordered)
+        out = _share(pool.value, sum(taken, ZERO), pool.quantity)
+        values, values_left = shared(out, taken), shared(pool.value - out, remaining)
+    rows = list(zip(ordered, taken, values, values_left, strict=True))
+    return Issue(
+        parts=tuple(Part(lot.lot_id, take, value) for lot, take, value, _ in rows if take),
+        left=tuple(Part(lot.lot_id, lot.quantity - take, rest) for lot, take, _, rest in rows),
+        shortfall=quantity - sum(taken, ZERO),
+    )
+
+
+def _pool(lots: list[Lot]) -> Part:
+    """All lots as one: what the average is taken of."""
+    return Part(0, sum((lot.quantity for lot in lots), ZERO), sum((lot.value for lot in lots), ZERO))
+
+
+def _check(lots: list[Lot], method: Method) -> None:
+    """What can lie on a shelf; where all lots are one pool, a lot's own value says nothing."""
+    for held in lots if method == "fifo" else [_pool(lots)]:
+        if held.quantity < 0 or held.value < 0 or (held.value and not held.quantity):
+            raise ValueError(f"{held.quantity} worth {held.value} (lot {held.lot_id}) cannot be on a shelf")
+    if any(lot.quantity < 0 for lot in lots):
+        raise ValueError("A lot below zero cannot be on a shelf")
+
+
+def _quantities(ordered: list[Lot], quantity: Decimal) -> list[Decimal]:
+    """How much of each lot is taken, the first ones whole."""
+    taken = []
+    for lot in ordered:
+        taken.append(min(lot.quantity, quantity))
+        quantity -= taken[-1]
+    return taken
+
+
+def _share(value: Decimal, part: Decimal, whole: Decimal) -> Decimal:
+    """The value of a part of a quantity, rounded once half up; all of it for the whole."""
+    if part == whole:
+        return value
+    return stored(value * part / whole)
+
+
+def shared(value: Decimal, quantities: Sequence[Decimal]) -> list[Decimal]:
+    """Money shared by quantity to 1/10 000, exactly: each takes its share of what is left, the last takes the rest."""
+    shares = []
+    open_quantity = sum(quantities, ZERO)
+    for quantity in quantities:
+        shares.append(_share(value, quantity, open_quantity))
+        value -= shares[-1]
+        open_quantity -= quantity
+    return shares

@@ -1,0 +1,1 @@
+"""The job as a whole: agreed, changed, charged, released."""

@@ -1,0 +1,103 @@
+"""The customer said yes: an agreed way becomes a job with its steps."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from quotes import quoting
+from quotes.bench.plan.order import insert
+from quotes.bench.plan.reserving import reserve_job
+from quotes.costing.basis.serving import repairs_of
+from quotes.costing.job.sundries import Told, lifted
+from quotes.models import Cause, Job, Quote, Step, Way
+from shop.models import User
+from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.platform.journal import record
+
+
+def steps_of(way: Way) -> list[Step]:
+    """The steps of a way, not stored yet: those of the bench, each over all repairs that it is done for together.
+
+    A way of one repair, or worked out before the bench had steps of its own, has those of each repair as they are.
+    What they share is the last, the line of sundries.
+    """
+    told: list[Told] = [(None, plan) for plan in way.steps]
+    if not told:
+        told = [(part.pk, plan) for part in way.parts.order_by("pk") for plan in part.snapshot["steps"]]
+    plans, sundries = lifted(told)
+    steps = [_step(plan, repairs_of(plan, part)) for (part, _), plan in zip(told, plans, strict=True)]
+    return steps if sundries is None else [*steps, _step(sundries, repairs_of(sundries, None))]
+
+
+def _step(plan: Mapping[str, Any], repairs: Sequence[int | None]) -> Step:
+    return Step(
+        part_id=repairs[0],
+        serves=list(repairs) if len(repairs) > 1 else [],
+        operation=plan["operation"],
+        title=plan["title"][:160],
+        instruction=plan["instruction"],
+        plan=plan,
+    )
+
+
+@verb
+def accept_way(
+    *,
+    way: Way,
+    by: User,
+    at: datetime,
+    how: str,
+    past_date: bool = False,
+    spoken: bool = False,
+    comeback_of: Job | None = None,
+    cause: str = "",
+    billed: bool = True,
+    promised_on: date | None = None,
+    wanted: Collection[int] | None = None,
+) -> Job:
+    """Make the job of a way the customer agreed to; `how` says how the yes was given.
+
+    Agrees the way on its quote first (see quoting.agree for `past_date`, `spoken`, and for `wanted`, the optional
+    repairs that the customer chose). Accepting it again gives the same job. `comeback_of` names the earlier job that a
+    comeback's cost counts against. `promised_on` is the day the job is promised for, empty as worked out on the day of
+    the yes. Raises Refused.
+    """
+    may(by, *SEES_MONEY)
+    Quote.objects.select_for_update().get(pk=way.board.quote_id)
+    job = Job.objects.filter(quoted=way.board_id).first()
+    if job is not None:
+        if job.way_id == way.pk or way.agreed_at is not None:
+            return job
+        raise Refused("Another way for this board is already agreed; change it on the job itself.")
+    _check_comeback(way, comeback_of, cause)
+    if promised_on is not None and promised_on < quoting.shop_day(at):
+        raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
+    way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
+    job = Job.objects.create(
+        takein=way.board.takein,
+        quoted=way.board,
+        way=way,
+        agreed_at=at,
+        by=by,
+        promised_on=promised_on or quoting.day_to_promise(way, at),
+        comeback_of=comeback_of,
+        cause=cause,
+        billed=billed,
+    )
+    insert(job, steps_of(way), before=None)
+    reserve_job(job=job, at=at)
+    record(by=by, verb="accept way", row=job, words=f"{way.title} was agreed for {job.takein.tag}", at=at)
+    return job
+
+
+def _check_comeback(way: Way, earlier: Job | None, cause: str) -> None:
+    if earlier is None:
+        return
+    if earlier.takein.board_id != way.board.takein.board_id:
+        raise Refused("A comeback is a job on the same board; that one was on another.", field="comeback_of")
+    if cause not in Cause.values:
+        raise Refused(
+            "Cause is empty; say whose fault it was: ours, an earlier repairer's, the material's.", field="cause"
+        )

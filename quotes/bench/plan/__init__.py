@@ -1,0 +1,1 @@
+"""What is to be done next: order of steps, temperature, what is reserved."""

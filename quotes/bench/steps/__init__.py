@@ -1,0 +1,1 @@
+"""Steps begun and done, late ones, corrections, and their words."""

@@ -1,0 +1,60 @@
+"""Past its window a step is sanded first: the sanding that costing works out for its place, put in before it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from quotes.bench.plan.order import close_window, insert
+from quotes.bench.plan.reserving import reserve_job
+from quotes.bench.steps.words import clock_words
+from quotes.costing import Damage, sand_first
+from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
+from quotes.models import Job, Step, WayPart
+from quotes.quoting import shop_day
+from shop.models import User
+from shop.platform.journal import record
+
+MINUTES = 10.0  # min, 5 to 20; common practice, no source: to key a coat by hand where the recipe names no place
+
+
+def sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:
+    """Store the sanding step in front of a late one, with the reason; the late one then waits for it."""
+    words = f"The window ended {clock_words(step.latest_at)}. {step.plan.get('if_late') or 'Sand it first.'}"
+    plan = _plan(step, at)
+    sanding = Step(
+        part_id=step.part_id,
+        serves=step.serves,
+        operation="sand",
+        title=f"Sand before: {step.title}"[:160],
+        instruction=" ".join(filter(None, [words, plan.get("instruction")])),
+        plan={**plan, "earliest_start_h": 0.0, "latest_start_h": None, "if_late": "", "put_in": "window over"},
+        earliest_at=step.earliest_at,
+    )
+    [sanding] = insert(job, [sanding], before=step)
+    close_window(step)
+    reserve_job(job=job, at=at)
+    said = f"“{step.title}” on {job.takein.tag} is sanded first: its window is over"
+    record(by=by, verb="put in sanding", row=job, words=said, at=at)
+    return sanding
+
+
+def _plan(step: Step, at: datetime) -> dict[str, Any]:
+    """Minutes, paper and cautions as costing works them out; a plain ten minutes where it has no place to sand."""
+    inputs, own = shop_inputs(day=shop_day(at)), dict(step.own_plans)
+    parts = list(WayPart.objects.filter(pk__in=[key for key in own if key]).select_related("recipe_version__recipe"))
+    late = [(_damage(part, inputs), int(own[part.pk].get("index") or 0)) for part in parts]
+    try:
+        made = sand_first(late, inputs.shop, board=construction(step.job.takein))
+    except ValueError:
+        return {"operation": "sand", "minutes": MINUTES, "mixes": [], "materials": [], "cautions": []}
+    [plan] = made.step_dicts([damage.name for damage in made.damages])
+    serves = [{**one, "part": int(made.damages[one["damage"]].key)} for one in plan["serves"]]
+    return {**plan, "serves": serves if step.serves else []}
+
+
+def _damage(part: WayPart, inputs: Inputs) -> Damage:
+    """A repair as it is asked about."""
+    recipe = core_recipe(part.recipe_version)
+    given, _ = read_typed(recipe, part.measures, volume_system=inputs.volume_system)
+    return Damage(str(part.pk), recipe.name, recipe, given, part.accepted_odd)

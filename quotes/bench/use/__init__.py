@@ -1,0 +1,1 @@
+"""What was really used, by step, by shared mix, by sundries."""

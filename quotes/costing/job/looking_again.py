@@ -1,0 +1,100 @@
+"""Steps that were priced, looked at again: whether they may still be done to the board and in the shop as they are now.
+
+Works on the steps of a snapshot, so that what was worked out for another board is refused as it was worked out. A
+snapshot from before what a step does was kept with it is read by its operation and its mixes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from quotes.costing.operations import REGISTRY
+from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.refusing import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
+from quotes.costing.steps.operation import Operation
+
+_UNKNOWN = Material("", "", "g")
+
+
+class Now(NamedTuple):
+    """What is so now: the board with its water, the shop's temperature in °C, and the shop's figures by name."""
+
+    board: Construction
+    temperature_c: float
+    figures: Mapping[str, float]
+
+
+def look_again(
+    plans: Sequence[Mapping[str, Any]],
+    now: Now,
+    materials: Mapping[str, Material],
+    *,
+    dry: bool = False,
+    not_done: Collection[int] = (),
+) -> list[tuple[Refusal, ...]]:
+    """For each step of a snapshot, in the order they are done, why it must not be done now; empty where it may.
+
+    `materials` are those that the steps take, by key; `dry` says that a wet core was dried already, `not_done`
+    which steps (by their place in the row) are still ahead and changed nothing yet.
+    """
+    doings = [_doing(plan, materials) for plan in plans]
+    return [
+        (*refusals, *_of_mixes(plan, doing, now, materials))
+        for plan, doing, refusals in zip(
+            plans, doings, looked_at(doings, now.board, dry=dry, not_done=not_done), strict=True
+        )
+    ]
+
+
+def _doing(plan: Mapping[str, Any], materials: Mapping[str, Material]) -> Doing:
+    operation = REGISTRY.get(plan.get("operation", ""))
+    if operation is None:
+        return Doing(plan.get("operation", ""))
+    does = plan.get("does")
+    if does is None:
+        return operation.does(puts=tuple(_puts(operation, plan, materials)))
+    return operation.does(**{**does, "puts": tuple(does["puts"])})
+
+
+def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str, Material]) -> Iterator[Stuff]:
+    """What a step of an old snapshot puts onto a board: by its operation, its mixes, and what an allowance takes."""
+    if operation.off_board:
+        return
+    yield from operation.always_puts
+    systems = {mix.get("system") for mix in plan.get("mixes") or ()}
+    if "polyester" in systems:
+        yield "polyester"
+    if "epoxy" in systems:
+        yield "epoxy"
+    taken = [line["material"] for line in plan.get("materials") or ()]
+    if operation.key == "tack-fin" and "ca-glue" in taken:
+        yield "cyanoacrylate"
+    if operation.key == "allowance":
+        for key in taken:
+            yield from stuff_of(key, materials.get(key))
+
+
+def _of_mixes(plan: Mapping[str, Any], doing: Doing, now: Now, materials: Mapping[str, Material]) -> Iterator[Refusal]:
+    """What is mixed, or allowed, in too cold a shop or too much at once."""
+    mixes = plan.get("mixes") or ()
+    mixed = [(str(mix.get("system")), mix.get("resin", "")) for mix in mixes]
+    if doing.operation == "allowance":
+        mixed += [(stuff, line["material"]) for stuff in doing.puts for line in plan.get("materials") or ()]
+    cold = (too_cold(what, now.temperature_c, materials.get(key, _UNKNOWN).facts, now.figures) for what, key in mixed)
+    yield from dict.fromkeys(refusal for refusal in cold if refusal)
+    for mix in mixes:
+        hot = None
+        if mix.get("system") == "pour foam":
+            safe = now.figures[FOAM_SAFE_EPS.name]
+            hot = too_hot(_poured(plan, mix), now.board, safe, "so more pours, or glue in a block of foam.")
+        if hot:
+            yield hot
+
+
+def _poured(plan: Mapping[str, Any], mix: Mapping[str, Any]) -> float:
+    """Grams of foam that one pour leaves in the hole: without what stays in the cup, and what is spilt."""
+    count = float(mix.get("count") or 1)
+    line = next((one for one in plan.get("materials") or () if one["material"] == mix.get("resin")), None)
+    need = (line or {}).get("need")
+    return float(need) / count if need else float(mix.get("resin_g") or 0)

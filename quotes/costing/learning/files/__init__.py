@@ -1,0 +1,1 @@
+"""A history as neutral CSV files, read and written."""

@@ -1,0 +1,1 @@
+"""From cost to price, and the chance of losing on it."""

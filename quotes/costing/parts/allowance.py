@@ -1,0 +1,75 @@
+"""What a step of an estimate carries for being done again now and then.
+
+That is the shop's own rate of it × what the step costs. Only work that was done again here carries anything, and only
+where the shop asks for it. What the whole job shares (discs, gloves, solvent) is left out. Invariant: without rates an
+estimate is what it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from quotes.costing.learning.again import Again
+from quotes.costing.parts.result import Line, minor_words
+
+
+class Allowance(NamedTuple):
+    """A step's own materials, wage and overhead in currency, its hands-on minutes, and how often it is done again."""
+
+    step: int
+    again: Again
+    materials: float
+    labour: float
+    overhead: float
+    minutes: float
+
+    @property
+    def cost(self) -> float:
+        """Rate × what doing the step once costs; in currency, unrounded."""
+        return self.again.carried * (self.materials + self.labour + self.overhead)
+
+    def as_dict(self, shown: int = 0, decimals: int = 2) -> dict[str, Any]:
+        """The allowance as the snapshot keeps it."""
+        again = self.again
+        return {
+            "step": self.step,
+            "operation": again.operation,
+            "done": again.done,
+            "redone": again.redone,
+            "rate": again.carried,
+            "materials": self.materials,
+            "labour": self.labour,
+            "overhead": self.overhead,
+            "minutes": self.minutes,
+            "cost": self.cost,
+            "cost_shown": minor_words(shown, decimals),
+        }
+
+
+def allowances(rows: Sequence[tuple[int, Line]], rates: Mapping[str, Again]) -> list[Allowance]:
+    """By step, for the operations that were done again here; `rows` are the lines of an estimate with their steps."""
+    sums: dict[int, list[float]] = {}
+    rated: dict[int, Again] = {}
+    for step, line in rows:
+        again = rates.get(line.operation)
+        if again is None or not again.carried or line.kind == "consumable":
+            continue
+        rated[step] = again
+        found = sums.setdefault(step, [0.0] * 4)
+        if line.kind == "labour":
+            found[1] += line.cost
+            found[3] += line.expected
+        else:
+            found[2 if line.kind == "overhead" else 0] += line.cost
+    return [Allowance(step, rated[step], *found) for step, found in sums.items()]
+
+
+def kept_allowances(parts: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The allowances of snapshots; those made before there were any have none."""
+    return [one for part in parts for one in part.get("again") or ()]
+
+
+def minutes_again(parts: Iterable[Mapping[str, Any]]) -> float:
+    """Hands-on minutes that the doing again is expected to take."""
+    return float(sum(one["rate"] * one["minutes"] for one in kept_allowances(parts)))

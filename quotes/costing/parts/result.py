@@ -1,0 +1,250 @@
+"""What an estimate is made of: lines of cost, steps of work, problems, and the money on top.
+
+Everything here is filled once by `working.estimate` and read afterwards. `Estimate.as_dict()` is the frozen snapshot
+that a quote keeps, screens read and `price --json` prints; its schema has a number, and the build-up tree is read from
+it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Literal, NamedTuple
+
+from quotes.costing.basis.words import Text, Words
+from quotes.costing.parts.usage import POOLED, Factor, taken
+
+SCHEMA = 2
+LineKind = Literal["material", "labour", "overhead", "consumable"]
+TIME = ("labour", "overhead")
+
+
+class Problem(NamedTuple):
+    """Why there is no price yet: a sentence, and where it is put right.
+
+    `fix` is "measure:NAME", "material:KEY", "setting:STEP:NAME", "shop:FIELD" or "board:construction". `odd` marks a
+    measure that only needs a yes (pass its name in `accepted_odd`).
+    """
+
+    operation: str
+    field: str
+    text: str
+    fix: str
+    odd: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """The problem as the snapshot keeps it."""
+        return {"operation": self.operation, "field": self.field, "text": self.text, "fix": self.fix, "odd": self.odd}
+
+
+class Supply(NamedTuple):
+    """How a material (None for hands-on time) is counted and paid for: `scale` stock units to one asked for."""
+
+    material: str | None
+    name: str
+    unit: str
+    scale: float
+    price: float
+    source: str
+    guess: bool = False
+
+
+class Line:
+    """One line of cost, as one step takes it; it is never changed.
+
+    `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
+    in its cup (of one that serves other damages too only a part is counted), `loss_learned` times what the trade says,
+    `least` the smallest use; all in the unit of the supply. `expected` is the mean of what it may come to, above the
+    middle that is planned; the cost is of the mean. Lines of one step with the same `moves_with` are one uncertain
+    thing (resin and its hardener, wage and overhead). `whole` rounds up to whole pieces.
+    """
+
+    __slots__ = ("cost", "expected", "factor", "kind", "name", "need", "operation", "supply", "use", "words")
+    mixes: float = 0
+    loss: float = 0.0
+    loss_learned: float = 1.0
+    least: float = 0.0
+    moves_with: str = ""
+    whole: bool = False
+    sundry: bool = False
+    parts: Sequence[tuple[int, float, Factor]] = ()
+
+    def __init__(
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor
+    ) -> None:
+        self.operation = operation
+        self.kind = kind
+        self.supply = supply
+        self.name = name
+        self.need = need
+        self.words = words
+        self.factor = factor
+        self.reckon()
+
+    def reckon(self) -> None:
+        """Works out use, its mean and what that costs."""
+        cups, factor = self.mixes * self.loss, self.factor
+        mean = factor.expected(self.kind in TIME)
+        self.use = taken(self.need * factor.value + cups, self.least, self.whole)
+        self.expected = taken(self.need * mean + cups, self.least, self.whole)
+        self.cost = self.expected * self.supply.price
+
+    @property
+    def formula(self) -> str:
+        """How the need came about, in words with their figures."""
+        return str(self.words)
+
+    @property
+    def taught_as(self) -> tuple[str, str]:
+        """Operation and material under which its factor is learned."""
+        return self.operation, self.moves_with or self.supply.material or self.supply.name
+
+    def made_of(self) -> dict[str, Any] | None:
+        """What the planned use was made of, so that it can be made again of what is learned later.
+
+        None where counted.
+        """
+        default = self.factor.default or self.factor
+        if default.low == default.high:
+            return None
+        operation, material = self.taught_as
+        return {"operation": operation, "material": material, "default": default.value, "need": self.need,
+                "cups": self.mixes * self.loss, "least": self.least, "whole": self.whole}  # fmt: skip
+
+    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+        """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
+        supply = self.supply
+        unit = supply.unit
+        return {
+            "operation": self.operation,
+            "step": step,
+            "kind": self.kind,
+            "material": supply.material,
+            "name": str(self.name),
+            "need": {"value": self.need, "unit": unit},
+            "formula": str(self.words),
+            "factor": self.factor.as_dict(),
+            "mixes": self.mixes,
+            "loss": self.loss,
+            "loss_trade": self.loss / self.loss_learned,
+            "least": self.least,
+            "whole": self.whole,
+            "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
+            "use": {"value": self.use, "unit": unit},
+            "expected": {"value": self.expected, "unit": unit},
+            "unit_cost": {"value": supply.price, "per": unit, "source": supply.source, "guess": supply.guess},
+            "cost": self.cost,
+            "cost_shown": minor_words(shown, decimals),
+        }  # fmt: skip
+
+
+class TimeLine(Line):
+    """Hands-on time: the wage and the overhead of one step come out high or low together.
+
+    `set_up` is what of its need sets up, in standard minutes.
+    """
+
+    __slots__ = ("set_up",)
+    moves_with = "minutes"
+
+    def __init__(
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor,
+        set_up: float,
+    ) -> None:  # fmt: skip
+        self.set_up = set_up
+        super().__init__(operation, kind, supply, name, need, words, factor)
+
+    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+        """The line as the snapshot keeps it, with its set-up."""
+        return {**super().as_dict(step, shown, decimals), "set_up": self.set_up}
+
+
+class MixedLine(Line):
+    """A part of a mix: each mix leaves its cup, and none is smaller than can be metered."""
+
+    __slots__ = ("least", "loss", "loss_learned", "mixes", "moves_with")
+
+    def __init__(
+        self, operation: str, supply: Supply, need: float, words: Text, factor: Factor, *,
+        mixes: float, loss: float, least: float, moves_with: str, loss_learned: float,
+    ) -> None:  # fmt: skip
+        self.mixes, self.loss, self.least = mixes, loss, least
+        self.moves_with, self.loss_learned = moves_with, loss_learned
+        super().__init__(operation, "material", supply, supply.name, need, words, factor)
+
+    def with_others(self, ratio: float) -> MixedLine:
+        """The same line where its cups serve other damages too: so much of its own cups counts."""
+        return MixedLine(
+            self.operation, self.supply, self.need, self.words, self.factor, mixes=self.mixes * ratio, loss=self.loss,
+            least=self.least * ratio, moves_with=self.moves_with, loss_learned=self.loss_learned,
+        )  # fmt: skip
+
+
+class Share(NamedTuple):
+    """A step's share of something that its job counts together: discs, cups, solvent. In the supply's unit.
+
+    `goes_by` says what it grows with: its own size, the session (taken once, however many of its steps ask for it), the
+    cups that are really mixed, or the standard minute of its step. `least` is the smallest share of a job.
+    """
+
+    supply: Supply
+    need: float
+    words: Text
+    factor: Factor
+    whole: bool = False
+    least: float = 0.0
+    goes_by: Literal["size", "session", "cup", "minute"] = "size"
+
+
+class PooledLine(Line):
+    """What several steps of a job share, counted together: `parts` are (step, need, factor), the first step takes it.
+
+    Whole pieces are rounded up for the job, at least one; what is no piece that is put in is a `sundry`.
+    """
+
+    __slots__ = ("least", "parts", "sundry", "whole")
+    parts: list[tuple[int, float, Factor]]
+
+    def __init__(self, operation: str, first: Share) -> None:
+        self.operation, self.kind, self.supply, self.name = operation, "consumable", first.supply, first.supply.name
+        self.words, self.factor, self.whole, self.least = first.words, first.factor, first.whole, first.least
+        self.sundry = not first.whole
+        self.parts = []  # nothing is reckoned before they are added up
+
+    @property
+    def taught_as(self) -> tuple[str, str]:
+        """What is shared is learned for the job as a whole."""
+        return POOLED, self.supply.material or self.supply.name
+
+    def add_up(self) -> None:
+        """Need and expected use over all its parts, and what that costs."""
+        parts, factor = self.parts, self.factor
+        need, alike = 0.0, True
+        for _, value, one in parts:
+            need += value
+            alike = alike and one is factor
+        if not alike:
+            self.factor = factor = _mean_factor(parts, need)
+        self.need = need
+        self.reckon()
+        if len(parts) > 1:
+            self.words = Words("{}, over {} steps", self.words, len(parts))
+
+
+def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Factor:
+    """The factor of the whole where its parts have several: their mean by need."""
+    value, low, high = (
+        sum([share * getattr(factor, end) for _, share, factor in parts]) / need for end in ("value", "low", "high")
+    )
+    first = parts[0][2]
+    default = None
+    if first.learned is not None:  # what is shared was learned for the job as a whole: the same for all parts
+        default = _mean_factor([(step, share, factor.default or factor) for step, share, factor in parts], need)
+    return Factor(value, low, high, first.source, first.spread, default, first.learned, first.name)
+
+
+def minor_words(minor: int, decimals: int) -> str:
+    """Whole minor units as a decimal string: 42731 with 2 decimals is "427.31"."""
+    if decimals == 0:
+        return str(minor)
+    sign, digits = ("-" if minor < 0 else ""), str(abs(minor)).rjust(decimals + 1, "0")
+    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}"

@@ -1,0 +1,1 @@
+"""Recipes: measures, places, operations in order, and what lies on what."""

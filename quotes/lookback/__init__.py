@@ -1,0 +1,1 @@
+"""Looking back at finished jobs: actual cost against the quoted, and why they differ."""

@@ -1,0 +1,138 @@
+"""A board of a quote with its ways as the shop sees them; and for the shop only what each way costs, how sure that is,
+and what it is made of. Nothing of the latter goes to the customer's page or paper.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.urls import reverse
+
+from quotes import quoting
+from quotes.costing import Guessed, guessed
+from quotes.costing.why.buildup import Taken, Worked, by_material, by_operation
+from quotes.models import QuoteBoard, TakeIn, Way
+from quotes.papers import quote as paper
+from quotes.quoting.content import built, choices_of, felt, repairs_of
+from quotes.quoting.odds import Stake, stake
+from quotes.views.prices.price_panel import SHOP_PAGES
+from shop.countries import tax
+from shop.models import Profile
+
+
+@dataclass(frozen=True)
+class MadeOf:
+    """What a way's cost is made of, how far it may lie, and how often it is more than the price before tax."""
+
+    stake: Stake
+    materials: list[Taken]
+    operations: list[Worked]
+    bought: list[Any]
+
+
+def made_of(way: Way) -> MadeOf | None:
+    """From the stored snapshots; None where the way has no price or no repair."""
+    snapshots = [part.snapshot for part in way.parts.all()]
+    if way.net is None or not snapshots:
+        return None
+    bought = [line for line in way.lines.all() if line.cost]
+    spent = sum((line.cost for line in bought), Decimal(0))
+    return MadeOf(stake(snapshots, net=way.net, bought=spent), by_material(snapshots), by_operation(snapshots), bought)
+
+
+@dataclass(frozen=True)
+class WayRow:
+    """A way as the shop sees it on the quote."""
+
+    way: Way
+    layers: int
+    pocket: bool
+    shown: str | None
+    problems: list[dict[str, str]]
+    guessed: Guessed
+    earned: float | None
+    margin: float | None
+    below_cost: bool
+    too_late: bool
+    weight: str
+    lines: list[Any]
+    repairs: list[dict[str, Any]]
+    choices: list[dict[str, Any]]
+    more_choices: bool
+    left: list[str]
+    made_of: MadeOf | None
+
+
+def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
+    takein = quoted.takein
+    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
+    pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
+    return {
+        "quoted": quoted,
+        "takein": takein,
+        "board": takein.board,
+        "damages": list(takein.damages.all()),
+        "drawing_words": f"The board with its damages: {pinned}" if pinned else "The board",
+        "ways": ways,
+        "job": next(iter(quoted.jobs.all()), None),
+        "agreed": any(shown.way.agreed_at for shown in ways),
+        "room": len(ways) < quoting.WAYS_AT_MOST,
+    }
+
+
+def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
+    layers, pocket = built(way)
+    repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
+    listed = paper.choices(repairs, found)
+    others = {problem["text"] for problem in missing.others}
+    problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
+    margin = way.totals.get("margin") or {}
+    return WayRow(
+        way=way,
+        layers=layers,
+        pocket=pocket,
+        shown=way.totals.get("shown"),
+        problems=[_put_right(problem, way, pages) for problem in problems.values()],
+        guessed=guessed(part.snapshot for part in way.parts.all()),
+        earned=way.totals.get("earned_per_hour"),
+        margin=margin.get("of_price_percent"),
+        below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
+        too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
+        weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
+        lines=list(way.lines.all()),
+        repairs=repairs,
+        choices=listed,
+        more_choices=len(found) > len(listed),
+        left=[one["name"] for one in way.totals.get("left", ())],
+        made_of=made_of(way),
+    )
+
+
+def _put_right(problem: dict[str, Any], way: Way, pages: dict[str, int]) -> dict[str, str]:
+    """A sentence of what is missing, and where it is filled in."""
+    kind, _, rest = problem["fix"].partition(":")
+    if kind == "material":
+        href = reverse("material", args=[pages[rest]]) if rest in pages else reverse("material-new")
+        return {"text": problem["text"], "href": href, "words": "Open it in the store" if rest in pages else "Add it"}
+    if problem["fix"] == "board:wet":
+        href = reverse("takein-edit", args=[way.board.takein_id])
+        return {"text": problem["text"], "href": href, "words": "Say whether it is dry"}
+    if kind == "shop":
+        href = reverse(SHOP_PAGES.get(rest, "shop-edit"))
+        return {"text": problem["text"], "href": href, "words": "Open the shop’s settings"}
+    return {"text": problem["text"], "href": reverse("way-edit", args=[way.pk]), "words": "Open the way"}
+
+
+def tax_hint(profile: Profile) -> str:
+    """The words under a price."""
+    rules = tax.profile(profile.tax_profile)
+    if not rules.registered:
+        return "no tax is charged"
+    return f"{rules.tax_word} included" if profile.prices_include_tax else f"plus {rules.tax_word}"
+
+
+def plus_tax(profile: Profile) -> bool:
+    """Whether tax comes on top of what a price says."""
+    return profile.charges_tax and not profile.prices_include_tax

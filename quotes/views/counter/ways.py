@@ -1,0 +1,306 @@
+"""Ways of a quote: choose a recipe, fill in its measures, set words and price, and open any figure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from decimal import Decimal
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from quotes import quoting
+from quotes.costing.why.buildup import Node, cost_tree
+from quotes.estimating import core_recipe
+from quotes.experience import current_state
+from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
+from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.quoting.choosing import FITS, choices, prefilled
+from quotes.quoting.odds import known_from
+from shop.countries import tax
+from shop.forms.fields import ShedForm
+from shop.models import TaxRate
+from shop.platform.acts import SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.submission import filled
+
+WITH_BOARD = ("board__quote__payer", "board__takein__board")
+
+
+@open_to(*SEES_MONEY)
+def way_new(request: HttpRequest, board: int) -> HttpResponse:
+    """A new way for a board: its damage, its recipe, its measures."""
+    quoted = get_object_or_404(QuoteBoard.objects.select_related("quote__payer", "takein__board"), pk=board)
+    return _choose_and_measure(request, quoted, None)
+
+
+@open_to(*SEES_MONEY)
+def part_new(request: HttpRequest, way: int) -> HttpResponse:
+    """One more repair in the same way."""
+    row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
+    return _choose_and_measure(request, row.board, row)
+
+
+def _choose_and_measure(request: HttpRequest, quoted: QuoteBoard, way: Way | None) -> HttpResponse:
+    damages = list(quoted.takein.damages.all())
+    asked = {**request.GET.dict(), **request.POST.dict()}  # the form is sent to the address that chose the recipe
+    versions = list(RecipeVersion.objects.current())
+    version = next((one for one in versions if one.recipe.key == asked.get("recipe")), None)
+    damage = next((one for one in damages if str(one.pk) == asked.get("damage")), None)
+    if damage is None and len(damages) == 1 and "damage" not in asked:
+        damage = damages[0]
+    context: dict[str, Any] = {
+        "quoted": quoted, "quote": quoted.quote, "board": quoted.takein.board, "way": way, "damages": damages,
+        "damage": damage,
+    }  # fmt: skip
+    if version is None:
+        if not damages or damage is not None or "damage" in asked:
+            found = choices(versions, damage, quoted.takein)
+            context["suited"] = [one for one in found if one.rank == FITS]
+            context["others"] = [one for one in found if one.rank != FITS]
+        return render(request, "quotes/way_choose.html", context)
+    core = core_recipe(version)
+    form = PartForm(
+        sent(request), shop=request.shop, core=core, damages=damages, new_way=way is None,
+        button="Add to the way" if way else "Work it out",
+        initial={
+            "damage": str(damage.pk) if damage else "", "title": core.name, "words": core.about,
+            **PartForm.showing(core, prefilled(core, damage, quoted.takein.board)),
+        },
+    )  # fmt: skip
+
+    def act() -> str:
+        said = {"version": version, "measures": form.typed(), "damage": form.damage(), "accepted_odd": form.odd_names()}
+        doer = {"by": request.user, "at": timezone.now()}
+        if way is not None:
+            quoting.add_part(way=way, **said, **doer)
+            return reverse("way-edit", args=[way.pk])
+        words = {name: form.cleaned_data[name] for name in ("title", "words")}
+        quoting.add_way(board=quoted, **said, **words, **doer)
+        return reverse("quote", args=[quoted.quote_id])
+
+    return form_page(request, "quotes/way_measure.html", form, act, version=version, core=core, **context)
+
+
+@open_to(*SEES_MONEY)
+def part_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Other measures for a repair."""
+    part = get_object_or_404(
+        WayPart.objects.select_related("recipe_version__recipe", "damage", *(f"way__{name}" for name in WITH_BOARD)),
+        pk=pk,
+    )
+    way, quoted = part.way, part.way.board
+    core = core_recipe(part.recipe_version)
+    form = PartForm(
+        sent(request), shop=request.shop, core=core, damages=list(quoted.takein.damages.all()), button="Work it out again",
+        initial={"damage": str(part.damage_id or ""), **PartForm.showing(core, part.measures)},
+    )  # fmt: skip
+
+    def act() -> str:
+        quoting.edit_part(
+            part=part, measures=form.typed(), damage=form.damage(), accepted_odd=form.odd_names(), by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
+        return reverse("way-edit", args=[way.pk])
+
+    context = {"part": part, "way": way, "quote": quoted.quote, "core": core, "board": quoted.takein.board}
+    return form_page(request, "quotes/way_measure.html", form, act, **context)
+
+
+@open_to(*SEES_MONEY)
+def part_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
+
+    def act() -> str:
+        quoting.remove_part(part=part, by=request.user, at=timezone.now())
+        return reverse("way-edit", args=[part.way_id])
+
+    return _one_tap(request, part.way, act)
+
+
+@open_to(*SEES_MONEY)
+def part_optional(request: HttpRequest, pk: int) -> HttpResponse:
+    """Whether the customer may leave a repair."""
+    part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
+
+    def act() -> str:
+        optional = request.POST.get("optional") == "yes"
+        quoting.leave_to_customer(part=part, optional=optional, by=request.user, at=timezone.now())
+        return reverse("way-edit", args=[part.way_id])
+
+    return _one_tap(request, part.way, act)
+
+
+@open_to(*SEES_MONEY)
+def way_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """A way's words, day and price by hand, its repairs and its lines by hand."""
+    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+    form = WayForm(sent(request), shop=request.shop, initial=WayForm.showing(way))
+
+    def act() -> str:
+        data = form.cleaned_data
+        given = {name: data[name] for name in ("title", "words", "ready_on", "price_by_hand", "price_reason")}
+        quoting.edit_way(way=way, by=request.user, at=timezone.now(), below_cost=form.said_yes("below_cost"), **given)
+        return reverse("quote", args=[way.board.quote_id])
+
+    return _way_page(request, way, form, act)
+
+
+def _repairs(way: Way) -> list[dict[str, Any]]:
+    """The way's repairs, each with what it comes to beside the others."""
+    told = {one["part"]: one for one in way.totals.get("damages") or ()}
+    return [{"part": part, "told": told.get(part.pk)} for part in quoting.parts_of(way)]
+
+
+def _way_page(request: HttpRequest, way: Way, form: ShedForm, act: Any) -> HttpResponse:
+    context = {
+        "way": way,
+        "quote": way.board.quote,
+        "board": way.board.takein.board,
+        "parts": _repairs(way),
+        "lines": way.lines.all(),
+        "draft": way.board.quote.open_to_change,
+        "shown": way.totals.get("shown"),
+    }
+    return form_page(request, "quotes/way_edit.html", form, act, **context)
+
+
+def _one_tap(request: HttpRequest, way: Way, act: Any) -> HttpResponse:
+    """A button on the way's page; what it is refused with is shown there."""
+    if request.method != "POST":
+        return redirect("way-edit", pk=way.pk)
+    tapped = ShedForm(request.POST, shop=request.shop)
+    answer = filled(request, tapped, act)
+    if answer:
+        return answer
+    form = WayForm(None, shop=request.shop, initial=WayForm.showing(way))
+    context = {
+        "way": way, "quote": way.board.quote, "board": way.board.takein.board, "lines": way.lines.all(), "form": form,
+        "parts": _repairs(way), "tapped": tapped, "failed": True,
+        "draft": way.board.quote.open_to_change, "shown": way.totals.get("shown"),
+    }  # fmt: skip
+    return render(request, "quotes/way_edit.html", context, status=422)
+
+
+@open_to(*SEES_MONEY)
+def way_up(request: HttpRequest, pk: int) -> HttpResponse:
+    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+
+    def act() -> str:
+        quoting.move_way_up(way=way, by=request.user, at=timezone.now())
+        return reverse("quote", args=[way.board.quote_id])
+
+    return _one_tap(request, way, act)
+
+
+@open_to(*SEES_MONEY)
+def way_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """Asked once, because what was measured goes with it."""
+    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+    form = ShedForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        quoting.remove_way(way=way, by=request.user, at=timezone.now())
+        return reverse("quote", args=[way.board.quote_id])
+
+    return form_page(request, "quotes/way_remove.html", form, act, way=way, quote=way.board.quote)
+
+
+@open_to(*SEES_MONEY)
+def way_line_new(request: HttpRequest, way: int) -> HttpResponse:
+    row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
+    rates = _rates(request)
+    form = LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})
+
+    def act() -> str:
+        quoting.add_line(way=row, by=request.user, at=timezone.now(), **form.entries())
+        return reverse("way-edit", args=[row.pk])
+
+    return form_page(request, "quotes/way_line.html", form, act, way=row)
+
+
+@open_to(*SEES_MONEY)
+def way_line_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
+    rates = _rates(request)
+    key = percent_key(line.tax_percent)
+    if key not in dict(rates):
+        rates = [(key, f"{key} %"), *rates]
+    form = LineForm(sent(request), shop=request.shop, rates=rates, initial=LineForm.showing(line))
+
+    def act() -> str:
+        quoting.edit_line(line=line, by=request.user, at=timezone.now(), **form.entries())
+        return reverse("way-edit", args=[line.way_id])
+
+    return form_page(request, "quotes/way_line.html", form, act, way=line.way, line=line)
+
+
+@open_to(*SEES_MONEY)
+def way_line_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
+
+    def act() -> str:
+        quoting.remove_line(line=line, by=request.user, at=timezone.now())
+        return reverse("way-edit", args=[line.way_id])
+
+    return _one_tap(request, line.way, act)
+
+
+def _rates(request: HttpRequest) -> list[tuple[str, str]]:
+    """Rates in force today, that of repairs first; one of no tax where the shop charges none."""
+    if not tax.profile(request.shop.tax_profile).registered:
+        return [("0", "no tax")]
+    rows = TaxRate.objects.on(timezone.localdate())
+    found = {percent_key(row.percent): str(row) for row in sorted(rows, key=lambda row: not row.for_repairs)}
+    return list(found.items()) or [("0", "no tax")]
+
+
+@open_to(*SEES_MONEY)
+def way_why(request: HttpRequest, pk: int) -> HttpResponse:
+    """Why a way costs what it does: any figure opens."""
+    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+    parts = list(way.parts.select_related("recipe_version__recipe", "damage"))
+    margin = way.totals.get("margin") or {}
+    priced = way.totals.get("price") is not None
+    met = set(current_state().trade.factors) if request.user.is_keeper else set()
+    bought = [line for line in way.lines.all() if line.cost]
+    context = {
+        "way": way,
+        "quote": way.board.quote,
+        "board": way.board.takein.board,
+        "parts": [
+            {"part": part, "snapshot": part.snapshot, "tree": _shown(cost_tree(part.snapshot), met) if priced else None}
+            for part in parts
+        ],
+        "several": len(parts) > 1,
+        "known_from": known_from([part.snapshot for part in parts]),
+        "together": quoting.set_ups_in_words(way),
+        "totals": way.totals,
+        "trail": margin.get("trail", []),
+        "margin": margin,
+        "bought": bought,
+        "work_cost": (way.cost or Decimal(0)) - sum((line.cost for line in bought), Decimal(0)),
+        "tax_rows": (way.totals.get("document") or {}).get("tax_rows", []),
+        "priced": priced,
+        "lacking": quoting.missing_once(way.problems, timezone.localdate()).sentences,
+    }
+    return render(request, "quotes/way_why.html", context)
+
+
+def _shown(node: Node, met: Collection[tuple[str, str]]) -> dict[str, Any]:
+    """A figure of the tree for the page: its unit apart from what it is per; a factor that jobs have met has a page."""
+    per = node.unit.removeprefix("per ") if node.unit.startswith("per ") else ""
+    return {
+        "label": node.label,
+        "value": node.value,
+        "unit": "" if per else node.unit,
+        "per": per,
+        "shown": node.shown,
+        "how": node.how,
+        "source": node.source,
+        "children": [_shown(child, met) for child in node.children],
+        "page": reverse("operation", args=node.cell) if node.cell in met else "",
+    }

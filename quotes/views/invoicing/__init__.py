@@ -1,0 +1,1 @@
+"""Pages of money: invoices, payments, sales, two-minute jobs."""

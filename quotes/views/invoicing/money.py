@@ -1,0 +1,327 @@
+"""Money: invoices with what is still to be paid, their payments and receipts, deposits, credit notes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
+
+from inventory.models import Movement
+from quotes import bench, billing
+from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm, UnchargedForm
+from quotes.models import Invoice, InvoiceLine, Job, Payment
+from quotes.papers import invoice as invoice_paper
+from quotes.papers import itemised as itemised_paper
+from quotes.papers import receipt as receipt_paper
+from quotes.views.job.jobs import head, jobs_with_all, ready_with
+from shop.papers.paper import PaperProblem, as_pdf
+from shop.platform.acts import SEES_MONEY, Refused
+from shop.web.access import open_to
+from shop.web.carried import typed_anew
+from shop.web.page import form_page, sent
+from shop.web.submission import asked_for, said_or_done
+
+ON_A_PAGE = 25
+JOBS_SHOWN = 3  # of an invoice; the jobs of one with more are folded
+SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))
+
+
+def set_or_refuse(paper: Callable[[dict[str, Any]], bytes]) -> Callable[[dict[str, Any]], bytes]:
+    """A paper whose trouble is a refusal with its sentence, so that nothing is numbered."""
+
+    def make(content: dict[str, Any]) -> bytes:
+        try:
+            return paper(content)
+        except PaperProblem as problem:
+            raise Refused(problem.sentence) from problem
+
+    return make
+
+
+INVOICE_PDF, RECEIPT_PDF = set_or_refuse(invoice_paper.pdf), set_or_refuse(receipt_paper.pdf)
+
+
+@open_to(*SEES_MONEY)
+def money(request: HttpRequest) -> HttpResponse:
+    """What is still open first; found by number, name or tag."""
+    q = asked_for(request)
+    show = request.GET.get("show", "unpaid")
+    show = show if show in dict(SHOWS) else "unpaid"
+    rows: QuerySet[Any]
+    if show == "receipts":
+        rows = Payment.objects.select_related("customer", "invoice", "job__takein").order_by("-pk")
+    else:
+        invoices = Invoice.objects.unpaid() if show == "unpaid" and not q else Invoice.objects.with_balance()
+        rows = invoices.select_related("customer").defer("frozen").order_by("-pk")
+    for word in q.split()[:8]:
+        tag = "job__takein__tag__iexact" if show == "receipts" else "jobs__takein__tag__iexact"
+        rows = rows.filter(Q(number__icontains=word) | Q(customer__name__icontains=word) | Q(**{tag: word})).distinct()
+    page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    for row in page if show != "receipts" else ():
+        row.back = -row.left
+    context = {
+        "page": page,
+        "q": q,
+        "show": show,
+        "shows": SHOWS,
+        "query": urlencode({"q": q, "show": show} if q else {"show": show}),
+        "held": billing.held_without_invoice() if show == "unpaid" and not q and page.number == 1 else [],
+    }
+    return render(request, "quotes/money.html", context)
+
+
+@open_to(*SEES_MONEY)
+def invoice(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(
+        Invoice.objects.with_balance().select_related("customer", "corrects", "by").prefetch_related("lines"), pk=pk
+    )
+    left: Decimal = row.left  # type: ignore[attr-defined]
+    jobs = list(row.jobs.select_related("takein__board"))
+    held = Payment.objects.on_account().filter(job__in=jobs).by("job")
+    gone = row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0  # type: ignore[attr-defined]
+    context = {
+        "invoice": row,
+        "left": left,
+        "back": -left,
+        "payable_back": -row.payable,
+        "is_credit": row.kind == Invoice.Kind.CREDIT,
+        "gone": gone,
+        "tax_rows": row.frozen["totals"]["tax_rows"],
+        "tax": row.frozen["tax"],
+        "payments": row.payments.select_related("by").order_by("pk"),
+        "prepaid": row.frozen["prepaid"],
+        "notes": row.corrections.order_by("pk"),
+        "jobs": [(each, held.get(each.pk, Decimal(0))) for each in jobs],
+        "fold_jobs": len(jobs) > JOBS_SHOWN and not gone,  # of one that is gone the jobs are what one comes for
+        "goods": _goods(row),
+    }
+    return render(request, "quotes/invoice.html", context)
+
+
+def _goods(row: Invoice) -> list[Movement]:
+    """What it took off the shelf and is not back, each with its `amount`. One query."""
+    gone = list(billing.goods_on(row))
+    for movement in gone:
+        movement.amount = -movement.quantity  # type: ignore[attr-defined]
+    return gone
+
+
+@open_to(*SEES_MONEY)
+def invoice_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    """The paper that was given out: always the same bytes."""
+    row = get_object_or_404(Invoice.objects.select_related("document"), pk=pk)
+    return as_pdf(bytes(row.document.pdf), row.document.name)
+
+
+@open_to(*SEES_MONEY)
+def invoice_itemised(request: HttpRequest, pk: int) -> HttpResponse:
+    """The price of an invoice laid out over materials and hours, as a paper for a customer who asks."""
+    row = get_object_or_404(Invoice, pk=pk, kind=Invoice.Kind.INVOICE)
+    try:
+        return as_pdf(itemised_paper.pdf(billing.itemised(row)), f"itemised-{row.number}.pdf")
+    except (Refused, PaperProblem) as problem:
+        messages.error(request, problem.sentence if isinstance(problem, PaperProblem) else problem.messages[0])
+        return redirect("invoice", pk=row.pk)
+
+
+@open_to(*SEES_MONEY)
+def receipt_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Payment.objects.select_related("document"), pk=pk, document__isnull=False)
+    assert row.document is not None
+    return as_pdf(bytes(row.document.pdf), row.document.name)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
+    """Numbered, frozen, ready to be handed over; `pk` is a job."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = IssueForm(sent(request), shop=request.shop, others=ready_with(row))
+
+    def act() -> str:
+        jobs = [row, *form.also()]
+        billing.issue_invoice(jobs=jobs, by=request.user, at=timezone.now(), paper=INVOICE_PDF)
+        return reverse("job-pickup", args=[row.pk])
+
+    bill = bench.charges(row)
+    totals = bill.totals(prepaid=billing.on_account(row))
+    context = {"bill": list(zip(bill.lines, totals.line_amounts, strict=True)), "totals": totals}
+    context["account_back"] = -totals.payable
+    return form_page(request, "quotes/invoice_issue.html", form, act, **head(row), **context)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def deposit_new(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    suggested = billing.suggested_deposit(row)
+    form = MoneyForm(
+        sent(request),
+        shop=request.shop,
+        button="Take the deposit",
+        initial={"amount": f"{suggested:.2f}" if suggested else ""},
+    )
+
+    def act() -> str:
+        data = form.cleaned_data
+        taken = billing.take_deposit(
+            job=row, amount=data["amount"], method=data["method"], by=request.user, at=timezone.now(), paper=RECEIPT_PDF
+        )
+        return reverse("receipt", args=[taken.pk])
+
+    context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
+    return form_page(request, "quotes/deposit.html", form, act, **head(row), **context)
+
+
+@open_to(*SEES_MONEY)
+def receipt(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was taken or given back, with its paper and where to go on."""
+    row = get_object_or_404(Payment.objects.select_related("customer", "invoice", "job__takein__board", "by"), pk=pk)
+    return render(request, "quotes/receipt.html", {"payment": row})
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
+    """Money taken on an invoice; `then` names the job whose pick-up goes on after it."""
+    row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
+    if row.kind == Invoice.Kind.CREDIT:
+        return redirect("invoice", pk=row.corrects_id)
+    left: Decimal = row.left  # type: ignore[attr-defined]
+    form = MoneyForm(
+        sent(request), shop=request.shop, button="Take the money", initial={"amount": f"{max(left, Decimal(0)):.2f}"}
+    )
+    then = _job_of(row, request)
+    cash = billing.to_pay(row, Payment.Method.CASH)
+    if cash != left:
+        form.fields["amount"].help_text = f"In cash: {cash:.2f}."
+
+    def act() -> str:
+        data = form.cleaned_data
+        billing.pay(
+            invoice=row,
+            amount=data["amount"],
+            method=data["method"],
+            by=request.user,
+            at=timezone.now(),
+            paper=RECEIPT_PDF,
+        )
+        return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
+
+    answer = form_page(request, "quotes/payment.html", form, act, invoice=row, left=left, then=then)
+    if answer.status_code == 302:
+        messages.success(request, "Taken. The receipt is on the list of payments.")
+    return answer
+
+
+def _job_of(row: Invoice, request: HttpRequest) -> Job | None:
+    asked = (request.POST or request.GET).get("then", "")
+    return row.jobs.filter(pk=int(asked)).first() if asked.isascii() and asked.isdigit() and len(asked) < 19 else None
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
+    """Money paid back on an invoice that was paid too much."""
+    row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
+    if row.kind == Invoice.Kind.CREDIT:
+        return redirect("invoice", pk=row.corrects_id)
+    back = billing.to_pay_back(invoice=row)
+    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
+    then = _job_of(row, request)
+
+    def act() -> str:
+        data = form.cleaned_data
+        billing.refund(
+            invoice=row, amount=data["amount"], method=data["method"], reason=data["reason"], by=request.user,
+            at=timezone.now(), paper=RECEIPT_PDF,
+        )  # fmt: skip
+        return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
+
+    return form_page(request, "quotes/refund.html", form, act, invoice=row, back=back, then=then)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
+    """What a job's account holds beyond its price, paid back where no invoice stands."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    if (standing := bench.standing_invoice(row)) is not None:
+        return redirect("invoice", pk=standing.pk)
+    back = billing.to_pay_back(job=row)
+    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
+
+    def act() -> str:
+        data = form.cleaned_data
+        billing.refund(
+            job=row, amount=data["amount"], method=data["method"], reason=data["reason"], by=request.user,
+            at=timezone.now(), paper=RECEIPT_PDF,
+        )  # fmt: skip
+        return reverse("job-pickup", args=[row.pk])
+
+    return form_page(request, "quotes/refund.html", form, act, **head(row), back=back)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def job_uncharged(request: HttpRequest, pk: int) -> HttpResponse:
+    """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = UnchargedForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.charge_nothing(job=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        return reverse("job-pickup", args=[row.pk])
+
+    context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
+    return form_page(request, "quotes/job_uncharged.html", form, act, **head(row), **context)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+@require_POST
+def job_charged(request: HttpRequest, pk: int) -> HttpResponse:
+    """It is charged as agreed after all."""
+    row = get_object_or_404(Job, pk=pk)
+    page = reverse("job-pickup", args=[row.pk])
+
+    def act() -> str:
+        bench.charge_after_all(job=row, by=request.user, at=timezone.now())
+        return page
+
+    return said_or_done(request, act, page)
+
+
+@typed_anew
+@open_to(*SEES_MONEY)
+def invoice_credit(request: HttpRequest, pk: int) -> HttpResponse:
+    """A credit note: the whole invoice, or amounts of its lines."""
+    row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
+    if row.kind == Invoice.Kind.CREDIT:
+        return redirect("invoice", pk=row.pk)
+    lines = [(line, left) for line, left in _open_lines(row) if left]
+    form = CreditForm(sent(request), shop=request.shop, lines=lines)
+
+    def act() -> str:
+        note = billing.credit_invoice(
+            invoice=row, reason=form.cleaned_data["reason"], amounts=form.amounts(), by=request.user, at=timezone.now(),
+            paper=INVOICE_PDF,
+        )  # fmt: skip
+        return reverse("invoice", args=[note.pk])
+
+    return form_page(request, "quotes/invoice_credit.html", form, act, invoice=row, lines=lines)
+
+
+def _open_lines(row: Invoice) -> list[tuple[InvoiceLine, Decimal]]:
+    left = billing.left_of_lines(row)
+    return [(line, left[line.position]) for line in row.lines.order_by("position")]

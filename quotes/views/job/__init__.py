@@ -1,0 +1,1 @@
+"""Pages of the bench: rack, jobs, steps."""

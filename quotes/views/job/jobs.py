@@ -1,0 +1,403 @@
+"""A job as a whole: where it stands, its sheet, what turned up, the release check, and the board going home."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Prefetch, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from quotes import bench, billing
+from quotes.bench.plan.reserving import by_material, late_finish, short_steps
+from quotes.estimating import shop_calendar
+from quotes.forms.bench import (
+    AbsorbForm,
+    AnotherWayForm,
+    AnswerForm,
+    ExtraPriceForm,
+    FoundForm,
+    PromiseForm,
+    ReleaseForm,
+    StopForm,
+    as_typed,
+    whole_minutes,
+)
+from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
+from quotes.models import Extra, Job, Step, Way
+from quotes.papers import aftercare
+from quotes.papers import job_sheet as sheet_paper
+from quotes.views.refused import refused_shown
+from shop.measures.money import show_money
+from shop.papers.paper import PaperProblem, as_pdf
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.submission import once
+
+AT_ONCE = 5  # steps ahead that a job's page shows unfolded
+
+
+def jobs_with_all() -> QuerySet[Job]:
+    """Jobs with what every page of theirs shows."""
+    steps = Step.objects.select_related("done_by").order_by("position")
+    return Job.objects.select_related(
+        "takein__board", "takein__brought_by", "way__board__quote__payer", "comeback_of__takein"
+    ).prefetch_related(
+        Prefetch("steps", steps), Prefetch("extras", Extra.objects.select_related("found_by", "way")), "takein__damages"
+    )
+
+
+def head(job: Job) -> dict[str, Any]:
+    """What stands at the head of every page of a job."""
+    steps = [step for step in job.steps.all() if step.state != Step.State.DROPPED]
+    done = sum(step.state == Step.State.DONE for step in steps)
+    return {
+        "job": job,
+        "takein": job.takein,
+        "board": job.takein.board,
+        "damages": list(job.takein.damages.all()),
+        "name": f"{job.takein.brought_by.name}, {job.takein.board.name}",
+        "done": done,
+        "total": len(steps),
+    }
+
+
+@open_to(*EVERY_ROLE)
+def job(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    now = timezone.now()
+    money = request.user.role in SEES_MONEY
+    steps = list(row.steps.all())
+    following = bench.next_step(steps, now)
+    can_finish = bench.can_finish_job(row)
+    refused = bench.refused_ahead(row, bench.temperature_now(timezone.localdate())) if row.on_the_bench else {}
+    rungs = [_rung(step, following, now, step.pk in refused) for step in steps if step.state != Step.State.DROPPED]
+    context = {
+        **head(row),
+        **_in_three(rungs),
+        "refused": refused_shown(
+            (each for found in refused.values() for each in found), row.takein, request.user, job=row
+        ),
+        "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
+        "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
+        "dropped": [step for step in steps if step.state == Step.State.DROPPED],
+        "next": following if row.on_the_bench else None,
+        "waiting": following is not None and bench.waits(following, now),
+        "window": bench.window_words(following, now) if following else "",
+        "extras": list(row.extras.all()),
+        "stopped": bench.stopped(row),
+        "sundries": [_sundries(line) for line in bench.sundries_of(row)],
+        "can_finish": can_finish,
+        "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
+        "money": _money_of(row) if money else None,
+        "rung": bench.last_rung([row.takein]).get(row.takein_id),
+        "comebacks": list(row.comebacks.select_related("takein")),
+    }
+    return render(request, "quotes/job.html", context)
+
+
+def _in_three(rungs: list[dict[str, Any]]) -> dict[str, Any]:
+    """The steps done, the next few and those that come after them; one alone is not folded away."""
+    todo = [rung for rung in rungs if rung["step"].ahead]
+    few = AT_ONCE if len(todo) > AT_ONCE + 1 else len(todo)
+    return {"behind": [rung for rung in rungs if not rung["step"].ahead], "ahead": todo[:few], "later": todo[few:]}
+
+
+def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[str, Any]:
+    waits = bench.waits(step, now)
+    mark = {"done": "done", "doing": "now"}.get(step.state, "wait" if waits else "ahead")
+    if refused or bench.late(step, now):
+        mark = "late"
+    words = (
+        "Not like this"
+        if refused
+        else {"late": "Window over", "wait": "Cures"}.get(mark, step.get_state_display().capitalize())
+    )
+    return {"step": step, "mark": mark, "words": words, "now": step == following, "minutes": step.planned_minutes}
+
+
+def _sundries(line: Step) -> dict[str, Any]:
+    """A line of sundries in words, and whether it is booked; of work that was agreed later its way."""
+    later = line.part is not None and line.part.way_id != line.job.way_id
+    return {"step": line, "words": bench.sundries_in_words(line), "of": line.part.way.title if later else ""}
+
+
+def _money_of(row: Job) -> dict[str, Any]:
+    """For the roles that see money: what was agreed, what was paid, and the job's own truth once hands were on it."""
+    bill = bench.charges(row)
+    totals, truth = bill.totals(), billing.job_truth(row)
+    on_account = billing.on_account(row)
+    invoice = bench.standing_invoice(row)
+    left = invoice.left if invoice else totals.gross - on_account  # type: ignore[attr-defined]
+    return {
+        "lines": list(zip(bill.lines, totals.line_amounts, strict=True)),
+        "includes_tax": bill.prices_include_tax,
+        "gross": totals.gross,
+        "on_account": on_account,
+        "left": left,
+        "back": -left,
+        "invoice": invoice,
+        "truth": truth if truth.real.minutes or truth.real.materials else None,
+        "repairs": billing.cost_of_repairs(row),
+        "ended": row.state != Job.State.OPEN,
+        "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
+    }
+
+
+@open_to(*EVERY_ROLE)
+def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """POST prints the sheet and keeps it; GET shows the last one printed, or the job as it stands."""
+    row = get_object_or_404(Job.objects.select_related("takein__board", "takein__brought_by", "way"), pk=pk)
+    try:
+        if request.method == "POST":
+
+            def act() -> str:
+                bench.print_sheet(job=row, by=request.user, at=timezone.now(), paper=sheet_paper.pdf)
+                return reverse("job-sheet", args=[row.pk])
+
+            return once(request, act)
+        last = row.sheets.select_related("document").order_by("-pk").first()
+        pdf = bytes(last.document.pdf) if last else sheet_paper.pdf(row, at=timezone.now())
+    except (PaperProblem, Refused) as problem:
+        messages.error(request, getattr(problem, "sentence", None) or " ".join(problem.messages))
+        return redirect("job", pk=row.pk)
+    return as_pdf(pdf, f"job-sheet-{row.takein.tag}.pdf")
+
+
+@open_to(*EVERY_ROLE)
+def bench_note(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = FoundForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.note_found(job=row, words=form.cleaned_data["words"], by=request.user, at=timezone.now())
+        return reverse("job", args=[row.pk])
+
+    answer = form_page(request, "quotes/job_found.html", form, act, **head(row))
+    if answer.status_code == 302:
+        messages.success(request, "Noted. The counter prices it and asks the customer.")
+    return answer
+
+
+@open_to(*EVERY_ROLE)
+def extra(request: HttpRequest, pk: int) -> HttpResponse:
+    """What turned up: who found it, its price, the answer."""
+    row = get_object_or_404(Extra.objects.select_related("found_by", "way__board__quote"), pk=pk)
+    owner = jobs_with_all().get(pk=row.job_id)
+    form = AbsorbForm(sent(request), shop=request.shop) if request.user.role in SEES_MONEY else None
+
+    def act() -> str:
+        assert form is not None
+        bench.absorb_extra(extra=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        return reverse("job", args=[owner.pk])
+
+    context = {**head(owner), "extra": row, "money": request.user.role in SEES_MONEY}
+    if form is None:
+        return render(request, "quotes/extra.html", context)
+    return form_page(request, "quotes/extra.html", form, act, **context)
+
+
+def _ways_for(row: Job) -> list[Way]:
+    """Ways worked out for this board that nobody agreed to yet."""
+    ways = Way.objects.filter(board__takein=row.takein, agreed_at__isnull=True, gross__isnull=False)
+    return list(ways.exclude(pk=row.way_id).select_related("board__quote").order_by("-pk"))
+
+
+def _choices(ways: list[Way], shop: Any) -> list[tuple[str, str]]:
+    return [
+        (
+            str(way.pk),
+            f"{way.title}, {show_money(Decimal(way.totals['shown']), shop.currency, shop.locale)}, {way.board.quote}",
+        )
+        for way in ways
+        if way.totals.get("shown")
+    ]
+
+
+@open_to(*SEES_MONEY)
+def extra_price(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Extra.objects.select_related("job"), pk=pk)
+    owner = jobs_with_all().get(pk=row.job_id)
+    own_quotes = [way for way in _ways_for(owner) if way.board_id != owner.quoted_id]
+    ways = {str(way.pk): way for way in own_quotes}
+    form = ExtraPriceForm(
+        sent(request), shop=request.shop, ways=_choices(own_quotes, request.shop), initial={"words": row.words}
+    )
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.price_extra(
+            extra=row, price=data["price"], way=ways.get(form.chosen), words=data["words"], by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
+        return reverse("extra", args=[row.pk])
+
+    return form_page(request, "quotes/extra_price.html", form, act, **head(owner), extra=row)
+
+
+@open_to(*SEES_MONEY)
+def extra_answer(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Extra.objects.select_related("way"), pk=pk)
+    owner = jobs_with_all().get(pk=row.job_id)
+    priced = row.state == Extra.State.PRICED
+    form = AnswerForm(sent(request), shop=request.shop, priced=priced)
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.answer_extra(
+            extra=row, agreed=data["agreed"] == "yes", how=data["how"], by=request.user, at=timezone.now()
+        )
+        return reverse("job", args=[owner.pk])
+
+    return form_page(request, "quotes/extra_answer.html", form, act, **head(owner), extra=row)
+
+
+@open_to(*SEES_MONEY)
+def job_another_way(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    ways = _ways_for(row)
+    known = {str(way.pk): way for way in ways}
+    form = AnotherWayForm(sent(request), shop=request.shop, ways=_choices(ways, request.shop))
+
+    def act() -> str:
+        data = form.cleaned_data
+        made = bench.propose_another_way(
+            job=row, way=known[data["way"]], words=data["words"], by=request.user, at=timezone.now()
+        )
+        return reverse("extra", args=[made.pk])
+
+    return form_page(request, "quotes/job_another_way.html", form, act, **head(row), ways=ways)
+
+
+@open_to(*SEES_MONEY)
+def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
+    """Another day than was promised, once the customer knows."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    first = late_finish(row, today=timezone.localdate(), calendar=shop_calendar())
+    form = PromiseForm(sent(request), shop=request.shop, initial={"day": first})
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.promise_another_day(job=row, day=data["day"], how=data["how"], by=request.user, at=timezone.now())
+        return reverse("job", args=[row.pk])
+
+    return form_page(request, "quotes/job_promise.html", form, act, **head(row), not_before=first)
+
+
+@open_to(*SEES_MONEY)
+def job_stop(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    fair = bench.suggested_stop(row)
+    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)})
+
+    def act() -> str:
+        data = form.cleaned_data
+        bench.stop_job(
+            job=row, amount=data["amount"], how=data["how"], words=data["words"],
+            below_cost=form.said_yes("below_cost"), by=request.user, at=timezone.now(),
+        )  # fmt: skip
+        return reverse("job-pickup", args=[row.pk])
+
+    context = {
+        "agreed": bench.charges(row).totals().lines_total,
+        "fair": fair,
+        "short": _short_of_cost(row, fair),
+        "truth": billing.job_truth(row),
+        "on_account": billing.on_account(row),
+    }
+    return form_page(request, "quotes/job_stop.html", form, act, **head(row), **context)
+
+
+def _short_of_cost(row: Job, amount: Decimal) -> str:
+    try:
+        return bench.short_of_cost(row, amount, timezone.now())
+    except Refused:  # no tax rate: the verb says so once it is sent
+        return ""
+
+
+@open_to(*EVERY_ROLE)
+def job_release(request: HttpRequest, pk: int) -> HttpResponse:
+    """The release check; with it the board is ready to collect."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
+    minutes = sum((bench.planned_minutes(step) for step in steps), Decimal(0))
+    usual = whole_minutes(float(minutes)) if steps else ""
+    form = ReleaseForm(sent(request), shop=request.shop, lines=bench.release_lines(row), usual=usual)
+
+    def act() -> str:
+        spent = form.cleaned_data.get("minutes")
+        bench.finish_job(
+            job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
+        return reverse("job", args=[row.pk])
+
+    sundries = [_sundries(line) for line in bench.sundries_of(row) if line.ahead]
+    context = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
+    return form_page(request, "quotes/job_release.html", form, act, **head(row), **context)
+
+
+@open_to(*EVERY_ROLE)
+def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    if row.on_the_bench:
+        messages.error(request, "The work is not finished, so there is no sheet to go home with the board yet.")
+        return redirect("job", pk=row.pk)
+    try:
+        pdf = aftercare.pdf(row, profile=request.shop)
+    except PaperProblem as problem:
+        messages.error(request, problem.sentence)
+        return redirect("job", pk=row.pk)
+    return as_pdf(pdf, f"aftercare-{row.takein.tag}.pdf")
+
+
+@open_to(*SEES_MONEY)
+def job_pickup(request: HttpRequest, pk: int) -> HttpResponse:
+    """Leads through invoice, payment and the board going home, one after the other."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = PickUpForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), by=request.user, at=timezone.now())
+        return reverse("job", args=[row.pk])
+
+    answer = form_page(request, "quotes/job_pickup.html", form, act, **head(row), **_pickup(request, row))
+    if answer.status_code == 302:
+        messages.success(request, f"{row.takein.board.name} has gone home.")
+    return answer
+
+
+def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
+    bill = bench.charges(row)
+    totals = bill.totals(prepaid=billing.on_account(row))
+    invoice = bench.standing_invoice(row)
+    left = invoice.left if invoice else Decimal(0)  # type: ignore[attr-defined]
+    pay_form = MoneyForm(shop=request.shop, button="Take the money", initial={"amount": f"{left:.2f}"})
+    return {
+        "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),
+        "totals": totals,
+        "invoice": invoice,
+        "uncharged": bench.uncharged(row),
+        "stopped": bench.stopped(row),
+        "left": left,
+        "back": -left,
+        "account_back": -totals.payable,
+        "payments": list(row.payments.order_by("pk")),
+        "can_pick_up": bench.can_pick_up(row),
+        "pay_form": pay_form,
+        "issue_form": IssueForm(shop=request.shop, others=ready_with(row)) if invoice is None else None,
+    }
+
+
+def ready_with(row: Job) -> list[Job]:
+    """Other jobs of the same payer that are ready and not invoiced yet."""
+    payer = row.way.board.quote.payer_id
+    ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
+    ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
+    return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]

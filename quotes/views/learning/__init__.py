@@ -1,0 +1,1 @@
+"""Pages of what was learned, and how well it predicts."""

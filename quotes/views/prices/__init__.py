@@ -1,0 +1,1 @@
+"""Pages of prices: recipes, price list, own figures, what moves them."""

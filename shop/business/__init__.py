@@ -1,0 +1,1 @@
+"""The shop's own entries: set-up, rates, numbers of documents, logins."""

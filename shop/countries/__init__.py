@@ -1,0 +1,1 @@
+"""What goes with a country: taxes, numbers, currency, formats, usual entries."""

@@ -1,0 +1,1 @@
+"""Quantities with units, numerals as people type them, money."""

@@ -1,0 +1,1 @@
+"""Papers as PDF, and the drawings and charts on papers and screens."""

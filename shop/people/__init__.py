@@ -1,0 +1,1 @@
+"""Customers, their boards and pictures: the verbs that write them."""

@@ -1,0 +1,1 @@
+"""What every verb stands on: transaction, roles, refusals, journal, backups, updates."""

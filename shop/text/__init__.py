@@ -1,0 +1,1 @@
+"""Words, tables, telephone numbers, and how days and minutes are written."""
