@@ -47,17 +47,22 @@ test: .venv/dev
 	$(PY) -m pytest -n $(WORKERS) --dist worksteal $(TESTS)
 
 # The tests that lean on days, hours and the calendar, at TEST_MOMENT.
-DATED = $(addprefix tests/shop/test_,keeping.py login.py) \
-  $(addprefix tests/inventory/test_,books.py planning.py planning_pages.py prices.py shelf_life.py) \
-  $(addprefix tests/quotes/test_,aftercare.py day.py odd_days.py rack.py reserving.py takein.py told_doses.py)
+DATED = $(addprefix tests/shop/,business/test_keeping.py web/test_login.py) \
+  $(addprefix tests/inventory/,stock/test_books.py stock/test_prices.py stock/test_shelf_life.py \
+  buying/test_planning.py buying/test_planning_pages.py) \
+  $(addprefix tests/quotes/bench/test_,aftercare.py day.py odd_days.py rack.py reserving.py told_doses.py) \
+  tests/quotes/quoting/test_takein.py
 test-moment: .venv/dev
 	$(PY) -m pytest -n $(WORKERS) --dist worksteal -m "not slow" $(DATED) $(TESTS)
 
 # The tests that lean on the database: locks, exact sums, kept books, whole jobs, every page once, what an update brings.
-KEPT = tests/updates tests/test_walk.py $(addprefix tests/shop/test_,backup.py keeping.py what_comes_in.py) \
-  $(addprefix tests/inventory/test_,any_order.py at_once.py books.py kill.py ledger.py load.py not_counted.py) \
-  $(addprefix tests/quotes/test_,bench.py billing.py books.py choices.py make_one.py one_bench.py past.py reserving.py \
-  sending_at_once.py standing.py)
+KEPT = tests/updates tests/test_walk.py \
+  $(addprefix tests/shop/,platform/test_backup.py business/test_keeping.py web/test_what_comes_in.py) \
+  $(addprefix tests/inventory/stock/test_,any_order.py at_once.py books.py kill.py ledger.py load.py) \
+  tests/inventory/counting/test_not_counted.py \
+  $(addprefix tests/quotes/,billing/test_billing.py billing/test_books.py lookback/test_past.py \
+  quoting/test_choices.py quoting/test_sending_at_once.py) \
+  $(addprefix tests/quotes/bench/test_,bench.py make_one.py one_bench.py reserving.py standing.py)
 test-database: .venv/dev
 	$(PY) -m pytest -n $(WORKERS) --dist worksteal $(KEPT)
 

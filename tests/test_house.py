@@ -20,7 +20,7 @@ class Refuse:
 
 sys.meta_path.insert(0, Refuse())
 import quotes.costing
-seen = ["shop.measures.units", "shop.measures.money", "shop.papers.drawings", "shop.papers.charts", "inventory.stock.valuation", "quotes.totals"]
+seen = ["shop.measures.units", "shop.measures.money", "shop.papers.drawings", "shop.papers.charts", "shop.papers.sections", "inventory.stock.valuation", "quotes.totals"]
 seen += [m.name for m in pkgutil.walk_packages(quotes.costing.__path__, "quotes.costing.")]
 for name in seen:
     importlib.import_module(name)

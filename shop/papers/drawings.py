@@ -1,4 +1,4 @@
-"""What the templates draw, worked out as ready numbers: a board's plan, a lay-up, a range.
+"""A board's plan as the templates draw it, worked out as ready numbers.
 
 A board lies on its side, seen from the deck: x runs from the tail (left) to the nose, y from the left rail (up)
 to the right rail (down), so "right of the stringer is plus" is also down on the page.
@@ -11,16 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import sqrt
 from typing import Protocol
 
 STATION_MM = 304.8  # 12 in from each end, where nose and tail width are measured; common practice, no source
 PAD = 3.0  # drawing units kept free round a hull, beyond half a pin
 FULL, FLAT = 0.55, 0.85  # how far a curve follows its tangent at a measured point, and at the widest: 1 is all the way
-PLIES_AT_MOST = 9
 FINS, FIN_MM = ("fin-left", "fin-middle", "fin-right"), 115.0  # what tells a bottom from a deck on a drawing
-DONE, NOW, AHEAD = "done", "now", "ahead"
 
 Point = tuple[float, float]
 Curve = tuple[Point, Point, Point, Point]
@@ -216,7 +213,8 @@ class Plan:
     middle_y: str
 
 
-def _n(value: float) -> str:
+def as_text(value: float) -> str:
+    """A coordinate to a tenth, with a point whatever the page's language; never a negative nought."""
     text = f"{value:.1f}"
     return "0.0" if text == "-0.0" else text
 
@@ -225,7 +223,7 @@ def _hull(shape: Shape, k: float, dx: float, dy: float) -> str:
     """The closed path of the hull, `k` units per mm, tail at dx, stringer at dy."""
 
     def at(p: Point, side: int) -> str:
-        return f"{_n(dx + p[0] * k)},{_n(dy + side * p[1] * k)}"
+        return f"{as_text(dx + p[0] * k)},{as_text(dy + side * p[1] * k)}"
 
     curves = half_outline(shape)
     words = ["M" + at(curves[0][0], -1)]
@@ -261,22 +259,22 @@ def plan(
         true = inside(shape, float(str(spot.from_tail_mm)), float(str(spot.from_stringer_mm)))
         pins.append((spot, true, _aside(shape, true, [p for _, _, p in pins], 2.1 * radius / k)))
     return Plan(
-        view_box=f"0 0 {_n(units)} {_n(height)}",
-        width=_n(units),
-        height=_n(height),
+        view_box=f"0 0 {as_text(units)} {as_text(height)}",
+        width=as_text(units),
+        height=as_text(height),
         hull=_hull(shape, k, pad, middle),
-        stringer=f"M{_n(pad + (shape.notch + 12) * k)},{_n(middle)}H{_n(pad + (shape.length - 12) * k)}",
+        stringer=f"M{as_text(pad + (shape.notch + 12) * k)},{as_text(middle)}H{as_text(pad + (shape.length - 12) * k)}",
         pins=tuple(
             _pin(spot, _seen(true, under), _seen(place, under), k, pad, middle, radius) for spot, true, place in pins
         ),
-        radius=_n(radius),
-        side=_n(radius * 1.8),
-        font=_n(radius * 1.25),
+        radius=as_text(radius),
+        side=as_text(radius * 1.8),
+        font=as_text(radius * 1.25),
         scale=f"{k:.6f}",
         across=f"{-k if under else k:.6f}",
         fins="".join(_fin(named_place(shape, key), k, pad, middle) for key in FINS) if under else "",
-        tail_x=_n(pad),
-        middle_y=_n(middle),
+        tail_x=as_text(pad),
+        middle_y=as_text(middle),
     )
 
 
@@ -296,20 +294,20 @@ def _seen(place: Point, under: bool) -> Point:
 
 
 def _fin(place: Point, k: float, dx: float, dy: float) -> str:
-    return f"M{_n(dx + (place[0] - FIN_MM / 2) * k)},{_n(dy + place[1] * k)}h{_n(FIN_MM * k)}"
+    return f"M{as_text(dx + (place[0] - FIN_MM / 2) * k)},{as_text(dy + place[1] * k)}h{as_text(FIN_MM * k)}"
 
 
 def _pin(spot: Spot, true: Point, place: Point, k: float, dx: float, dy: float, radius: float) -> Pin:
     x, y = dx + place[0] * k, dy + place[1] * k
-    dot = (_n(dx + true[0] * k), _n(dy + true[1] * k)) if place != true else None
+    dot = (as_text(dx + true[0] * k), as_text(dy + true[1] * k)) if place != true else None
     return Pin(
         label=str(spot.number),
-        x=_n(x),
-        y=_n(y),
-        foot=_n(y + radius * 0.44),
+        x=as_text(x),
+        y=as_text(y),
+        foot=as_text(y + radius * 0.44),
         under=spot.side == "bottom",
         dot=dot,
-        corner=(_n(x - radius * 0.9), _n(y - radius * 0.9)),
+        corner=(as_text(x - radius * 0.9), as_text(y - radius * 0.9)),
     )
 
 
@@ -356,112 +354,3 @@ def named_place(shape: Shape, key: str) -> Point:
 def side_of_place(key: str) -> str:
     """The side that a usual place lies on; empty where it may be deck or bottom, and for no place."""
     return next((place.side for place in PLACES if place.key == key), "")
-
-
-@dataclass(frozen=True)
-class Ply:
-    """One sheet of a lay-up; `hatch` is the path of its lines while it is under way."""
-
-    state: str
-    x: str
-    y: str
-    width: str
-    height: str
-    hatch: str
-
-
-@dataclass(frozen=True)
-class Layup:
-    """A laminate in cross-section: core at the bottom, sheets on it, `core_y` and sizes in drawing units."""
-
-    view_box: str
-    width: str
-    core_y: str
-    core_height: str
-    plies: tuple[Ply, ...]
-
-
-def stages(done: int, total: int, doing: bool) -> list[str]:
-    """The states of at most nine sheets for a run of steps, bottom first: a sheet is done when all its steps are."""
-    if total <= 0:
-        return []
-    count = min(total, PLIES_AT_MOST)
-    ends = [round((i + 1) * total / count) for i in range(count)]
-    states = []
-    for first, last in pairwise([0, *ends]):
-        current = first <= done < last and (doing or done > 0)
-        states.append(DONE if done >= last else NOW if current else AHEAD)
-    return states
-
-
-def layup(states: Sequence[str], *, width: float = 72, height: float = 42) -> Layup:
-    """A job's progress as a laminate: one sheet a state, bottom first."""
-    core = 6.0
-    room = height - core - 2.0
-    pitch = min(room / max(len(states), 1), 8.5)
-    plies = [
-        _ply(state, 1.0, height - core - 1.0 - (i + 1) * pitch + 0.32 * pitch, width - 2, pitch * 0.68)
-        for i, state in enumerate(states)
-    ]
-    return Layup(f"0 0 {_n(width)} {_n(height)}", _n(width - 2), _n(height - core - 0.5), _n(core - 1), tuple(plies))
-
-
-def _ply(state: str, x: float, y: float, width: float, height: float) -> Ply:
-    hatch = ""
-    if state == NOW:
-        step = 4.0
-        count = int((width - height) // step)
-        starts = [x + 1 + i * step for i in range(count + 1)]
-        hatch = "".join(f"M{_n(start)},{_n(y + height)}l{_n(height)},{_n(-height)}" for start in starts)
-    return Ply(state, _n(x), _n(y), _n(width), _n(height), hatch)
-
-
-@dataclass(frozen=True)
-class Patch:
-    """What a way builds, in cross-section: a pocket in the core if one is filled, and sheets over it, each smaller."""
-
-    view_box: str
-    pocket: bool
-    plies: tuple[Ply, ...]
-
-
-def patch(layers: int, pocket: bool) -> Patch:
-    """The picture of a way in 88 × 42 units: core 30 to 40, pocket 30 to 58 wide; at most six sheets are drawn."""
-    plies = [_ply(DONE, 14 + 2.5 * i, 25.6 - 4.6 * i, 60 - 5 * i, 3.2) for i in range(max(0, min(layers, 6)))]
-    return Patch("0 0 88 42", pocket, tuple(plies))
-
-
-@dataclass(frozen=True)
-class Range:
-    """A range of money or hours as a bar, x positions in 240 units; `words_x` and `anchor` place the flag's word."""
-
-    view_box: str
-    thin: str
-    thick: str
-    gap: str
-    flag: str
-    words_x: str
-    anchor: str
-
-
-def span(low80: float, low50: float, middle: float, high50: float, high80: float, flag: float) -> Range:
-    """The range as drawn: thick for the middle half, thin for eight in ten, a gap for the middle, a flag.
-
-    Raises ValueError when the five figures do not rise.
-    """
-    figures = [low80, low50, middle, high50, high80]
-    if any(b < a for a, b in pairwise(figures)):
-        raise ValueError(f"A range needs figures that rise, not {figures}.")
-    least, most = min(low80, flag), max(high80, flag)
-    room = (most - least) or 1.0
-    x = [10 + 220 * (value - least) / room for value in [*figures, flag]]
-    anchor = "start" if x[5] < 40 else "end" if x[5] > 200 else "middle"
-    return Range(
-        view_box="0 0 240 38",
-        thin=f"M{_n(x[0])},25H{_n(x[4])}",
-        thick=f"M{_n(x[1])},25H{_n(x[3])}",
-        gap=f"M{_n(x[2])},18V32",
-        flag=f"M{_n(x[5])},14V35",
-        words_x=_n(x[5]),
-        anchor=anchor,
-    )

@@ -18,7 +18,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from shop.measures import money, units
-from shop.papers import drawings
+from shop.papers import drawings, sections
 from shop.text.formats import NOTHING, clock, day, day_year, hands, moment
 
 register = template.Library()
@@ -170,13 +170,13 @@ def place(
 @register.inclusion_tag("shed/drawing/layup.svg")
 def layup(done: int, total: int, doing: bool = False, words: str = "") -> dict[str, Any]:
     """A job's progress as a laminate in cross-section: `done` steps of `total`, the next one under way if `doing`."""
-    return {"layup": drawings.layup(drawings.stages(done, total, doing)), "words": words}
+    return {"layup": sections.layup(sections.stages(done, total, doing)), "words": words}
 
 
 @register.inclusion_tag("shed/drawing/patch.svg")
 def patch(layers: int, pocket: bool = False, words: str = "") -> dict[str, Any]:
     """What a way builds: sheets of cloth over the core, over a filled pocket if there is one."""
-    return {"patch": drawings.patch(layers, pocket), "words": words}
+    return {"patch": sections.patch(layers, pocket), "words": words}
 
 
 @register.inclusion_tag("shed/drawing/range.svg", takes_context=True)
@@ -184,7 +184,7 @@ def span(context: template.Context, figures: Iterable[float], flag: float, word:
     """A range as a bar: `figures` are the 10, 25, 50, 75 and 90 % points, `flag` stands for `word`."""
     low80, low50, middle, high50, high80 = (float(f) for f in figures)
     return {
-        "range": drawings.span(low80, low50, middle, high50, high80, float(flag)),
+        "range": sections.span(low80, low50, middle, high50, high80, float(flag)),
         "word": word,
         "words": f"half between {low50:g} and {high50:g}, eight in ten between {low80:g} and {high80:g}, "
         f"{word} {float(flag):g}",

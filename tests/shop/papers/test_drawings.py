@@ -12,8 +12,9 @@ from django.utils import translation
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shop.papers import drawings
-from shop.papers.drawings import AHEAD, DONE, NOW, TAILS, Shape
+from shop.papers import drawings, sections
+from shop.papers.drawings import TAILS, Shape
+from shop.papers.sections import AHEAD, DONE, NOW
 
 FISH = Shape.measured(1676, 533, 381, 406, "fish")
 LONG = Shape.measured(2794, 578, 470, 380, "square")
@@ -166,30 +167,30 @@ def test_numbers_in_a_drawing_never_carry_a_comma_of_the_language():
 
 
 def test_a_short_job_has_one_sheet_a_step():
-    assert drawings.stages(3, 6, doing=True) == [DONE, DONE, DONE, NOW, AHEAD, AHEAD]
+    assert sections.stages(3, 6, doing=True) == [DONE, DONE, DONE, NOW, AHEAD, AHEAD]
 
 
 def test_a_long_job_has_nine_sheets_and_one_is_done_only_when_all_its_steps_are():
     # 18 steps on nine sheets: two steps a sheet; seven steps are three sheets and half of the fourth
-    assert drawings.stages(7, 18, doing=True) == [DONE] * 3 + [NOW] + [AHEAD] * 5
+    assert sections.stages(7, 18, doing=True) == [DONE] * 3 + [NOW] + [AHEAD] * 5
 
 
 def test_a_job_that_nobody_has_begun_has_no_sheet_under_way():
-    assert drawings.stages(0, 4, doing=False) == [AHEAD] * 4
-    assert drawings.stages(0, 4, doing=True)[0] == NOW
+    assert sections.stages(0, 4, doing=False) == [AHEAD] * 4
+    assert sections.stages(0, 4, doing=True)[0] == NOW
 
 
 def test_a_finished_job_is_solid_all_through():
-    assert drawings.stages(23, 23, doing=False) == [DONE] * 9
+    assert sections.stages(23, 23, doing=False) == [DONE] * 9
 
 
 def test_a_job_without_steps_has_no_sheets():
-    assert drawings.stages(0, 0, doing=False) == []
+    assert sections.stages(0, 0, doing=False) == []
 
 
 @given(st.integers(1, 60), st.data())
 def test_sheets_are_solid_below_and_hollow_above_with_at_most_one_under_way(total, data):
-    states = drawings.stages(data.draw(st.integers(0, total)), total, doing=True)
+    states = sections.stages(data.draw(st.integers(0, total)), total, doing=True)
     assert len(states) == min(total, 9)
     assert states == sorted(states, key=[DONE, NOW, AHEAD].index)
     assert states.count(NOW) <= 1
@@ -197,7 +198,7 @@ def test_sheets_are_solid_below_and_hollow_above_with_at_most_one_under_way(tota
 
 @pytest.mark.parametrize("count", [1, 5, 9])
 def test_sheets_lie_on_the_core_inside_the_drawing_without_touching(count):
-    layup = drawings.layup([DONE] * count)
+    layup = sections.layup([DONE] * count)
     tops = [float(p.y) for p in layup.plies]
     assert tops == sorted(tops, reverse=True)
     assert tops[-1] >= 1
@@ -207,16 +208,16 @@ def test_sheets_lie_on_the_core_inside_the_drawing_without_touching(count):
 
 
 def test_only_the_sheet_under_way_is_hatched():
-    done, now, ahead = drawings.layup([DONE, NOW, AHEAD]).plies
+    done, now, ahead = sections.layup([DONE, NOW, AHEAD]).plies
     assert now.hatch.startswith("M")
     assert not done.hatch
     assert not ahead.hatch
 
 
 def test_a_way_shows_its_layers_each_smaller_than_the_one_below():
-    widths = [float(p.width) for p in drawings.patch(4, pocket=True).plies]
+    widths = [float(p.width) for p in sections.patch(4, pocket=True).plies]
     assert widths == [60, 55, 50, 45]
-    assert len(drawings.patch(20, pocket=False).plies) == 6
+    assert len(sections.patch(20, pocket=False).plies) == 6
 
 
 # ---- the range ----
@@ -224,7 +225,7 @@ def test_a_way_shows_its_layers_each_smaller_than_the_one_below():
 
 def test_a_range_puts_its_marks_where_the_figures_are():
     # from 100 to 200: 220 units wide beginning at 10, so 150 stands at 120 and the price of 200 at the end
-    bar = drawings.span(100, 125, 150, 175, 190, 200)
+    bar = sections.span(100, 125, 150, 175, 190, 200)
     assert bar.thin == "M10.0,25H208.0"
     assert bar.thick == "M65.0,25H175.0"
     assert bar.gap == "M120.0,18V32"
@@ -232,9 +233,9 @@ def test_a_range_puts_its_marks_where_the_figures_are():
 
 
 def test_a_range_of_one_figure_is_a_point_and_no_division_by_zero():
-    assert drawings.span(5, 5, 5, 5, 5, 5).flag.startswith("M10.0,")
+    assert sections.span(5, 5, 5, 5, 5, 5).flag.startswith("M10.0,")
 
 
 def test_figures_that_do_not_rise_are_refused():
     with pytest.raises(ValueError, match="rise"):
-        drawings.span(10, 9, 11, 12, 13, 10)
+        sections.span(10, 9, 11, 12, 13, 10)
