@@ -6,7 +6,7 @@ from typing import Any
 from urllib.parse import quote
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -23,11 +23,12 @@ from shop.platform.acts import SEES_MONEY
 from shop.text.formats import day, day_year
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import said_or_done
 
 
 @open_to(*SEES_MONEY)
-def buy_list(request: HttpRequest) -> HttpResponse:
+def buy_list(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     context = {
         "lists": buying.by_supplier(buying.buy_list(today)),
@@ -46,7 +47,7 @@ def _list_of(supplier: Supplier) -> buying.SupplierList:
 
 
 @open_to(*SEES_MONEY)
-def buy_list_pdf(request: HttpRequest) -> HttpResponse:
+def buy_list_pdf(request: ShopRequest) -> HttpResponse:
     """The whole list on paper, or with `?supplier=` one supplier's."""
     today, shop = timezone.localdate(), request.shop
     lists = buying.by_supplier(buying.buy_list(today))
@@ -60,7 +61,7 @@ def buy_list_pdf(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def buy_list_text(request: HttpRequest, supplier: int) -> HttpResponse:
+def buy_list_text(request: ShopRequest, supplier: int) -> HttpResponse:
     """The order as text to be copied, then the shop's own reasons under a line."""
     row = get_object_or_404(Supplier, pk=supplier)
     due = _list_of(row)
@@ -71,7 +72,7 @@ def buy_list_text(request: HttpRequest, supplier: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def buy_list_order(request: HttpRequest, supplier: int) -> HttpResponse:
+def buy_list_order(request: ShopRequest, supplier: int) -> HttpResponse:
     """The words to send to a supplier, and how many of each were really ordered."""
     row, today = get_object_or_404(Supplier, pk=supplier), timezone.localdate()
     due = _list_of(row)
@@ -92,7 +93,7 @@ def buy_list_order(request: HttpRequest, supplier: int) -> HttpResponse:
 
 @require_POST
 @open_to(*SEES_MONEY)
-def order_close(request: HttpRequest, pk: int) -> HttpResponse:
+def order_close(request: ShopRequest, pk: int) -> HttpResponse:
     """The rest of an order will not come."""
     order = get_object_or_404(Order, pk=pk)
 
@@ -105,7 +106,7 @@ def order_close(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def buying_rules(request: HttpRequest) -> HttpResponse:
+def buying_rules(request: ShopRequest) -> HttpResponse:
     form = RulesForm(sent(request), shop=request.shop, rules=buying.rules())
 
     def act() -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,10 +18,11 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
+from shop.web.request import ShopRequest
 
 
 @open_to(*SEES_MONEY)
-def material_new(request: HttpRequest) -> HttpResponse:
+def material_new(request: ShopRequest) -> HttpResponse:
     goods = goods_prices(request.shop, timezone.localdate())
     initial = {"shelf": request.GET.get("shelf", "")}
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)
@@ -35,7 +36,7 @@ def material_new(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def material_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def material_edit(request: ShopRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
     goods = goods_prices(request.shop, timezone.localdate())
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)
@@ -49,7 +50,7 @@ def material_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def material_retire(request: HttpRequest, pk: int) -> HttpResponse:
+def material_retire(request: ShopRequest, pk: int) -> HttpResponse:
     """Asks, then takes the material out of the lists; or brings it back."""
     material = get_object_or_404(Material, pk=pk)
     back = material.retired_at is not None
@@ -66,7 +67,7 @@ def material_retire(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def pack_new(request: HttpRequest, pk: int) -> HttpResponse:
+def pack_new(request: ShopRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
     form = PackForm(sent(request), shop=request.shop, material=material, today=timezone.localdate())
 
@@ -82,7 +83,7 @@ def pack_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def pack_price(request: HttpRequest, pk: int) -> HttpResponse:
+def pack_price(request: ShopRequest, pk: int) -> HttpResponse:
     pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
     form = PackPriceForm(sent(request), shop=request.shop, today=timezone.localdate())
 
@@ -96,7 +97,7 @@ def pack_price(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def pack_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def pack_edit(request: ShopRequest, pk: int) -> HttpResponse:
     pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
     form = PackEditForm(sent(request), shop=request.shop, pack=pack)
 
@@ -109,7 +110,7 @@ def pack_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def suppliers(request: HttpRequest) -> HttpResponse:
+def suppliers(request: ShopRequest) -> HttpResponse:
     packs = Count("packs", filter=Q(packs__retired_at__isnull=True))
     page = Paginator(Supplier.objects.annotate(pack_count=packs).order_by("name"), ROWS).get_page(
         request.GET.get("page")
@@ -118,16 +119,16 @@ def suppliers(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def supplier_new(request: HttpRequest) -> HttpResponse:
+def supplier_new(request: ShopRequest) -> HttpResponse:
     return _supplier_page(request, None)
 
 
 @open_to(*SEES_MONEY)
-def supplier_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def supplier_edit(request: ShopRequest, pk: int) -> HttpResponse:
     return _supplier_page(request, get_object_or_404(Supplier, pk=pk))
 
 
-def _supplier_page(request: HttpRequest, supplier: Supplier | None) -> HttpResponse:
+def _supplier_page(request: ShopRequest, supplier: Supplier | None) -> HttpResponse:
     form = SupplierForm(sent(request), shop=request.shop, supplier=supplier)
 
     def act() -> str:

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -23,11 +23,12 @@ from shop.measures.money import stored
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 
 @open_to(*EVERY_ROLE)
-def counts(request: HttpRequest) -> HttpResponse:
+def counts(request: ShopRequest) -> HttpResponse:
     """Rounds so far, and the beginning of another."""
     shelves = Lot.objects.left().order_by("material__shelf").values_list("material__shelf", flat=True).distinct()
     form = CountStartForm(sent(request), shop=request.shop, shelves=list(shelves))
@@ -48,7 +49,7 @@ def counts(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def opening_count(request: HttpRequest) -> HttpResponse:
+def opening_count(request: ShopRequest) -> HttpResponse:
     """All that nobody has counted yet, on one page."""
     rows = Material.objects.in_use().filter(not_tracked=False).with_counted().filter(is_counted=False)
     materials = list(rows.order_by("shelf", "kind", "name"))
@@ -80,7 +81,7 @@ def _shelf(line: CountLine) -> str:
 
 
 @open_to(*EVERY_ROLE)
-def count(request: HttpRequest, pk: int) -> HttpResponse:
+def count(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Count, pk=pk)
     lines = _lines(row)
     shown = not row.blind or row.closed_at is not None
@@ -100,7 +101,7 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def count_line(request: HttpRequest, pk: int) -> HttpResponse:
+def count_line(request: ShopRequest, pk: int) -> HttpResponse:
     rows = CountLine.objects.select_related("count", "material", "lot__pack", "lot__supplier")
     line = get_object_or_404(rows, pk=pk)
     containers = list(Container.objects.filter(lot=line.lot_id, emptied_at__isnull=True)) if line.lot_id else []
@@ -129,7 +130,7 @@ def count_line(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def count_found(request: HttpRequest, pk: int) -> HttpResponse:
+def count_found(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Count, pk=pk)
     materials = Material.objects.in_use().order_by("shelf", "name")
     if not row.everything:
@@ -148,7 +149,7 @@ def count_found(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def count_result(request: HttpRequest, pk: int) -> HttpResponse:
+def count_result(request: ShopRequest, pk: int) -> HttpResponse:
     """What differs, with what may explain it; the counter says which of it is booked."""
     row = get_object_or_404(Count, pk=pk)
     lines = [line for line in _lines(row) if line.counted is not None]

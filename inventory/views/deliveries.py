@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Prefetch, Q
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -25,6 +25,7 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 FOUND = 8  # packs of a search, shown at once
@@ -66,7 +67,7 @@ def _named(entries: QueryDict) -> list[int]:
 
 
 @open_to(*SEES_MONEY)
-def delivery_new(request: HttpRequest, pk: int) -> HttpResponse:
+def delivery_new(request: ShopRequest, pk: int) -> HttpResponse:
     """What is on order, to tick; and a search for what is not, which keeps all that was typed."""
     supplier, today, words = get_object_or_404(Supplier, pk=pk), timezone.localdate(), asked_for(request)
     ordered = still_to_come(supplier, today) | _ticked(request.POST)
@@ -94,7 +95,7 @@ def delivery_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def price_list_new(request: HttpRequest, pk: int) -> HttpResponse:
+def price_list_new(request: ShopRequest, pk: int) -> HttpResponse:
     supplier = get_object_or_404(Supplier, pk=pk)
     files = request.FILES if request.method == "POST" else None
     form = PriceListForm(sent(request), files, shop=request.shop, today=timezone.localdate())
@@ -114,7 +115,7 @@ def price_list_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def price_list(request: HttpRequest, pk: int) -> HttpResponse:
+def price_list(request: ShopRequest, pk: int) -> HttpResponse:
     """Every change that the list would make; the button lets them count."""
     row = get_object_or_404(PriceList.objects.select_related("supplier"), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)
@@ -128,7 +129,7 @@ def price_list(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def price_list_tie(request: HttpRequest, pk: int) -> HttpResponse:
+def price_list_tie(request: ShopRequest, pk: int) -> HttpResponse:
     """What unknown lines are, a few on a page: those searched for, or those with a guess first."""
     row = get_object_or_404(PriceList.objects.select_related("supplier"), pk=pk)
     q, strangers = asked_for(request), Strangers(row, request.shop)
@@ -148,7 +149,7 @@ def price_list_tie(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "inventory/price_list_tie.html", form, act, list=row, q=q, found=len(found))
 
 
-def _sent_lines(request: HttpRequest, row: PriceList) -> list[Priced]:
+def _sent_lines(request: ShopRequest, row: PriceList) -> list[Priced]:
     """The lines that a form was sent for, tied meanwhile or not, so that a second tap finds what the first one did."""
     names = [name.removeprefix("what_") for name in request.POST if name.startswith("what_")][:AT_ONCE]
     lines = lines_of(row, request.shop) if names else {}

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.shortcuts import render as show
 from django.urls import reverse
@@ -19,10 +19,11 @@ from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 
 
 @open_to(*EVERY_ROLE)
-def hazards(request: HttpRequest) -> HttpResponse:
+def hazards(request: ShopRequest) -> HttpResponse:
     shelves = safety.everything_hazardous()
     wrong: list[Any] = [clash for shelf in shelves for clash in shelf.clashes]
     over = [(one.material, warning) for shelf in shelves for one in shelf.kept for warning in one.warnings]
@@ -42,7 +43,7 @@ def _said(pair: Any) -> dict[str, str]:
 
 
 @open_to(*EVERY_ROLE)
-def data_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def data_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     """How one material is kept, its data sheets, and for those who may a form to add one."""
     material = get_object_or_404(Material, pk=pk)
     files = (request.POST, request.FILES) if request.method == "POST" else (None, None)
@@ -72,7 +73,7 @@ def data_sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def data_sheet_file(request: HttpRequest, pk: int) -> FileResponse:
+def data_sheet_file(request: ShopRequest, pk: int) -> FileResponse:
     """The file itself, as it was handed over; only to those who are logged in."""
     row = get_object_or_404(DataSheet, pk=pk)
     try:
@@ -85,7 +86,7 @@ def data_sheet_file(request: HttpRequest, pk: int) -> FileResponse:
 
 
 @open_to(*SEES_MONEY)
-def safety_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def safety_edit(request: ShopRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
     kept = Safety.objects.filter(material=material).first()
     form = SafetyForm(sent(request), shop=request.shop, material=material, safety=kept)
@@ -99,7 +100,7 @@ def safety_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def place_edit(request: HttpRequest) -> HttpResponse:
+def place_edit(request: ShopRequest) -> HttpResponse:
     """One shelf by its name in the address; only shelves that something stands on."""
     name = request.GET.get("shelf", "")
     if not Material.objects.filter(shelf=name).exists():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -12,12 +12,13 @@ from inventory.models import Container, Lot, Material
 from shop.papers.paper import as_pdf
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 
 SIZE = "label_size"  # in the session: each device remembers the roll in its printer
 LEADS_TO = {"M": (Material, "material"), "L": (Lot, "lot"), "C": (Container, "weigh")}
 
 
-def _size(request: HttpRequest) -> str:
+def _size(request: ShopRequest) -> str:
     """The size that was picked on this device, or the usual one."""
     asked = request.GET.get("size", "")
     if asked in labels.SIZES:
@@ -27,7 +28,7 @@ def _size(request: HttpRequest) -> str:
 
 
 @open_to(*EVERY_ROLE)
-def label_choice(request: HttpRequest) -> HttpResponse:
+def label_choice(request: ShopRequest) -> HttpResponse:
     names = Material.objects.in_use().order_by("shelf").values_list("shelf", flat=True).distinct()
     context = {
         "sizes": labels.SIZES.values(),
@@ -38,30 +39,30 @@ def label_choice(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def label_test(request: HttpRequest) -> HttpResponse:
+def label_test(request: ShopRequest) -> HttpResponse:
     return as_pdf(labels.trial(_size(request)), "label-test.pdf")
 
 
 @open_to(*EVERY_ROLE)
-def material_label(request: HttpRequest, pk: int) -> HttpResponse:
+def material_label(request: ShopRequest, pk: int) -> HttpResponse:
     material = get_object_or_404(Material, pk=pk)
     return as_pdf(labels.of_materials([material], _size(request)), f"label-{material.key}.pdf")
 
 
 @open_to(*EVERY_ROLE)
-def lot_label(request: HttpRequest, pk: int) -> HttpResponse:
+def lot_label(request: ShopRequest, pk: int) -> HttpResponse:
     lot = get_object_or_404(Lot.objects.select_related("material"), pk=pk)
     return as_pdf(labels.of_lot(lot, _size(request)), f"label-lot-{pk}.pdf")
 
 
 @open_to(*EVERY_ROLE)
-def container_label(request: HttpRequest, pk: int) -> HttpResponse:
+def container_label(request: ShopRequest, pk: int) -> HttpResponse:
     container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
     return as_pdf(labels.of_container(container, _size(request)), f"label-container-{pk}.pdf")
 
 
 @open_to(*EVERY_ROLE)
-def shelf_labels(request: HttpRequest) -> HttpResponse:
+def shelf_labels(request: ShopRequest) -> HttpResponse:
     """A label for everything that stands on a shelf."""
     shelf = request.GET.get("shelf", "")
     materials = Material.objects.in_use().filter(shelf="" if shelf == "-" else shelf).order_by("kind", "name")
@@ -72,7 +73,7 @@ def shelf_labels(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def scanned(request: HttpRequest, code: str) -> HttpResponse:
+def scanned(request: ShopRequest, code: str) -> HttpResponse:
     """What a label's code stands for: M7 is a material, L12 a lot, C3 a container and leads to the scale."""
     if code == "TEST":
         messages.success(request, "The code was read: the printer does well.")

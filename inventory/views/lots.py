@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,13 +25,14 @@ from inventory.views.movements import after
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import said_or_done
 
 LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
 
 
 @open_to(*EVERY_ROLE)
-def lot(request: HttpRequest, pk: int) -> HttpResponse:
+def lot(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS, pk=pk)
     context = {
         "lot": row,
@@ -44,7 +45,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def lot_edit(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS, pk=pk)
     form = LotForm(sent(request), shop=request.shop, lot=row)
 
@@ -57,7 +58,7 @@ def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def shelf_test(request: HttpRequest, pk: int) -> HttpResponse:
+def shelf_test(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS, pk=pk)
     form = ShelfTestForm(sent(request), shop=request.shop, today=timezone.localdate())
 
@@ -71,7 +72,7 @@ def shelf_test(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def container_new(request: HttpRequest, pk: int) -> HttpResponse:
+def container_new(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS, pk=pk)
     form = ContainerForm(sent(request), shop=request.shop, lot=row)
 
@@ -92,7 +93,7 @@ def container_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def weigh(request: HttpRequest, pk: int) -> HttpResponse:
+def weigh(request: ShopRequest, pk: int) -> HttpResponse:
     """Put it on the scale: what is gone is booked as used; or a check, which asks before it books a difference."""
     row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
     form = WeighForm(sent(request), shop=request.shop)
@@ -118,7 +119,7 @@ def weigh(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def container_empty(request: HttpRequest, pk: int) -> HttpResponse:
+def container_empty(request: ShopRequest, pk: int) -> HttpResponse:
     """Nothing is left in it: the rest is booked as used, and it goes from the list."""
     row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
     if request.method != "POST":

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from inventory.stock.standing import COUNT, standing
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, once
 
 
@@ -35,7 +36,7 @@ def _in_use(pk: int) -> Material:
 
 
 @open_to(*SEES_MONEY)
-def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+def receive(request: ShopRequest, pk: int | None = None) -> HttpResponse:
     """First from whom, or which material alone; then how much of it."""
     if pk is None:
         return _receive_what(request)
@@ -68,7 +69,7 @@ def receive(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     return form_page(request, "inventory/receive.html", form, act, material=material)
 
 
-def _receive_what(request: HttpRequest) -> HttpResponse:
+def _receive_what(request: ShopRequest) -> HttpResponse:
     """Suppliers, those who still have to bring something first; materials where they are searched for."""
     words, coming = asked_for(request), awaited(timezone.localdate())
     suppliers = list(Supplier.objects.order_by("name"))
@@ -80,7 +81,7 @@ def _receive_what(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/receive_what.html", context)
 
 
-def _lots_to_pick(request: HttpRequest, material: Material) -> tuple[list[Lot], dict[str, Any]]:
+def _lots_to_pick(request: ShopRequest, material: Material) -> tuple[list[Lot], dict[str, Any]]:
     """The lots that hold something; and, when a lot's own button led here, what the form starts with."""
     lots = list(material.lots.left().in_order_of_issue())
     asked = next((lot for lot in lots if str(lot.pk) == request.GET.get("lot")), None)
@@ -93,7 +94,7 @@ def _lots_to_pick(request: HttpRequest, material: Material) -> tuple[list[Lot], 
 
 
 @open_to(*EVERY_ROLE)
-def use(request: HttpRequest, pk: int) -> HttpResponse:
+def use(request: ShopRequest, pk: int) -> HttpResponse:
     material = _in_use(pk)
     lots, initial = _lots_to_pick(request, material)
     initial.pop("quantity", None)
@@ -118,7 +119,7 @@ def use(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def write_off(request: HttpRequest, pk: int) -> HttpResponse:
+def write_off(request: ShopRequest, pk: int) -> HttpResponse:
     material = _in_use(pk)
     lots, initial = _lots_to_pick(request, material)
     form = WriteOffForm(
@@ -142,7 +143,7 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def movement_reverse(request: HttpRequest, pk: int) -> HttpResponse:
+def movement_reverse(request: ShopRequest, pk: int) -> HttpResponse:
     """Shows what one act moved; sent, undoes all of it. What something stands on it only leads to.
 
     A count's difference is undone from here too, by those who may book one.

@@ -6,7 +6,7 @@ import math
 from datetime import date, timedelta
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
@@ -20,19 +20,20 @@ from inventory.models import Material, Pack
 from inventory.views.bars import bars
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 
 LEAD_DAYS = 7  # where no supplier is known
 
 
 @open_to(*EVERY_ROLE)
-def plan(request: HttpRequest) -> HttpResponse:
+def plan(request: ShopRequest) -> HttpResponse:
     found = outlooks(timezone.localdate())
     context = {"outlooks": found, "short": [one for one in found if one.first_short], "days": by_day(found)}
     return render(request, "inventory/plan.html", context)
 
 
 @open_to(*EVERY_ROLE)
-def material_use(request: HttpRequest, pk: int) -> HttpResponse:
+def material_use(request: ShopRequest, pk: int) -> HttpResponse:
     """Half a year of use as a drawing and as a table, what is usual, and until when the shelf lasts."""
     today = timezone.localdate()
     material = get_object_or_404(Material.objects.select_related("safety").with_counted(), pk=pk)

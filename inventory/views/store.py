@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
 from django.db.models import OuterRef, Prefetch, Subquery, Sum
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -28,6 +28,7 @@ from shop.models import Profile
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 MOVES = 12  # of a material, under all else that its page says
@@ -37,7 +38,7 @@ FIRST = 8  # of what is out of line, on the store's own page
 
 
 @open_to(*EVERY_ROLE)
-def store(request: HttpRequest) -> HttpResponse:
+def store(request: ShopRequest) -> HttpResponse:
     """What is out of line and the shelves, folded; or what is searched for, one shelf, or all that is out of line."""
     today = timezone.localdate()
     words, shelf, look = (asked_for(request, name) for name in ("q", "shelf", "look"))
@@ -73,7 +74,7 @@ def _whole_store(rows: list[Material], astray: list[Material]) -> dict[str, Any]
 
 
 @open_to(*EVERY_ROLE)
-def material(request: HttpRequest, pk: int) -> HttpResponse:
+def material(request: ShopRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
@@ -108,7 +109,7 @@ def _money_facts(shop: Profile, row: Material, today: date) -> list[tuple[str, D
     return [(name, money, words) for name, money, words in found if money is not None]
 
 
-def _movements(request: HttpRequest, row: Material) -> Page[Movement]:
+def _movements(request: ShopRequest, row: Material) -> Page[Movement]:
     movements = row.movements.select_related("lot", "by", "reversed_by").order_by("-pk")
     page = Paginator(movements, MOVES).get_page(request.GET.get("page"))
     stands = standing({movement.act for movement in page})
@@ -125,7 +126,7 @@ def _movements(request: HttpRequest, row: Material) -> Page[Movement]:
     return page
 
 
-def _just_done(request: HttpRequest, row: Material) -> Movement | None:
+def _just_done(request: ShopRequest, row: Material) -> Movement | None:
     """What the form before this page booked, while it still counts: it can be undone with one tap."""
     try:
         act = uuid.UUID(request.GET.get("act", ""))
@@ -148,14 +149,14 @@ def _packs(row: Material, today: date) -> list[Pack]:
 
 
 @open_to(*EVERY_ROLE)
-def questions(request: HttpRequest) -> HttpResponse:
+def questions(request: ShopRequest) -> HttpResponse:
     """Each material asked about once, by its newest question; then what was answered."""
     page = Paginator(StockQuestion.objects.once_a_material(), ROWS).get_page(request.GET.get("page"))
     return render(request, "inventory/questions.html", {"page": page})
 
 
 @open_to(*EVERY_ROLE)
-def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
+def question_answer(request: ShopRequest, pk: int) -> HttpResponse:
     question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
     others = list(StockQuestion.objects.open().filter(material=question.material).exclude(pk=question.pk))
     form = AnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import groupby
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -16,13 +16,14 @@ from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR
 from inventory.stock.worth import write_down
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 
 NOTHING = Decimal(0)
 DEAREST = 8  # materials named before the rest is folded
 
 
 @open_to(*SEES_MONEY)
-def stock_worth(request: HttpRequest) -> HttpResponse:
+def stock_worth(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     period = {"first": today.replace(day=1), "last": today}
     asked = "first" in request.GET or "last" in request.GET

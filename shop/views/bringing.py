@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -13,11 +13,12 @@ from shop.bringing.lists import keep_people, match_columns, plan, take_people
 from shop.models import PeopleList
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, sent
 
 
 @open_to(*SEES_MONEY)
-def bring_new(request: HttpRequest) -> HttpResponse:
+def bring_new(request: ShopRequest) -> HttpResponse:
     files = request.FILES if request.method == "POST" else None
     form = PeopleListForm(sent(request), files, shop=request.shop)
 
@@ -30,7 +31,7 @@ def bring_new(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def bring(request: HttpRequest, pk: int) -> HttpResponse:
+def bring(request: ShopRequest, pk: int) -> HttpResponse:
     """What the list would make, line by line; other columns are looked at first, whichever button was pressed."""
     row = get_object_or_404(PeopleList, pk=pk)
     form = ColumnsForm(sent(request), shop=request.shop, people_list=row)

@@ -6,12 +6,13 @@ from urllib.parse import urlencode
 
 from django.apps import apps
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 
 from shop.models import JournalEntry, Role, User
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 ON_A_PAGE = 25
@@ -27,7 +28,7 @@ OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone lea
 
 
 @open_to(Role.KEEPER)
-def journal(request: HttpRequest) -> HttpResponse:
+def journal(request: ShopRequest) -> HttpResponse:
     wanted = {name: asked_for(request, name) for name in ("q", "about", "person")}
     entries = JournalEntry.objects.found(words=wanted["q"], about=wanted["about"], person=wanted["person"])
     page = Paginator(entries.select_related("by"), ON_A_PAGE).get_page(request.GET.get("page"))

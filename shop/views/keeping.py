@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import F
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -30,11 +30,12 @@ from shop.forms.keeping import (
 from shop.forms.shop import AddressForm, ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import came_from, filled, said_or_done, sent
 
 
 def _page(
-    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], said: str, **context: Any
+    request: ShopRequest, template: str, form: ShedForm, act: Callable[[], str], said: str, **context: Any
 ) -> HttpResponse:
     """One form on one page: where it led, or the page with what was wrong."""
     answer = filled(request, form, act)
@@ -45,7 +46,7 @@ def _page(
 
 
 @open_to(Role.KEEPER)
-def shop(request: HttpRequest) -> HttpResponse:
+def shop(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     wage = LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first()
     overhead = Overhead.objects.filter(from_day__lte=today).first()
@@ -63,7 +64,7 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def shop_edit(request: HttpRequest) -> HttpResponse:
+def shop_edit(request: ShopRequest) -> HttpResponse:
     stays = keeping.why_currency_stays()
     initial = ShopForm.showing(request.shop)
     form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
@@ -76,7 +77,7 @@ def shop_edit(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def shop_address(request: HttpRequest) -> HttpResponse:
+def shop_address(request: ShopRequest) -> HttpResponse:
     """The address alone, from the paper that waits for it and back there."""
     up = came_from(request, reverse("shop"))
     form = AddressForm(sent(request), shop=request.shop, initial={"address": request.shop.address})
@@ -89,7 +90,7 @@ def shop_address(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def tax_rates(request: HttpRequest) -> HttpResponse:
+def tax_rates(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
 
@@ -102,7 +103,7 @@ def tax_rates(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def tax_rate_end(request: HttpRequest, pk: int) -> HttpResponse:
+def tax_rate_end(request: ShopRequest, pk: int) -> HttpResponse:
     rate = get_object_or_404(TaxRate, pk=pk)
     form = EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
 
@@ -114,7 +115,7 @@ def tax_rate_end(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def labour_rates(request: HttpRequest) -> HttpResponse:
+def labour_rates(request: ShopRequest) -> HttpResponse:
     today = timezone.localdate()
     form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
 
@@ -127,7 +128,7 @@ def labour_rates(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def overheads(request: HttpRequest) -> HttpResponse:
+def overheads(request: ShopRequest) -> HttpResponse:
     form = OverheadForm(sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
 
     def act() -> str:
@@ -145,7 +146,7 @@ def overheads(request: HttpRequest) -> HttpResponse:
 
 
 def _days(
-    request: HttpRequest, *, status: int = 200, days: CloseDaysForm | None = None, week: WorkingDaysForm | None = None
+    request: ShopRequest, *, status: int = 200, days: CloseDaysForm | None = None, week: WorkingDaysForm | None = None
 ) -> HttpResponse:
     """The page of closed days, which holds two forms; the one that was refused is handed in."""
     context = {
@@ -158,7 +159,7 @@ def _days(
 
 
 @open_to(Role.KEEPER)
-def closed_days(request: HttpRequest) -> HttpResponse:
+def closed_days(request: ShopRequest) -> HttpResponse:
     if request.method != "POST":
         return _days(request)
     form = CloseDaysForm(request.POST, shop=request.shop)
@@ -175,7 +176,7 @@ def closed_days(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def working_days(request: HttpRequest) -> HttpResponse:
+def working_days(request: ShopRequest) -> HttpResponse:
     if request.method != "POST":
         return redirect("closed-days")
     form = WorkingDaysForm(request.POST, shop=request.shop)
@@ -193,7 +194,7 @@ def working_days(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 @require_POST
-def closed_day_open(request: HttpRequest, pk: int) -> HttpResponse:
+def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
     closed = ClosedDay.objects.filter(pk=pk).first()
 
     def act() -> str:
@@ -205,7 +206,7 @@ def closed_day_open(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def series(request: HttpRequest) -> HttpResponse:
+def series(request: ShopRequest) -> HttpResponse:
     rows = list(NumberSeries.objects.order_by("pk"))
     form = SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
 

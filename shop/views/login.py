@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
@@ -13,17 +13,18 @@ from shop.forms.login import LoginForm
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import PUBLIC, open_to
 from shop.web.carried import LOOK_AGAIN, carried
+from shop.web.request import ShopRequest
 from shop.web.submission import came_from, sent
 
 
-def _to_what_was_asked(request: HttpRequest) -> HttpResponse:
+def _to_what_was_asked(request: ShopRequest) -> HttpResponse:
     """To the page that was asked for, when it is one of ours; otherwise to the rack."""
     return HttpResponseRedirect(came_from(request, resolve_url(settings.LOGIN_REDIRECT_URL), "next"))
 
 
 @open_to(PUBLIC)
 @never_cache
-def log_in(request: HttpRequest) -> HttpResponse:
+def log_in(request: ShopRequest) -> HttpResponse:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     if request.user.is_authenticated and request.method != "POST":
         return _to_what_was_asked(request)
@@ -41,6 +42,6 @@ def log_in(request: HttpRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 @require_POST
-def log_out(request: HttpRequest) -> HttpResponse:
+def log_out(request: ShopRequest) -> HttpResponse:
     logout(request)
     return redirect(settings.LOGOUT_REDIRECT_URL)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -13,13 +13,14 @@ from shop.models import Customer
 from shop.people.merging import make_one, why_not
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled, sent
 
 FOUND_AT_MOST = 12
 
 
 @open_to(*SEES_MONEY)
-def same(request: HttpRequest, pk: int) -> HttpResponse:
+def same(request: ShopRequest, pk: int) -> HttpResponse:
     """The other record of the same person, searched for; those that look alike stand there without a search."""
     row = get_object_or_404(Customer, pk=pk)
     if row.merged_into_id:
@@ -34,7 +35,7 @@ def same(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def make_one_of(request: HttpRequest, customer: int, other: int) -> HttpResponse:
+def make_one_of(request: ShopRequest, customer: int, other: int) -> HttpResponse:
     """Both records side by side, and the choice of what is kept."""
     both = Customer.objects.with_boards()
     kept, gone = get_object_or_404(both, pk=customer), get_object_or_404(both, pk=other)

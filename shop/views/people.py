@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -16,13 +16,14 @@ from shop.models import Board, Customer
 from shop.people import customers as people
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled, sent
 
 ON_A_PAGE = 25
 
 
 @open_to(*SEES_MONEY)
-def customers(request: HttpRequest) -> HttpResponse:
+def customers(request: ShopRequest) -> HttpResponse:
     q = asked_for(request)
     book = Customer.objects.in_the_book().with_boards()
     found = book.search(q) if q else book
@@ -32,7 +33,7 @@ def customers(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def customer(request: HttpRequest, pk: int) -> HttpResponse:
+def customer(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Customer, pk=pk)
     if row.merged_into_id:
         return redirect("customer", row.merged_into_id)
@@ -41,7 +42,7 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def customer_new(request: HttpRequest) -> HttpResponse:
+def customer_new(request: ShopRequest) -> HttpResponse:
     form = NewCustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -61,7 +62,7 @@ def customer_new(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def customer_edit(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Customer, pk=pk)
     if row.merged_into_id:
         return redirect("customer-edit", row.merged_into_id)
@@ -80,7 +81,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def board(request: HttpRequest, pk: int) -> HttpResponse:
+def board(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
     named = (("Length", row.length_mm), ("Width", row.width_mm), ("Thickness", row.thickness_mm))
     ends = (("Nose, 12 in from the tip", row.nose_mm), ("Tail, 12 in from the end", row.tail_mm))
@@ -95,7 +96,7 @@ def board(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def board_new(request: HttpRequest, customer: int) -> HttpResponse:
+def board_new(request: ShopRequest, customer: int) -> HttpResponse:
     owner = get_object_or_404(Customer.objects.select_related("merged_into"), pk=customer).current
     form = BoardForm(sent(request), shop=request.shop)
 
@@ -112,7 +113,7 @@ def board_new(request: HttpRequest, customer: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def board_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def board_edit(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
     form = BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(row))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,13 +14,14 @@ from shop.people import customers as people
 from shop.people.pictures import SMALL_SIDE, tidied
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import filled
 
 KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never changes
 
 
 @open_to(*EVERY_ROLE)
-def photo_add(request: HttpRequest, board: int) -> HttpResponse:
+def photo_add(request: ShopRequest, board: int) -> HttpResponse:
     row = get_object_or_404(Board, pk=board)
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
     form = PhotosForm(*sent, shop=request.shop)
@@ -37,12 +38,12 @@ def photo_add(request: HttpRequest, board: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def photo(request: HttpRequest, pk: int) -> FileResponse:
+def photo(request: ShopRequest, pk: int) -> FileResponse:
     return _as_jpeg(FileResponse(_file(pk)))
 
 
 @open_to(*EVERY_ROLE)
-def photo_small(request: HttpRequest, pk: int) -> HttpResponse:
+def photo_small(request: ShopRequest, pk: int) -> HttpResponse:
     with _file(pk) as file:
         return _as_jpeg(HttpResponse(tidied(file, longest=SMALL_SIDE)))
 

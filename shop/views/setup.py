@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from django.contrib.auth import login
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -17,12 +17,13 @@ from shop.countries import usual, world
 from shop.forms.shop import CountryForm, SetupForm, hours
 from shop.models import User
 from shop.web.access import PUBLIC, open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, sent
 
 
 @open_to(PUBLIC)
 @never_cache
-def setup(request: HttpRequest) -> HttpResponse:
+def setup(request: ShopRequest) -> HttpResponse:
     if request.shop is not None:
         return redirect("rack")
     asked = request.POST if request.method == "POST" else request.GET
@@ -56,13 +57,13 @@ def setup(request: HttpRequest) -> HttpResponse:
     return render(request, "shop/setup.html", context, status=422 if form.is_bound else 200)
 
 
-def _which_country(request: HttpRequest) -> HttpResponse:
+def _which_country(request: ShopRequest) -> HttpResponse:
     """The first question; the phone's own language may know the answer."""
     form = CountryForm(request.GET if "country" in request.GET else None, initial={"country": _of_language(request)})
     return render(request, "shop/setup_country.html", {"form": form}, status=422 if form.is_bound else 200)
 
 
-def _of_language(request: HttpRequest) -> str:
+def _of_language(request: ShopRequest) -> str:
     """The first country among the languages the browser asks for (en-IE); empty without one."""
     named = re.search(r"-([A-Za-z]{2})\b", request.headers.get("Accept-Language", ""))
     return named[1].upper() if named else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,18 +14,19 @@ from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, sent
 
 
 @open_to(Role.KEEPER)
-def staff(request: HttpRequest) -> HttpResponse:
+def staff(request: ShopRequest) -> HttpResponse:
     people = User.objects.order_by("-is_active", "name", "pk")
     return render(request, "shop/staff.html", {"people": people})
 
 
 @typed_anew
 @open_to(Role.KEEPER)
-def staff_new(request: HttpRequest) -> HttpResponse:
+def staff_new(request: ShopRequest) -> HttpResponse:
     form = NewLoginForm(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -41,7 +42,7 @@ def staff_new(request: HttpRequest) -> HttpResponse:
 
 @typed_anew
 @open_to(Role.KEEPER)
-def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def staff_edit(request: ShopRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     shown = {"name": person.name, "role": person.role, "is_active": person.is_active}
     form = LoginEntriesForm(sent(request), shop=request.shop, initial=shown)
@@ -60,7 +61,7 @@ def staff_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(Role.KEEPER)
-def staff_password(request: HttpRequest, pk: int) -> HttpResponse:
+def staff_password(request: ShopRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     form = PasswordForm(sent(request), shop=request.shop)
 

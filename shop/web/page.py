@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from shop.forms.fields import ShedForm
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, sent
 
 __all__ = ["ROWS", "form_page", "sent"]
@@ -17,7 +18,7 @@ ROWS = 25  # of a list, on one page
 
 
 def form_page(
-    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], **context: Any
+    request: ShopRequest, template: str, form: ShedForm, act: Callable[[], str], **context: Any
 ) -> HttpResponse:
     """Show a form; when it was sent and is right, run `act`, which returns where to go; 422 when it is refused."""
     if answer := filled(request, form, act):

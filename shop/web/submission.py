@@ -15,7 +15,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 
@@ -24,6 +24,7 @@ from shop.models import Submission
 from shop.platform.acts import Refused, writing
 from shop.web.carried import LOOK_AGAIN
 from shop.web.middleware import without_nul
+from shop.web.request import ShopRequest
 
 MOST_ASKED = 80  # signs of a search
 NOT_PART_OF_THE_BODY = {"csrfmiddlewaretoken", "submission_key"}
@@ -33,14 +34,14 @@ def new_key() -> str:
     return str(uuid.uuid4())
 
 
-def _key(request: HttpRequest) -> uuid.UUID:
+def _key(request: ShopRequest) -> uuid.UUID:
     try:
         return uuid.UUID(request.POST.get("submission_key", ""))
     except ValueError:
         raise Refused("This form is from an older page. Open the page again and send it once more.") from None
 
 
-def _body_hash(request: HttpRequest) -> str:
+def _body_hash(request: ShopRequest) -> str:
     """What was sent, files too: two pictures under one key are two, and the second is not dropped in silence."""
     items = sorted((k, v) for k in request.POST if k not in NOT_PART_OF_THE_BODY for v in request.POST.getlist(k))
     files = sorted((k, _file_hash(f)) for k in request.FILES for f in request.FILES.getlist(k))
@@ -55,18 +56,18 @@ def _file_hash(file: UploadedFile) -> str:
     return running.hexdigest()
 
 
-def sent(request: HttpRequest) -> Any:
+def sent(request: ShopRequest) -> Any:
     """What the form was sent with, or None while it is only shown."""
     return request.POST if request.method == "POST" else None
 
 
-def asked_for(request: HttpRequest, name: str = "q", most: int = MOST_ASKED) -> str:
+def asked_for(request: ShopRequest, name: str = "q", most: int = MOST_ASKED) -> str:
     """The words that a page is asked for under a name, without blanks around them and at most so many signs."""
     words = request.POST.get(name) or request.GET.get(name) or ""
     return without_nul(words).strip()[:most]
 
 
-def came_from(request: HttpRequest, otherwise: str, name: str = "from") -> str:
+def came_from(request: ShopRequest, otherwise: str, name: str = "from") -> str:
     """The page that somebody came from and goes back to, as the address says under a name; only ever one of ours."""
     asked = request.POST.get(name) or request.GET.get(name) or ""
     host, safe = {request.get_host()}, request.is_secure()
@@ -74,7 +75,7 @@ def came_from(request: HttpRequest, otherwise: str, name: str = "from") -> str:
     return asked if ours else otherwise
 
 
-def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
+def once(request: ShopRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     """Run `act` (it returns where to go next) unless this form was already taken; then go where it led.
 
     Raises Refused when the form has no key, when the same key comes with other entries, when it is only to be looked at
@@ -100,7 +101,7 @@ def once(request: HttpRequest, act: Callable[[], str]) -> HttpResponseRedirect:
     return HttpResponseRedirect(taken.answer)
 
 
-def _led_before(request: HttpRequest) -> HttpResponseRedirect | None:
+def _led_before(request: ShopRequest) -> HttpResponseRedirect | None:
     """Where this very form led the first time: what it asked for is done, though it would be refused by now."""
     try:
         key = _key(request)
@@ -111,7 +112,7 @@ def _led_before(request: HttpRequest) -> HttpResponseRedirect | None:
     return HttpResponseRedirect(first.answer) if first else None
 
 
-def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> HttpResponseRedirect | None:
+def filled(request: ShopRequest, form: ShedForm, act: Callable[[], str]) -> HttpResponseRedirect | None:
     """Where a form that was sent led; None when it is to be shown again (status 422) with what was wrong beside it."""
     if not form.is_valid():
         return _led_before(request) if form.is_bound else None
@@ -122,7 +123,7 @@ def filled(request: HttpRequest, form: ShedForm, act: Callable[[], str]) -> Http
         return None
 
 
-def said_or_done(request: HttpRequest, act: Callable[[], str], back: str) -> HttpResponse:
+def said_or_done(request: ShopRequest, act: Callable[[], str], back: str) -> HttpResponse:
     """For a form of one button: its refusal is a sentence above the page it goes back to."""
     try:
         return once(request, act)

@@ -11,7 +11,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -32,6 +32,7 @@ from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled
 
 ON_A_PAGE = 25
@@ -44,7 +45,7 @@ SHOWN = {
 
 
 @open_to(*SEES_MONEY)
-def quotes(request: HttpRequest) -> HttpResponse:
+def quotes(request: ShopRequest) -> HttpResponse:
     """What waits for an answer first; found by number, tag, name or board."""
     q = asked_for(request)
     show = request.GET.get("show", "open")
@@ -87,7 +88,7 @@ def _listed(quote: Quote, today: Any) -> dict[str, Any]:
 
 
 @open_to(*SEES_MONEY)
-def quote_new(request: HttpRequest, takein: int) -> HttpResponse:
+def quote_new(request: ShopRequest, takein: int) -> HttpResponse:
     """A draft for a board that is here."""
     row = get_object_or_404(TakeIn.objects.select_related("brought_by", "payer", "board"), pk=takein)
     form = ShedForm(sent(request), shop=request.shop)
@@ -100,7 +101,7 @@ def quote_new(request: HttpRequest, takein: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote(request: HttpRequest, pk: int) -> HttpResponse:
+def quote(request: ShopRequest, pk: int) -> HttpResponse:
     return _quote_page(request, get_object_or_404(_with_payer(), pk=pk), ShedForm(shop=request.shop), 200)
 
 
@@ -108,7 +109,7 @@ def _with_payer() -> QuerySet[Quote]:
     return Quote.objects.select_related("payer", "by", "replaces", "document").defer("document__pdf")
 
 
-def _quote_page(request: HttpRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
+def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
     today = timezone.localdate()
     found = _boards(row)
     problems = [problem for board in found for way in board.ways.all() for problem in way.problems]
@@ -149,7 +150,7 @@ def _boards(row: Quote) -> list[QuoteBoard]:
 
 
 @open_to(*SEES_MONEY)
-def quote_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_edit(request: ShopRequest, pk: int) -> HttpResponse:
     """Who pays, and a word to the customer."""
     row = get_object_or_404(_with_payer(), pk=pk)
     people = [row.payer]
@@ -171,7 +172,7 @@ def quote_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_board_new(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_board_new(request: ShopRequest, pk: int) -> HttpResponse:
     """One more board on the quote: those that are here, the same customer's first."""
     row = get_object_or_404(_with_payer(), pk=pk)
     here = TakeIn.objects.filter(gone_at__isnull=True, jobs__isnull=True).exclude(quoted__quote=row)
@@ -190,7 +191,7 @@ def quote_board_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_customer(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_customer(request: ShopRequest, pk: int) -> HttpResponse:
     """The screen turned to the customer: what the paper says, and nothing of the shop's own."""
     row = get_object_or_404(_with_payer(), pk=pk)
     content = row.document.content if row.document else quoting.content_of(row, on=timezone.localdate())
@@ -198,7 +199,7 @@ def quote_customer(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_preview(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_preview(request: ShopRequest, pk: int) -> HttpResponse:
     """The paper as it would go out, marked as a preview; nothing is numbered or kept."""
     row = get_object_or_404(_with_payer(), pk=pk)
     if row.document:
@@ -211,14 +212,14 @@ def quote_preview(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_pdf(request: ShopRequest, pk: int) -> HttpResponse:
     """The paper that was sent: always the same bytes."""
     row = get_object_or_404(Quote.objects.select_related("document"), pk=pk, document__isnull=False)
     return as_pdf(bytes(row.document.pdf), row.document.name)
 
 
 @open_to(*SEES_MONEY)
-def quote_work_out(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_work_out(request: ShopRequest, pk: int) -> HttpResponse:
     """Every way at today's prices and days."""
     row = get_object_or_404(_with_payer(), pk=pk)
     if request.method != "POST":
@@ -233,7 +234,7 @@ def quote_work_out(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_send(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_send(request: ShopRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be printed or handed over."""
     row = get_object_or_404(_with_payer(), pk=pk)
     if request.method != "POST":
@@ -255,7 +256,7 @@ def quote_send(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_decline(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_decline(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_with_payer(), pk=pk)
     form = DeclineForm(sent(request), shop=request.shop)
 
@@ -267,7 +268,7 @@ def quote_decline(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_replace(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_replace(request: ShopRequest, pk: int) -> HttpResponse:
     """A new version under the same number."""
     row = get_object_or_404(_with_payer(), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)
@@ -279,7 +280,7 @@ def quote_replace(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/quote_replace.html", form, act, quote=row, next_version=row.version + 1)
 
 
-def _refused(way: Way, request: HttpRequest) -> dict[str, Any]:
+def _refused(way: Way, request: ShopRequest) -> dict[str, Any]:
     """What must not be done to the board as it is now, with the steps it is about; nothing once it is agreed."""
     found = {} if way.agreed_at else quoting.refused_of_way(way)
     shown = refused_shown(found.values(), way.board.takein, request.user, quote=way.board.quote)
@@ -294,7 +295,7 @@ def _to_choose(way: Way, shop: Profile) -> dict[int, str]:
 
 
 @open_to(*SEES_MONEY)
-def way_agree(request: HttpRequest, pk: int) -> HttpResponse:
+def way_agree(request: ShopRequest, pk: int) -> HttpResponse:
     """The customer's yes becomes a job."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     earlier = Job.objects.came_back_with(way.board.takein)

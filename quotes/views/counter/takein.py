@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Prefetch
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -24,13 +24,14 @@ from shop.people import customers as people
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled
 
 FOUND_AT_MOST, FEWEST_SIGNS = 8, 2  # of a name or a phone
 
 
 @open_to(*SEES_MONEY)
-def takein_new(request: HttpRequest) -> HttpResponse:
+def takein_new(request: ShopRequest) -> HttpResponse:
     """Who, which board, what is damaged, what was looked at: on one page, each asked once."""
     asked = request.POST if request.method == "POST" else request.GET
     customer = _chosen(Customer.objects.select_related("merged_into"), asked.get("customer"))
@@ -75,7 +76,7 @@ def _found(words: str) -> Any:
     return people.prefetch_related("boards")[:FOUND_AT_MOST]
 
 
-def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpResponse:
+def _takein_page(request: ShopRequest, form: TakeInForm, status: int) -> HttpResponse:
     q = asked_for(request)
     customer, board = form.customer, form.board
     typed = {name: str(value) for name, value in (form.data or form.initial).items()}
@@ -97,7 +98,7 @@ def _takein_page(request: HttpRequest, form: TakeInForm, status: int) -> HttpRes
     )
 
 
-def _sent_with_files(request: HttpRequest) -> tuple[Any, Any]:
+def _sent_with_files(request: ShopRequest) -> tuple[Any, Any]:
     return (request.POST, request.FILES) if request.method == "POST" else (None, None)
 
 
@@ -111,7 +112,7 @@ def _rows(text: str | None) -> int:
 
 
 @open_to(*SEES_MONEY)
-def takein_outline(request: HttpRequest) -> HttpResponse:
+def takein_outline(request: ShopRequest) -> HttpResponse:
     """The drawing of a board from the side chosen, to point at: a known one, or as its sizes are typed; nothing while
     they cannot be read."""
     prefix = f"d{_rows(request.GET.get('row')) - 1}_"
@@ -130,7 +131,7 @@ def takein_outline(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def takein(request: HttpRequest, pk: int) -> HttpResponse:
+def takein(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(
         TakeIn.objects.select_related("board", "brought_by", "payer", "by").prefetch_related(
             "damages__photos", "jobs", "board__photos", Prefetch("quoted__quote", Quote.objects.all())
@@ -157,13 +158,13 @@ def takein(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def tag(request: HttpRequest, tag: str) -> HttpResponse:
+def tag(request: ShopRequest, tag: str) -> HttpResponse:
     """What the code on a board's tag opens."""
     return redirect("takein", pk=get_object_or_404(TakeIn, tag__iexact=tag).pk)
 
 
 @open_to(*SEES_MONEY)
-def takein_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def takein_edit(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(TakeIn.objects.select_related("board__owner", "brought_by", "payer"), pk=pk)
     form = TakeInEditForm(sent(request), shop=request.shop, takein=row, initial=TakeInEditForm.showing(row))
 
@@ -179,7 +180,7 @@ def takein_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def takein_slip(request: HttpRequest, pk: int) -> HttpResponse:
+def takein_slip(request: ShopRequest, pk: int) -> HttpResponse:
     """Claim slip and board tag, to print."""
     row = get_object_or_404(TakeIn.objects.select_related("board", "brought_by"), pk=pk)
     try:
@@ -191,7 +192,7 @@ def takein_slip(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def takein_back(request: HttpRequest, pk: int) -> HttpResponse:
+def takein_back(request: ShopRequest, pk: int) -> HttpResponse:
     """The board goes home without work: asked once, then done."""
     row = get_object_or_404(TakeIn.objects.select_related("board", "brought_by"), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)
@@ -204,7 +205,7 @@ def takein_back(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
+def damage_new(request: ShopRequest, takein: int) -> HttpResponse:
     row = get_object_or_404(TakeIn.objects.select_related("board").prefetch_related("damages"), pk=takein)
     form = DamageForm(*_sent_with_files(request), shop=request.shop, board=row.board)
 
@@ -218,7 +219,7 @@ def damage_new(request: HttpRequest, takein: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def damage_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def damage_edit(request: ShopRequest, pk: int) -> HttpResponse:
     damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
     row = damage.takein
     form = DamageForm(
@@ -234,7 +235,7 @@ def damage_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def damage_remove(request: HttpRequest, pk: int) -> HttpResponse:
+def damage_remove(request: ShopRequest, pk: int) -> HttpResponse:
     """Takes a damage off that was marked by mistake."""
     damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)

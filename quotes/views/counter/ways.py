@@ -6,7 +6,7 @@ from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,26 +25,27 @@ from shop.models import TaxRate
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import filled
 
 WITH_BOARD = ("board__quote__payer", "board__takein__board")
 
 
 @open_to(*SEES_MONEY)
-def way_new(request: HttpRequest, board: int) -> HttpResponse:
+def way_new(request: ShopRequest, board: int) -> HttpResponse:
     """A new way for a board: its damage, its recipe, its measures."""
     quoted = get_object_or_404(QuoteBoard.objects.select_related("quote__payer", "takein__board"), pk=board)
     return _choose_and_measure(request, quoted, None)
 
 
 @open_to(*SEES_MONEY)
-def part_new(request: HttpRequest, way: int) -> HttpResponse:
+def part_new(request: ShopRequest, way: int) -> HttpResponse:
     """One more repair in the same way."""
     row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
     return _choose_and_measure(request, row.board, row)
 
 
-def _choose_and_measure(request: HttpRequest, quoted: QuoteBoard, way: Way | None) -> HttpResponse:
+def _choose_and_measure(request: ShopRequest, quoted: QuoteBoard, way: Way | None) -> HttpResponse:
     damages = list(quoted.takein.damages.all())
     asked = {**request.GET.dict(), **request.POST.dict()}  # the form is sent to the address that chose the recipe
     versions = list(RecipeVersion.objects.current())
@@ -86,7 +87,7 @@ def _choose_and_measure(request: HttpRequest, quoted: QuoteBoard, way: Way | Non
 
 
 @open_to(*SEES_MONEY)
-def part_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def part_edit(request: ShopRequest, pk: int) -> HttpResponse:
     """Other measures for a repair."""
     part = get_object_or_404(
         WayPart.objects.select_related("recipe_version__recipe", "damage", *(f"way__{name}" for name in WITH_BOARD)),
@@ -111,7 +112,7 @@ def part_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def part_remove(request: HttpRequest, pk: int) -> HttpResponse:
+def part_remove(request: ShopRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
 
     def act() -> str:
@@ -122,7 +123,7 @@ def part_remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def part_optional(request: HttpRequest, pk: int) -> HttpResponse:
+def part_optional(request: ShopRequest, pk: int) -> HttpResponse:
     """Whether the customer may leave a repair."""
     part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
 
@@ -135,7 +136,7 @@ def part_optional(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def way_edit(request: ShopRequest, pk: int) -> HttpResponse:
     """A way's words, day and price by hand, its repairs and its lines by hand."""
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
     form = WayForm(sent(request), shop=request.shop, initial=WayForm.showing(way))
@@ -155,7 +156,7 @@ def _repairs(way: Way) -> list[dict[str, Any]]:
     return [{"part": part, "told": told.get(part.pk)} for part in quoting.parts_of(way)]
 
 
-def _way_page(request: HttpRequest, way: Way, form: ShedForm, act: Any) -> HttpResponse:
+def _way_page(request: ShopRequest, way: Way, form: ShedForm, act: Any) -> HttpResponse:
     context = {
         "way": way,
         "quote": way.board.quote,
@@ -168,7 +169,7 @@ def _way_page(request: HttpRequest, way: Way, form: ShedForm, act: Any) -> HttpR
     return form_page(request, "quotes/way_edit.html", form, act, **context)
 
 
-def _one_tap(request: HttpRequest, way: Way, act: Any) -> HttpResponse:
+def _one_tap(request: ShopRequest, way: Way, act: Any) -> HttpResponse:
     """A button on the way's page; what it is refused with is shown there."""
     if request.method != "POST":
         return redirect("way-edit", pk=way.pk)
@@ -186,7 +187,7 @@ def _one_tap(request: HttpRequest, way: Way, act: Any) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_up(request: HttpRequest, pk: int) -> HttpResponse:
+def way_up(request: ShopRequest, pk: int) -> HttpResponse:
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
 
     def act() -> str:
@@ -197,7 +198,7 @@ def way_up(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_remove(request: HttpRequest, pk: int) -> HttpResponse:
+def way_remove(request: ShopRequest, pk: int) -> HttpResponse:
     """Asked once, because what was measured goes with it."""
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)
@@ -210,7 +211,7 @@ def way_remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_line_new(request: HttpRequest, way: int) -> HttpResponse:
+def way_line_new(request: ShopRequest, way: int) -> HttpResponse:
     row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
     rates = _rates(request)
     form = LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})
@@ -223,7 +224,7 @@ def way_line_new(request: HttpRequest, way: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_line_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def way_line_edit(request: ShopRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
     rates = _rates(request)
     key = percent_key(line.tax_percent)
@@ -239,7 +240,7 @@ def way_line_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def way_line_remove(request: HttpRequest, pk: int) -> HttpResponse:
+def way_line_remove(request: ShopRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
 
     def act() -> str:
@@ -249,7 +250,7 @@ def way_line_remove(request: HttpRequest, pk: int) -> HttpResponse:
     return _one_tap(request, line.way, act)
 
 
-def _rates(request: HttpRequest) -> list[tuple[str, str]]:
+def _rates(request: ShopRequest) -> list[tuple[str, str]]:
     """Rates in force today, that of repairs first; one of no tax where the shop charges none."""
     if not tax.profile(request.shop.tax_profile).registered:
         return [("0", "no tax")]
@@ -259,7 +260,7 @@ def _rates(request: HttpRequest) -> list[tuple[str, str]]:
 
 
 @open_to(*SEES_MONEY)
-def way_why(request: HttpRequest, pk: int) -> HttpResponse:
+def way_why(request: ShopRequest, pk: int) -> HttpResponse:
     """Why a way costs what it does: any figure opens."""
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
     parts = list(way.parts.select_related("recipe_version__recipe", "damage"))

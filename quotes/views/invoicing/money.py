@@ -9,7 +9,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -29,6 +29,7 @@ from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, said_or_done
 
 ON_A_PAGE = 25
@@ -52,7 +53,7 @@ INVOICE_PDF, RECEIPT_PDF = set_or_refuse(invoice_paper.pdf), set_or_refuse(recei
 
 
 @open_to(*SEES_MONEY)
-def money(request: HttpRequest) -> HttpResponse:
+def money(request: ShopRequest) -> HttpResponse:
     """What is still open first; found by number, name or tag."""
     q = asked_for(request)
     show = request.GET.get("show", "unpaid")
@@ -81,7 +82,7 @@ def money(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def invoice(request: HttpRequest, pk: int) -> HttpResponse:
+def invoice(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(
         Invoice.objects.with_balance().select_related("customer", "corrects", "by").prefetch_related("lines"), pk=pk
     )
@@ -117,14 +118,14 @@ def _goods(row: Invoice) -> list[Movement]:
 
 
 @open_to(*SEES_MONEY)
-def invoice_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+def invoice_pdf(request: ShopRequest, pk: int) -> HttpResponse:
     """The paper that was given out: always the same bytes."""
     row = get_object_or_404(Invoice.objects.select_related("document"), pk=pk)
     return as_pdf(bytes(row.document.pdf), row.document.name)
 
 
 @open_to(*SEES_MONEY)
-def invoice_itemised(request: HttpRequest, pk: int) -> HttpResponse:
+def invoice_itemised(request: ShopRequest, pk: int) -> HttpResponse:
     """The price of an invoice laid out over materials and hours, as a paper for a customer who asks."""
     row = get_object_or_404(Invoice, pk=pk, kind=Invoice.Kind.INVOICE)
     try:
@@ -135,7 +136,7 @@ def invoice_itemised(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def receipt_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+def receipt_pdf(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Payment.objects.select_related("document"), pk=pk, document__isnull=False)
     assert row.document is not None
     return as_pdf(bytes(row.document.pdf), row.document.name)
@@ -143,7 +144,7 @@ def receipt_pdf(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
+def invoice_issue(request: ShopRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be handed over; `pk` is a job."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     form = IssueForm(sent(request), shop=request.shop, others=ready_with(row))
@@ -162,7 +163,7 @@ def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def deposit_new(request: HttpRequest, pk: int) -> HttpResponse:
+def deposit_new(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     suggested = billing.suggested_deposit(row)
     form = MoneyForm(
@@ -184,7 +185,7 @@ def deposit_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def receipt(request: HttpRequest, pk: int) -> HttpResponse:
+def receipt(request: ShopRequest, pk: int) -> HttpResponse:
     """What was taken or given back, with its paper and where to go on."""
     row = get_object_or_404(Payment.objects.select_related("customer", "invoice", "job__takein__board", "by"), pk=pk)
     return render(request, "quotes/receipt.html", {"payment": row})
@@ -192,7 +193,7 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
+def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
     """Money taken on an invoice; `then` names the job whose pick-up goes on after it."""
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
     if row.kind == Invoice.Kind.CREDIT:
@@ -224,14 +225,14 @@ def payment_new(request: HttpRequest, pk: int) -> HttpResponse:
     return answer
 
 
-def _job_of(row: Invoice, request: HttpRequest) -> Job | None:
+def _job_of(row: Invoice, request: ShopRequest) -> Job | None:
     asked = (request.POST or request.GET).get("then", "")
     return row.jobs.filter(pk=int(asked)).first() if asked.isascii() and asked.isdigit() and len(asked) < 19 else None
 
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
+def refund_new(request: ShopRequest, pk: int) -> HttpResponse:
     """Money paid back on an invoice that was paid too much."""
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
     if row.kind == Invoice.Kind.CREDIT:
@@ -253,7 +254,7 @@ def refund_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
+def job_refund(request: ShopRequest, pk: int) -> HttpResponse:
     """What a job's account holds beyond its price, paid back where no invoice stands."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     if (standing := bench.standing_invoice(row)) is not None:
@@ -274,7 +275,7 @@ def job_refund(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def job_uncharged(request: HttpRequest, pk: int) -> HttpResponse:
+def job_uncharged(request: ShopRequest, pk: int) -> HttpResponse:
     """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     form = UnchargedForm(sent(request), shop=request.shop)
@@ -290,7 +291,7 @@ def job_uncharged(request: HttpRequest, pk: int) -> HttpResponse:
 @typed_anew
 @open_to(*SEES_MONEY)
 @require_POST
-def job_charged(request: HttpRequest, pk: int) -> HttpResponse:
+def job_charged(request: ShopRequest, pk: int) -> HttpResponse:
     """It is charged as agreed after all."""
     row = get_object_or_404(Job, pk=pk)
     page = reverse("job-pickup", args=[row.pk])
@@ -304,7 +305,7 @@ def job_charged(request: HttpRequest, pk: int) -> HttpResponse:
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def invoice_credit(request: HttpRequest, pk: int) -> HttpResponse:
+def invoice_credit(request: ShopRequest, pk: int) -> HttpResponse:
     """A credit note: the whole invoice, or amounts of its lines."""
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
     if row.kind == Invoice.Kind.CREDIT:

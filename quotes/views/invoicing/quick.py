@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -24,6 +24,7 @@ from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled
 
 USUAL = ("leash-plug", "pressure-dent")  # what is done while somebody waits, with the small dings
@@ -33,7 +34,7 @@ NOT_MEASURED = {"length_mm": Decimal("1830"), "width_mm": Decimal("510")}  # 6â€
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def quick(request: HttpRequest) -> HttpResponse:
+def quick(request: ShopRequest) -> HttpResponse:
     """One screen: the recipe is picked first, then one form from measures to money."""
     key = asked_for(request, "recipe")
     recipes = list(Recipe.objects.in_use().order_by("name"))
@@ -98,7 +99,7 @@ def _by_field(problems: Sequence[Problem], day: date) -> dict[str, list[str]]:
     return wrong | ({"__all__": above} if above else {})
 
 
-def _pay(request: HttpRequest, form: QuickForm, version: RecipeVersion) -> str:
+def _pay(request: ShopRequest, form: QuickForm, version: RecipeVersion) -> str:
     data = form.cleaned_data
     board = Board(
         name=f"Board for {version.recipe.name.lower()}"[:120],

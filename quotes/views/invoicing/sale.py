@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -17,6 +17,7 @@ from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 MOST_GOODS = 60
@@ -24,7 +25,7 @@ MOST_GOODS = 60
 
 @typed_anew
 @open_to(*SEES_MONEY)
-def sale(request: HttpRequest) -> HttpResponse:
+def sale(request: ShopRequest) -> HttpResponse:
     """What counter goods are on the shelf, or not counted yet, each with its price; sold, invoiced, paid at once."""
     rows = Material.objects.in_use().filter(kind=Kind.COUNTER).with_stock().with_counted().for_sale().order_by("name")
     try:

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Prefetch, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -37,6 +37,7 @@ from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import once
 
 AT_ONCE = 5  # steps ahead that a job's page shows unfolded
@@ -68,7 +69,7 @@ def head(job: Job) -> dict[str, Any]:
 
 
 @open_to(*EVERY_ROLE)
-def job(request: HttpRequest, pk: int) -> HttpResponse:
+def job(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     now = timezone.now()
     money = request.user.role in SEES_MONEY
@@ -150,7 +151,7 @@ def _money_of(row: Job) -> dict[str, Any]:
 
 
 @open_to(*EVERY_ROLE)
-def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def job_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     """POST prints the sheet and keeps it; GET shows the last one printed, or the job as it stands."""
     row = get_object_or_404(Job.objects.select_related("takein__board", "takein__brought_by", "way"), pk=pk)
     try:
@@ -170,7 +171,7 @@ def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def bench_note(request: HttpRequest, pk: int) -> HttpResponse:
+def bench_note(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     form = FoundForm(sent(request), shop=request.shop)
 
@@ -185,7 +186,7 @@ def bench_note(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def extra(request: HttpRequest, pk: int) -> HttpResponse:
+def extra(request: ShopRequest, pk: int) -> HttpResponse:
     """What turned up: who found it, its price, the answer."""
     row = get_object_or_404(Extra.objects.select_related("found_by", "way__board__quote"), pk=pk)
     owner = jobs_with_all().get(pk=row.job_id)
@@ -220,7 +221,7 @@ def _choices(ways: list[Way], shop: Any) -> list[tuple[str, str]]:
 
 
 @open_to(*SEES_MONEY)
-def extra_price(request: HttpRequest, pk: int) -> HttpResponse:
+def extra_price(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Extra.objects.select_related("job"), pk=pk)
     owner = jobs_with_all().get(pk=row.job_id)
     own_quotes = [way for way in _ways_for(owner) if way.board_id != owner.quoted_id]
@@ -241,7 +242,7 @@ def extra_price(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def extra_answer(request: HttpRequest, pk: int) -> HttpResponse:
+def extra_answer(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Extra.objects.select_related("way"), pk=pk)
     owner = jobs_with_all().get(pk=row.job_id)
     priced = row.state == Extra.State.PRICED
@@ -258,7 +259,7 @@ def extra_answer(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def job_another_way(request: HttpRequest, pk: int) -> HttpResponse:
+def job_another_way(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     ways = _ways_for(row)
     known = {str(way.pk): way for way in ways}
@@ -275,7 +276,7 @@ def job_another_way(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
+def job_promise(request: ShopRequest, pk: int) -> HttpResponse:
     """Another day than was promised, once the customer knows."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     first = late_finish(row, today=timezone.localdate(), calendar=shop_calendar())
@@ -290,7 +291,7 @@ def job_promise(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def job_stop(request: HttpRequest, pk: int) -> HttpResponse:
+def job_stop(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     fair = bench.suggested_stop(row)
     form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)})
@@ -321,7 +322,7 @@ def _short_of_cost(row: Job, amount: Decimal) -> str:
 
 
 @open_to(*EVERY_ROLE)
-def job_release(request: HttpRequest, pk: int) -> HttpResponse:
+def job_release(request: ShopRequest, pk: int) -> HttpResponse:
     """The release check; with it the board is ready to collect."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
@@ -343,7 +344,7 @@ def job_release(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
+def job_aftercare(request: ShopRequest, pk: int) -> HttpResponse:
     """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     if row.on_the_bench:
@@ -358,7 +359,7 @@ def job_aftercare(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def job_pickup(request: HttpRequest, pk: int) -> HttpResponse:
+def job_pickup(request: ShopRequest, pk: int) -> HttpResponse:
     """Leads through invoice, payment and the board going home, one after the other."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
     form = PickUpForm(sent(request), shop=request.shop)
@@ -373,7 +374,7 @@ def job_pickup(request: HttpRequest, pk: int) -> HttpResponse:
     return answer
 
 
-def _pickup(request: HttpRequest, row: Job) -> dict[str, Any]:
+def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:
     bill = bench.charges(row)
     totals = bill.totals(prepaid=billing.on_account(row))
     invoice = bench.standing_invoice(row)

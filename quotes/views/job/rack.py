@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -20,13 +20,14 @@ from quotes.views.job.steps import warmth_asked
 from shop.models import Role
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import said_or_done
 
 SHOWN_AT_MOST = 25
 
 
 @open_to(*EVERY_ROLE)
-def rack(request: HttpRequest) -> HttpResponse:
+def rack(request: ShopRequest) -> HttpResponse:
     """Hands wanted first; the longest groups are cut, and shown whole on their own."""
     money = request.user.role in SEES_MONEY
     now = timezone.now()
@@ -64,7 +65,7 @@ def _question(now: datetime) -> dict[str, Any] | None:
 
 
 @open_to(*EVERY_ROLE)
-def question_away(request: HttpRequest) -> HttpResponse:
+def question_away(request: ShopRequest) -> HttpResponse:
     """Not today."""
     if request.method != "POST":
         return redirect("rack")
@@ -77,7 +78,7 @@ def question_away(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def rang(request: HttpRequest, pk: int) -> HttpResponse:
+def rang(request: ShopRequest, pk: int) -> HttpResponse:
     """One tap: the customer of a board was rung; back to its job, or to the quote that waits for an answer."""
     row = get_object_or_404(TakeIn, pk=pk)
     back = _page_of(row)

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -47,6 +47,7 @@ from shop.measures import units
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, said_or_done
 
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
@@ -64,7 +65,7 @@ def _takers() -> QuerySet[Step]:
 
 
 @open_to(*EVERY_ROLE)
-def step(request: HttpRequest, pk: int) -> HttpResponse:
+def step(request: ShopRequest, pk: int) -> HttpResponse:
     """A step; the line of a job's sundries has a page of its own."""
     row = _steps().filter(pk=pk).first()
     if row is None:
@@ -73,7 +74,7 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def sundries(request: HttpRequest, pk: int) -> HttpResponse:
+def sundries(request: ShopRequest, pk: int) -> HttpResponse:
     """What the steps of a job share: planned, and booked once for the job."""
     row = get_object_or_404(_takers(), pk=pk, operation=SUNDRIES)
     planned = bench.planned_and_used(row)
@@ -89,7 +90,7 @@ def sundries(request: HttpRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/sundries.html", form, act, **context)
 
 
-def _page(request: HttpRequest, row: Step, *, mix: MixForm | None = None, done: DoneForm | None = None) -> HttpResponse:
+def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: DoneForm | None = None) -> HttpResponse:
     """The step's page; a form that was refused is handed in and shown again."""
     now, owner = timezone.now(), jobs_with_all().get(pk=row.job_id)
     asked = warmth_asked(request, now, reverse("step-warmth", args=[row.pk]))
@@ -162,12 +163,12 @@ def _names(row: Step) -> dict[str, str]:
     return {line["material"]: line["name"] for line in row.plan.get("materials") or ()}
 
 
-def _mix_form(row: Step, dose: bench.Dose | None, request: HttpRequest) -> MixForm | None:
+def _mix_form(row: Step, dose: bench.Dose | None, request: ShopRequest) -> MixForm | None:
     return MixForm(dose=dose, names=_names(row), shop=request.shop) if dose and row.ahead else None
 
 
 def _done_form(
-    row: Step, planned: list[bench.Planned], request: HttpRequest, data: Any = None, *, told: bool = True
+    row: Step, planned: list[bench.Planned], request: ShopRequest, data: Any = None, *, told: bool = True
 ) -> DoneForm | None:
     if not row.ahead:
         return None
@@ -212,7 +213,7 @@ def _to_step(row: Step) -> str:
 
 
 @open_to(*EVERY_ROLE)
-def step_start(request: HttpRequest, pk: int) -> HttpResponse:
+def step_start(request: ShopRequest, pk: int) -> HttpResponse:
     """Begin; past the window this puts the sanding in and leads to it."""
     row = get_object_or_404(_steps(), pk=pk)
     if request.method != "POST":
@@ -227,12 +228,12 @@ def step_start(request: HttpRequest, pk: int) -> HttpResponse:
     return _or_say(request, row, act)
 
 
-def _or_say(request: HttpRequest, row: Step, act: Callable[[], str]) -> HttpResponse:
+def _or_say(request: ShopRequest, row: Step, act: Callable[[], str]) -> HttpResponse:
     return said_or_done(request, act, reverse("step", args=[row.pk]))
 
 
 @open_to(*EVERY_ROLE)
-def step_done(request: HttpRequest, pk: int) -> HttpResponse:
+def step_done(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
     if request.method != "POST":
         return redirect("step", pk=row.pk)
@@ -273,7 +274,7 @@ def _after(row: Step) -> str:
 
 
 @open_to(*EVERY_ROLE)
-def mix_new(request: HttpRequest, pk: int) -> HttpResponse:
+def mix_new(request: ShopRequest, pk: int) -> HttpResponse:
     """A cup, for this board or for several at once."""
     row = get_object_or_404(_steps(), pk=pk)
     celsius = bench.temperature_now(timezone.localdate())
@@ -324,7 +325,7 @@ def _others(row: Step, dose: bench.Dose) -> list[Step]:
     return found
 
 
-def warmth_asked(request: HttpRequest, now: datetime, to: str) -> dict[str, Any]:
+def warmth_asked(request: ShopRequest, now: datetime, to: str) -> dict[str, Any]:
     """Today's reading of how warm the shop is, or the form that asks for it: with the last one in its box, one tap."""
     day = timezone.localdate(now)
     last = bench.last_reading(day)
@@ -334,19 +335,19 @@ def warmth_asked(request: HttpRequest, now: datetime, to: str) -> dict[str, Any]
 
 
 @open_to(*EVERY_ROLE)
-def warmth(request: HttpRequest) -> HttpResponse:
+def warmth(request: ShopRequest) -> HttpResponse:
     """How warm the shop is today, for all doses told on it."""
     return _warmth(request, reverse("rack"))
 
 
 @open_to(*EVERY_ROLE)
-def step_warmth(request: HttpRequest, pk: int) -> HttpResponse:
+def step_warmth(request: ShopRequest, pk: int) -> HttpResponse:
     """The same, asked on a step and back to it."""
     row = get_object_or_404(_steps(), pk=pk)
     return _warmth(request, _to_step(row), **head(jobs_with_all().get(pk=row.job_id)), step=row)
 
 
-def _warmth(request: HttpRequest, back: str, **context: Any) -> HttpResponse:
+def _warmth(request: ShopRequest, back: str, **context: Any) -> HttpResponse:
     now = timezone.now()
     asked = warmth_asked(request, now, request.path)
     form = WarmthForm(request.POST, shop=request.shop) if request.method == "POST" else asked["warmth_form"]
@@ -360,7 +361,7 @@ def _warmth(request: HttpRequest, back: str, **context: Any) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def step_use(request: HttpRequest, pk: int) -> HttpResponse:
+def step_use(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_takers(), pk=pk)
     materials = list(Material.objects.in_use().order_by("name"))
     form = UseForm(sent(request), planned=bench.planned_and_used(row), materials=materials, shop=request.shop)
@@ -381,7 +382,7 @@ def step_use(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def weigh_for_step(request: HttpRequest, pk: int) -> HttpResponse:
+def weigh_for_step(request: ShopRequest, pk: int) -> HttpResponse:
     """What is gone out of a container goes to a step on the bench: weighed once, it is off the shelf and on the job."""
     row = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
     steps = bench.steps_that_take(row.lot.material)
@@ -400,7 +401,7 @@ def weigh_for_step(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def step_as_planned(request: HttpRequest, pk: int) -> HttpResponse:
+def step_as_planned(request: ShopRequest, pk: int) -> HttpResponse:
     """Everything of the step that is not booked yet, in one tap."""
     row = get_object_or_404(_steps(), pk=pk)
     if request.method != "POST":
@@ -414,7 +415,7 @@ def step_as_planned(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def use_undo(request: HttpRequest, pk: int) -> HttpResponse:
+def use_undo(request: ShopRequest, pk: int) -> HttpResponse:
     use = get_object_or_404(StepUse.objects.select_related("step"), pk=pk)
     if request.method != "POST":
         return redirect("step", pk=use.step_id)
@@ -436,7 +437,7 @@ def _times() -> QuerySet[StepTime]:
 
 
 @open_to(*EVERY_ROLE)
-def use_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def use_edit(request: ShopRequest, pk: int) -> HttpResponse:
     """The right quantity of a use; the old one is taken back and stays to be seen in the ledger."""
     use = get_object_or_404(_uses(), pk=pk)
     initial = {"quantity": as_typed(use.used)}
@@ -450,7 +451,7 @@ def use_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def time_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def time_edit(request: ShopRequest, pk: int) -> HttpResponse:
     time = get_object_or_404(_times(), pk=pk)
     form = MinutesForm(sent(request), shop=request.shop, initial={"minutes": as_typed(time.minutes)})
 
@@ -463,16 +464,16 @@ def time_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def use_right(request: HttpRequest, pk: int) -> HttpResponse:
+def use_right(request: ShopRequest, pk: int) -> HttpResponse:
     return _right(request, get_object_or_404(_uses(), pk=pk))
 
 
 @open_to(*EVERY_ROLE)
-def time_right(request: HttpRequest, pk: int) -> HttpResponse:
+def time_right(request: ShopRequest, pk: int) -> HttpResponse:
     return _right(request, get_object_or_404(_times(), pk=pk))
 
 
-def _right(request: HttpRequest, log: StepUse | StepTime) -> HttpResponse:
+def _right(request: ShopRequest, log: StepUse | StepTime) -> HttpResponse:
     """What was asked about is right as it stands."""
     if request.method != "POST":
         return redirect("step", pk=log.step_id)
@@ -485,7 +486,7 @@ def _right(request: HttpRequest, log: StepUse | StepTime) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def step_reopen(request: HttpRequest, pk: int) -> HttpResponse:
+def step_reopen(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
     if request.method != "POST":
         return redirect("step", pk=row.pk)
@@ -498,7 +499,7 @@ def step_reopen(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def step_redo(request: HttpRequest, pk: int) -> HttpResponse:
+def step_redo(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
     form = RedoForm(sent(request), shop=request.shop)
 
@@ -518,7 +519,7 @@ def step_redo(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(*EVERY_ROLE)
-def step_drop(request: HttpRequest, pk: int) -> HttpResponse:
+def step_drop(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(_steps(), pk=pk)
     form = DropForm(sent(request), shop=request.shop)
 
@@ -530,26 +531,26 @@ def step_drop(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _small(
-    request: HttpRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step, **more: Any
+    request: ShopRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step, **more: Any
 ) -> HttpResponse:
     return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, **more)
 
 
 @open_to(*EVERY_ROLE)
-def day(request: HttpRequest) -> HttpResponse:
+def day(request: ShopRequest) -> HttpResponse:
     """The day's steps of who is logged in, and a total that is spread over those without minutes of their own."""
     today = timezone.localdate()
     return _total(request, DayForm, first=today, last=today, page=reverse("day"))
 
 
 @open_to(*EVERY_ROLE)
-def week(request: HttpRequest) -> HttpResponse:
+def week(request: ShopRequest) -> HttpResponse:
     """The same from Monday on."""
     today = timezone.localdate()
     return _total(request, WeekForm, first=monday(today), last=today, page=reverse("week"))
 
 
-def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date, page: str) -> HttpResponse:
+def _total(request: ShopRequest, kind: type[DayForm], *, first: date, last: date, page: str) -> HttpResponse:
     form = kind(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -572,7 +573,7 @@ def _total(request: HttpRequest, kind: type[DayForm], *, first: date, last: date
 
 
 @open_to(*EVERY_ROLE)
-def total_back(request: HttpRequest, pk: int) -> HttpResponse:
+def total_back(request: ShopRequest, pk: int) -> HttpResponse:
     """A total of hours is taken back in one tap."""
     hours = get_object_or_404(BenchHours.objects.select_related("person"), pk=pk)
     if request.method != "POST":

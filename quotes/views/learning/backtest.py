@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -27,6 +27,7 @@ from shop.papers import charts
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, once
 
 DRAWN = 40  # the last jobs: more would touch
@@ -76,7 +77,7 @@ class Kept(NamedTuple):
 
 
 @open_to(Role.KEEPER)
-def backtest(request: HttpRequest) -> HttpResponse:
+def backtest(request: ShopRequest) -> HttpResponse:
     """The last result with its pictures; a button works it out again where that takes no more than a moment."""
     form = ShedForm(sent(request), shop=request.shop)
     if form.is_bound:
@@ -99,7 +100,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
     return render(request, "quotes/backtest.html", context, status=422 if form.is_bound else 200)
 
 
-def _work_out(request: HttpRequest) -> Callable[[], str]:
+def _work_out(request: ShopRequest) -> Callable[[], str]:
     """What the button does; the walk itself is done before, so that nobody at the bench waits for it."""
     if experience.finished_jobs() > experience.WALKED_AT_ONCE:
         raise Refused(
@@ -117,7 +118,7 @@ def _work_out(request: HttpRequest) -> Callable[[], str]:
     return keep
 
 
-def _shown(row: Backtest, request: HttpRequest) -> dict[str, Any]:
+def _shown(row: Backtest, request: ShopRequest) -> dict[str, Any]:
     """Figures and pictures of a result that has any, and the table of its jobs."""
     summary = row.answer["summary"]
     jobs = [told for one in row.answer["jobs"] if (told := _foretold(one, row.hourly)) is not None]
@@ -136,7 +137,7 @@ def _shown(row: Backtest, request: HttpRequest) -> dict[str, Any]:
     }
 
 
-def _table(jobs: Sequence[Foretold], request: HttpRequest) -> dict[str, Any]:
+def _table(jobs: Sequence[Foretold], request: ShopRequest) -> dict[str, Any]:
     """The jobs by pages, or those that are asked for by tag, board, owner or repair. One query."""
     q = asked_for(request)
     rows = {job.pk: job for job in book.ended().filter(pk__in=[one.pk for one in jobs]).named(q)}

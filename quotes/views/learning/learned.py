@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -28,6 +28,7 @@ from shop.measures.money import from_float, round_money, show_money, spread
 from shop.models import Role
 from shop.papers import charts
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, said_or_done
 
 FIGURES_SHOWN = 15  # on one page
@@ -40,7 +41,7 @@ STRIPS = 40  # the last of them that are drawn: more would touch
 
 
 @open_to(Role.KEEPER)
-def learned(request: HttpRequest) -> HttpResponse:
+def learned(request: ShopRequest) -> HttpResponse:
     """The last hundred ended jobs against their quotes in sum, and all of them by pages or as they are asked for."""
     q = asked_for(request)
     page = Paginator(book.ended().named(q), JOBS_SHOWN).get_page(request.GET.get("page"))
@@ -80,7 +81,7 @@ def _not_learned(row: Experience) -> dict[str, Any]:
 
 @open_to(Role.KEEPER)
 @require_POST
-def learn_now(request: HttpRequest) -> HttpResponse:
+def learn_now(request: ShopRequest) -> HttpResponse:
     """What waits is learned while the keeper waits."""
 
     def act() -> str:
@@ -97,7 +98,7 @@ def _strip(one: Past) -> tuple[float, float, float]:
     return charts.shares(*one.said, one.real_first)
 
 
-def _earned(request: HttpRequest, found: book.Overall) -> charts.Bars:
+def _earned(request: ShopRequest, found: book.Overall) -> charts.Bars:
     shop = request.shop
     rows = [
         (
@@ -111,7 +112,7 @@ def _earned(request: HttpRequest, found: book.Overall) -> charts.Bars:
 
 
 @open_to(Role.KEEPER)
-def learned_job(request: HttpRequest, pk: int) -> HttpResponse:
+def learned_job(request: ShopRequest, pk: int) -> HttpResponse:
     """One ended job, step by step: quoted, expected by what is known now, and real."""
     job = get_object_or_404(book.ended(), pk=pk)
     [past] = book.looked_back([job])
@@ -161,7 +162,7 @@ def _cents(figures: Sequence[float], currency: str) -> list[Decimal]:
 
 
 @open_to(Role.KEEPER)
-def operations(request: HttpRequest) -> HttpResponse:
+def operations(request: ShopRequest) -> HttpResponse:
     """Every factor that the shop's jobs have met, or those that are asked for.
 
     What differs most from the trade first, then what most is written down about.
@@ -192,7 +193,7 @@ def _apart(figure: experience.OwnFigure) -> float:
 
 
 @open_to(Role.KEEPER)
-def operation(request: HttpRequest, operation: str, material: str) -> HttpResponse:
+def operation(request: ShopRequest, operation: str, material: str) -> HttpResponse:
     """One factor: the trade's range, the logged jobs, and what was learned from them."""
     present = experience.current_state()
     figure = experience.own_figure(operation, material, present)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,6 +25,7 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import sent
+from shop.web.request import ShopRequest
 from shop.web.submission import came_from, filled
 
 
@@ -36,7 +37,7 @@ class Outcome(NamedTuple):
 
 
 @open_to(Role.KEEPER)
-def own_work(request: HttpRequest) -> HttpResponse:
+def own_work(request: ShopRequest) -> HttpResponse:
     """Minutes or prices of a few jobs; sent once, what comes out beside every other job; sent again, it is kept."""
     inputs = shop_inputs(day=timezone.localdate())
     form = KnownForm(sent(request), jobs=usual_jobs(inputs), shop=request.shop)
@@ -51,7 +52,7 @@ def own_work(request: HttpRequest) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, form: KnownForm, inputs: Inputs, found: Outcome | None = None, **context: Any
+    request: ShopRequest, form: KnownForm, inputs: Inputs, found: Outcome | None = None, **context: Any
 ) -> HttpResponse:
     """The page with what came out, if something did."""
     context |= {
@@ -87,7 +88,7 @@ def _found(form: KnownForm, inputs: Inputs) -> Outcome | None:
     return Outcome(found, {one.key: one for one in [*jobs, *others]})
 
 
-def _keep(request: HttpRequest, found: Calibration) -> str:
+def _keep(request: ShopRequest, found: Calibration) -> str:
     """The figures become the shop's own, if they are those that were shown."""
     if request.POST.get("shown") != _told(found.constants):
         raise Refused("What comes out is not what was shown: look at it once more, then keep it.")
@@ -124,7 +125,7 @@ def _row(row: Row, job: Damage, column: Column, inputs: Inputs) -> dict[str, Any
 
 @open_to(Role.KEEPER)
 @require_POST
-def own_work_leave(request: HttpRequest) -> HttpResponse:
+def own_work_leave(request: ShopRequest) -> HttpResponse:
     """The trade's minutes and boards again."""
 
     def act() -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -24,10 +24,11 @@ from quotes.recipes.words import figure
 from shop.models import Role
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.request import ShopRequest
 
 
 @open_to(*SEES_MONEY)
-def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
+def way_sure(request: ShopRequest, pk: int) -> HttpResponse:
     """One way of a quote, from its stored parts."""
     way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
     quote = way.board.quote
@@ -58,7 +59,7 @@ def way_sure(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_sure(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_sure(request: ShopRequest, key: str) -> HttpResponse:
     """A recipe on its reference board."""
     row = get_object_or_404(Recipe, key=key)
     version, inputs = row.current, shop_inputs(day=timezone.localdate())
@@ -92,7 +93,7 @@ def _movers(
 
 
 def _page(
-    request: HttpRequest,
+    request: ShopRequest,
     context: dict[str, Any],
     snapshots: Sequence[Mapping[str, Any]],
     *,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -24,11 +24,12 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled, said_or_done
 
 
 @open_to(Role.KEEPER)
-def figures(request: HttpRequest) -> HttpResponse:
+def figures(request: ShopRequest) -> HttpResponse:
     """All of them, or those whose words hold what is looked for; the shop's own first, the trade's in groups."""
     q = asked_for(request)
     found = [row for row in own_figures.figures_of(request.shop) if _holds(row, q)]
@@ -98,7 +99,7 @@ def _shown(row: OwnFigure) -> dict[str, object]:
 
 
 @open_to(Role.KEEPER)
-def figure(request: HttpRequest, name: str) -> HttpResponse:
+def figure(request: ShopRequest, name: str) -> HttpResponse:
     """One figure: the shop's own value and range."""
     row = _named(request, name)
     form = OwnFigureForm(sent(request), figure=row, shop=request.shop)
@@ -114,7 +115,7 @@ def figure(request: HttpRequest, name: str) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 @require_POST
-def figure_seen(request: HttpRequest, name: str) -> HttpResponse:
+def figure_seen(request: ShopRequest, name: str) -> HttpResponse:
     """What the shop's own bench shows becomes its figure, if it still is what was shown."""
     row = _named(request, name)
 
@@ -133,7 +134,7 @@ def figure_seen(request: HttpRequest, name: str) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 @require_POST
-def figure_leave(request: HttpRequest, name: str) -> HttpResponse:
+def figure_leave(request: ShopRequest, name: str) -> HttpResponse:
     """The trade's figure again."""
     row = _named(request, name)
 
@@ -158,7 +159,7 @@ def held_against(at: datetime) -> str:
     return " What your finished jobs taught is worked out by it tonight: until then it counts on top of that."
 
 
-def _named(request: HttpRequest, name: str) -> OwnFigure:
+def _named(request: ShopRequest, name: str) -> OwnFigure:
     row = own_figures.figure_named(request.shop, name)
     if row is None:
         raise Http404("no such figure")

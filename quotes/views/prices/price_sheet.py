@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Prefetch
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -26,6 +26,7 @@ from quotes.quoting.price_sheet import Rests, quote_rests_on, recipes_rest_on, r
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, came_from, said_or_done
 
 NOTHING_RESTS = Rests(0.0, 0.0, 0)
@@ -33,7 +34,7 @@ SHOWN = 22  # in three screens of a phone; of more than that those that move lea
 
 
 @open_to(*SEES_MONEY)
-def price_sheet(request: HttpRequest) -> HttpResponse:
+def price_sheet(request: ShopRequest) -> HttpResponse:
     """What all recipes rest on."""
     inputs = shop_inputs(day=timezone.localdate())
     priced = recipes_rest_on(RecipeVersion.objects.current(), inputs)
@@ -43,7 +44,7 @@ def price_sheet(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def recipe_price_sheet(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_price_sheet(request: ShopRequest, key: str) -> HttpResponse:
     """What one recipe rests on, on its reference board."""
     row = get_object_or_404(Recipe, key=key)
     version = row.current
@@ -56,7 +57,7 @@ def recipe_price_sheet(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(*SEES_MONEY)
-def quote_price_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def quote_price_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     """What a quote rests on; once prices are kept, a draft is worked out with them."""
     row = get_object_or_404(Quote.objects.select_related("payer").defer("document__pdf"), pk=pk)
     inputs = shop_inputs(day=timezone.localdate()).of_quote(row.payer.discount_percent, row.rush_percent)
@@ -66,7 +67,7 @@ def quote_price_sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _sheet(
-    request: HttpRequest, priced: Sequence[Sequence[Estimate]], *, up: str, up_words: str, heading: str, noun: str
+    request: ShopRequest, priced: Sequence[Sequence[Estimate]], *, up: str, up_words: str, heading: str, noun: str
 ) -> HttpResponse:
     today = timezone.localdate()
     rests = rests_on(priced)
@@ -126,7 +127,7 @@ def _shown(row: SheetRow, form: PriceSheetForm, rests: Rests, things: int, noun:
 
 @open_to(*SEES_MONEY)
 @require_POST
-def guesses_fill(request: HttpRequest) -> HttpResponse:
+def guesses_fill(request: ShopRequest) -> HttpResponse:
     """Guesses for the starting materials of a shop that began without them."""
 
     def act() -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -26,18 +26,19 @@ from shop.papers.paper import as_pdf
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled
 
 PRINTS = 10  # shown on the page
 
 
 @open_to(*SEES_MONEY)
-def price_list(request: HttpRequest) -> HttpResponse:
+def price_list(request: ShopRequest) -> HttpResponse:
     """The list as it is today, what has moved since the last print, and what is missing."""
     return _page(request, ShedForm(None, shop=request.shop))
 
 
-def _page(request: HttpRequest, form: ShedForm) -> HttpResponse:
+def _page(request: ShopRequest, form: ShedForm) -> HttpResponse:
     listed = pricelist.price_list(day=timezone.localdate())
     prints = list(PriceListPrint.objects.select_related("by", "document").defer("document__pdf")[:PRINTS])
     last = prints[0] if prints else None
@@ -125,7 +126,7 @@ def shown_moves(moves: list[pricelist.Move]) -> list[dict[str, Any]]:
 
 
 @open_to(*SEES_MONEY)
-def price_list_web(request: HttpRequest) -> HttpResponse:
+def price_list_web(request: ShopRequest) -> HttpResponse:
     """The page to show customers: prices only."""
     listed = pricelist.price_list(day=timezone.localdate())
     return render(request, "quotes/pricelist_web.html", paper.context(pricelist.content_of(listed)))
@@ -133,7 +134,7 @@ def price_list_web(request: HttpRequest) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 @require_POST
-def price_list_print(request: HttpRequest) -> HttpResponse:
+def price_list_print(request: ShopRequest) -> HttpResponse:
     """Makes a print, keeps it, and leads to its paper."""
 
     def act() -> str:
@@ -144,14 +145,14 @@ def price_list_print(request: HttpRequest) -> HttpResponse:
     return _button(request, act)
 
 
-def _button(request: HttpRequest, act: Callable[[], str]) -> HttpResponse:
+def _button(request: ShopRequest, act: Callable[[], str]) -> HttpResponse:
     """What a button of the page does, once; refused, the page again with the sentence on top."""
     form = ShedForm(request.POST, shop=request.shop)
     return filled(request, form, act) or _page(request, form)
 
 
 @open_to(*SEES_MONEY)
-def price_list_pdf(request: HttpRequest) -> HttpResponse:
+def price_list_pdf(request: ShopRequest) -> HttpResponse:
     """The paper of one print, the last one unless another is named."""
     prints = PriceListPrint.objects.select_related("document")
     wanted = request.GET.get("print", "")
@@ -162,7 +163,7 @@ def price_list_pdf(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def price_row_new(request: HttpRequest) -> HttpResponse:
+def price_row_new(request: ShopRequest) -> HttpResponse:
     form = RowNewForm(sent(request), shop=request.shop, initial={"repair": request.GET.get("repair", "")})
 
     def act() -> str:
@@ -175,7 +176,7 @@ def price_row_new(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def price_row(request: HttpRequest, pk: int) -> HttpResponse:
+def price_row(request: ShopRequest, pk: int) -> HttpResponse:
     """What a row is called and the measures it is priced for; its other buttons move it and take it out."""
     row = get_object_or_404(PriceListRow.objects.select_related("recipe"), pk=pk)
     core = core_recipe(row.recipe.current)
@@ -191,7 +192,7 @@ def price_row(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 @require_POST
-def price_row_move(request: HttpRequest, pk: int) -> HttpResponse:
+def price_row_move(request: ShopRequest, pk: int) -> HttpResponse:
     """Up, down, or out."""
     row = get_object_or_404(PriceListRow, pk=pk)
     do = request.POST.get("do")
@@ -210,7 +211,7 @@ def price_row_move(request: HttpRequest, pk: int) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 @require_POST
-def price_list_fill(request: HttpRequest) -> HttpResponse:
+def price_list_fill(request: ShopRequest) -> HttpResponse:
     """The rows a shop starts with, onto an empty list."""
 
     def act() -> str:

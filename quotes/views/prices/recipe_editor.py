@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -37,6 +37,7 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import sent
+from shop.web.request import ShopRequest
 from shop.web.submission import filled, said_or_done
 
 PANEL = "price"  # id of the box that shows the price; htmx says it wants only that
@@ -46,7 +47,7 @@ def _draft(key: str) -> RecipeDraft:
     return get_object_or_404(RecipeDraft.objects.select_related("recipe"), key=key)
 
 
-def _turn(request: HttpRequest) -> int:
+def _turn(request: ShopRequest) -> int:
     """How many changes the draft had when this page was shown."""
     text = request.POST.get("turn", "")
     return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
@@ -62,7 +63,7 @@ def _panel(draft: RecipeDraft, body: Body | None = None, reference: Body | None 
 
 
 @open_to(Role.KEEPER)
-def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_edit(request: ShopRequest, key: str) -> HttpResponse:
     """The draft as a whole. Sent from the recipe's page it begins one; its buttons move, take out, save, throw away."""
     if request.POST.get("do") in ("begin", "house"):
         row = get_object_or_404(Recipe, key=key)
@@ -84,13 +85,13 @@ def recipe_edit(request: HttpRequest, key: str) -> HttpResponse:
     return render(request, "quotes/recipe_edit.html", context, status=422 if form.is_bound else 200)
 
 
-def _begun(request: HttpRequest, row: Recipe) -> str:
+def _begun(request: ShopRequest, row: Recipe) -> str:
     from_house = request.POST.get("do") == "house"
     book.edit_recipe(recipe=row, by=request.user, at=timezone.now(), from_house=from_house)
     return reverse("recipe-edit", args=[row.key])
 
 
-def _done(request: HttpRequest, draft: RecipeDraft) -> str:
+def _done(request: ShopRequest, draft: RecipeDraft) -> str:
     """What a button of the draft's page does; gives back where to go."""
     do, _, rest = request.POST.get("do", "").partition(" ")
     turn, by, at = _turn(request), request.user, timezone.now()
@@ -118,7 +119,7 @@ def _done(request: HttpRequest, draft: RecipeDraft) -> str:
 
 
 def _page(
-    request: HttpRequest,
+    request: ShopRequest,
     draft: RecipeDraft,
     form: Any,
     *,
@@ -155,14 +156,14 @@ def _page(
 
 
 @open_to(Role.KEEPER)
-def recipe_words(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_words(request: ShopRequest, key: str) -> HttpResponse:
     draft = _draft(key)
     form = WordsForm(sent(request), shop=request.shop, body=draft.body)
     return _page(request, draft, form, heading="Name and words", changed=lambda: {"body": form.changed()})
 
 
 @open_to(Role.KEEPER)
-def recipe_reference(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_reference(request: ShopRequest, key: str) -> HttpResponse:
     draft = _draft(key)
     core = read(draft.body)
     form = ReferenceForm(
@@ -174,7 +175,7 @@ def recipe_reference(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_step_new(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_step_new(request: ShopRequest, key: str) -> HttpResponse:
     """First which operation, then its settings."""
     draft = _draft(key)
     operation = REGISTRY.get(request.GET.get("operation", ""))
@@ -189,7 +190,7 @@ def recipe_step_new(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_step(request: HttpRequest, key: str, number: int) -> HttpResponse:
+def recipe_step(request: ShopRequest, key: str, number: int) -> HttpResponse:
     draft = _draft(key)
     acts = draft.body["operations"]
     if not 1 <= number <= len(acts) or acts[number - 1]["operation"] not in REGISTRY:
@@ -199,7 +200,7 @@ def recipe_step(request: HttpRequest, key: str, number: int) -> HttpResponse:
 
 
 def _step_form(
-    request: HttpRequest, draft: RecipeDraft, operation: str, index: int | None, after: int | None
+    request: ShopRequest, draft: RecipeDraft, operation: str, index: int | None, after: int | None
 ) -> StepForm:
     rows = Material.objects.in_use().order_by("kind", "name")
     return StepForm(
@@ -215,13 +216,13 @@ def _step_form(
 
 
 @open_to(Role.KEEPER)
-def recipe_measure_new(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_measure_new(request: ShopRequest, key: str) -> HttpResponse:
     draft = _draft(key)
     return _part(request, draft, MeasureForm(sent(request), shop=request.shop, body=draft.body), "A new measure")
 
 
 @open_to(Role.KEEPER)
-def recipe_measure(request: HttpRequest, key: str, number: int) -> HttpResponse:
+def recipe_measure(request: ShopRequest, key: str, number: int) -> HttpResponse:
     draft = _draft(key)
     if not 1 <= number <= len(draft.body["measures"]):
         raise Http404("no such measure")
@@ -230,7 +231,7 @@ def recipe_measure(request: HttpRequest, key: str, number: int) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_place_new(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_place_new(request: ShopRequest, key: str) -> HttpResponse:
     """First which shape, then its sizes."""
     draft = _draft(key)
     shape = request.GET.get("shape", "")
@@ -241,7 +242,7 @@ def recipe_place_new(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_place(request: HttpRequest, key: str, number: int) -> HttpResponse:
+def recipe_place(request: ShopRequest, key: str, number: int) -> HttpResponse:
     draft = _draft(key)
     names = [place["name"] for place in draft.body["places"]]
     if not 1 <= number <= len(names):
@@ -250,7 +251,7 @@ def recipe_place(request: HttpRequest, key: str, number: int) -> HttpResponse:
     return _part(request, draft, form, f"Place: {names[number - 1].replace('_', ' ')}")
 
 
-def _part(request: HttpRequest, draft: RecipeDraft, form: RecipePartForm, heading: str) -> HttpResponse:
+def _part(request: ShopRequest, draft: RecipeDraft, form: RecipePartForm, heading: str) -> HttpResponse:
     return _page(request, draft, form, heading=heading, changed=lambda: {"body": form.changed()}, back=f"#{form.part}")
 
 

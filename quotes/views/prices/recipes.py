@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,13 +22,14 @@ from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
 from shop.web.submission import asked_for
 
 KINDS = dict(Damage.Kind.choices)
 
 
 @open_to(Role.KEEPER)
-def recipes(request: HttpRequest) -> HttpResponse:
+def recipes(request: ShopRequest) -> HttpResponse:
     """Every recipe with what it costs on its reference board; drafts first, retired ones last."""
     inputs = shop_inputs(day=timezone.localdate())
     q = asked_for(request)
@@ -76,19 +77,19 @@ def _kinds(kinds: Any) -> str:
 
 
 @open_to(Role.KEEPER)
-def recipe(request: HttpRequest, key: str) -> HttpResponse:
+def recipe(request: ShopRequest, key: str) -> HttpResponse:
     row = get_object_or_404(Recipe, key=key)
     return _shown(request, row, row.current, current=True)
 
 
 @open_to(Role.KEEPER)
-def recipe_version(request: HttpRequest, key: str, number: int) -> HttpResponse:
+def recipe_version(request: ShopRequest, key: str, number: int) -> HttpResponse:
     """An older version as it was, at today's prices."""
     row = get_object_or_404(Recipe, key=key)
     return _shown(request, row, get_object_or_404(row.versions, number=number), current=False)
 
 
-def _shown(request: HttpRequest, row: Recipe, version: RecipeVersion, *, current: bool) -> HttpResponse:
+def _shown(request: ShopRequest, row: Recipe, version: RecipeVersion, *, current: bool) -> HttpResponse:
     core = core_recipe(version)
     context = {
         "recipe": row,
@@ -121,7 +122,7 @@ def shown_parts(core: CoreRecipe) -> dict[str, Any]:
 
 
 @open_to(Role.KEEPER)
-def recipe_new(request: HttpRequest) -> HttpResponse:
+def recipe_new(request: ShopRequest) -> HttpResponse:
     form = NewForm(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -132,7 +133,7 @@ def recipe_new(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_copy(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_copy(request: ShopRequest, key: str) -> HttpResponse:
     """A draft of a new recipe that begins as this one."""
     row = get_object_or_404(Recipe, key=key)
     form = NameForm(sent(request), shop=request.shop, initial={"name": f"{row.name}, ours"})
@@ -146,7 +147,7 @@ def recipe_copy(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_retire(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_retire(request: ShopRequest, key: str) -> HttpResponse:
     """Asks, then takes the recipe out of use, or back into it."""
     row = get_object_or_404(Recipe, key=key)
     back = row.retired_at is not None
@@ -163,7 +164,7 @@ def recipe_retire(request: HttpRequest, key: str) -> HttpResponse:
 
 
 @open_to(Role.KEEPER)
-def recipe_versions(request: HttpRequest, key: str) -> HttpResponse:
+def recipe_versions(request: ShopRequest, key: str) -> HttpResponse:
     """Every version with what changed in it, the newest first."""
     row = get_object_or_404(Recipe, key=key)
     versions = list(row.versions.select_related("by", "copied_from__recipe").order_by("-number"))

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,13 +22,14 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import sent
+from shop.web.request import ShopRequest
 from shop.web.submission import filled
 
 MONTH = timedelta(days=30)
 
 
 @open_to(*SEES_MONEY)
-def repricing_page(request: HttpRequest) -> HttpResponse:
+def repricing_page(request: ShopRequest) -> HttpResponse:
     """Old and new price of everything open, and a button that works all drafts out again."""
     today = timezone.localdate()
     last = PriceListPrint.objects.first()
@@ -63,7 +64,7 @@ def _since(last: PriceListPrint | None, today: date) -> date:
     return timezone.localtime(last.at).date() if last else today - MONTH
 
 
-def _work_out(request: HttpRequest, today: date) -> str:
+def _work_out(request: ShopRequest, today: date) -> str:
     moves = repricing.quote_moves(inputs=shop_inputs(day=today))
     drafts = [move.quote for move in moves if move.do == "work out"]
     done, refusals = repricing.work_out_drafts(quotes=drafts, by=request.user, at=timezone.now())
