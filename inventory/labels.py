@@ -86,13 +86,13 @@ class Label:
         """The code's side, quiet zone and all."""
         return _code(self.address).symbol_size(border=QUIET)[0] * MODULE_MM
 
-    def fitted(self, size: Size) -> Fitted:
+    def fitted(self, size: Size) -> FittedLabel:
         """The words as they fit beside the code: smaller where they must be, then with the caution's first sentence."""
         for whole, scale in FITS:
             caution = self.caution if whole else self.caution.split(". ")[0].rstrip(".") + "." * bool(self.caution)
             if self._height(size, caution, scale) <= size.inside:
                 break
-        return Fitted(
+        return FittedLabel(
             self, caution, f"{self.side_mm:.2f}", f"{size.title_pt * scale:.1f}", f"{size.text_pt * scale:.2f}"
         )
 
@@ -112,7 +112,7 @@ class Label:
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedLabel:
     """A label as it is set: sizes in points, the code's side in mm."""
 
     label: Label

@@ -20,13 +20,13 @@ from django.utils.dateformat import format as day_words
 from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes import costing
-from quotes.costing import Construction, Given, Problem, Recipe, earned_per_hour, lay_out, overhead_rate
+from quotes.costing import Construction, CoreRecipe, Given, Problem, earned_per_hour, lay_out, overhead_rate
 from quotes.costing.learning.again import Again
 from quotes.costing.money.pricing import hands_on
 from quotes.costing.parts.inputs import OWN_FACTS
 from quotes.costing.parts.usage import Learned
 from quotes.models import Experience, Factor, RecipeVersion, TakeIn
-from quotes.totals import Line, Totals, totals
+from quotes.totals import DocumentLine, Totals, totals
 from shop.countries import tax
 from shop.measures import money, units
 from shop.models import ClosedDay, LabourRate, Overhead, Profile, TaxRate
@@ -158,7 +158,7 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
         ),
         constants={name: tuple(map(float, own)) for name, own in profile.constants.items()},
         factors={
-            (row.operation, row.material): costing.Factor(row.value, row.low, row.high, row.source)
+            (row.operation, row.material): costing.UsageFactor(row.value, row.low, row.high, row.source)
             for row in Factor.objects.all()
         },
         **(found if profile.carries_again else {**found, "again": {}}),
@@ -229,19 +229,19 @@ def _overhead(day: date) -> tuple[float, str]:
     return rate, f"{row.monthly.normalize():f} a month over {row.productive_hours.normalize():f} hands-on hours"
 
 
-def _materials(day: date) -> dict[str, costing.Material]:
+def _materials(day: date) -> dict[str, costing.CoreMaterial]:
     prices = prices_on(day)
     return {row.key: _material(row, prices.get(row.key)) for row in StockMaterial.objects.all()}
 
 
-def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.Material]:
+def materials_of(keys: Collection[str] | None = None) -> dict[str, costing.CoreMaterial]:
     """The store's materials as the core takes them, or some of them, without a price, by key. One query."""
     rows = StockMaterial.objects.all() if keys is None else StockMaterial.objects.filter(key__in=keys)
     return {row.key: _material(row, None) for row in rows}
 
 
-def _material(row: StockMaterial, price: Any) -> costing.Material:
-    return costing.Material(
+def _material(row: StockMaterial, price: Any) -> costing.CoreMaterial:
+    return costing.CoreMaterial(
         key=row.key,
         name=row.name,
         unit=row.unit,  # type: ignore[arg-type]
@@ -259,7 +259,7 @@ def _day(day: date) -> str:
 
 
 def read_typed(
-    recipe: Recipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us", kept: bool = True
+    recipe: CoreRecipe, typed: Mapping[str, str], *, volume_system: units.VolumeSystem = "us", kept: bool = True
 ) -> tuple[dict[str, Given], dict[str, str]]:
     """What was typed for a recipe's measures: the canonical values, and a sentence for each that cannot be read.
 
@@ -288,9 +288,9 @@ def read_typed(
     return given, wrong
 
 
-def core_recipe(version: RecipeVersion) -> Recipe:
+def core_recipe(version: RecipeVersion) -> CoreRecipe:
     """The recipe of a version as the core takes it."""
-    return Recipe.from_dict(version.body)
+    return CoreRecipe.from_dict(version.body)
 
 
 def construction(takein: TakeIn) -> Construction:
@@ -365,7 +365,9 @@ def estimate_board(
         given, unread = read_typed(recipe, typed, volume_system=inputs.volume_system)
         wrong |= {f"{one.key}-{name}": [f"{one.name}: {sentence}"] for name, sentence in unread.items()}
         handed = {name: value for name, value in one.measures.items() if not isinstance(value, str)}
-        damages.append(costing.Damage(one.key, one.name, recipe, {**handed, **given}, one.accepted_odd, one.optional))
+        damages.append(
+            costing.CoreDamage(one.key, one.name, recipe, {**handed, **given}, one.accepted_odd, one.optional)
+        )
     if wrong:
         raise Refused(wrong)
     try:
@@ -429,11 +431,11 @@ def price_way(
     }
 
 
-def document_of(work: Decimal, *, inputs: Inputs, lines: Sequence[HandLine] = ()) -> tuple[list[Line], Totals]:
+def document_of(work: Decimal, *, inputs: Inputs, lines: Sequence[HandLine] = ()) -> tuple[list[DocumentLine], Totals]:
     """The lines of a way whose work is sold at `work`, then those by hand, all as prices are in this shop, and their
     totals."""
-    rows = [Line("Work", Decimal(1), work, *inputs.tax)]
-    rows += [Line(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
+    rows = [DocumentLine("Work", Decimal(1), work, *inputs.tax)]
+    rows += [DocumentLine(line.words, Decimal(1), line.price, *inputs.rate_of(line.percent)) for line in lines]
     return rows, totals(rows, currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
 
 

@@ -62,7 +62,7 @@ class Adjustment:
 
 
 @dataclass(frozen=True)
-class Line:
+class DocumentLine:
     """One line: a quantity at a price, as prices are in this shop (with tax or without), under one tax rate.
 
     `unit` is of UN/ECE Recommendation 20 (C62 one, HUR hour). A returned quantity is below zero; a price never is.
@@ -169,7 +169,7 @@ _AMOUNTS = ("lines_total", "allowances", "charges", "net", "tax", "gross", "prep
 
 
 def totals(
-    lines: Iterable[Line],
+    lines: Iterable[DocumentLine],
     adjustments: Iterable[Adjustment] = (),
     *,
     currency: str,
@@ -264,7 +264,7 @@ def _check_rate(category: str, percent: Decimal) -> None:
     raise ValueError(f"Tax category {category} does not go with {percent} %; S takes a rate above zero, {UNTAXED} none")
 
 
-def _refuse_floats(thing: Adjustment | Line) -> None:
+def _refuse_floats(thing: Adjustment | DocumentLine) -> None:
     for field in fields(thing):
         if isinstance(getattr(thing, field.name), float):
             raise TypeError(f"{field.name} must be a Decimal, not a float")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
@@ -61,3 +62,52 @@ def test_an_address_name_leads_to_one_view():
                 views.setdefault(pattern.name, set()).add(pattern.callback)
     assert len(views) > 100
     assert [name for name, found in views.items() if len(found) > 1] == []
+
+
+PLUMBING = {"apps", "settings", "urls", "shop_urls", "label_urls", "wsgi", "migrations", "management", "static"}
+
+
+def product_files() -> list[Path]:
+    return [
+        path for room in ("shop", "inventory", "quotes") for path in (HOUSE / room).rglob("*.py")
+        if "migrations" not in path.parts and path.stat().st_size
+    ]  # fmt: skip
+
+
+def test_no_folder_holds_more_than_sixteen_rooms_on_one_level():
+    folders = {path.parent for path in product_files()}
+    assert len(folders) > 30
+    for folder in folders:
+        rooms = {path.stem for path in folder.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()}
+        assert len(rooms - PLUMBING - {"__init__"}) <= 16, f"{folder.relative_to(HOUSE)} holds {sorted(rooms)}"
+
+
+def test_no_file_is_longer_than_can_be_read_in_one_go():
+    lengths = {path.relative_to(HOUSE): len(path.read_text().splitlines()) for path in product_files()}
+    assert {str(path): length for path, length in lengths.items() if length > 400} == {}
+
+
+def test_a_class_name_has_one_meaning():
+    homes: dict[str, list[str]] = {}
+    for path in product_files():
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.ClassDef) and node.name != "Command" and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(str(path.relative_to(HOUSE)))
+    assert len(homes) > 300
+    assert {name: found for name, found in homes.items() if len(found) > 1} == {}
+
+
+def public_silent(body: list[ast.stmt], where: str) -> list[str]:
+    """Public functions and classes of a module, and of its public classes, that have no docstring."""
+    found = []
+    for node in body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+            found += [] if ast.get_docstring(node) else [f"{where}: {node.name}"]
+            found += public_silent(node.body, where) if isinstance(node, ast.ClassDef) else []
+    return found
+
+
+def test_whatever_is_public_in_the_core_says_what_it_is():
+    core = list((HOUSE / "quotes" / "costing").rglob("*.py"))
+    assert len(core) > 80
+    assert [silent for path in core for silent in public_silent(ast.parse(path.read_text()).body, path.name)] == []

@@ -19,7 +19,7 @@ from django.db.models import Prefetch
 from inventory.buying import reasons
 from inventory.buying.cover import Stock
 from inventory.buying.history import WEEKS, Usual, known_since, use_by_week, usual
-from inventory.buying.ordering import Advice, Buying, Demand, Held, advise, service_factor, usable
+from inventory.buying.ordering import Advice, Buying, Demand, HeldLot, advise, service_factor, usable
 from inventory.buying.orders import Coming, on_the_way
 from inventory.buying.planning import stock_of
 from inventory.formats import amount
@@ -52,7 +52,7 @@ def rules() -> BuyingRules:
 class Position(NamedTuple):
     """One material as the list sees it: what lies there, what is coming, and what is wanted of it."""
 
-    held: list[Held]
+    held: list[HeldLot]
     on_hand: Decimal
     coming: list[Coming]
     usual: Usual
@@ -165,7 +165,7 @@ def positions_of(materials: Collection[int], today: date) -> dict[int, Position]
 def _position(
     today: date, stock: list[Stock], planned: list[Reservation], habit: Usual, coming: list[Coming]
 ) -> Position:
-    held = [Held(float(q), math.inf if until is None else (until - today).days) for q, until in stock]
+    held = [HeldLot(float(q), math.inf if until is None else (until - today).days) for q, until in stock]
     wanted = tuple((float((row.needed_on - today).days), float(row.quantity)) for row in planned)
     on_hand = sum((lot.quantity for lot in stock), NOTHING)
     return Position(held, on_hand, coming, habit, Demand(habit.per_day, habit.sigma, wanted))

@@ -95,14 +95,14 @@ class Demand:
         return min(days, default=math.inf)
 
 
-class Held(NamedTuple):
+class HeldLot(NamedTuple):
     """A lot on the shelf: how much, and in how many days it goes off (infinity: it keeps)."""
 
     quantity: float
     days: float = math.inf
 
 
-def usable(held: Iterable[Held], demand: Demand) -> float:
+def usable(held: Iterable[HeldLot], demand: Demand) -> float:
     """What of the stock will be used before it goes off, taking first what goes off first."""
     used = 0.0
     for lot in sorted(held, key=lambda lot: lot.days):
@@ -158,7 +158,7 @@ class Advice:
     spoils: float
 
 
-def advise(held: Sequence[Held], coming: float, demand: Demand, buying: Buying) -> Advice | None:
+def advise(held: Sequence[HeldLot], coming: float, demand: Demand, buying: Buying) -> Advice | None:
     """The order that is due within the look-ahead; None when there is none.
 
     `coming` is what is ordered already and on its way.

@@ -117,7 +117,7 @@ class CountLineForm(PageForm):
         return max(been, default=first)
 
 
-class FoundForm(AmountForm):
+class FoundOnShelfForm(AmountForm):
     """What stands there that no line of the count is about."""
 
     material = PickField(label="What it is", choices=())

@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.buying.orders import MOST_PACKS
 from inventory.models import Delivery, Pack, Supplier
-from inventory.receiving.deliveries import Line, noted_before, without_tax
+from inventory.receiving.deliveries import DeliveryLine, noted_before, without_tax
 from shop.countries.tax import profile
 from shop.forms.fields import MoneyFormField, ReadField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
@@ -37,7 +37,7 @@ class RateField(ReadField):
         raise ValidationError(f"{self.label} must be a number above zero, like 1.17.", code="unreadable")
 
 
-class Tick(forms.CheckboxInput):
+class NumberTick(forms.CheckboxInput):
     """A box whose tick says a number: what stood beside it when it was ticked counts, whatever has changed since."""
 
     def __init__(self, many: int) -> None:
@@ -91,7 +91,7 @@ class DeliveryForm(PageForm):
         name = f"{pack.words} of {pack.material.name}"
         if ordered:
             self.fields[f"came_{pack.pk}"] = WholeField(
-                label=f"Came as ordered: {name}", low=1, high=MOST_PACKS, required=False, widget=Tick(ordered)
+                label=f"Came as ordered: {name}", low=1, high=MOST_PACKS, required=False, widget=NumberTick(ordered)
             )
         self.fields[f"count_{pack.pk}"] = WholeField(
             label=f"How many: {name}", low=1, high=999, required=False, width="tiny"
@@ -189,7 +189,7 @@ class DeliveryForm(PageForm):
         typed: int | None = self.cleaned_data[f"count_{pack.pk}"]
         return self.cleaned_data.get(f"came_{pack.pk}") if typed is None else typed
 
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[DeliveryLine]:
         """What came; a price that was left empty is the list's, which is in the shop's currency."""
         entries = self.cleaned_data
         percent = self.rates.get(entries["tax"], Decimal(0))
@@ -199,7 +199,7 @@ class DeliveryForm(PageForm):
             if count is None:
                 continue
             cost = pack.price.price * count / entries["rate"] if price is None else without_tax(price, percent)
-            lines.append(Line(pack, count, cost, entries[f"use_by_{pack.pk}"]))
+            lines.append(DeliveryLine(pack, count, cost, entries[f"use_by_{pack.pk}"]))
         return lines
 
     def delivery(self) -> Delivery:

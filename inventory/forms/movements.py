@@ -74,7 +74,7 @@ def lot_words(lot: Lot, material: Material, today: date) -> str:
     return ", ".join(parts)
 
 
-class UseForm(FromLotForm):
+class StockUseForm(FromLotForm):
     reason = WordsField(label="What for", most=200, required=False, hint="Use for a job is entered on the job’s step.")
     button = "Book the use"
     layout = ("quantity", "lot", "reason")
@@ -239,7 +239,7 @@ class ReceiveForm(AmountForm):
             self.add_error("price", "Price is empty, and the list has none; type what all of it cost, like 96.00.")
 
 
-class AnswerForm(PageForm):
+class StockAnswerForm(PageForm):
     answer = WordsField(
         label="What you found out", most=400, lines=2,
         hint="Like: a delivery was not entered, or: the drum was fuller than it said.",

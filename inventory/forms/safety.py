@@ -51,7 +51,7 @@ class SheetForm(PageForm):
     layout = ("sheet", "issued_on")
 
 
-class PlaceForm(PageForm):
+class StoragePlaceForm(PageForm):
     ignition = forms.BooleanField(
         label="A source of ignition is here or near", required=False,
         help_text="A heater, a charger, a grinder, a pilot flame, a switch that sparks.",

@@ -8,8 +8,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.receiving.pricelist import Priced
-from inventory.receiving.tying import Strangers, Tie, read_pack
+from inventory.receiving.pricelist import PricedArticle
+from inventory.receiving.tying import Strangers, TiedArticle, read_pack
 from shop.forms.words import PageForm, PickField, WordsField
 from shop.measures.units import UnitError
 
@@ -20,7 +20,7 @@ class TieForm(PageForm):
     button = "Tie these lines"
     all_optional = True
 
-    def __init__(self, *args: Any, lines: Sequence[Priced], strangers: Strangers, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lines: Sequence[PricedArticle], strangers: Strangers, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.lines, self.strangers = list(lines), strangers
         packs = [(f"p{pk}", f"{pack.material.name}: your {pack.words}") for pk, pack in strangers.packs.items()]
@@ -54,13 +54,13 @@ class TieForm(PageForm):
             raise forms.ValidationError("Two lines are tied to the same pack: a pack has one article.")
         return entries
 
-    def _tie(self, one: Priced, entries: dict[str, Any]) -> Tie | None:
+    def _tie(self, one: PricedArticle, entries: dict[str, Any]) -> TiedArticle | None:
         what, box = entries.get(f"what_{one.line}", ""), f"pack_{one.line}"
         if not what or box in self.errors:
             return None
         pk = int(what[1:])
         if what.startswith("p"):
-            return Tie(one, pack=self.strangers.packs[pk])
+            return TiedArticle(one, pack=self.strangers.packs[pk])
         material, words = self.strangers.materials[pk], entries.get(box, "")
         if not words:
             self.add_error(box, f"{one.article}: say what a pack of it holds, like 20 kg drum.")
@@ -70,4 +70,4 @@ class TieForm(PageForm):
         except UnitError as problem:
             self.add_error(box, ValidationError(problem.sentence, code="unreadable"))
             return None
-        return Tie(one, material=material, words=words, content=content)
+        return TiedArticle(one, material=material, words=words, content=content)

@@ -94,7 +94,7 @@ def take_delivery(
 
 
 @dataclass(frozen=True)
-class Line:
+class DeliveryLine:
     """Some packs of a delivery: what all of them cost without tax, in the currency of the purchase."""
 
     pack: Pack
@@ -108,7 +108,9 @@ class Line:
 
 
 @verb
-def take_in(*, delivery: Delivery, lines: Sequence[Line], keep_prices: bool, now: datetime, by: User) -> list[Lot]:
+def take_in(
+    *, delivery: Delivery, lines: Sequence[DeliveryLine], keep_prices: bool, now: datetime, by: User
+) -> list[Lot]:
     """Receive all that came on one note; freight and duty less discount are shared over the lines into their cost.
 
     `delivery` is handed in unsaved. With `keep_prices` the packs' prices of that day are what they cost here, freight
@@ -147,7 +149,7 @@ def take_in(*, delivery: Delivery, lines: Sequence[Line], keep_prices: bool, now
     return lots
 
 
-def _landed(delivery: Delivery, lines: Sequence[Line], goods: Sequence[Decimal]) -> list[Decimal]:
+def _landed(delivery: Delivery, lines: Sequence[DeliveryLine], goods: Sequence[Decimal]) -> list[Decimal]:
     extra = stored((delivery.freight + delivery.duty - delivery.discount) * delivery.rate)
     if not extra:
         return list(goods)

@@ -36,7 +36,7 @@ CALLED = {"name", "description", "article name", "product", "product name", "des
 FORMULA = ("=", "+", "@", "-")
 
 
-class Priced(NamedTuple):
+class PricedArticle(NamedTuple):
     """One article and its price without tax, with the line it stands on and what the list calls it ("" unsaid)."""
 
     line: int
@@ -49,7 +49,7 @@ class Priced(NamedTuple):
 class Reading:
     """What a list says, and what in it could not be read; with problems nothing of it may be taken over."""
 
-    priced: list[Priced] = field(default_factory=list)
+    priced: list[PricedArticle] = field(default_factory=list)
     problems: list[str] = field(default_factory=list)
     more_problems: int = 0
 
@@ -128,4 +128,4 @@ def _read_row(
             reading.tell(problem.sentence)
         else:
             seen[article.casefold()] = line
-            reading.priced.append(Priced(line, article, amount, "".join(called)))
+            reading.priced.append(PricedArticle(line, article, amount, "".join(called)))

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from inventory.catalogue.materials import set_pack_price
 from inventory.models import Pack, PackPrice, PriceList, Supplier
-from inventory.receiving.pricelist import Priced, read_list
+from inventory.receiving.pricelist import PricedArticle, read_list
 from shop.models import Profile, User
 from shop.platform import journal
 from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
@@ -41,7 +41,7 @@ class Comparison:
 
     changes: Sequence[Change]
     same: int
-    strangers: Sequence[Priced]
+    strangers: Sequence[PricedArticle]
     left_out: Sequence[Pack]
     without_article: Sequence[Pack]
     problems: Sequence[str]

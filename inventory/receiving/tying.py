@@ -11,7 +11,7 @@ from inventory.catalogue.materials import NOT_SAID, add_pack, change_pack
 from inventory.catalogue.packs import pack_content
 from inventory.models import Material, Pack, PriceList
 from inventory.receiving.naming import Names, pack_words
-from inventory.receiving.pricelist import Priced, read_list
+from inventory.receiving.pricelist import PricedArticle, read_list
 from inventory.receiving.supplier_prices import compare
 from shop.measures.units import UnitError
 from shop.models import Profile, User
@@ -21,17 +21,17 @@ from shop.platform.acts import SEES_MONEY, Refused, may, verb
 AT_ONCE = 10  # lines on a page
 
 
-class Tie(NamedTuple):
+class TiedArticle(NamedTuple):
     """An article of the list with what it is: a pack the shop buys already, or a new pack of a material."""
 
-    priced: Priced
+    priced: PricedArticle
     pack: Pack | None = None
     material: Material | None = None
     words: str = ""
     content: Decimal | None = None
 
 
-class Guess(NamedTuple):
+class TieGuess(NamedTuple):
     """What a line may be: a pack, or a material with the pack's words; all empty where nothing is near."""
 
     pack: Pack | None = None
@@ -53,7 +53,7 @@ class Strangers:
         self.materials = {row.pk: row for row in Material.objects.in_use().order_by("name")}
         self.names = Names({pk: row.name for pk, row in self.materials.items()})
 
-    def keep_tied(self, lines: Sequence[Priced]) -> None:
+    def keep_tied(self, lines: Sequence[PricedArticle]) -> None:
         """Offers the packs that these lines are tied to by now, so that a form sent twice reads the same twice."""
         codes = [priced.article for priced in lines]
         for pack in (
@@ -61,24 +61,26 @@ class Strangers:
         ):
             self.packs[pack.pk] = pack
 
-    def about(self, words: str) -> list[Priced]:
+    def about(self, words: str) -> list[PricedArticle]:
         """The lines that hold the words, those with a guess first."""
         wanted = words.casefold().split()
         held = [one for one in self.lines if all(word in f"{one.article} {one.words}".casefold() for word in wanted)]
         return sorted(held, key=lambda one: self.names.meant(one.words) is None)
 
-    def guess(self, priced: Priced) -> Guess:
+    def guess(self, priced: PricedArticle) -> TieGuess:
         """The material meant, with the pack's words if they can be read.
 
         The shop's own pack goes before where it holds as much: one of another size would get the wrong price.
         """
         material = self.materials.get(self.names.meant(priced.words) or 0)
         if material is None:
-            return Guess()
+            return TieGuess()
         words = pack_words(priced.words, material.name)
         content = content_of(words, material, self.profile)
         known = [pack for pack in self.packs.values() if pack.material_id == material.pk and pack.content == content]
-        return Guess(pack=known[0]) if len(known) == 1 else Guess(material=material, words=words if content else "")
+        return (
+            TieGuess(pack=known[0]) if len(known) == 1 else TieGuess(material=material, words=words if content else "")
+        )
 
 
 def content_of(words: str, material: Material, profile: Profile) -> Decimal | None:
@@ -101,13 +103,13 @@ def read_pack(words: str, material: Material, profile: Profile, name: str = "Pac
     )  # type: ignore[arg-type]
 
 
-def lines_of(price_list: PriceList, profile: Profile) -> dict[int, Priced]:
+def lines_of(price_list: PriceList, profile: Profile) -> dict[int, PricedArticle]:
     """Every article of the list by its line."""
     return {priced.line: priced for priced in read_list(price_list.text, currency=profile.currency).priced}
 
 
 @verb
-def tie(*, price_list: PriceList, ties: Sequence[Tie], by: User, at: datetime) -> int:
+def tie(*, price_list: PriceList, ties: Sequence[TiedArticle], by: User, at: datetime) -> int:
     """These articles are those packs from now on, all or none; how many. No price changes yet. Raises Refused."""
     may(by, *SEES_MONEY)
     row = PriceList.objects.select_for_update(of=("self",)).select_related("supplier").get(pk=price_list.pk)
@@ -128,7 +130,7 @@ def tie(*, price_list: PriceList, ties: Sequence[Tie], by: User, at: datetime) -
     return len(ties)
 
 
-def _tie(one: Tie, row: PriceList, by: User, at: datetime) -> None:
+def _tie(one: TiedArticle, row: PriceList, by: User, at: datetime) -> None:
     if one.pack is not None:
         code = one.priced.article
         change_pack(pack=one.pack, supplier_code=code, preferred=one.pack.preferred, gone=False, by=by, at=at)

@@ -95,7 +95,7 @@ def set_place(*, name: str, ignition: bool, warmest_c: Decimal | None, by: User,
     return row
 
 
-class Kept(NamedTuple):
+class KeptMaterial(NamedTuple):
     """A material with what is known of how it must be kept."""
 
     material: Material
@@ -132,7 +132,7 @@ class Shelf(NamedTuple):
 
     name: str
     place: StoragePlace | None
-    kept: list[Kept]
+    kept: list[KeptMaterial]
     clashes: list[Clash]
 
 
@@ -147,22 +147,22 @@ def everything_hazardous() -> list[Shelf]:
     return [_shelf(name, places.get(name), list(rows)) for name, rows in groupby(kept, lambda one: one.material.shelf)]
 
 
-def _kept(row: Material, sheet: DataSheet | None) -> Kept:
+def _kept(row: Material, sheet: DataSheet | None) -> KeptMaterial:
     safety = getattr(row, "safety", None)
-    return Kept(row, known(safety.classes) if safety else [], safety, sheet, row.on_hand)  # type: ignore[attr-defined]
+    return KeptMaterial(row, known(safety.classes) if safety else [], safety, sheet, row.on_hand)  # type: ignore[attr-defined]
 
 
-def _shelf(name: str, place: StoragePlace | None, kept: list[Kept]) -> Shelf:
+def _shelf(name: str, place: StoragePlace | None, kept: list[KeptMaterial]) -> Shelf:
     return Shelf(name, place, kept, [*_between(name, kept), *_with_the_place(name, place, kept)])
 
 
-def _between(shelf: str, kept: Sequence[Kept]) -> Iterator[Clash]:
+def _between(shelf: str, kept: Sequence[KeptMaterial]) -> Iterator[Clash]:
     for one, other in combinations(kept, 2):
         for pair in not_together(one.classes, other.classes):
             yield Clash(shelf, one.material, other.material, pair.why, pair.source)
 
 
-def _with_the_place(shelf: str, place: StoragePlace | None, kept: Sequence[Kept]) -> Iterator[Clash]:
+def _with_the_place(shelf: str, place: StoragePlace | None, kept: Sequence[KeptMaterial]) -> Iterator[Clash]:
     if place is None:
         return
     for one in kept:
@@ -185,7 +185,7 @@ class Wrong(NamedTuple):
 class AtHand(NamedTuple):
     """What is said of one material wherever it is handled."""
 
-    kept: Kept
+    kept: KeptMaterial
     apart: list[Apart]
     wrong: list[Wrong]
 

@@ -70,7 +70,7 @@ def _reaching(lots: Iterable[Lot], quantity: Decimal) -> list[Lot]:
 
 
 @dataclass
-class Act:
+class LedgerEntry:
     """Who does what to one material, when; and what will be stored for it."""
 
     material: Material
@@ -87,7 +87,7 @@ class Act:
     @classmethod
     def begin(
         cls, material: Material, *, at: datetime, now: datetime, by: User, reason: str = "", id: uuid.UUID | None = None
-    ) -> Act:
+    ) -> LedgerEntry:
         """Check the times and the reason, then lock the material. Raises Refused."""
         if at > now:
             raise Refused("When it happened must not lie in the future.", field="at")
@@ -163,7 +163,7 @@ class Act:
         issue = valuation.issue_from_lots(
             # The order is given, so the rank stands where valuation looks last.
             [
-                valuation.Lot(lot.pk, lot.quantity_left, lot.value_left, None, self.day, rank)
+                valuation.ShelfLot(lot.pk, lot.quantity_left, lot.value_left, None, self.day, rank)
                 for rank, lot in enumerate(pool.values() if self.averages else _reaching(pool.values(), quantity))
             ],
             quantity,

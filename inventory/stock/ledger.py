@@ -17,7 +17,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, Pack, StockQuestion, Supplier
-from inventory.stock.act import NOTHING, Act, lock
+from inventory.stock.act import NOTHING, LedgerEntry, lock
 from inventory.stock.standing import check_stands_alone
 from shop.measures.money import stored
 from shop.models import User
@@ -76,7 +76,7 @@ def receive(
     Raises Refused.
     """
     may(by, *SEES_MONEY)
-    act = Act.begin(material, at=at, now=now, by=by)
+    act = LedgerEntry.begin(material, at=at, now=now, by=by)
     quantity, value = act.amount(quantity), stored(value)
     if use_by is None and act.material.shelf_life_days is not None:
         use_by = received_on + timedelta(days=act.material.shelf_life_days)
@@ -102,7 +102,7 @@ def receive(
 
 
 def _check_receipt(
-    act: Act, value: Decimal, received_on: date, use_by: date | None, pack: Pack | None, origin: str
+    act: LedgerEntry, value: Decimal, received_on: date, use_by: date | None, pack: Pack | None, origin: str
 ) -> None:
     if act.material.retired_at is not None:
         raise Refused(f"{act.material.name} is retired; bring it back before a delivery of it is entered.")
@@ -136,7 +136,7 @@ def use(
     tracked, it is no question.
     """
     may(by, *EVERY_ROLE)
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.USE, quantity, lot)
     act.write("stock.use", f"Used {act.shown(quantity)} of {act.material.name}")
@@ -161,7 +161,7 @@ def write_off(
     may(by, *EVERY_ROLE)
     if not reason.strip():
         raise Refused("Reason is empty; say what happened, like gelled in the pot.", field="reason")
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.WRITE_OFF, quantity, lot)
     act.write("stock.write_off", f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
@@ -177,7 +177,7 @@ def sell(
     Of what nobody has counted yet, or what is not tracked, nothing is known to cover it: it is sold all the same.
     """
     may(by, *SEES_MONEY)
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
     quantity = act.amount(quantity)
     if Material.objects.filter(pk=material.pk).watched().exists():
         out = act.take_what_is_planned(quantity)
@@ -196,7 +196,7 @@ def put_back(
     Raises Refused, also where something stands on that act and `room` is not its own.
     """
     may(by, *EVERY_ROLE)
-    act = Act.begin(movement.material, at=at, now=now, by=by, reason=reason, id=movement.act)
+    act = LedgerEntry.begin(movement.material, at=at, now=now, by=by, reason=reason, id=movement.act)
     check_stands_alone([movement.act], room)
     quantity = act.amount(quantity)
     if movement.kind != MovementKind.USE or Movement.objects.filter(reverses=movement).exists():
@@ -220,7 +220,7 @@ def book_difference(*, lot: Lot, quantity: Decimal, at: datetime, now: datetime,
     More is valued as the rest of the lot is, or at replacement price where nothing is left.
     """
     may(by, *EVERY_ROLE)
-    act = Act.begin(lot.material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(lot.material, at=at, now=now, by=by, reason=reason)
     amount, here = act.amount(abs(quantity)), act.lot(lot.pk)
     if quantity > 0:
         moved = act.put_in(here, amount)
@@ -239,7 +239,7 @@ def book_found(
 ) -> Movement:
     """Book what a count found of a material that no lot accounts for: a lot of its own, at replacement price."""
     may(by, *EVERY_ROLE)
-    act = Act.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
     amount = act.amount(quantity)
     moved = act.put_in(act.found_lot(), amount)
     act.write("stock.difference", f"Found {act.shown(amount)} of {act.material.name}: {reason}")
@@ -273,7 +273,7 @@ def _undo(
     if not movements:
         raise Refused("This was already undone.")
     may(by, *(SEES_MONEY if any(m.kind == MovementKind.RECEIVE for m in movements) else EVERY_ROLE))
-    act = Act.begin(movements[0].material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(movements[0].material, at=at, now=now, by=by, reason=reason)
     if Movement.objects.filter(reverses__in=movements).exists():
         raise Refused("This was already undone.")
     if any(movement.kind == MovementKind.REVERSAL for movement in movements):

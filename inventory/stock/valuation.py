@@ -21,7 +21,7 @@ Method = Literal["fifo", "average"]
 ZERO = Decimal(0)
 
 
-class Lot(NamedTuple):
+class ShelfLot(NamedTuple):
     """One delivery as it lies on the shelf: what is left of it and what that is worth."""
 
     lot_id: int
@@ -54,7 +54,7 @@ class Issue:
         return sum((part.value for part in self.parts), ZERO)
 
 
-def in_order_of_issue(lots: Iterable[Lot]) -> list[Lot]:
+def in_order_of_issue(lots: Iterable[ShelfLot]) -> list[ShelfLot]:
     """The order in which lots are used up: earliest use-by first, then earliest receipt, then as recorded.
 
     Lots without a use-by come after all dated ones, because they lose nothing by waiting. Whether a lot that is out of
@@ -63,7 +63,7 @@ def in_order_of_issue(lots: Iterable[Lot]) -> list[Lot]:
     return sorted(lots, key=lambda lot: (lot.use_by is None, lot.use_by or date.max, lot.received_on, lot.recorded_no))
 
 
-def issue_from_lots(lots: Iterable[Lot], quantity: Decimal, *, method: Method = "fifo") -> Issue:
+def issue_from_lots(lots: Iterable[ShelfLot], quantity: Decimal, *, method: Method = "fifo") -> Issue:
     """Take a quantity out of the lots, in order of issue, with its value by the method.
 
     "fifo": each lot gives value in proportion to what is taken of it. "average": the value of all lots is one pool,
@@ -93,12 +93,12 @@ def issue_from_lots(lots: Iterable[Lot], quantity: Decimal, *, method: Method = 
     )
 
 
-def _pool(lots: list[Lot]) -> Part:
+def _pool(lots: list[ShelfLot]) -> Part:
     """All lots as one: what the average is taken of."""
     return Part(0, sum((lot.quantity for lot in lots), ZERO), sum((lot.value for lot in lots), ZERO))
 
 
-def _check(lots: list[Lot], method: Method) -> None:
+def _check(lots: list[ShelfLot], method: Method) -> None:
     """What can lie on a shelf; where all lots are one pool, a lot's own value says nothing."""
     for held in lots if method == "fifo" else [_pool(lots)]:
         if held.quantity < 0 or held.value < 0 or (held.value and not held.quantity):
@@ -107,7 +107,7 @@ def _check(lots: list[Lot], method: Method) -> None:
         raise ValueError("A lot below zero cannot be on a shelf")
 
 
-def _quantities(ordered: list[Lot], quantity: Decimal) -> list[Decimal]:
+def _quantities(ordered: list[ShelfLot], quantity: Decimal) -> list[Decimal]:
     """How much of each lot is taken, the first ones whole."""
     taken = []
     for lot in ordered:

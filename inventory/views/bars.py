@@ -14,7 +14,7 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 APART = 38  # units that the name of a month needs
 
 
-class Bar(NamedTuple):
+class WeekBar(NamedTuple):
     x: str
     y: str
     height: str
@@ -28,7 +28,7 @@ class Chart(NamedTuple):
 
     view_box: str
     width: str
-    bars: tuple[Bar, ...]
+    bars: tuple[WeekBar, ...]
     months: tuple[tuple[str, str], ...]
     base: str
     usual_y: str
@@ -44,7 +44,7 @@ def bars(weeks: Sequence[tuple[date, Decimal]], *, usual: float, unit: str) -> C
     drawn = []
     for number, (_, used) in enumerate(weeks):
         height = max(0.0, float(used)) * scale
-        drawn.append(Bar(_n(number * pitch + 1), _n(base - height), _n(height)))
+        drawn.append(WeekBar(_n(number * pitch + 1), _n(base - height), _n(height)))
     said = f"Most in a week {about(most, unit)}, usually {about(usual, unit)}" if most > 0 else "Nothing was used"
     return Chart(
         view_box=f"0 0 {WIDTH} {HEIGHT}",

@@ -15,7 +15,7 @@ from django.utils import timezone
 from inventory.counting import counts as counting
 from inventory.counting.counts import add_found, book_count, enter_line, explained, look_again, start_count
 from inventory.counting.weighing import tares_of
-from inventory.forms.counting import CountLineForm, CountStartForm, FoundForm
+from inventory.forms.counting import CountLineForm, CountStartForm, FoundOnShelfForm
 from inventory.forms.opening import OpeningForm
 from inventory.models import Container, Count, CountLine, Lot, Material
 from shop.forms.fields import ShedForm
@@ -136,7 +136,7 @@ def count_found(request: ShopRequest, pk: int) -> HttpResponse:
     if not row.everything:
         materials = sorted(materials, key=lambda material: material.shelf != row.shelf)
     args = [sent(request)] if request.method == "POST" else []
-    form = FoundForm(*args, shop=request.shop, materials=list(materials))
+    form = FoundOnShelfForm(*args, shop=request.shop, materials=list(materials))
 
     def act() -> str:
         now = timezone.now()

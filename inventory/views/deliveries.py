@@ -18,7 +18,7 @@ from inventory.forms.deliveries import DeliveryForm, PriceListForm
 from inventory.forms.tying import TieForm
 from inventory.models import Pack, PackPrice, PriceList, Supplier
 from inventory.receiving.deliveries import take_in
-from inventory.receiving.pricelist import Priced
+from inventory.receiving.pricelist import PricedArticle
 from inventory.receiving.supplier_prices import compare, keep_list, take_over
 from inventory.receiving.tying import AT_ONCE, Strangers, lines_of, tie
 from shop.forms.fields import ShedForm
@@ -149,7 +149,7 @@ def price_list_tie(request: ShopRequest, pk: int) -> HttpResponse:
     return form_page(request, "inventory/price_list_tie.html", form, act, list=row, q=q, found=len(found))
 
 
-def _sent_lines(request: ShopRequest, row: PriceList) -> list[Priced]:
+def _sent_lines(request: ShopRequest, row: PriceList) -> list[PricedArticle]:
     """The lines that a form was sent for, tied meanwhile or not, so that a second tap finds what the first one did."""
     names = [name.removeprefix("what_") for name in request.POST if name.startswith("what_")][:AT_ONCE]
     lines = lines_of(row, request.shop) if names else {}

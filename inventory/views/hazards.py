@@ -12,7 +12,7 @@ from django.shortcuts import render as show
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.forms.safety import PlaceForm, SafetyForm, SheetForm
+from inventory.forms.safety import SafetyForm, SheetForm, StoragePlaceForm
 from inventory.models import DataSheet, Material, Safety, StoragePlace
 from inventory.safety import storing as safety
 from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS
@@ -105,7 +105,7 @@ def place_edit(request: ShopRequest) -> HttpResponse:
     name = request.GET.get("shelf", "")
     if not Material.objects.filter(shelf=name).exists():
         raise Http404("Nothing stands on such a shelf.")
-    form = PlaceForm(sent(request), shop=request.shop, place=StoragePlace.objects.filter(name=name).first())
+    form = StoragePlaceForm(sent(request), shop=request.shop, place=StoragePlace.objects.filter(name=name).first())
 
     def act() -> str:
         safety.set_place(name=name, **form.cleaned_data, by=request.user, at=timezone.now())

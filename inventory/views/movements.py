@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from inventory.buying.orders import awaited
 from inventory.counting.counts import undo_difference
-from inventory.forms.movements import ReceiveForm, UseForm, WriteOffForm
+from inventory.forms.movements import ReceiveForm, StockUseForm, WriteOffForm
 from inventory.models import CountLine, Lot, Material, Movement, MovementKind, Supplier
 from inventory.receiving.deliveries import take_delivery
 from inventory.stock import ledger
@@ -98,7 +98,7 @@ def use(request: ShopRequest, pk: int) -> HttpResponse:
     material = _in_use(pk)
     lots, initial = _lots_to_pick(request, material)
     initial.pop("quantity", None)
-    form = UseForm(
+    form = StockUseForm(
         sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate(), initial=initial
     )
 

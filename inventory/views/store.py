@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from inventory.buying.out_of_line import SOON, out_of_line, state_of, with_states
 from inventory.catalogue.materials import answer_question, answer_questions
-from inventory.forms.movements import AnswerForm
+from inventory.forms.movements import StockAnswerForm
 from inventory.models import Container, Count, Lot, Material, Movement, MovementKind, Pack, PackPrice, StockQuestion
 from inventory.stock.prices import replacement_price
 from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
@@ -159,7 +159,7 @@ def questions(request: ShopRequest) -> HttpResponse:
 def question_answer(request: ShopRequest, pk: int) -> HttpResponse:
     question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
     others = list(StockQuestion.objects.open().filter(material=question.material).exclude(pk=question.pk))
-    form = AnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
+    form = StockAnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
 
     def act() -> str:
         said = {"answer": form.cleaned_data["answer"], "by": request.user, "at": timezone.now()}

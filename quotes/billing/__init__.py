@@ -4,7 +4,7 @@ from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
 from quotes.billing.itemising import itemised
 from quotes.billing.paying import (
     Back,
-    Held,
+    HeldMoney,
     balance,
     held_without_invoice,
     on_account,
@@ -23,7 +23,7 @@ from quotes.lookback.truth import Truth, job_truth
 __all__ = [
     "Back",
     "Goods",
-    "Held",
+    "HeldMoney",
     "RepairCost",
     "Truth",
     "balance",

@@ -13,7 +13,7 @@ from decimal import Decimal
 from inventory.models import Movement, MovementKind
 from quotes.billing.parts import totals_from
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
-from quotes.totals import Line, TaxRow, Totals, left_after, totals
+from quotes.totals import DocumentLine, TaxRow, Totals, left_after, totals
 from shop.countries import tax
 from shop.measures.money import Tie
 from shop.models import Customer, NumberSeries, Profile
@@ -69,7 +69,7 @@ def _one_invoice(invoice: Invoice, tie: Tie) -> Iterator[str]:
 def _remade(invoice: Invoice, frozen: Totals, tie: Tie) -> Totals:
     """The totals from the rows of lines; a credit of all that was left takes its tax by difference."""
     rows = [
-        Line(line.words, line.quantity, line.unit_price, line.tax_category, line.tax_percent, unit=line.unit)
+        DocumentLine(line.words, line.quantity, line.unit_price, line.tax_category, line.tax_percent, unit=line.unit)
         for line in invoice.lines.all()
     ]
     made = totals(
@@ -159,7 +159,9 @@ def _quotes() -> Iterator[str]:
     for way in Way.objects.filter(board__quote__in=sent).exclude(net=None).select_related("board__quote"):
         document = totals_from(way.totals["document"])
         rows = [
-            Line(line["words"], Decimal(1), Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"]))
+            DocumentLine(
+                line["words"], Decimal(1), Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"])
+            )
             for line in way.totals["lines"]
         ]
         made = totals(rows, currency=document.currency, prices_include_tax=document.prices_include_tax, tie=tie)

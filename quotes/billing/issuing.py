@@ -19,7 +19,7 @@ from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.billing.paying import Paper, keep_paper
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.quoting import shop_day
-from quotes.totals import Line, TaxRow, Totals, left_after, totals
+from quotes.totals import DocumentLine, TaxRow, Totals, left_after, totals
 from shop.business.numbering import next_number
 from shop.models import Customer, User
 from shop.platform.acts import SEES_MONEY, Refused, may, verb
@@ -67,7 +67,7 @@ def write_invoice(
     jobs: Sequence[Job],
     buyer: Customer,
     whole: Totals,
-    lines: Sequence[tuple[Job | None, Line]],
+    lines: Sequence[tuple[Job | None, DocumentLine]],
     money: Sequence[Payment],
     by: User,
     at: datetime,
@@ -167,7 +167,9 @@ def _about(jobs: Sequence[Job], buyer: Customer) -> dict[str, Any]:
     }
 
 
-def _lines_as_data(lines: Sequence[tuple[Job | None, Line]], amounts: Sequence[Decimal]) -> list[dict[str, Any]]:
+def _lines_as_data(
+    lines: Sequence[tuple[Job | None, DocumentLine]], amounts: Sequence[Decimal]
+) -> list[dict[str, Any]]:
     return [
         {
             "words": line.words,
@@ -202,7 +204,12 @@ def _prepaid(whole: Totals, money: Sequence[Payment]) -> dict[str, Any]:
 
 
 def _store(
-    invoice: Invoice, whole: Totals, *, jobs: Sequence[Job], lines: Mapping[int, tuple[Job | None, Line]], paper: Paper
+    invoice: Invoice,
+    whole: Totals,
+    *,
+    jobs: Sequence[Job],
+    lines: Mapping[int, tuple[Job | None, DocumentLine]],
+    paper: Paper,
 ) -> Invoice:
     """Keep a document with its totals, its paper and its lines by position."""
     for name in ("currency", "net", "tax", "gross", "prepaid", "rounding", "payable"):
@@ -322,12 +329,12 @@ def _check_credit(wanted: Mapping[int, Decimal], left: Mapping[int, Decimal]) ->
             raise Refused(f"Line {place} can be credited by up to {left[place]:.2f}.", field=f"line_{place}")
 
 
-def _credited(row: InvoiceLine, amount: Decimal) -> Line:
-    return Line(row.words, -ONE, amount, row.tax_category, row.tax_percent)
+def _credited(row: InvoiceLine, amount: Decimal) -> DocumentLine:
+    return DocumentLine(row.words, -ONE, amount, row.tax_category, row.tax_percent)
 
 
 def _credit_totals(
-    invoice: Invoice, earlier: Sequence[Invoice], lines: Sequence[Line], house: House, all_of_it: bool
+    invoice: Invoice, earlier: Sequence[Invoice], lines: Sequence[DocumentLine], house: House, all_of_it: bool
 ) -> Totals:
     """Totals of a credit note; one that credits the rest takes its tax by difference, so that nothing is left over."""
     first = totals_from(invoice.frozen["totals"])

@@ -156,7 +156,7 @@ def to_pay_back(*, invoice: Invoice | None = None, job: Job | None = None) -> Ba
     )
 
 
-class Held(NamedTuple):
+class HeldMoney(NamedTuple):
     """Money of an ended job that no invoice holds, and how much of it is to be paid back as the job stands."""
 
     job: Job
@@ -164,7 +164,7 @@ class Held(NamedTuple):
     back: Decimal
 
 
-def held_without_invoice() -> list[Held]:
+def held_without_invoice() -> list[HeldMoney]:
     """Jobs whose money is not settled: the board is gone, or more was taken than is charged. Seven queries."""
     standing = Invoice.objects.standing().filter(jobs=OuterRef("job"))
     taken = Payment.objects.on_account().exclude(job=None).exclude(job__state=Job.State.OPEN).exclude(Exists(standing))
@@ -174,7 +174,7 @@ def held_without_invoice() -> list[Held]:
     due = dues(Job.objects.filter(pk__in=sums))
     jobs = Job.objects.filter(pk__in=sums).select_related("takein__board", "takein__brought_by").order_by("pk")
     return [
-        Held(job, sums[job.pk], max(ZERO, due[job.pk].back))
+        HeldMoney(job, sums[job.pk], max(ZERO, due[job.pk].back))
         for job in jobs
         if job.state == Job.State.PICKED_UP or due[job.pk].amount < 0
     ]

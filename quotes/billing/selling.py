@@ -25,7 +25,7 @@ from quotes.billing.paying import Paper, pay, to_pay
 from quotes.billing.quick import walk_in
 from quotes.models import Invoice, InvoiceLine, Payment
 from quotes.quoting import shop_day
-from quotes.totals import Line
+from quotes.totals import DocumentLine
 from shop.countries import tax
 from shop.models import Customer, Profile, TaxRate, User
 from shop.platform.acts import SEES_MONEY, Refused, may, verb
@@ -77,7 +77,7 @@ def sell_goods(
         moved[place] = ledger.sell(material=each.material, quantity=each.quantity, at=at, now=at, by=by)
     house, (category, percent) = House.now(), goods_rate(shop_day(at))
     lines = tuple(
-        Line(each.material.name, each.quantity, each.price, category, percent, UNITS[each.material.unit])
+        DocumentLine(each.material.name, each.quantity, each.price, category, percent, UNITS[each.material.unit])
         for each in goods
     )
     bill = Charges(lines, house.profile.prices_include_tax, house.profile.currency)

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, check_own
 from quotes.costing.basis.schedule import Slot, Timed, lay_out, place_in_days
-from quotes.costing.job.board import BoardEstimate, Choice, Damage, estimate_board, told_apart
-from quotes.costing.job.calibrating import CALIBRATED, Calibration, Known, NoCalibration, calibrate
+from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, told_apart
+from quotes.costing.job.calibrating import CALIBRATED, Calibration, KnownJob, NoCalibration, calibrate
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.lateness import sand_first
 from quotes.costing.job.looking_again import Now, look_again
@@ -20,12 +20,12 @@ from quotes.costing.money.pricing import Priced, at_price, earned_per_hour, over
 from quotes.costing.money.risk import Risk, risk
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.guesses import Guessed, guessed, guessed_in
-from quotes.costing.parts.inputs import Construction, Material, Price, Pricing, Shop
+from quotes.costing.parts.inputs import Construction, CoreMaterial, Price, Pricing, Shop
 from quotes.costing.parts.measures import Given, Measure
 from quotes.costing.parts.refusing import Refusal
 from quotes.costing.parts.result import Problem
-from quotes.costing.parts.usage import Factor
-from quotes.costing.recipes.recipe import Act, Recipe
+from quotes.costing.parts.usage import UsageFactor
+from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from quotes.costing.recipes.starting import STARTING_RECIPES
 from quotes.costing.steps.sessions import VISITS, boards_together, together_in_words
 from quotes.costing.why.buildup import Node, cost_tree
@@ -37,19 +37,18 @@ __all__ = [
     "REGISTRY",
     "STARTING_RECIPES",
     "VISITS",
-    "Act",
     "BoardEstimate",
     "Calibration",
     "Choice",
     "Constant",
     "Construction",
-    "Damage",
+    "CoreDamage",
+    "CoreMaterial",
+    "CoreRecipe",
     "Estimate",
-    "Factor",
     "Given",
     "Guessed",
-    "Known",
-    "Material",
+    "KnownJob",
     "Measure",
     "Mover",
     "NoCalibration",
@@ -59,12 +58,13 @@ __all__ = [
     "Priced",
     "Pricing",
     "Problem",
-    "Recipe",
+    "RecipeStep",
     "Refusal",
     "Risk",
     "Shop",
     "Slot",
     "Timed",
+    "UsageFactor",
     "at_price",
     "boards_together",
     "calibrate",

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from quotes.costing.learning.doubts import Doubt, doubt
-from quotes.costing.learning.history import Cell, Log, Material, Term, Trade
+from quotes.costing.learning.history import Cell, HistoryMaterial, Log, Term, Trade
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.gathering import COUNTED_TO, STEPS, cup_range
 from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
-from quotes.experience.standard import Plan, Standard
+from quotes.experience.standard import PartPlan, Standard
 from quotes.models import Step, StepTime, StepUse, WayPart
 
 SMALLEST = Decimal("0.001")  # to which a corrected value is rounded; finer than any scale at a bench
@@ -73,7 +73,7 @@ def _planned(step: Step, standard: Standard) -> list[PlanLine]:
     return [
         line
         for part in parts
-        for line in plan_lines(standard.lines(Plan.of(part)))
+        for line in plan_lines(standard.lines(PartPlan.of(part)))
         if line.index == int(own[part.pk].get("index") or 0)
     ]
 
@@ -147,5 +147,7 @@ def _with_line(trade: Trade, line: PlanLine, group: str) -> Trade:
     if line.material != MINUTES and line.material not in materials:
         loss = cup_range(line.loss) if line.mixes and line.loss > 0 else None
         steps = STEPS[line.unit], COUNTED_TO[line.unit]
-        materials[line.material] = Material(line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts)
+        materials[line.material] = HistoryMaterial(
+            line.material, line.unit, 0.0, group, loss, *steps, None, line.in_parts
+        )
     return Trade(materials, factors, trade.set_ups)

@@ -24,13 +24,13 @@ from quotes.costing.learning.again import Again, done_again
 from quotes.costing.learning.files.neutral import grown
 from quotes.costing.learning.history import (
     Cell,
-    Count,
     History,
+    HistoryMaterial,
     Hours,
     Log,
-    Material,
     Range,
     Receipt,
+    ShelfCount,
     Term,
     Trade,
 )
@@ -50,7 +50,7 @@ from quotes.experience.rows import (
     lines_of_parts,
     plan_lines,
 )
-from quotes.experience.standard import PLAN, Plan, Standard
+from quotes.experience.standard import PLAN, PartPlan, Standard
 from quotes.models import BenchHours, Job, WayPart
 
 MOSTLY = 2 / 3  # of a need that must have been written down for its log to stand; 0.5 to 1
@@ -236,7 +236,7 @@ def ask_terms(trade: Trade, *, day: date) -> list[Term]:
     return [
         term
         for job, *plan in parts.values_list("way__jobs__pk", *PLAN)
-        for line in plan_lines(standard.lines(Plan(*plan)), now)
+        for line in plan_lines(standard.lines(PartPlan(*plan)), now)
         for term in planned_term(str(job), line, trade, day=today)
     ]
 
@@ -307,7 +307,7 @@ def _trade_of(lines: Iterable[PlanLine], rows: Mapping[str, StockMaterial], day:
                 losses[line.material] = line.loss
     prices = prices_on(day, used) if used else {}
     materials = {
-        key: Material(
+        key: HistoryMaterial(
             key=key,
             unit=each(rows[key].unit),
             price=float(prices[key].per_unit) if key in prices else 0.0,
@@ -358,7 +358,7 @@ def _known_gone(trade: Trade) -> dict[str, list[tuple[datetime, float]]]:
     return found
 
 
-def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[Count]:
+def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[ShelfCount]:
     """Of each booked round the materials that were counted whole and believed, as far as none came in meanwhile.
 
     A difference that was not said yes to when the round was booked, or was taken back since, was not believed, and its
@@ -375,7 +375,7 @@ def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[
         if counted != expected and (moved is None or undone is not None):
             refused.add((number, key))
     gone = _known_gone(trade)
-    found: dict[str, list[Count]] = defaultdict(list)
+    found: dict[str, list[ShelfCount]] = defaultdict(list)
     for (number, key), lines in rounds.items():
         if (number, key) in refused:
             continue
@@ -387,14 +387,16 @@ def _counts(trade: Trade, receipts: Sequence[tuple[datetime, Receipt]]) -> list[
             continue
         lost = math.fsum(quantity for at, quantity in gone[key] if at <= last)
         total = math.fsum(counted for counted, _, _ in lines if counted is not None)
-        found[key].append(Count(day_number(last), key, total + lost))
+        found[key].append(ShelfCount(day_number(last), key, total + lost))
     arrived = [receipt for _, receipt in receipts]
     return [count for key, counts in found.items() for count in _believable(counts, trade.materials[key], arrived)]
 
 
-def _believable(counts: Sequence[Count], material: Material, receipts: Sequence[Receipt]) -> list[Count]:
+def _believable(
+    counts: Sequence[ShelfCount], material: HistoryMaterial, receipts: Sequence[Receipt]
+) -> list[ShelfCount]:
     """Counts in order of days; one that a later count shows to have been far too low is left out."""
-    kept: list[Count] = []
+    kept: list[ShelfCount] = []
     for count in sorted(counts, key=lambda one: one.day):
         while kept and (kept[-1].day >= count.day or _grew(kept[-1], count, material, receipts)):
             kept.pop()
@@ -402,7 +404,7 @@ def _believable(counts: Sequence[Count], material: Material, receipts: Sequence[
     return kept
 
 
-def _grew(before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> bool:
+def _grew(before: ShelfCount, count: ShelfCount, material: HistoryMaterial, receipts: Sequence[Receipt]) -> bool:
     came = math.fsum(one.qty for one in receipts if one.material == material.key and before.day < one.day <= count.day)
     return grown(before, count, came, material)
 

@@ -23,7 +23,7 @@ from inventory.models import Count, CountLine, Material, StockQuestion
 from quotes.costing import REGISTRY
 from quotes.costing.learning.doubts import Doubt, doubts
 from quotes.costing.learning.history import Cell, Range, Trade
-from quotes.costing.learning.history import Material as Used
+from quotes.costing.learning.history import HistoryMaterial as Used
 from quotes.costing.learning.model.belief import sentence, unbelieved
 from quotes.costing.learning.model.fit import Fitted, fit
 from quotes.costing.learning.model.layout import Entry

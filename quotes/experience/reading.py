@@ -21,7 +21,7 @@ from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
-from quotes.experience.standard import Plan, Standard, plans_made
+from quotes.experience.standard import PartPlan, Standard, plans_made
 from quotes.models import Experience, Job, Step, WayPart
 from shop.platform.acts import verb
 
@@ -70,7 +70,7 @@ def current_state() -> Present:
     return Present(State.from_dict(row.state) if row.state else untaught(trade), trade, row)
 
 
-class OwnFigure(NamedTuple):
+class LearnedFigure(NamedTuple):
     """One factor as it is shown: use over need.
 
     `trade` is its default with the 5 to 95 % range, `own` this shop's own mean (None without logs), `used` what is used
@@ -101,21 +101,21 @@ class OwnFigure(NamedTuple):
         return shown_in_words(self.trade.mid, self.own, self.used, self.low, self.high, self.logs, self.counts)
 
 
-def own_figures(present: Present | None = None) -> list[OwnFigure]:
+def own_figures(present: Present | None = None) -> list[LearnedFigure]:
     """Every factor the shop's jobs have met, by operation and material; what was learned most first asks `sure`."""
     present = present or current_state()
     cells = sorted(present.trade.factors)
     return [_own_figure(present, cell) for cell in cells]
 
 
-def own_figure(operation: str, material: str, present: Present | None = None) -> OwnFigure | None:
+def own_figure(operation: str, material: str, present: Present | None = None) -> LearnedFigure | None:
     """One factor; `material` is a key or “minutes”. None for what no job has met."""
     present = present or current_state()
     cell = Cell(operation, material)
     return _own_figure(present, cell) if cell in present.trade.factors else None
 
 
-def _own_figure(present: Present, cell: Cell) -> OwnFigure:
+def _own_figure(present: Present, cell: Cell) -> LearnedFigure:
     trade = present.trade.factors[cell]
     shown = present.state.figure(cell)
     before = untaught(replace(present.trade, factors={cell: trade})).layout.prior_sd[0]
@@ -124,13 +124,13 @@ def _own_figure(present: Present, cell: Cell) -> OwnFigure:
     used, sd = (trade.mid * met.used, met.sd) if met else (shown.used, shown.sd)
     own = trade.mid * met.own if met and met.own is not None else shown.own
     near, wide = (math.exp(quantile(0.9) * width) for width in (sd, math.hypot(sd, shown.spread)))
-    return OwnFigure(
+    return LearnedFigure(
         cell.operation, cell.material, trade, own, used, used / near, used * near, used / wide, used * wide,
         shown.logs, shown.counts, max(0.0, 1.0 - sd / before),
     )  # fmt: skip
 
 
-class Point(NamedTuple):
+class LogPoint(NamedTuple):
     """One log of an operation in a finished job: need on paper, what it took, and the factor without cup losses."""
 
     job: int
@@ -142,16 +142,16 @@ class Point(NamedTuple):
     doubtful: bool
 
 
-def logged_points(operation: str, material: str, row: Experience | None = None) -> list[Point]:
+def logged_points(operation: str, material: str, row: Experience | None = None) -> list[LogPoint]:
     """The logs behind a figure, oldest first, as they stood when it was last learned; at most 400. One query."""
     found = (row or experience()).points.get(cell_key(operation, material), ())
     return [
-        Point(int(job), FIRST_DAY + timedelta(days=math.floor(day)), need, value, mixes, factor, doubtful)
+        LogPoint(int(job), FIRST_DAY + timedelta(days=math.floor(day)), need, value, mixes, factor, doubtful)
         for job, day, need, value, mixes, factor, doubtful in found
     ]
 
 
-class Asked(NamedTuple):
+class LogWanted(NamedTuple):
     """The step whose log would teach most, and by how much the sd of the usual jobs' cost would fall, in currency."""
 
     step: Step
@@ -163,7 +163,7 @@ class Asked(NamedTuple):
         return self.material == MINUTES
 
 
-def question_of_the_day(on: date) -> Asked | None:
+def question_of_the_day(on: date) -> LogWanted | None:
     """The question that was put for a day, while its step is still ahead; None where none was put. Two queries."""
     asked = experience().asked
     if asked.get("on") != on.isoformat() or asked.get("waved"):
@@ -171,11 +171,11 @@ def question_of_the_day(on: date) -> Asked | None:
     step = Step.objects.select_related("job__takein__board").filter(pk=asked["step"]).first()
     if step is None or not step.ahead:
         return None
-    return Asked(step, asked["material"], asked["narrowing"])
+    return LogWanted(step, asked["material"], asked["narrowing"])
 
 
 @verb
-def ask(*, on: date) -> Asked | None:
+def ask(*, on: date) -> LogWanted | None:
     """Puts the question of a day, once: of all steps ahead the log that would teach most. Put again it stays the same.
 
     No question before the first job is finished, nor where nothing would be learned.
@@ -210,7 +210,7 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
         term
         for job in last.prefetch_related("way__parts__way__board__takein__board")
         for part in job.way.parts.all()
-        for line in plan_lines(standard.lines(Plan.of(part)), now)
+        for line in plan_lines(standard.lines(PartPlan.of(part)), now)
         for term in planned_term(str(job.pk), line, trade)
     ]
     found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
@@ -226,7 +226,7 @@ def _terms_ahead(
     """What a step ahead needs, under the step's own key, so that the answer names the step; over all it serves."""
     found = []
     for repair, plan in step.own_plans:
-        index, lines = int(plan.get("index") or 0), plan_lines(standard.lines(Plan.of(parts[repair or 0])), now)
+        index, lines = int(plan.get("index") or 0), plan_lines(standard.lines(PartPlan.of(parts[repair or 0])), now)
         found += [line for line in lines if line.index == index and not line.pooled]
     return [term for line in found for term in planned_term(str(step.pk), line, trade)]
 

@@ -21,7 +21,7 @@ from quotes.costing.basis.serving import own_plans, shares_of
 from quotes.costing.learning.history import Range
 from quotes.costing.parts.usage import POOLED
 from quotes.costing.stats.assumptions import MINUTES
-from quotes.experience.standard import PLAN, Lines, Plan, Standard
+from quotes.experience.standard import PLAN, Lines, PartPlan, Standard
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
 from shop.models import Profile
 
@@ -292,4 +292,4 @@ def lines_of_parts(parts: Iterable[int]) -> Iterator[tuple[int, list[PlanLine]]]
     for first in range(0, len(keys), 500):
         rows = WayPart.objects.filter(pk__in=keys[first : first + 500]).order_by("pk")
         for pk, *plan in rows.values_list("pk", *PLAN).iterator(chunk_size=50):
-            yield pk, plan_lines(standard.lines(Plan(*plan)), now)
+            yield pk, plan_lines(standard.lines(PartPlan(*plan)), now)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from quotes.costing import REGISTRY
 from quotes.costing.job.seen_together import Done, Seen, by_figure, seen, sessions_of
-from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.sessions import SessionKind
 from quotes.models import Job, Step, StepUse
 
 LOOKED_BACK = timedelta(days=365)  # a shop's habits of now, over all seasons; our own limit
@@ -41,7 +41,7 @@ def _done(at: datetime) -> Iterator[Done]:
             yield Done(hands or 0, day, kind, board, frozenset(cups.get(pk, ())), bool(rush))
 
 
-def _kind(operation: str, session: Kind | None) -> Kind:
+def _kind(operation: str, session: SessionKind | None) -> SessionKind:
     """The kind of session of a step; of a plan that does not say so, what its operation usually is."""
     if session is not None:
         return session

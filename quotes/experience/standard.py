@@ -15,10 +15,10 @@ from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 from quotes import costing
-from quotes.costing import CONSTANTS, Construction, Recipe
+from quotes.costing import CONSTANTS, Construction, CoreRecipe
 from quotes.costing.job.sharing import lines_of
 from quotes.costing.job.working import work_out
-from quotes.costing.parts.inputs import Material, Price
+from quotes.costing.parts.inputs import CoreMaterial, Price
 from quotes.costing.parts.result import TIME
 from quotes.estimating import materials_of
 from quotes.models import Experience, RecipeVersion, WayPart
@@ -30,7 +30,7 @@ _BOARD = "way__board__takein__board__"
 _KEPT = 256  # repairs alike that are worked out once
 
 
-class Plan(NamedTuple):
+class PartPlan(NamedTuple):
     """What a part's estimate was made of; `figures` are None where its quote did not keep them yet.
 
     Made of a row of `PLAN`, the columns of `WayPart` it is read from, or `of` a part.
@@ -46,7 +46,7 @@ class Plan(NamedTuple):
     skin: str
 
     @classmethod
-    def of(cls, part: WayPart) -> Plan:
+    def of(cls, part: WayPart) -> PartPlan:
         """That of a part read with its `way__board__takein__board`."""
         kept, board = part.snapshot, part.way.board.takein.board
         parts = (kept.get(name) for name in ("lines", "measures", "figures", "alone"))
@@ -109,7 +109,7 @@ class Standard:
         """By the figures that what is in `row` was learned under; as quoted where nothing was learned."""
         return cls(row.figures.get("own"))
 
-    def lines(self, plan: Plan) -> Lines:
+    def lines(self, plan: PartPlan) -> Lines:
         """The lines of a plan by these figures; one that differs from the stored one has that in `then`."""
         kept = plan.lines or ()
         if not kept or self.own is None or (plan.figures == self.own and _tell_set_ups(kept)):
@@ -132,7 +132,7 @@ class Standard:
             return made
         return {**made, "default": own.get(name, CONSTANTS[name].value)}
 
-    def _of(self, plan: Plan, own: Mapping[str, float]) -> Mapping[_Key, _Need]:
+    def _of(self, plan: PartPlan, own: Mapping[str, float]) -> Mapping[_Key, _Need]:
         measures = tuple(sorted((name, float(one["value"])) for name, one in (plan.measures or {}).items()))
         board = Construction(plan.core, plan.resin, plan.skin)  # type: ignore[arg-type]
         return self._needs((plan.version, measures, board, bool(plan.alone), tuple(sorted(own.items()))))
@@ -164,12 +164,12 @@ class Standard:
         return found
 
     @cached_property
-    def _materials(self) -> dict[str, Material]:
+    def _materials(self) -> dict[str, CoreMaterial]:
         return {key: replace(one, price=_ANY, retired=False) for key, one in materials_of().items()}
 
     @cached_property
-    def _recipes(self) -> dict[int, Recipe]:
-        return {pk: Recipe.from_dict(body) for pk, body in RecipeVersion.objects.values_list("pk", "body")}
+    def _recipes(self) -> dict[int, CoreRecipe]:
+        return {pk: CoreRecipe.from_dict(body) for pk, body in RecipeVersion.objects.values_list("pk", "body")}
 
 
 def plans_made(
@@ -182,7 +182,7 @@ def plans_made(
     """
     found = {}
     for pk, *row in WayPart.objects.filter(pk__in=parts).values_list("pk", *PLAN):
-        plan = Plan(*row)
+        plan = PartPlan(*row)
         lines = [line for line in standard.lines(plan) if line["material"]]
         if lines and plan.figures != standard.own:
             keys = [(line["step"], line["material"], line["kind"] == "consumable") for line in lines]

@@ -8,7 +8,7 @@ from typing import Any
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Fieldset, Row
 
-from quotes.costing import Damage, Known, NoCalibration
+from quotes.costing import CoreDamage, KnownJob, NoCalibration
 from quotes.pricelist import COLUMNS, Column
 from shop.forms.fields import MeasureField, MoneyFormField
 from shop.forms.words import Fold, PageForm, PickField
@@ -46,7 +46,7 @@ class KnownForm(PageForm):
     button = "See what comes out"
     all_optional = True  # nothing beside a box has to say so
 
-    def __init__(self, *args: Any, jobs: Sequence[Damage], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, jobs: Sequence[CoreDamage], **kwargs: Any) -> None:
         self.jobs = jobs
         boxes: dict[str, Any] = {}
         for job in jobs:
@@ -81,13 +81,13 @@ class KnownForm(PageForm):
         """The construction that is spoken of."""
         return next(one for one in COLUMNS if one.key == self.cleaned_data["built"])
 
-    def known(self) -> list[Known]:
+    def known(self) -> list[KnownJob]:
         """The jobs something was typed of."""
         found = []
         for job in self.jobs:
             minutes, price = (self.cleaned_data.get(name) for name in (minutes_of(job.key), price_of(job.key)))
             if minutes is not None or price is not None:
-                found.append(Known(job, *(None if one is None else float(one) for one in (minutes, price))))
+                found.append(KnownJob(job, *(None if one is None else float(one) for one in (minutes, price))))
         return found
 
     def typed(self) -> list[tuple[str, str]]:
@@ -100,7 +100,7 @@ class KnownForm(PageForm):
         filled = [name for name in boxes if self.cleaned_data.get(name) is not None] or boxes
         self.refuse(Refused(str(problem), field=filled[-1] if filled else None))
 
-    def ask_about_strange(self, one: Known, said: float) -> None:
+    def ask_about_strange(self, one: KnownJob, said: float) -> None:
         """Asks once about a job of which the others say something else."""
         named = one.damage.name
         if one.minutes is not None:

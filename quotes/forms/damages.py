@@ -48,14 +48,14 @@ def damage_fields(*, required: bool = True) -> dict[str, forms.Field]:
     }  # fmt: skip
 
 
-class Shown(PageForm):
+class GroupedForm(PageForm):
     """A form whose template lays out groups of fields itself, each with its tick box where one is asked for."""
 
     def group(self, *names: str) -> list[BoundField]:
         return [self[one] for name in names for one in (name, ODD + name) if one in self.fields]
 
 
-class DamageForm(Shown):
+class DamageForm(GroupedForm):
     """One damage on a board that is here."""
 
     button = "Save the damage"
@@ -97,7 +97,7 @@ def shape_of(board: Board) -> drawings.Shape:
     return drawings.Shape.measured(float(board.length_mm), float(board.width_mm), nose, tail, board.tail_shape)
 
 
-def position(form: Shown, prefix: str, shape: drawings.Shape | None) -> tuple[Decimal, Decimal] | None:
+def position(form: GroupedForm, prefix: str, shape: drawings.Shape | None) -> tuple[Decimal, Decimal] | None:
     """Mm from the tail and from the stringer (right is plus) out of what was measured, else the usual place chosen.
 
     None, with a sentence beside the box, where neither says it. `shape` None (sizes not readable yet) asks again later.
@@ -127,7 +127,7 @@ def position(form: Shown, prefix: str, shape: drawings.Shape | None) -> tuple[De
     return _tenth(along), _tenth(across if across <= 0 and not sign else abs(across) * sign)
 
 
-def _say_side(form: Shown, prefix: str) -> None:
+def _say_side(form: GroupedForm, prefix: str) -> None:
     """The side that the usual place says where none was chosen; a sentence beside the box where it does not."""
     data = form.cleaned_data
     if prefix + "side" in form.errors or data.get(prefix + "side"):
@@ -153,7 +153,7 @@ def pointing(data: Mapping[str, Any]) -> dict[str, Any]:
     return {"under": data.get("side") == Damage.Side.BOTTOM, "pointed": pointed}
 
 
-def fill_damage(damage: Damage, form: Shown, prefix: str, place: tuple[Decimal, Decimal] | None) -> Damage:
+def fill_damage(damage: Damage, form: GroupedForm, prefix: str, place: tuple[Decimal, Decimal] | None) -> Damage:
     data = form.cleaned_data
     assert place is not None, "a form without a place is not valid"
     damage.kind, damage.side, damage.words = (data[prefix + name] for name in ("kind", "side", "words"))

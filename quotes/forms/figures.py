@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.recipes.words import figure, measure_label
 from shop.forms.fields import ODD, MeasureField, ReadField, ShedForm
 from shop.measures import numerals, units

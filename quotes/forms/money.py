@@ -11,7 +11,7 @@ from django import forms
 
 from inventory.models import Material
 from quotes.billing import too_few_minutes
-from quotes.costing import Recipe
+from quotes.costing import CoreRecipe
 from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.forms.quotes import AskingForm, is_yes_or_no
@@ -157,7 +157,7 @@ class QuickForm(AskingForm):
     by_browser = False
     asks = {"below_cost": "Yes, below cost"}
 
-    def __init__(self, *args: Any, core: Recipe, people: Sequence[Customer], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, core: CoreRecipe, people: Sequence[Customer], **kwargs: Any) -> None:
         self.core = core
         boxes: dict[str, forms.Field] = dict(measure_fields(core))
         for measure in core.measures:
@@ -200,7 +200,7 @@ class QuickForm(AskingForm):
         super().__init__(*args, **kwargs)
 
     @staticmethod
-    def showing(core: Recipe) -> dict[str, Any]:
+    def showing(core: CoreRecipe) -> dict[str, Any]:
         """The boxes as they begin."""
         shown: dict[str, Any] = {"board_core": "unknown", "board_resin": "unknown", "method": "cash", "took": ""}
         for measure in core.measures:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from quotes.costing import Recipe as CoreRecipe
+from quotes.costing import CoreRecipe
 from quotes.forms.figures import MEASURE, GrownForm, measure_fields, prefixed, typed_measures
 from quotes.models import PriceListRow, Recipe
 from shop.forms.fields import ShedForm

@@ -10,7 +10,7 @@ from crispy_forms.layout import Fieldset, Row
 from django import forms
 from django.core.exceptions import ValidationError
 
-from quotes.costing import Measure, Recipe
+from quotes.costing import CoreRecipe, Measure
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
 from quotes.models import Cause, Damage, Job, Quote, Way, WayLine
 from shop.forms.fields import MoneyFormField, PercentFormField
@@ -54,7 +54,7 @@ class PartForm(PageForm):
     """The measures of a recipe for one damage; for a new way also what the customer reads."""
 
     def __init__(
-        self, *args: Any, core: Recipe, damages: list[Damage], new_way: bool = False, button: str, **kwargs: Any
+        self, *args: Any, core: CoreRecipe, damages: list[Damage], new_way: bool = False, button: str, **kwargs: Any
     ) -> None:
         self.core, self.damages, self.button = core, {str(one.pk): one for one in damages}, button
         boxes: dict[str, Any] = measure_fields(core)
@@ -75,7 +75,7 @@ class PartForm(PageForm):
         super().__init__(*args, **kwargs)
 
     @staticmethod
-    def showing(core: Recipe, typed: Mapping[str, str]) -> dict[str, Any]:
+    def showing(core: CoreRecipe, typed: Mapping[str, str]) -> dict[str, Any]:
         """The boxes as they begin: what is known, else the recipe's own default."""
         shown: dict[str, Any] = {}
         for measure in core.measures:
@@ -110,7 +110,7 @@ class PartForm(PageForm):
         super().refuse(problem)
 
 
-def _laid_out(core: Recipe) -> list[Laid]:
+def _laid_out(core: CoreRecipe) -> list[Laid]:
     """Sizes side by side; those asked for only where there is something to fill stand apart, under its name."""
     plain = [MEASURE + one.name for one in core.measures if not one.when and not is_yes_or_no(one)]
     ticks = [MEASURE + one.name for one in core.measures if is_yes_or_no(one)]

@@ -10,7 +10,7 @@ from django import forms
 from quotes.costing import Construction, Measure
 from quotes.costing.basis.places import SHAPES, check_places
 from quotes.costing.parts.measures import UNIT
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.forms.figures import (
     FigureField,
     GrownForm,

@@ -13,7 +13,7 @@ from django.forms import BoundField
 from quotes.forms.damages import (
     LONGEST_DRAWN_MM,
     POINTED,
-    Shown,
+    GroupedForm,
     damage_fields,
     fill_damage,
     pointing,
@@ -73,7 +73,7 @@ def said_fields() -> dict[str, forms.Field]:
     }  # fmt: skip
 
 
-class Checked(Shown):
+class Checked(GroupedForm):
     """What is asked of every board: the take-in check, what was said with it, and who pays."""
 
     def checked_lines(self) -> list[dict[str, Any]]:

@@ -22,12 +22,12 @@ from quotes.costing import REGISTRY, risk
 from quotes.costing.basis.serving import shares_of
 from quotes.costing.job.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.job.sundries import SUNDRIES
-from quotes.costing.learning.holding import Held, held
+from quotes.costing.learning.holding import RangesHeld, held
 from quotes.costing.learning.variances import Variance, variance
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
-from quotes.experience.standard import PLAN, Plan, Standard
+from quotes.experience.standard import PLAN, PartPlan, Standard
 from quotes.lookback.truth import AN_HOUR, Truth, agreed_extras, sold_ways, truths
 from quotes.models import Extra, Job, Step, StepTime, StepUse, WayLine, WayPart
 
@@ -40,7 +40,7 @@ _NARROW = 0.01  # sd as a share: a range narrower than this is no range to a rea
 TURNED_UP = "extra"  # the operation of work that turned up and was priced by hand
 
 
-class Row(NamedTuple):
+class JobAmount(NamedTuple):
     """One amount of a job.
 
     Of which part, operation and material, how much in its unit, and what it cost without tax.
@@ -115,15 +115,15 @@ class Past:
 
     job: Job
     truth: Truth
-    quoted: Sequence[Row]
-    real: Sequence[Row]
+    quoted: Sequence[JobAmount]
+    real: Sequence[JobAmount]
     stopped: bool
     noted: bool
     repairs: Mapping[int, str]
     said: tuple[float, float, float] | None
     real_first: float
     lines_now: Sequence[Mapping[str, Any]] = ()
-    expected: Sequence[Row] = ()
+    expected: Sequence[JobAmount] = ()
     likely: tuple[float, float] | None = None
 
     @property
@@ -203,14 +203,14 @@ class _Part(NamedTuple):
     way: int
     kind: str
     again: Sequence[Mapping[str, Any]]
-    plan: Plan
+    plan: PartPlan
     lines: Sequence[Mapping[str, Any]]
 
 
 @dataclass
 class _Bought:
-    quoted: list[Row] = field(default_factory=list)
-    real: list[Row] = field(default_factory=list)
+    quoted: list[JobAmount] = field(default_factory=list)
+    real: list[JobAmount] = field(default_factory=list)
 
 
 def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
@@ -218,34 +218,34 @@ def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
     rows = WayPart.objects.filter(way__in=ways).order_by("pk")
     columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__again", *PLAN)
     for pk, way, kind, again, *of in rows.values_list(*columns):
-        plan = Plan(*of)
+        plan = PartPlan(*of)
         found[way].append(_Part(pk, way, kind, again or (), plan, plan.lines or ()))
     return found
 
 
-def _quoted(sold: Mapping[int, Sequence[int]], parts: Mapping[int, Sequence[_Part]]) -> Iterator[Row]:
+def _quoted(sold: Mapping[int, Sequence[int]], parts: Mapping[int, Sequence[_Part]]) -> Iterator[JobAmount]:
     for job, ways in sold.items():
         yield from _rows(job, {part.pk: part for way in ways for part in parts[way]})
 
 
-def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[Row]:
+def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[JobAmount]:
     """The lines of each part of a job as rows, and what it carries for work done again."""
     for pk, part in parts.items():
         for line in part.lines:
-            yield Row(
+            yield JobAmount(
                 job=job, part=pk, operation=line["operation"], material=_material(line),
                 name=NAMES.get(_material(line)) or line["name"], unit=line["use"]["unit"], again=False,
                 qty=line.get("expected", line["use"])["value"], cost=line["cost"],
             )  # fmt: skip
         for one in part.again:
-            yield Row(job, pk, one["operation"], CARRIED, NAMES[CARRIED], "piece", True, 1.0, one["cost"])
+            yield JobAmount(job, pk, one["operation"], CARRIED, NAMES[CARRIED], "piece", True, 1.0, one["cost"])
 
 
 def _material(line: Mapping[str, Any]) -> str:
     return {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], line["material"] or "")
 
 
-def booked_by_repair(jobs: Sequence[Job]) -> Iterator[Row]:
+def booked_by_repair(jobs: Sequence[Job]) -> Iterator[JobAmount]:
     """What was booked; of a step that served several repairs each has its planned share. Three queries.
 
     Sundries are booked for the job and stand, as they were quoted, at the step that takes them first.
@@ -260,27 +260,27 @@ def booked_by_repair(jobs: Sequence[Job]) -> Iterator[Row]:
             yield row._replace(part=part, operation=at, qty=row.qty * share, cost=row.cost * share)
 
 
-def _quoted_at(plan: Mapping[str, Any], part: int | None, row: Row) -> str:
+def _quoted_at(plan: Mapping[str, Any], part: int | None, row: JobAmount) -> str:
     """The operation at which a sundry stands in the lines of its repair."""
     lines = [line for one in plan["serves"] if one["part"] == part for line in one["materials"]]
     found: str = next((line["operation"] for line in lines if line["material"] == row.material), row.operation)
     return found
 
 
-def _booked(jobs: Sequence[Job]) -> Iterator[tuple[int, Row]]:
+def _booked(jobs: Sequence[Job]) -> Iterator[tuple[int, JobAmount]]:
     """What was booked, with the step it was booked on."""
     uses = StepUse.objects.filter(step__job__in=jobs, undone_at__isnull=True).order_by("step__job", "step__position")
     columns = ("step", "step__job", "step__part", "step__operation", "step__redo_of")
     material = ("material__key", "material__name", "material__unit")
     for *at, key, name, unit, qty, cost in uses.values_list(*columns, *material).annotate(Sum("used"), Sum("cost")):
         step, job, part, operation, redo = at
-        yield step, Row(job, part, operation, key, name, unit, redo is not None, _float(qty), _float(cost))
+        yield step, JobAmount(job, part, operation, key, name, unit, redo is not None, _float(qty), _float(cost))
     times = StepTime.objects.filter(step__job__in=jobs, replaced_at__isnull=True)
     figures = times.values_list(*columns, "minutes", "wage_per_hour", "overhead_per_hour")
     for *at, minutes, wage, overhead in figures.order_by("step__job", "step__position", "pk"):
         step, job, part, operation, redo = at
         for kind, rate in ((HANDS, wage), (OVERHEAD, overhead)):
-            row = Row(job, part, operation, kind, NAMES[kind], "min", redo is not None, _float(minutes), 0.0)
+            row = JobAmount(job, part, operation, kind, NAMES[kind], "min", redo is not None, _float(minutes), 0.0)
             yield step, row._replace(cost=_float(minutes / AN_HOUR * rate))
 
 
@@ -306,17 +306,19 @@ def _bought(done: Mapping[int, set[int | None]], sold: Mapping[int, Sequence[int
         here = found[job] = _Bought()
         for rows, of in ((here.quoted, sold[job]), (here.real, ways)):
             for way in (way for way in of if way):
-                rows += [Row(job, None, "", BOUGHT, words, "piece", False, 1.0, cost) for words, cost in costs[way]]
+                rows += [
+                    JobAmount(job, None, "", BOUGHT, words, "piece", False, 1.0, cost) for words, cost in costs[way]
+                ]
     return found
 
 
-def _comebacks(job: Job, truth: Truth) -> list[Row]:
+def _comebacks(job: Job, truth: Truth) -> list[JobAmount]:
     cost = _float(truth.comebacks.cost)
-    return [Row(job.pk, None, "", COMEBACK, NAMES[COMEBACK], "piece", True, 1.0, cost)] if cost else []
+    return [JobAmount(job.pk, None, "", COMEBACK, NAMES[COMEBACK], "piece", True, 1.0, cost)] if cost else []
 
 
-def _by_job(rows: Iterable[Row]) -> dict[int, list[Row]]:
-    found: dict[int, list[Row]] = defaultdict(list)
+def _by_job(rows: Iterable[JobAmount]) -> dict[int, list[JobAmount]]:
+    found: dict[int, list[JobAmount]] = defaultdict(list)
     for row in rows:
         found[row.job].append(row)
     return found
@@ -340,7 +342,7 @@ def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
     return part._replace(lines=lines, again=carried_afresh(part.again, lines, now))
 
 
-def _likely(parts: Iterable[_Part], bought: Sequence[Row]) -> tuple[float, float] | None:
+def _likely(parts: Iterable[_Part], bought: Sequence[JobAmount]) -> tuple[float, float] | None:
     """Between what eight in ten such jobs would cost, by their parts and what is bought in."""
     found = [{"lines": part.lines, "again": part.again} for part in parts if part.lines]
     if not found:
@@ -349,7 +351,7 @@ def _likely(parts: Iterable[_Part], bought: Sequence[Row]) -> tuple[float, float
     return cost.quantile(0.1) + fixed, cost.quantile(0.9) + fixed
 
 
-def _said(parts: Sequence[_Part], bought: Sequence[Row]) -> tuple[float, float, float] | None:
+def _said(parts: Sequence[_Part], bought: Sequence[JobAmount]) -> tuple[float, float, float] | None:
     if not any(part.lines for part in parts):
         return None
     cost, fixed = risk([{"lines": part.lines} for part in parts]).cost, fsum(row.cost for row in bought)
@@ -362,7 +364,7 @@ def _said(parts: Sequence[_Part], bought: Sequence[Row]) -> tuple[float, float, 
 def compared(past: Past) -> list[Compared]:
     """A job by operation and material, what made the largest difference first, then in the order of the quote."""
     sums: dict[tuple[str, str, str, bool], list[float]] = {}
-    words: dict[tuple[str, str, str, bool], Row] = {}
+    words: dict[tuple[str, str, str, bool], JobAmount] = {}
     for side, rows in enumerate((past.quoted, past.expected, past.real)):
         for row in rows:
             operation = "" if row.material == OVERHEAD else row.operation
@@ -403,7 +405,7 @@ def operation_name(key: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class RecipeEarned:
     """What one recipe brought: its share of prices without tax and of cost.
 
     `earned` is what its prices left over all but wages and `minutes` what hands took, of jobs whose minutes are known.
@@ -439,8 +441,8 @@ class Overall:
     judged: int
     off: float | None
     lean: float | None
-    ranges: Held
-    kinds: list[Kind]
+    ranges: RangesHeld
+    kinds: list[RecipeEarned]
     net: float
     cost: float
     again: float
@@ -491,7 +493,7 @@ def overall(past: Sequence[Past]) -> Overall:
     )
 
 
-def kinds(past: Sequence[Past]) -> list[Kind]:
+def kinds(past: Sequence[Past]) -> list[RecipeEarned]:
     """By recipe, what earns least first. A job of several repairs is shared: real cost as it was booked on each, price
     and what belongs to no single repair by their quoted cost. Jobs that were stopped are left out."""
     sums: dict[str, list[float]] = defaultdict(lambda: [0.0] * 5)
@@ -500,7 +502,7 @@ def kinds(past: Sequence[Past]) -> list[Kind]:
             continue
         for name, figures in _shared(one).items():
             sums[name] = [a + b for a, b in zip(sums[name], (1.0, *figures), strict=True)]
-    found = [Kind(name, round(jobs), *figures) for name, (jobs, *figures) in sums.items()]
+    found = [RecipeEarned(name, round(jobs), *figures) for name, (jobs, *figures) in sums.items()]
     return sorted(found, key=lambda kind: (kind.per_hour is None, kind.per_hour or 0.0, kind.name))
 
 

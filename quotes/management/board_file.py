@@ -16,7 +16,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from quotes.costing import Construction, Recipe
+from quotes.costing import Construction, CoreRecipe
 from quotes.estimating import Asked, core_recipe
 from quotes.models import RecipeVersion
 from shop.models import Board
@@ -86,7 +86,7 @@ def _damage(number: int, one: Any, known: Mapping[str, RecipeVersion], accept_od
     )
 
 
-def _measures(which: str, recipe: Recipe, found: Any) -> dict[str, str | float]:
+def _measures(which: str, recipe: CoreRecipe, found: Any) -> dict[str, str | float]:
     if not isinstance(found, dict):
         raise WrongFile(f"{which}: “measures” must be an object of names and values, like length and 40 mm.")
     names = [measure.name for measure in recipe.measures]

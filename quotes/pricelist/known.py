@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from quotes.costing import Damage
+from quotes.costing import CoreDamage
 from quotes.estimating import Inputs, core_recipe, read_typed
 from quotes.models import PriceListRow, RecipeVersion
 from quotes.pricelist.rows import STARTING_ROWS
@@ -15,7 +15,7 @@ from quotes.pricelist.rows import STARTING_ROWS
 USUAL = ("leash-plug", "ding-deck-small", "ding-rail-medium", "fin-box", "glass-on-fin", "snap", "re-gloss")
 
 
-def usual_jobs(inputs: Inputs) -> list[Damage]:
+def usual_jobs(inputs: Inputs) -> list[CoreDamage]:
     """Jobs that nearly every shop does, in a size of the price list, whose recipe this shop has in use. One query."""
     versions = {version.recipe.key: version for version in RecipeVersion.objects.current()}
     first = {row.recipe: row for row in reversed(STARTING_ROWS)}
@@ -23,7 +23,7 @@ def usual_jobs(inputs: Inputs) -> list[Damage]:
     return [_damage(row.recipe, f"{row.repair}, {row.size}", version, row.measures, inputs) for row, version in rows]
 
 
-def other_jobs(inputs: Inputs, *, but: Sequence[Damage]) -> list[Damage]:
+def other_jobs(inputs: Inputs, *, but: Sequence[CoreDamage]) -> list[CoreDamage]:
     """Every row of the shop's price list that is none of these jobs. Two queries."""
     versions = {version.recipe_id: version for version in RecipeVersion.objects.current()}
     rows = PriceListRow.objects.filter(recipe__in=versions).select_related("recipe")
@@ -42,8 +42,8 @@ def _damage(
     typed: Mapping[str, str],
     inputs: Inputs,
     accepted_odd: Collection[str] = (),
-) -> Damage:
+) -> CoreDamage:
     """The job with its measures read; one that cannot be read is left out, and the costing asks for it."""
     recipe = core_recipe(version)
     given, _ = read_typed(recipe, typed, volume_system=inputs.volume_system)
-    return Damage(key, name, recipe, given, accepted_odd)
+    return CoreDamage(key, name, recipe, given, accepted_odd)

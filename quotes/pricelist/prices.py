@@ -38,7 +38,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class Cell:
+class PriceCell:
     """The price of a row on one construction, as the customer sees it; None with `problems`, or `refused` with why."""
 
     column: Column
@@ -49,25 +49,25 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Line:
+class PriceLine:
     """One row of the list with its prices."""
 
     row: PriceListRow
-    cells: tuple[Cell, ...]
+    cells: tuple[PriceCell, ...]
 
 
 @dataclass(frozen=True)
-class PriceList:
+class WallPriceList:
     """The list as it is on a day; `groups` holds the lines under their repair's name, in order."""
 
     day: date
     currency: str
     tax_words: str
-    groups: tuple[tuple[str, tuple[Line, ...]], ...]
+    groups: tuple[tuple[str, tuple[PriceLine, ...]], ...]
     together: str  # how many boards the prices reckon with, for the shop
 
     @property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[PriceLine]:
         return [line for _, lines in self.groups for line in lines]
 
     @property
@@ -103,27 +103,29 @@ class Move(NamedTuple):
     new: Decimal | None
 
 
-def price_list(*, day: date, inputs: Inputs | None = None) -> PriceList:
+def price_list(*, day: date, inputs: Inputs | None = None) -> WallPriceList:
     """Every row priced at the day's prices. Thirteen queries, however many rows."""
     inputs = inputs or shop_inputs(day=day)
     versions = {version.recipe_id: version for version in RecipeVersion.objects.current()}
     rows = PriceListRow.objects.select_related("recipe")
-    lines = [Line(row, _cells(row, versions.get(row.recipe_id), inputs)) for row in rows]
+    lines = [PriceLine(row, _cells(row, versions.get(row.recipe_id), inputs)) for row in rows]
     groups = tuple((repair, tuple(found)) for repair, found in groupby(lines, lambda line: line.row.repair))
-    return PriceList(day, inputs.currency, _tax_words(inputs), groups, together_in_words(boards_together(inputs.shop)))
+    return WallPriceList(
+        day, inputs.currency, _tax_words(inputs), groups, together_in_words(boards_together(inputs.shop))
+    )
 
 
-def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[Cell, ...]:
+def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[PriceCell, ...]:
     if version is None:
         text = f"{row.recipe.name} is retired: give this row another recipe."
-        return tuple(Cell(column, None, (Problem("", "recipe", text, f"row:{row.pk}"),)) for column in COLUMNS)
+        return tuple(PriceCell(column, None, (Problem("", "recipe", text, f"row:{row.pk}"),)) for column in COLUMNS)
     return tuple(_cell(row, version, column, inputs) for column in COLUMNS)
 
 
-def _cell(row: PriceListRow, version: RecipeVersion, column: Column, inputs: Inputs) -> Cell:
+def _cell(row: PriceListRow, version: RecipeVersion, column: Column, inputs: Inputs) -> PriceCell:
     refusals = core_recipe(version).refusals(column.board)
     if refusals:
-        return Cell(column, None, tuple(refusals), refused=True)
+        return PriceCell(column, None, tuple(refusals), refused=True)
     try:
         made = estimate(
             version=version,
@@ -135,10 +137,10 @@ def _cell(row: PriceListRow, version: RecipeVersion, column: Column, inputs: Inp
         )
     except Refused as wrong:
         texts = (Problem("", "measures", text, f"row:{row.pk}") for text in wrong.messages)
-        return Cell(column, None, tuple(texts))
+        return PriceCell(column, None, tuple(texts))
     if made.priced is None:
-        return Cell(column, None, tuple(made.problems))
-    return Cell(column, made.priced.shown, guessed=guessed_in(made.lines))
+        return PriceCell(column, None, tuple(made.problems))
+    return PriceCell(column, made.priced.shown, guessed=guessed_in(made.lines))
 
 
 def _tax_words(inputs: Inputs) -> str:

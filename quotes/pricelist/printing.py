@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.dateformat import format as day_words
 
 from quotes.models import Document, PriceListPrint
-from quotes.pricelist.prices import COLUMNS, PriceList, price_list
+from quotes.pricelist.prices import COLUMNS, WallPriceList, price_list
 from shop.models import Profile, Role, User
 from shop.papers.paper import fingerprint, letterhead
 from shop.platform.acts import Refused, may, verb
@@ -42,7 +42,7 @@ def print_list(*, by: User, at: datetime, day: date, paper: Callable[[dict[str, 
     return made
 
 
-def content_of(listed: PriceList) -> dict[str, Any]:
+def content_of(listed: WallPriceList) -> dict[str, Any]:
     """What the paper and the customers' page show: prices, no cost and no reason."""
     shop = Profile.objects.get()
     return {

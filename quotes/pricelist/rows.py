@@ -17,7 +17,7 @@ from shop.platform.acts import Refused, may, verb
 from shop.platform.journal import record
 
 
-class Start(NamedTuple):
+class StartingRow(NamedTuple):
     """A row that a new shop starts with; measures as typed, the largest of its size class."""
 
     repair: str
@@ -45,45 +45,49 @@ _SHORT = {"board_width": "500 mm", "board_thickness": "62 mm"}
 _LONG = {"board_width": "580 mm", "board_thickness": "76 mm"}
 
 
-def _dings(repair: str, where: str, sizes: Mapping[str, Sequence[str]]) -> tuple[Start, ...]:
+def _dings(repair: str, where: str, sizes: Mapping[str, Sequence[str]]) -> tuple[StartingRow, ...]:
     return tuple(
-        Start(repair, words, f"ding-{where}-{size}", {name: typed[index] for name, typed in sizes.items()})
+        StartingRow(repair, words, f"ding-{where}-{size}", {name: typed[index] for name, typed in sizes.items()})
         for index, (size, words) in enumerate(zip(_SIZES, _UP_TO, strict=True))
     )
 
 
-STARTING_ROWS: tuple[Start, ...] = (
+STARTING_ROWS: tuple[StartingRow, ...] = (
     *_dings("Open ding on deck or bottom", "deck", _SPOT),
     *_dings("Open ding on the rail", "rail", _EDGE),
     *_dings("Open ding on nose or tail", "nose", _EDGE),
-    Start(
+    StartingRow(
         "Pressure dents", "one", "pressure-dent", {"dents": "1", "length": "80 mm", "width": "60 mm", "depth": "4 mm"}
     ),
-    Start(
+    StartingRow(
         "Pressure dents", "five", "pressure-dent", {"dents": "5", "length": "80 mm", "width": "60 mm", "depth": "4 mm"}
     ),
-    Start("Leash plug", "one", "leash-plug", {"plugs": "1", "hole_diameter": "34 mm", "hole_depth": "20 mm"}),
-    Start("Fin box out and new", "one", "fin-box", {"boxes": "1", **_BOX}, True),
-    Start("Fin box out and new", "two", "fin-box", {"boxes": "2", **_BOX}, True),
-    Start("Glass-on fins, fins brought along", "one", "glass-on-fin", {"fins": "1", **_FIN}, True),
-    Start("Glass-on fins, fins brought along", "two", "glass-on-twin", {"fins": "2", **_FIN}, True),
-    Start("Glass-on fins, fins brought along", "three", "glass-on-three", {"fins": "3", **_FIN}, True),
-    Start("Delamination", "up to 15 cm", "delamination", {"length": "150 mm", "width": "100 mm"}, True),
-    Start("Delamination", "up to 40 cm", "delamination", {"length": "400 mm", "width": "200 mm"}, True),
-    Start("Buckle", "shortboard", "buckle", {**_SHORT, "crease_width": "40 mm", "crease_depth": "12 mm"}, True),
-    Start("Buckle", "longboard", "buckle", {**_LONG, "crease_width": "50 mm", "crease_depth": "15 mm"}, True),
-    Start("Snapped in two", "shortboard", "snap", {**_SHORT, "gap": "6 mm"}, True),
-    Start("Snapped in two", "longboard", "snap-stringer", {**_LONG, "gap": "8 mm"}, True),
-    Start(
+    StartingRow("Leash plug", "one", "leash-plug", {"plugs": "1", "hole_diameter": "34 mm", "hole_depth": "20 mm"}),
+    StartingRow("Fin box out and new", "one", "fin-box", {"boxes": "1", **_BOX}, True),
+    StartingRow("Fin box out and new", "two", "fin-box", {"boxes": "2", **_BOX}, True),
+    StartingRow("Glass-on fins, fins brought along", "one", "glass-on-fin", {"fins": "1", **_FIN}, True),
+    StartingRow("Glass-on fins, fins brought along", "two", "glass-on-twin", {"fins": "2", **_FIN}, True),
+    StartingRow("Glass-on fins, fins brought along", "three", "glass-on-three", {"fins": "3", **_FIN}, True),
+    StartingRow("Delamination", "up to 15 cm", "delamination", {"length": "150 mm", "width": "100 mm"}, True),
+    StartingRow("Delamination", "up to 40 cm", "delamination", {"length": "400 mm", "width": "200 mm"}, True),
+    StartingRow("Buckle", "shortboard", "buckle", {**_SHORT, "crease_width": "40 mm", "crease_depth": "12 mm"}, True),
+    StartingRow("Buckle", "longboard", "buckle", {**_LONG, "crease_width": "50 mm", "crease_depth": "15 mm"}, True),
+    StartingRow("Snapped in two", "shortboard", "snap", {**_SHORT, "gap": "6 mm"}, True),
+    StartingRow("Snapped in two", "longboard", "snap-stringer", {**_LONG, "gap": "8 mm"}, True),
+    StartingRow(
         "Waterlogged",
         "opening up to 10 cm",
         "waterlogged",
         {"length": "100 mm", "width": "70 mm", "depth": "30 mm"},
         True,
     ),
-    Start("Gloss coat, whole board", "shortboard", "re-gloss", {"board_length": "1830 mm", "board_width": "500 mm"}),
-    Start("Gloss coat, whole board", "longboard", "re-gloss", {"board_length": "2750 mm", "board_width": "580 mm"}),
-    Start("Colour made good", "up to 20 cm", "paint-repair", {"length": "200 mm", "width": "120 mm"}, True),
+    StartingRow(
+        "Gloss coat, whole board", "shortboard", "re-gloss", {"board_length": "1830 mm", "board_width": "500 mm"}
+    ),
+    StartingRow(
+        "Gloss coat, whole board", "longboard", "re-gloss", {"board_length": "2750 mm", "board_width": "580 mm"}
+    ),
+    StartingRow("Colour made good", "up to 20 cm", "paint-repair", {"length": "200 mm", "width": "120 mm"}, True),
 )
 
 

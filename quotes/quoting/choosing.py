@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from quotes.costing import Construction, Measure, Recipe
+from quotes.costing import Construction, CoreRecipe, Measure
 from quotes.estimating import construction, core_recipe, read_typed
 from quotes.models import Damage, RecipeVersion, TakeIn
 from shop.models import Board
@@ -19,29 +19,29 @@ SAME_AS = {"around": "width", "diameter": "width"}  # what a recipe calls a size
 
 
 @dataclass(frozen=True)
-class Choice:
+class RecipeChoice:
     """A recipe offered for a damage: how well it fits (0 best), and why not, if it must not be done."""
 
     version: RecipeVersion
-    core: Recipe
+    core: CoreRecipe
     rank: int
     refusals: tuple[str, ...]
 
 
-def choices(versions: Iterable[RecipeVersion], damage: Damage | None, takein: TakeIn) -> list[Choice]:
+def choices(versions: Iterable[RecipeVersion], damage: Damage | None, takein: TakeIn) -> list[RecipeChoice]:
     """Every recipe for a board as it was taken in, the best fitting first."""
     built = construction(takein)
     found = [_choice(version, damage, takein.board, built) for version in versions]
     return sorted(found, key=lambda choice: (choice.rank, bool(choice.refusals)))
 
 
-def _choice(version: RecipeVersion, damage: Damage | None, board: Board, built: Construction) -> Choice:
+def _choice(version: RecipeVersion, damage: Damage | None, board: Board, built: Construction) -> RecipeChoice:
     core = core_recipe(version)
     refusals = tuple(dict.fromkeys(problem.text for problem in core.refusals(built)))
-    return Choice(version, core, _rank(core, damage, board), refusals)
+    return RecipeChoice(version, core, _rank(core, damage, board), refusals)
 
 
-def _rank(core: Recipe, damage: Damage | None, board: Board) -> int:
+def _rank(core: CoreRecipe, damage: Damage | None, board: Board) -> int:
     if damage is None:
         return FITS
     if damage.kind not in core.kinds:
@@ -55,7 +55,7 @@ def _rank(core: Recipe, damage: Damage | None, board: Board) -> int:
     return FITS if small else SAME_KIND
 
 
-def prefilled(core: Recipe, damage: Damage | None, board: Board) -> dict[str, str]:
+def prefilled(core: CoreRecipe, damage: Damage | None, board: Board) -> dict[str, str]:
     """What a recipe asks and take-in already knows, as typed; nothing is asked twice."""
     known = {name: str(text) for name, text in damage.measures.items()} if damage else {}
     for name in ("length", "width", "thickness"):

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from quotes.costing import Material, Now, Refusal, look_again
+from quotes.costing import CoreMaterial, Now, Refusal, look_again
 from quotes.costing.basis.constants import laid_over
 from quotes.estimating import construction, materials_of
 from quotes.models import TakeIn, Way
@@ -43,7 +43,7 @@ def _figures(profile: Profile) -> dict[str, float]:
         return laid_over({})
 
 
-def taken_by(plans: Iterable[Mapping[str, Any]]) -> dict[str, Material]:
+def taken_by(plans: Iterable[Mapping[str, Any]]) -> dict[str, CoreMaterial]:
     """The materials that steps take or mix, by key. One query."""
     plans = list(plans)
     keys = {line["material"] for plan in plans for line in plan.get("materials") or ()}

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from quotes.totals import Line, deposit_of, totals
+from quotes.totals import DocumentLine, deposit_of, totals
 from shop.measures.money import Tie
 
 Option = Mapping[str, Any]
@@ -29,7 +29,9 @@ def together(
     def summed(chosen: Iterable[Option]) -> dict[str, str]:
         chosen = list(chosen)
         lines = [
-            Line("", Decimal(1), Decimal(row["gross" if included else "net"]), row["category"], Decimal(row["percent"]))
+            DocumentLine(
+                "", Decimal(1), Decimal(row["gross" if included else "net"]), row["category"], Decimal(row["percent"])
+            )
             for one in chosen
             for row in one["tax_rows"]
         ]

@@ -13,7 +13,7 @@ from typing import Any
 from django.utils.text import slugify
 
 from quotes.costing import STARTING_RECIPES
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.models import Recipe, RecipeDraft, RecipeVersion
 from quotes.recipes.versions import refuse_problems, save_version
 from shop.models import Role, User

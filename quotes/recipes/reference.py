@@ -12,7 +12,7 @@ from typing import Any
 
 from quotes import costing
 from quotes.costing import Construction, Measure
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.estimating import Inputs, estimate
 from quotes.models import RecipeVersion
 from shop.measures import units

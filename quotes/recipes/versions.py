@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from quotes.costing import STARTING_RECIPES
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.models import Recipe, RecipeVersion
 from shop.models import Role, User
 from shop.platform.acts import Refused, may, verb

@@ -8,20 +8,19 @@ from typing import Any
 
 from quotes.costing import REGISTRY, Measure
 from quotes.costing.basis.setting import LISTS, Setting
-from quotes.costing.recipes.recipe import Act
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from shop.measures import units
 
 Names = Mapping[str, str]  # material key → its name
 
 
-def act_name(act: Act) -> str:
+def act_name(act: RecipeStep) -> str:
     """What a step is called: the recipe's own title, else the operation's name."""
     operation = REGISTRY.get(act.operation)
     return str(act.settings.get("title") or (operation.name if operation else act.operation))
 
 
-def act_settings(act: Act, core: CoreRecipe, materials: Names) -> list[tuple[str, str]]:
+def act_settings(act: RecipeStep, core: CoreRecipe, materials: Names) -> list[tuple[str, str]]:
     """(label, words) of every setting the recipe says itself but the title; when it is done has no label."""
     operation = REGISTRY.get(act.operation)
     if operation is None:
@@ -45,7 +44,7 @@ def when_words(measure: Measure) -> str:
     return f"only when there {'are' if first.endswith('s') and not first.endswith('ss') else 'is'} {what}"
 
 
-def _when(act: Act, core: CoreRecipe) -> str:
+def _when(act: RecipeStep, core: CoreRecipe) -> str:
     if not act.when:
         return "always"
     found = next((measure for measure in core.measures if measure.name == act.when), None)
@@ -141,7 +140,9 @@ def _steps_changed(before: CoreRecipe, after: CoreRecipe, materials: Names) -> l
     return said
 
 
-def _act_changed(number: int, before: CoreRecipe, old: Act, after: CoreRecipe, new: Act, materials: Names) -> list[str]:
+def _act_changed(
+    number: int, before: CoreRecipe, old: RecipeStep, after: CoreRecipe, new: RecipeStep, materials: Names
+) -> list[str]:
     operation = REGISTRY.get(new.operation)
     said = []
     for setting in operation.settings if operation else ():

@@ -22,7 +22,7 @@ from shop.people.customers import new_board
 from shop.platform import journal
 from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
 from shop.text.phones import same_phone, tail
-from shop.text.tables import Row, Table, read_table
+from shop.text.tables import Table, TableRow, read_table
 from shop.text.writing import folded
 
 MOST_LINES = 5_000  # a shop of two hands knows fewer people
@@ -64,7 +64,7 @@ class Person:
 
 
 @dataclass
-class Line:
+class PersonLine:
     """What would become of one line. `wrong` says why something of it cannot be taken, `odd` what to look at."""
 
     number: int
@@ -78,32 +78,32 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Plan:
+class ImportPlan:
     """All that a list would make, all that is known, and all of it that cannot be taken."""
 
-    lines: list[Line]
+    lines: list[PersonLine]
     left_out: list[str]  # headings of columns that hold no entry
     empty: int
     problem: str
 
     @property
-    def new(self) -> list[Line]:
+    def new(self) -> list[PersonLine]:
         return [line for line in self.lines if line.is_new]
 
     @property
-    def known(self) -> list[Line]:
+    def known(self) -> list[PersonLine]:
         return [line for line in self.lines if line.person is not None and not line.is_new]
 
     @property
-    def wrong(self) -> list[Line]:
+    def wrong(self) -> list[PersonLine]:
         return [line for line in self.lines if line.wrong]
 
     @property
-    def odd(self) -> list[Line]:
+    def odd(self) -> list[PersonLine]:
         return [line for line in self.lines if line.odd]
 
     @property
-    def boards(self) -> list[Line]:
+    def boards(self) -> list[PersonLine]:
         return [line for line in self.lines if line.board is not None]
 
     @property
@@ -226,20 +226,20 @@ def _mark(board: Board) -> tuple[str, str]:
     return folded(board.name), f"{board.length_mm.normalize():f}"
 
 
-def plan(people_list: PeopleList) -> Plan:
+def plan(people_list: PeopleList) -> ImportPlan:
     """What the list would make of everybody in it. Three queries, however long it is."""
     names, table = table_of(people_list)
     columns = {entry: n for entry, n in people_list.columns.items() if entry in ENTRIES and 0 <= n < len(names)}
     book = Book(Profile.objects.values_list("country", flat=True).get())
     lines = [_planned(row, columns, book, len(names)) for row in table.rows]
     used = set(columns.values())
-    return Plan(lines, [name for n, name in enumerate(names) if n not in used], table.empty, table.problem)
+    return ImportPlan(lines, [name for n, name in enumerate(names) if n not in used], table.empty, table.problem)
 
 
-def _planned(row: Row, columns: Mapping[str, int], book: Book, width: int) -> Line:
+def _planned(row: TableRow, columns: Mapping[str, int], book: Book, width: int) -> PersonLine:
     said = {entry: row.cells[n] if n < len(row.cells) else "" for entry, n in columns.items()}
     name = " ".join(filter(None, [said.get("first_name", ""), said.get("name", "")]))
-    line = Line(row.line, name or ", ".join(filter(None, row.cells))[:80])
+    line = PersonLine(row.line, name or ", ".join(filter(None, row.cells))[:80])
     line.odd += [
         f"{text[:20]} begins like a formula; taken as plain words." for text in said.values() if text[:1] in FORMULA
     ]
@@ -252,7 +252,7 @@ def _planned(row: Row, columns: Mapping[str, int], book: Book, width: int) -> Li
     return line
 
 
-def _customer(line: Line, name: str, said: Mapping[str, str]) -> Customer | None:
+def _customer(line: PersonLine, name: str, said: Mapping[str, str]) -> Customer | None:
     town = " ".join(filter(None, [said.get("postcode", ""), said.get("town", "")]))
     entries = {
         "name": name, "address": "\n".join(filter(None, [said.get("address", ""), town])),
@@ -262,7 +262,7 @@ def _customer(line: Line, name: str, said: Mapping[str, str]) -> Customer | None
     return None if line.wrong else Customer(**read)
 
 
-def _find_person(line: Line, customer: Customer, book: Book) -> None:
+def _find_person(line: PersonLine, customer: Customer, book: Book) -> None:
     known = book.same(customer)
     if known is not None:
         line.person = known
@@ -275,7 +275,7 @@ def _find_person(line: Line, customer: Customer, book: Book) -> None:
     book.add(line.person)
 
 
-def _find_board(line: Line, said: Mapping[str, str]) -> None:
+def _find_board(line: PersonLine, said: Mapping[str, str]) -> None:
     assert line.person is not None
     wrong_before = len(line.wrong)
     sizes = {
@@ -297,7 +297,7 @@ def _find_board(line: Line, said: Mapping[str, str]) -> None:
         line.wrong[wrong_before:] = [f"The board is not taken. {sentence}" for sentence in line.wrong[wrong_before:]]
 
 
-def _read(line: Line, form: Any, entry: str, text: str) -> Any:
+def _read(line: PersonLine, form: Any, entry: str, text: str) -> Any:
     """The cell as the form of the same entry would read it; what it cannot take stands in `wrong`."""
     box = form.base_fields[entry]
     try:

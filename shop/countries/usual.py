@@ -100,7 +100,7 @@ class Country:
 
 
 @dataclass(frozen=True)
-class Guess:
+class UsualFigures:
     """What a shop may begin with, in one currency: a wage an hour, overheads a month, smallest job, rounding step."""
 
     wage: Decimal
@@ -137,13 +137,13 @@ def measures_in(code: str) -> str:
 
 
 @cache
-def guess(currency: str) -> Guess | None:
+def guess(currency: str) -> UsualFigures | None:
     """What a shop may begin with in a currency; None where we have no idea of its worth."""
     if currency not in GUESSED_WAGE:
         return None
     wage = GUESSED_WAGE[currency]
     step = _one_two_five(wage * _STEP)
-    return Guess(wage, _two_digits(wage * _MONTH), 5 * step, step)
+    return UsualFigures(wage, _two_digits(wage * _MONTH), 5 * step, step)
 
 
 def _one_two_five(amount: Decimal) -> Decimal:

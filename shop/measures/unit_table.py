@@ -61,7 +61,7 @@ DEFINITIONS = (
 
 
 @dataclass(frozen=True)
-class Kind:
+class DimensionKind:
     """What a dimension is called in a sentence, and the unit the core counts it in."""
 
     words: str
@@ -70,23 +70,23 @@ class Kind:
     bare: str | None = None  # the unit of a number written without one, where only one can be meant
 
 
-KINDS: dict[Dimension, Kind] = {
-    "length": Kind("a length", "132 mm or 5 1/4 in", "mm"),
-    "area": Kind("an area", "120 cm² or 18 sq in", "cm2"),
-    "volume": Kind("a volume", "250 mL or 1/2 pt", "mL"),
-    "mass": Kind("a weight", "28 g or 1 oz", "g"),
-    "count": Kind("a number of pieces", "2 or 5 sheets", "piece", "piece"),
-    "temperature": Kind("a temperature", "20 °C or 68 °F", "degC"),
-    "time": Kind("a time", "25 min or 1 h 30 min", "min"),
-    "areal_weight": Kind("a weight per area", "200 g/m² or 6 oz/yd²", "g/m2"),
-    "density": Kind("a density", "64 kg/m³ or 4 lb/ft³", "kg/m3"),
-    "linear_weight": Kind("a weight per length", "2400 tex", "tex"),
-    "percent": Kind("a percentage", "1.5 %", "percent", "percent"),
+KINDS: dict[Dimension, DimensionKind] = {
+    "length": DimensionKind("a length", "132 mm or 5 1/4 in", "mm"),
+    "area": DimensionKind("an area", "120 cm² or 18 sq in", "cm2"),
+    "volume": DimensionKind("a volume", "250 mL or 1/2 pt", "mL"),
+    "mass": DimensionKind("a weight", "28 g or 1 oz", "g"),
+    "count": DimensionKind("a number of pieces", "2 or 5 sheets", "piece", "piece"),
+    "temperature": DimensionKind("a temperature", "20 °C or 68 °F", "degC"),
+    "time": DimensionKind("a time", "25 min or 1 h 30 min", "min"),
+    "areal_weight": DimensionKind("a weight per area", "200 g/m² or 6 oz/yd²", "g/m2"),
+    "density": DimensionKind("a density", "64 kg/m³ or 4 lb/ft³", "kg/m3"),
+    "linear_weight": DimensionKind("a weight per length", "2400 tex", "tex"),
+    "percent": DimensionKind("a percentage", "1.5 %", "percent", "percent"),
 }
 
 
 @dataclass(frozen=True)
-class Unit:
+class UnitEntry:
     """One unit: its name in code, what it measures, its expression in the registry, people's words, its print."""
 
     name: str
@@ -97,58 +97,58 @@ class Unit:
 
 
 UNITS = (
-    Unit("mm", "length", "mm", "mm, millimetre, millimetres, millimeter, millimeters", "mm"),
-    Unit("cm", "length", "cm", "cm, centimetre, centimetres, centimeter, centimeters", "cm"),
-    Unit("m", "length", "m", "m, metre, metres, meter, meters", "m"),
-    Unit("in", "length", "inch", 'in, ", inch, inches, ins', "in"),
-    Unit("ft", "length", "foot", "ft, ', foot, feet", "ft"),
-    Unit("yd", "length", "yard", "yd, yds, yard, yards", "yd"),
-    Unit("cm2", "area", "cm ** 2", "cm², sq cm, square centimetres, square centimeters", "cm²"),
-    Unit("m2", "area", "m ** 2", "m², sq m, sqm, square metre, square metres, square meter, square meters", "m²"),
-    Unit("in2", "area", "inch ** 2", "in², sq in, square inch, square inches", "in²"),
-    Unit("ft2", "area", "foot ** 2", "ft², sq ft, sqft, square foot, square feet", "ft²"),
-    Unit("yd2", "area", "yard ** 2", "yd², sq yd, square yard, square yards", "yd²"),
-    Unit("mL", "volume", "mL", "ml, cc, cm³, millilitre, millilitres, milliliter, milliliters", "mL"),
-    Unit("L", "volume", "L", "l, litre, litres, liter, liters", "L"),
-    Unit("m3", "volume", "m ** 3", "m³, cubic metre, cubic metres, cubic meter, cubic meters", "m³"),
-    Unit("in3", "volume", "inch ** 3", "in³, cu in, cubic inch, cubic inches", "in³"),
-    Unit("ft3", "volume", "foot ** 3", "ft³, cu ft, cubic foot, cubic feet", "ft³"),
-    Unit("us_gal", "volume", "us_gallon", "us gal, us gallon, us gallons", "US gal"),
-    Unit("us_qt", "volume", "us_quart", "us qt, us quart, us quarts", "US qt"),
-    Unit("us_pt", "volume", "us_pint", "us pt, us pint, us pints", "US pt"),
-    Unit("us_floz", "volume", "us_fluid_ounce", "us fl oz, us fluid ounce, us fluid ounces", "US fl oz"),
-    Unit("imp_gal", "volume", "imperial_gallon", "imp gal, imperial gallon, imperial gallons", "imp gal"),
-    Unit("imp_qt", "volume", "imperial_quart", "imp qt, imperial quart, imperial quarts", "imp qt"),
-    Unit("imp_pt", "volume", "imperial_pint", "imp pt, imperial pint, imperial pints", "imp pt"),
-    Unit(
+    UnitEntry("mm", "length", "mm", "mm, millimetre, millimetres, millimeter, millimeters", "mm"),
+    UnitEntry("cm", "length", "cm", "cm, centimetre, centimetres, centimeter, centimeters", "cm"),
+    UnitEntry("m", "length", "m", "m, metre, metres, meter, meters", "m"),
+    UnitEntry("in", "length", "inch", 'in, ", inch, inches, ins', "in"),
+    UnitEntry("ft", "length", "foot", "ft, ', foot, feet", "ft"),
+    UnitEntry("yd", "length", "yard", "yd, yds, yard, yards", "yd"),
+    UnitEntry("cm2", "area", "cm ** 2", "cm², sq cm, square centimetres, square centimeters", "cm²"),
+    UnitEntry("m2", "area", "m ** 2", "m², sq m, sqm, square metre, square metres, square meter, square meters", "m²"),
+    UnitEntry("in2", "area", "inch ** 2", "in², sq in, square inch, square inches", "in²"),
+    UnitEntry("ft2", "area", "foot ** 2", "ft², sq ft, sqft, square foot, square feet", "ft²"),
+    UnitEntry("yd2", "area", "yard ** 2", "yd², sq yd, square yard, square yards", "yd²"),
+    UnitEntry("mL", "volume", "mL", "ml, cc, cm³, millilitre, millilitres, milliliter, milliliters", "mL"),
+    UnitEntry("L", "volume", "L", "l, litre, litres, liter, liters", "L"),
+    UnitEntry("m3", "volume", "m ** 3", "m³, cubic metre, cubic metres, cubic meter, cubic meters", "m³"),
+    UnitEntry("in3", "volume", "inch ** 3", "in³, cu in, cubic inch, cubic inches", "in³"),
+    UnitEntry("ft3", "volume", "foot ** 3", "ft³, cu ft, cubic foot, cubic feet", "ft³"),
+    UnitEntry("us_gal", "volume", "us_gallon", "us gal, us gallon, us gallons", "US gal"),
+    UnitEntry("us_qt", "volume", "us_quart", "us qt, us quart, us quarts", "US qt"),
+    UnitEntry("us_pt", "volume", "us_pint", "us pt, us pint, us pints", "US pt"),
+    UnitEntry("us_floz", "volume", "us_fluid_ounce", "us fl oz, us fluid ounce, us fluid ounces", "US fl oz"),
+    UnitEntry("imp_gal", "volume", "imperial_gallon", "imp gal, imperial gallon, imperial gallons", "imp gal"),
+    UnitEntry("imp_qt", "volume", "imperial_quart", "imp qt, imperial quart, imperial quarts", "imp qt"),
+    UnitEntry("imp_pt", "volume", "imperial_pint", "imp pt, imperial pint, imperial pints", "imp pt"),
+    UnitEntry(
         "imp_floz",
         "volume",
         "imperial_fluid_ounce",
         "imp fl oz, imperial fluid ounce, imperial fluid ounces",
         "imp fl oz",
     ),
-    Unit("mg", "mass", "mg", "mg, milligram, milligrams", "mg"),
-    Unit("g", "mass", "g", "g, gram, grams, gramme, grammes", "g"),
-    Unit("kg", "mass", "kg", "kg, kgs, kilo, kilos, kilogram, kilograms", "kg"),
-    Unit("oz", "mass", "ounce", "oz, ounce, ounces", "oz"),
-    Unit("lb", "mass", "pound", "lb, lbs, pound, pounds", "lb"),
-    Unit(
+    UnitEntry("mg", "mass", "mg", "mg, milligram, milligrams", "mg"),
+    UnitEntry("g", "mass", "g", "g, gram, grams, gramme, grammes", "g"),
+    UnitEntry("kg", "mass", "kg", "kg, kgs, kilo, kilos, kilogram, kilograms", "kg"),
+    UnitEntry("oz", "mass", "ounce", "oz, ounce, ounces", "oz"),
+    UnitEntry("lb", "mass", "pound", "lb, lbs, pound, pounds", "lb"),
+    UnitEntry(
         "piece", "count", "piece", "piece, pieces, pc, pcs, each, ea, sheet, sheets, disc, discs, disk, disks", "piece"
     ),
-    Unit("degC", "temperature", "degC", "°c, c, deg c, degc, celsius", "°C"),
-    Unit("degF", "temperature", "degF", "°f, f, deg f, degf, fahrenheit", "°F"),
-    Unit("min", "time", "minute", "min, mins, minute, minutes", "min"),
-    Unit("h", "time", "hour", "h, hr, hrs, hour, hours", "h"),
-    Unit("day", "time", "day", "d, day, days", "d"),
+    UnitEntry("degC", "temperature", "degC", "°c, c, deg c, degc, celsius", "°C"),
+    UnitEntry("degF", "temperature", "degF", "°f, f, deg f, degf, fahrenheit", "°F"),
+    UnitEntry("min", "time", "minute", "min, mins, minute, minutes", "min"),
+    UnitEntry("h", "time", "hour", "h, hr, hrs, hour, hours", "h"),
+    UnitEntry("day", "time", "day", "d, day, days", "d"),
     # A cloth is called by its ounces: "6 oz" on a cloth means ounces per square yard (common practice, no source).
-    Unit("oz/yd2", "areal_weight", "ounce / yard ** 2", "oz/yd², oz/sq yd, oz, ounce, ounces", "oz/yd²"),
-    Unit("g/m2", "areal_weight", "g / m ** 2", "g/m², gsm, g/sq m", "g/m²"),
-    Unit("kg/m3", "density", "kg / m ** 3", "kg/m³", "kg/m³"),
-    Unit("g/cm3", "density", "g / cm ** 3", "g/cm³, g/ml, g/cc, kg/l", "g/cm³"),
-    Unit("lb/ft3", "density", "pound / foot ** 3", "lb/ft³, lbs/ft³, pcf, lb/cu ft", "lb/ft³"),
-    Unit("tex", "linear_weight", "tex", "tex, g/km", "tex"),
-    Unit("g/m", "linear_weight", "g / m", "g/m", "g/m"),
-    Unit("percent", "percent", "percent", "%, percent, per cent", "%"),
+    UnitEntry("oz/yd2", "areal_weight", "ounce / yard ** 2", "oz/yd², oz/sq yd, oz, ounce, ounces", "oz/yd²"),
+    UnitEntry("g/m2", "areal_weight", "g / m ** 2", "g/m², gsm, g/sq m", "g/m²"),
+    UnitEntry("kg/m3", "density", "kg / m ** 3", "kg/m³", "kg/m³"),
+    UnitEntry("g/cm3", "density", "g / cm ** 3", "g/cm³, g/ml, g/cc, kg/l", "g/cm³"),
+    UnitEntry("lb/ft3", "density", "pound / foot ** 3", "lb/ft³, lbs/ft³, pcf, lb/cu ft", "lb/ft³"),
+    UnitEntry("tex", "linear_weight", "tex", "tex, g/km", "tex"),
+    UnitEntry("g/m", "linear_weight", "g / m", "g/m", "g/m"),
+    UnitEntry("percent", "percent", "percent", "%, percent, per cent", "%"),
 )
 
 BY_NAME = {unit.name: unit for unit in UNITS}
@@ -161,7 +161,7 @@ _SYSTEM_WORDS = {
 }
 
 
-def unit_called(word: str, *, wanted: Iterable[Dimension], volume_system: VolumeSystem) -> Unit | None:
+def unit_called(word: str, *, wanted: Iterable[Dimension], volume_system: VolumeSystem) -> UnitEntry | None:
     """The unit a word means where one of the `wanted` dimensions is asked for, else whatever it means, else None.
 
     Gallon, quart, pint and fluid ounce are those of the shop's `volume_system`.

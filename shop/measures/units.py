@@ -19,7 +19,7 @@ import pint
 from babel.numbers import get_decimal_symbol
 
 from shop.measures.numerals import Ambiguous, EntryError, echo, readings, tidy, written
-from shop.measures.unit_table import BY_NAME, DEFINITIONS, KINDS, Dimension, Unit, VolumeSystem, unit_called
+from shop.measures.unit_table import BY_NAME, DEFINITIONS, KINDS, Dimension, UnitEntry, VolumeSystem, unit_called
 
 __all__ = [
     "STOCK_STEP",
@@ -291,7 +291,7 @@ def _cut(tidied: str) -> tuple[str, list[tuple[str, str]]]:
     return minus, parts
 
 
-def _unit(word: str, asked: _Asked, default_unit: str | None) -> Unit:
+def _unit(word: str, asked: _Asked, default_unit: str | None) -> UnitEntry:
     """The unit of a part, of a wanted dimension; a sentence if it has none, an unknown one, or one of another kind."""
     if not word:
         if default_unit is None:
@@ -306,8 +306,8 @@ def _unit(word: str, asked: _Asked, default_unit: str | None) -> Unit:
 
 
 def _two_parts(
-    first: tuple[Fraction, ...], unit: Unit, second: tuple[str, str], asked: _Asked
-) -> tuple[Fraction, Unit]:
+    first: tuple[Fraction, ...], unit: UnitEntry, second: tuple[str, str], asked: _Asked
+) -> tuple[Fraction, UnitEntry]:
     """Feet and inches, pounds and ounces, hours and minutes, as one number of the smaller unit."""
     if unit.name not in _SMALLER:
         raise asked.unreadable()
@@ -331,7 +331,7 @@ def _rate(here: StockUnit, there: StockUnit, facts: tuple[Decimal | None, ...]) 
     )
 
 
-def _number_in(value: Quantity, unit: Unit) -> Decimal:
+def _number_in(value: Quantity, unit: UnitEntry) -> Decimal:
     return Decimal(value.to(unit.expression).magnitude)
 
 

@@ -194,7 +194,7 @@ class Pin:
 
 
 @dataclass(frozen=True)
-class Plan:
+class BoardPlan:
     """A board on its side, ready to be drawn; lengths in drawing units."""
 
     view_box: str
@@ -245,7 +245,7 @@ def plan(
     radius: float = 11,
     resting: bool = False,
     under: bool = False,
-) -> Plan:
+) -> BoardPlan:
     """The board's drawing, `units` wide. With `full_mm` the width stands for that length, so that boards drawn with
     the same one are to scale with each other (a longer board still fits: the whole is drawn smaller). `resting` ends
     the drawing at the lower rail, which then lies on whatever line is under it. `under` shows the bottom, rolled about
@@ -258,7 +258,7 @@ def plan(
     for spot in spots:
         true = inside(shape, float(str(spot.from_tail_mm)), float(str(spot.from_stringer_mm)))
         pins.append((spot, true, _aside(shape, true, [p for _, _, p in pins], 2.1 * radius / k)))
-    return Plan(
+    return BoardPlan(
         view_box=f"0 0 {as_text(units)} {as_text(height)}",
         width=as_text(units),
         height=as_text(height),

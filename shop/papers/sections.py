@@ -97,7 +97,7 @@ def patch(layers: int, pocket: bool) -> Patch:
 
 
 @dataclass(frozen=True)
-class Range:
+class RangeBar:
     """A range of money or hours as a bar, x positions in 240 units; `words_x` and `anchor` place the flag's word."""
 
     view_box: str
@@ -109,7 +109,7 @@ class Range:
     anchor: str
 
 
-def span(low80: float, low50: float, middle: float, high50: float, high80: float, flag: float) -> Range:
+def span(low80: float, low50: float, middle: float, high50: float, high80: float, flag: float) -> RangeBar:
     """The range as drawn: thick for the middle half, thin for eight in ten, a gap for the middle, a flag.
 
     Raises ValueError when the five figures do not rise.
@@ -121,7 +121,7 @@ def span(low80: float, low50: float, middle: float, high50: float, high80: float
     room = (most - least) or 1.0
     x = [10 + 220 * (value - least) / room for value in [*figures, flag]]
     anchor = "start" if x[5] < 40 else "end" if x[5] > 200 else "middle"
-    return Range(
+    return RangeBar(
         view_box="0 0 240 38",
         thin=f"M{as_text(x[0])},25H{as_text(x[4])}",
         thick=f"M{as_text(x[1])},25H{as_text(x[3])}",

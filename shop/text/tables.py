@@ -27,7 +27,7 @@ class NotATable(Exception):
         self.sentence = sentence
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """The cells of one line of the table; `line` is where it begins in the file, from 1."""
 
     line: int
@@ -38,7 +38,7 @@ class Row(NamedTuple):
 class Table:
     """The lines that hold something, how many do not, and a sentence where the rest cannot be cut into cells."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
     empty: int
     problem: str = ""
 
@@ -83,7 +83,7 @@ def read_table(text: str) -> Table:
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                rows.append(Row(line, tuple(cell.strip() for cell in cells)))
+                rows.append(TableRow(line, tuple(cell.strip() for cell in cells)))
             else:
                 empty += 1
             line = reader.line_num + 1 + named

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import STARTING_RECIPES, Damage, Estimate, cost_tree, estimate, estimate_board, what_moves
+from quotes.costing import STARTING_RECIPES, CoreDamage, Estimate, cost_tree, estimate, estimate_board, what_moves
 from quotes.costing.parts.result import TIME
 from tests.bench import Ratio, measure
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -13,7 +13,7 @@ RECIPE = STARTING_RECIPES["glass-on-twin"]
 PAINTED = {**TWIN_KEELS, "paint": 1}
 _DING = {"length": 50.0, "depth": 8.0, "paint": 0.0}
 FOUR = [
-    Damage(where, where, STARTING_RECIPES[f"ding-{where}-small"], {**_DING, across: 35.0}, optional=where != "deck")
+    CoreDamage(where, where, STARTING_RECIPES[f"ding-{where}-small"], {**_DING, across: 35.0}, optional=where != "deck")
     for where, across in (("nose", "around"), ("rail", "around"), ("tail", "around"), ("deck", "width"))
 ]
 

@@ -5,20 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from quotes.costing import Construction, Material, Price, Pricing, Recipe, Shop
+from quotes.costing import Construction, CoreMaterial, CoreRecipe, Price, Pricing, Shop
 from quotes.costing.steps.work import Bench
 
 PU = Construction("pu", "polyester", "glass")
 EPS = Construction("eps", "epoxy", "glass")
 
 
-def _material(key: str, name: str, unit: Any, price: float, **facts: Any) -> Material:
+def _material(key: str, name: str, unit: Any, price: float, **facts: Any) -> CoreMaterial:
     own = {
         n: facts.pop(n)
         for n in ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
         if n in facts
     }
-    return Material(
+    return CoreMaterial(
         key, name, unit, Price(price, f"invented pack of {name}, Slipway Supplies, 3 Nov 2026"), facts=facts, **own
     )
 
@@ -96,7 +96,7 @@ def bench_at(temperature_c: float, board: Construction = PU) -> Bench:
     return Bench(replace(SHOP, temperature_c=temperature_c), board, {})
 
 
-def sizes_for(recipe: Recipe) -> dict[str, float]:
+def sizes_for(recipe: CoreRecipe) -> dict[str, float]:
     """Measures that make every operation of a starting recipe do something."""
     sizes = {m.name: m.default if m.default else (m.low + min(m.high, m.low * 4)) / 2 for m in recipe.measures}
     sizes |= {name: 1.0 for name in ("paint",) if name in sizes}

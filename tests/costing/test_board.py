@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from quotes.costing import (
     STARTING_RECIPES,
     BoardEstimate,
-    Damage,
+    CoreDamage,
     estimate,
     estimate_board,
     told_apart,
@@ -34,17 +34,17 @@ SMALL = {"length": 40.0, "depth": 8.0, "paint": 0.0}
 RECIPES = sorted(set(STARTING_RECIPES) - {"waterlogged"})
 
 
-def ding(key: str, where: str = "deck", *, optional: bool = False, size: str = "small", **sizes: float) -> Damage:
+def ding(key: str, where: str = "deck", *, optional: bool = False, size: str = "small", **sizes: float) -> CoreDamage:
     across = "width" if where in ("deck", "bottom") else "around"
     recipe = STARTING_RECIPES[f"ding-{where}-{size}"]
-    return Damage(key, key.capitalize(), recipe, {**SMALL, across: 30.0, **sizes}, optional=optional)
+    return CoreDamage(key, key.capitalize(), recipe, {**SMALL, across: 30.0, **sizes}, optional=optional)
 
 
-def of(key: str, name: str, *, optional: bool = False, scale: float = 1.0, **more: float) -> Damage:
+def of(key: str, name: str, *, optional: bool = False, scale: float = 1.0, **more: float) -> CoreDamage:
     recipe = STARTING_RECIPES[name]
     lengths = {m.name for m in recipe.measures if m.dimension == "length"}
     sizes = {name: value * (scale if name in lengths else 1.0) for name, value in sizes_for(recipe).items()} | more
-    return Damage(key, key, recipe, sizes, tuple(sizes), optional)
+    return CoreDamage(key, key, recipe, sizes, tuple(sizes), optional)
 
 
 TAUGHT = replace(SHOP, learned={

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from quotes.costing import (
     CALIBRATED,
     STARTING_RECIPES,
-    Damage,
-    Known,
+    CoreDamage,
+    KnownJob,
     NoCalibration,
     calibrate,
     check_own,
@@ -26,12 +26,14 @@ from tests.costing.marram import PU, SHOP
 from tests.costing.test_whole_jobs import BOX, FIN, PLUG, SNAP, ding
 
 JOBS = {
-    "plug": Damage("plug", "Leash plug", STARTING_RECIPES["leash-plug"], PLUG),
-    "ding": Damage("ding", "Small ding", STARTING_RECIPES["ding-deck-small"], ding(40, 30, 8)),
-    "box": Damage("box", "Fin box", STARTING_RECIPES["fin-box"], BOX),
-    "snap": Damage("snap", "Snap", STARTING_RECIPES["snap"], SNAP),
-    "fin": Damage("fin", "Glass-on fin", STARTING_RECIPES["glass-on-fin"], FIN),
-    "gloss": Damage("gloss", "Gloss coat", STARTING_RECIPES["re-gloss"], {"board_length": 1880, "board_width": 480}),
+    "plug": CoreDamage("plug", "Leash plug", STARTING_RECIPES["leash-plug"], PLUG),
+    "ding": CoreDamage("ding", "Small ding", STARTING_RECIPES["ding-deck-small"], ding(40, 30, 8)),
+    "box": CoreDamage("box", "Fin box", STARTING_RECIPES["fin-box"], BOX),
+    "snap": CoreDamage("snap", "Snap", STARTING_RECIPES["snap"], SNAP),
+    "fin": CoreDamage("fin", "Glass-on fin", STARTING_RECIPES["glass-on-fin"], FIN),
+    "gloss": CoreDamage(
+        "gloss", "Gloss coat", STARTING_RECIPES["re-gloss"], {"board_length": 1880, "board_width": 480}
+    ),
 }
 
 
@@ -43,9 +45,10 @@ def shop_of(speed: float, boards: float):
     return replace(SHOP, constants={name: (value, value * 0.8, value * 1.5) for name, value in own.items()})
 
 
-def minutes_in(shop, *keys: str) -> list[Known]:
+def minutes_in(shop, *keys: str) -> list[KnownJob]:
     return [
-        Known(JOBS[key], minutes=estimate(JOBS[key].recipe, JOBS[key].measures, shop, board=PU).minutes) for key in keys
+        KnownJob(JOBS[key], minutes=estimate(JOBS[key].recipe, JOBS[key].measures, shop, board=PU).minutes)
+        for key in keys
     ]
 
 
@@ -76,7 +79,7 @@ def test_prices_tell_as_minutes_do():
     plain = replace(SHOP, pricing=replace(SHOP.pricing, step=0.0, minimum=0.0))
     slow = replace(plain, constants=shop_of(1.4, 3.0).constants)
     typed = [
-        Known(JOBS[key], price=float(estimate(JOBS[key].recipe, JOBS[key].measures, slow, board=PU).priced.shown))
+        KnownJob(JOBS[key], price=float(estimate(JOBS[key].recipe, JOBS[key].measures, slow, board=PU).priced.shown))
         for key in ("plug", "box", "snap", "gloss")
     ]
     found = calibrate(typed, SHOP, board=PU)
@@ -97,9 +100,11 @@ def test_three_estimates_give_a_job_for_every_speed_and_number_of_boards():
             own = {**shop_of(speed, boards).constants}
             found = estimate(job.recipe, job.measures, replace(plain, constants=own), board=PU)
             at = (plain, math.log(speed), math.log(boards))
-            assert worked_out(Known(job, minutes=1.0), linear, *at) == pytest.approx(found.minutes)
+            assert worked_out(KnownJob(job, minutes=1.0), linear, *at) == pytest.approx(found.minutes)
             # masks and bags go by the trade's minutes and by set-ups: a few cents that no one price hangs on
-            assert worked_out(Known(job, price=1.0), linear, *at) == pytest.approx(float(found.priced.shown), rel=0.01)
+            assert worked_out(KnownJob(job, price=1.0), linear, *at) == pytest.approx(
+                float(found.priced.shown), rel=0.01
+            )
 
 
 @settings(max_examples=12)
@@ -113,7 +118,7 @@ def test_no_speed_and_number_of_boards_fits_better(off, by_price):
     for (job, times), priced in zip(zip(JOBS.values(), off, strict=False), by_price, strict=False):
         found = estimate(job.recipe, job.measures, plain, board=PU)
         amount = float(found.priced.shown) if priced else found.minutes
-        known.append(Known(job, price=amount * times) if priced else Known(job, minutes=amount * times))
+        known.append(KnownJob(job, price=amount * times) if priced else KnownJob(job, minutes=amount * times))
         jobs.append(_linear(job, plain, PU))
     u, v = least_squares(known, jobs, plain)
     best = misfit(known, jobs, plain, u, v)
@@ -144,9 +149,9 @@ def test_what_no_figure_comes_out_of():
         calibrate([plug, plug, replace(box, minutes=0.0)], SHOP, board=PU)
     no_size = replace(JOBS["snap"], measures={})
     with pytest.raises(ValueError, match="Snap: Board width at the break is missing"):
-        calibrate([plug, box, Known(no_size, minutes=240)], SHOP, board=PU)
+        calibrate([plug, box, KnownJob(no_size, minutes=240)], SHOP, board=PU)
     with pytest.raises(NoCalibration, match="Snap: a price of 5 does not pay for what it uses up") as cheap:
-        calibrate([plug, box, Known(JOBS["snap"], price=5.0)], SHOP, board=PU)
+        calibrate([plug, box, KnownJob(JOBS["snap"], price=5.0)], SHOP, board=PU)
     assert cheap.value.key == "snap"
 
 

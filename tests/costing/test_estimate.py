@@ -13,10 +13,10 @@ import pytest
 from quotes.costing import (
     STARTING_RECIPES,
     Construction,
+    CoreRecipe,
     Estimate,
-    Factor,
     Given,
-    Recipe,
+    UsageFactor,
     cost_tree,
     estimate,
 )
@@ -224,7 +224,7 @@ def test_a_material_without_what_costing_needs(key: str, change: dict, sentence:
 
 
 def test_the_shops_own_factor_goes_before_the_trades():
-    learned = Factor(1.44, 1.22, 1.63, "learned from 7 of this shop's jobs")
+    learned = UsageFactor(1.44, 1.22, 1.63, "learned from 7 of this shop's jobs")
     own = replace(
         SHOP, factors={("rope-fin", "roving"): learned, ("rope-fin", "minutes"): replace(learned, value=1.25)}
     )
@@ -239,7 +239,7 @@ def test_the_shops_own_factor_goes_before_the_trades():
 
 def test_a_factor_with_its_range_upside_down_is_refused():
     with pytest.raises(ValueError, match="low ≤ value ≤ high"):
-        Factor(1.0, 1.2, 0.8, "typed")
+        UsageFactor(1.0, 1.2, 0.8, "typed")
 
 
 def test_the_shops_own_figure_goes_before_common_practice():
@@ -283,7 +283,7 @@ def test_of_a_grit_a_board_takes_a_quarter_of_a_piece_at_the_least():
 def test_recipes_go_to_json_and_back_unchanged():
     for recipe in STARTING_RECIPES.values():
         body = json.loads(json.dumps(recipe.to_dict()))
-        again = Recipe.from_dict(body)
+        again = CoreRecipe.from_dict(body)
         assert again.to_dict() == recipe.to_dict()
         sizes = sizes_for(recipe)
         first = estimate(recipe, sizes, SHOP, board=PU, accepted_odd=sizes)
@@ -321,7 +321,7 @@ def test_an_unknown_board_is_priced_as_the_one_that_is_easiest_to_spoil():
 
 def test_an_estimate_leaves_nothing_behind_in_recipe_shop_or_board():
     """Worked out in any order, each is what a fresh recipe and a fresh shop give."""
-    recipe, shop = Recipe.from_dict(TWIN.to_dict()), replace(SHOP)
+    recipe, shop = CoreRecipe.from_dict(TWIN.to_dict()), replace(SHOP)
     dear, warm = replace(SHOP, wage_per_hour=31.0), replace(SHOP, temperature_c=26.0)
     tries = [
         (TWIN_KEELS, shop, PU), ({**TWIN_KEELS, "fin_base": 150.0}, shop, PU), ({**TWIN_KEELS, "paint": 1}, shop, PU),
@@ -329,7 +329,7 @@ def test_an_estimate_leaves_nothing_behind_in_recipe_shop_or_board():
         (TWIN_KEELS, warm, replace(PU, wet=True)), (TWIN_KEELS, shop.varied("minutes_factor", 1.5), PU), (TWIN_KEELS, shop, PU),
     ]  # fmt: skip
     for sizes, where, board in tries:
-        fresh = estimate(Recipe.from_dict(TWIN.to_dict()), sizes, replace(where), board=board).as_dict()
+        fresh = estimate(CoreRecipe.from_dict(TWIN.to_dict()), sizes, replace(where), board=board).as_dict()
         assert estimate(recipe, sizes, where, board=board).as_dict() == fresh
     assert (recipe, shop) == (TWIN, SHOP)
 

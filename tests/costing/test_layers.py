@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Act, Recipe, Shop, estimate
+from quotes.costing import STARTING_RECIPES, CoreRecipe, RecipeStep, Shop, estimate
 from quotes.costing.recipes.starting.pieces import count, length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
@@ -18,9 +18,9 @@ PLACES = {
 }
 
 
-def act(operation: str, when: str = "", **told: Any) -> Act:
+def act(operation: str, when: str = "", **told: Any) -> RecipeStep:
     where = {"fin": "fin"} if operation in ("tack-fin", "rope-fin", "fin-patches") else {"place": "spot"}
-    return Act(operation, {**where, **told}, when)
+    return RecipeStep(operation, {**where, **told}, when)
 
 
 LAMINATE = act("laminate", plies=["cloth-4oz"])
@@ -31,13 +31,13 @@ WET = act("sand", grits=["P400", "P600"])
 OF_WAX = "on which nothing bonds before it is sanded: put a sanding step between them"
 
 
-def recipe(*acts: Act) -> Recipe:
-    made = Recipe("one", "One", 1, MEASURES, PLACES, acts)
+def recipe(*acts: RecipeStep) -> CoreRecipe:
+    made = CoreRecipe("one", "One", 1, MEASURES, PLACES, acts)
     assert made.problems() == []
     return made
 
 
-def said(made: Recipe, shop: Shop = SHOP, board=PU, **measures: float) -> list[str]:
+def said(made: CoreRecipe, shop: Shop = SHOP, board=PU, **measures: float) -> list[str]:
     found = estimate(made, {"size": 200.0, "paint": 0.0, "more": 0.0, **measures}, shop, board=board)
     assert (found.priced is None) == bool(found.problems)
     return [problem.text for problem in found.problems]
@@ -69,7 +69,7 @@ def test_whatever_bonds_goes_onto_a_waxed_coat_only_when_it_is_sanded(coat: str,
 
 
 def test_what_is_done_in_between_without_sanding_changes_nothing():
-    [sentence] = said(recipe(HOT, act("mask"), Act("inspect", {}), LAMINATE))
+    [sentence] = said(recipe(HOT, act("mask"), RecipeStep("inspect", {}), LAMINATE))
     assert sentence.startswith("Step 4 (Laminate) goes onto the hot coat of step 1")
 
 

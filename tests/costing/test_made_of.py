@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Damage, estimate, estimate_board
+from quotes.costing import STARTING_RECIPES, CoreDamage, estimate, estimate_board
 from quotes.costing.learning.again import Again
 from quotes.costing.why.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -60,7 +60,7 @@ def test_both_add_up_to_the_cost(again):
 def test_the_repairs_of_a_board_add_up_to_the_way():
     dent = {"length": 80, "width": 60, "depth": 4}
     recipe = STARTING_RECIPES["pressure-dent"]
-    asked = [Damage("a", "Dent", recipe, dent), Damage("b", "Dent", recipe, dent)]
+    asked = [CoreDamage("a", "Dent", recipe, dent), CoreDamage("b", "Dent", recipe, dent)]
     made = estimate_board(asked, SHOP, board=PU)
     snapshots = [part.as_dict() for part in made.parts]
     whole = sum(Decimal(one["cost"]) for one in snapshots)

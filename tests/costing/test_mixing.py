@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import Act, Estimate, Recipe, estimate
+from quotes.costing import CoreRecipe, Estimate, RecipeStep, estimate
 from quotes.costing.operations.filling import lifts_needed
 from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP
@@ -19,7 +19,7 @@ PLACES = {"spot": {"shape": "rectangle", "length": "length", "width": "width", "
 def one(
     operation: str, board=PU, *, size: tuple[float, float] = (120.0, 80.0), temperature: float = 22.0, **told: Any
 ) -> Estimate:
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (Act(operation, {"place": "spot", **told}),))
+    recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (RecipeStep(operation, {"place": "spot", **told}),))
     found = estimate(
         recipe, dict(zip(("length", "width"), size, strict=True)), replace(SHOP, temperature_c=temperature), board=board
     )
@@ -91,8 +91,8 @@ def test_bare_eps_drinks_more_than_bare_pu():
 
 
 def test_thick_polyester_filler_is_put_in_by_lifts():
-    recipe = Recipe("one", "One", 1, MEASURES, {"hole": {"shape": "ellipse", "length": 90, "width": 60, "depth": 24}},
-                    (Act("fill", {"place": "hole"}),))  # fmt: skip
+    recipe = CoreRecipe("one", "One", 1, MEASURES, {"hole": {"shape": "ellipse", "length": 90, "width": 60, "depth": 24}},
+                    (RecipeStep("fill", {"place": "hole"}),))  # fmt: skip
     lifts = {
         board.core: estimate(recipe, {"length": 1, "width": 1}, SHOP, board=board).steps[0].mixes[0]["count"]
         for board in (PU, EPS)

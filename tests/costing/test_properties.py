@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Estimate, Recipe, cost_tree, estimate
+from quotes.costing import REGISTRY, STARTING_RECIPES, CoreRecipe, Estimate, RecipeStep, cost_tree, estimate
 from quotes.costing.basis.places import SHAPES, build_places
 from quotes.costing.job.working import spread_cents
 from quotes.costing.parts.measures import Measure
@@ -55,8 +55,8 @@ BOARDS = [PU, EPS]
 
 
 def alone(operation: str, sizes: dict[str, float], board=PU, **more) -> Estimate:
-    act = Act(operation, {"times": "times", **ON_A_PLACE[operation], **more})
-    recipe = Recipe("one", "One step", 1, MEASURES, PLACES, (act,))
+    act = RecipeStep(operation, {"times": "times", **ON_A_PLACE[operation], **more})
+    recipe = CoreRecipe("one", "One step", 1, MEASURES, PLACES, (act,))
     assert recipe.problems() == []
     found = estimate(recipe, sizes, SHOP, board=board)
     assert found.problems == []
@@ -196,15 +196,17 @@ def test_a_warmer_shop_never_waits_longer_nor_takes_more_catalyst(temperature):
 @FEW
 @given(k=st.floats(0.5, 2.5))
 def test_a_larger_factor_never_costs_less(k):
-    from quotes.costing import Factor
+    from quotes.costing import UsageFactor
 
     sizes = {"length": 210.0, "width": 160.0, "depth": 22.0}
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (Act("laminate", {"place": "spot", "plies": ["cloth-4oz"]}),))
+    recipe = CoreRecipe(
+        "one", "One", 1, MEASURES, PLACES, (RecipeStep("laminate", {"place": "spot", "plies": ["cloth-4oz"]}),)
+    )
     low, high = (
         estimate(
             recipe,
             sizes,
-            replace(SHOP, factors={("laminate", "resin-lam"): Factor(x, x / 2, x * 2, "typed")}),
+            replace(SHOP, factors={("laminate", "resin-lam"): UsageFactor(x, x / 2, x * 2, "typed")}),
             board=PU,
         )
         for x in (k, k * 1.1)

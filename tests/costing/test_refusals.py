@@ -7,7 +7,16 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import REGISTRY, STARTING_RECIPES, Act, Construction, Estimate, Material, Recipe, estimate
+from quotes.costing import (
+    REGISTRY,
+    STARTING_RECIPES,
+    Construction,
+    CoreMaterial,
+    CoreRecipe,
+    Estimate,
+    RecipeStep,
+    estimate,
+)
 from quotes.costing.parts.refusing import stuff_of
 from quotes.costing.recipes.starting.pieces import length
 from quotes.costing.steps.mixing import ladder
@@ -24,7 +33,7 @@ POCKET = {"length": 120.0, "width": 50.0, "depth": 22.0}
 
 
 def one(operation: str, board: Construction, shop=SHOP, sizes=POCKET, **told: Any) -> Estimate:
-    recipe = Recipe("one", "One step", 1, MEASURES, PLACES, (Act(operation, told),))
+    recipe = CoreRecipe("one", "One step", 1, MEASURES, PLACES, (RecipeStep(operation, told),))
     assert recipe.problems() == []
     return estimate(recipe, sizes, shop, board=board)
 
@@ -65,7 +74,7 @@ WITH_RESIN = [
 )  # fmt: skip
 def test_polyester_where_it_must_not_go(operation: str, told: dict, board: Construction, sentence: str):
     assert refusal(one(operation, board, **told, system="polyester")) == sentence
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (Act(operation, {**told, "system": "polyester"}),))
+    recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (RecipeStep(operation, {**told, "system": "polyester"}),))
     assert [p.text for p in recipe.refusals(board)] == [sentence]
 
 
@@ -135,8 +144,13 @@ def test_the_ratio_of_epoxy_is_the_labels_and_no_recipe_can_change_it():
     found = one("laminate", EPS, place="hole", plies=["cloth-4oz"])
     mix = found.steps[0].mixes[0]
     assert mix["hardener_g"] / mix["resin_g"] == pytest.approx(0.43)
-    asked = Recipe(
-        "one", "One", 1, MEASURES, PLACES, (Act("laminate", {"place": "hole", "plies": ["cloth-4oz"], "ratio": 2}),)
+    asked = CoreRecipe(
+        "one",
+        "One",
+        1,
+        MEASURES,
+        PLACES,
+        (RecipeStep("laminate", {"place": "hole", "plies": ["cloth-4oz"], "ratio": 2}),),
     )
     assert "there is no setting ratio" in asked.problems()[0].text
 
@@ -233,24 +247,24 @@ def test_sealing_over_a_wet_core():
     assert estimate(STARTING_RECIPES["waterlogged"], sizes, SHOP, board=wet).priced is not None
 
 
-def several(board: Construction, *acts: Act, shop=SHOP, sizes=POCKET) -> Estimate:
-    recipe = Recipe("several", "Several steps", 1, MEASURES, PLACES, acts)
+def several(board: Construction, *acts: RecipeStep, shop=SHOP, sizes=POCKET) -> Estimate:
+    recipe = CoreRecipe("several", "Several steps", 1, MEASURES, PLACES, acts)
     assert recipe.problems() == []
     return estimate(recipe, sizes, shop, board=board)
 
 
 CUT, CLOTH, COAT, CLEAR = (
-    Act("cut-back", {"place": "hole"}),
-    Act("laminate", {"place": "hole", "plies": ["cloth-4oz"]}),
-    Act("hot-coat", {"place": "edge"}),
-    Act("spray-clear", {"place": "edge"}),
+    RecipeStep("cut-back", {"place": "hole"}),
+    RecipeStep("laminate", {"place": "hole", "plies": ["cloth-4oz"]}),
+    RecipeStep("hot-coat", {"place": "edge"}),
+    RecipeStep("spray-clear", {"place": "edge"}),
 )
 
 
 # What is bare and what is not: common practice, no source
 
 
-DULL = Act("sand", {"place": "edge", "grits": ["P320"]})  # nothing bonds to a coat before it is sanded
+DULL = RecipeStep("sand", {"place": "edge", "grits": ["P320"]})  # nothing bonds to a coat before it is sanded
 
 
 def test_foam_is_bare_from_the_cut_until_cloth_or_a_coat_lies_on_it():
@@ -262,14 +276,14 @@ def test_foam_is_bare_from_the_cut_until_cloth_or_a_coat_lies_on_it():
 
 
 def test_a_second_hole_that_nothing_covers_is_still_bare():
-    second = Act("rout", {"place": "second"})
-    covered = Act("laminate", {"place": "second", "plies": ["cloth-4oz"]})
+    second = RecipeStep("rout", {"place": "second"})
+    covered = RecipeStep("laminate", {"place": "second", "plies": ["cloth-4oz"]})
     assert several(EPS, CUT, second, CLOTH, covered, CLEAR).priced is not None
     assert "eats bare EPS" in refusal(several(EPS, CUT, second, CLOTH, CLEAR, covered))
 
 
 def test_a_crease_is_covered_by_the_band_laid_over_it():
-    crease = Act("cut-back", {"place": "second"})
+    crease = RecipeStep("cut-back", {"place": "second"})
     assert several(EPS, crease, CLOTH, CLEAR).priced is not None
 
 
@@ -286,10 +300,10 @@ def test_every_starting_recipe_is_priced_on_pu_and_on_eps_painted_too():
 
 
 def test_polyester_does_not_follow_epoxy_in_the_same_place():
-    epoxy = Act("laminate", {**CLOTH.settings, "system": "epoxy"})
+    epoxy = RecipeStep("laminate", {**CLOTH.settings, "system": "epoxy"})
     assert "Polyester does not hold on the epoxy" in refusal(several(PU, CUT, epoxy, COAT))
-    assert several(PU, CUT, epoxy, Act("hot-coat", {"place": "second"})).priced is not None
-    assert several(PU, CUT, epoxy, Act("hot-coat", {"place": "edge", "system": "epoxy"})).priced is not None
+    assert several(PU, CUT, epoxy, RecipeStep("hot-coat", {"place": "second"})).priced is not None
+    assert several(PU, CUT, epoxy, RecipeStep("hot-coat", {"place": "edge", "system": "epoxy"})).priced is not None
 
 
 def test_a_moulded_sandwich_and_a_soft_skin_are_easily_spoiled_whatever_the_core():
@@ -316,18 +330,18 @@ def test_the_least_temperature_of_a_foam_is_its_data_sheets():
 @pytest.mark.parametrize(
     ("material", "stuff"),
     [
-        (Material("x", "Clear casting resin", "g", kind="resin"), ("polyester",)),
-        (Material("x", "Fast set", "g", kind="resin", facts={"ratio_by_weight": 50.0}), ("epoxy",)),
-        (Material("x", "Superglue (cyanoacrylate)", "g", kind="resin"), ("cyanoacrylate",)),
-        (Material("x", "Gun wash", "mL", kind="solvent"), ("solvent",)),
-        (Material("x", "White lacquer", "mL", kind="paint"), ("solvent paint",)),
-        (Material("x", "Water-based white", "mL", kind="paint"), ()),
-        (Material("x", "Polishing compound", "g", kind="paint"), ()),
-        (Material("x", "Rag", "piece", kind="sundry"), ()),
+        (CoreMaterial("x", "Clear casting resin", "g", kind="resin"), ("polyester",)),
+        (CoreMaterial("x", "Fast set", "g", kind="resin", facts={"ratio_by_weight": 50.0}), ("epoxy",)),
+        (CoreMaterial("x", "Superglue (cyanoacrylate)", "g", kind="resin"), ("cyanoacrylate",)),
+        (CoreMaterial("x", "Gun wash", "mL", kind="solvent"), ("solvent",)),
+        (CoreMaterial("x", "White lacquer", "mL", kind="paint"), ("solvent paint",)),
+        (CoreMaterial("x", "Water-based white", "mL", kind="paint"), ()),
+        (CoreMaterial("x", "Polishing compound", "g", kind="paint"), ()),
+        (CoreMaterial("x", "Rag", "piece", kind="sundry"), ()),
         (None, ()),
     ],
 )
-def test_a_shops_own_material_is_known_by_its_kind_its_facts_and_its_name(material: Material | None, stuff: tuple):
+def test_a_shops_own_material_is_known_by_its_kind_its_facts_and_its_name(material: CoreMaterial | None, stuff: tuple):
     assert stuff_of("x", material) == stuff
 
 
@@ -392,8 +406,8 @@ def test_a_plug_must_fit_its_hole_and_a_box_must_not_stand_on_its_corners():
     holes = {"hole": {"shape": "plug", "diameter": "length", "depth": "depth"}}
 
     def bored(sizes: dict, insert: str) -> Estimate:
-        act = Act("install", {"pocket": "hole", "insert": insert, "kind": "plug"})
-        return estimate(Recipe("one", "One", 1, MEASURES, holes, (act,)), sizes, SHOP, board=PU)
+        act = RecipeStep("install", {"pocket": "hole", "insert": insert, "kind": "plug"})
+        return estimate(CoreRecipe("one", "One", 1, MEASURES, holes, (act,)), sizes, SHOP, board=PU)
 
     said = refusal(bored({"length": 26, "width": 1, "depth": 40}, "leash-plug"))
     assert said.startswith("“Leash plug” is 27 mm across and 17 mm deep and does not fit a pocket of 26 × 26 × 40 mm")
@@ -412,36 +426,36 @@ def test_a_box_whose_size_is_not_on_file():
 # Recipes that are wrong in themselves
 
 
-def wrong(*acts: Act, places=PLACES, measures=MEASURES) -> list[str]:
-    return [p.text for p in Recipe("one", "My recipe", 1, measures, places, acts).problems()]
+def wrong(*acts: RecipeStep, places=PLACES, measures=MEASURES) -> list[str]:
+    return [p.text for p in CoreRecipe("one", "My recipe", 1, measures, places, acts).problems()]
 
 
 @pytest.mark.parametrize(
     ("acts", "sentence"),
     [
         ((), "My recipe has no operations: add at least one."),
-        ((Act("weld", {}),), "Step 1: there is no operation 'weld'; there are"),
-        ((Act("hot-coat", {}),), "Step 1 (Hot coat): where is missing."),
-        ((Act("hot-coat", {"place": "attic"}),), "Step 1 (Hot coat): where names attic, which is no place of this recipe."),
-        ((Act("hot-coat", {"place": "hole", "film_mm": 9}),), "Step 1 (Hot coat): film (0: as is usual for the resin) must be between 0 and 2 mm; it is 9."),
-        ((Act("hot-coat", {"place": "hole", "film_mm": "girth"}),),
+        ((RecipeStep("weld", {}),), "Step 1: there is no operation 'weld'; there are"),
+        ((RecipeStep("hot-coat", {}),), "Step 1 (Hot coat): where is missing."),
+        ((RecipeStep("hot-coat", {"place": "attic"}),), "Step 1 (Hot coat): where names attic, which is no place of this recipe."),
+        ((RecipeStep("hot-coat", {"place": "hole", "film_mm": 9}),), "Step 1 (Hot coat): film (0: as is usual for the resin) must be between 0 and 2 mm; it is 9."),
+        ((RecipeStep("hot-coat", {"place": "hole", "film_mm": "girth"}),),
          "Step 1 (Hot coat): film (0: as is usual for the resin) names girth, which is no measure of this recipe."),
-        ((Act("hot-coat", {"place": "hole", "film_mm": True}),), "Step 1 (Hot coat): film (0: as is usual for the resin) must be a number"),
-        ((Act("hot-coat", {"place": "hole", "system": "glue"}),),
+        ((RecipeStep("hot-coat", {"place": "hole", "film_mm": True}),), "Step 1 (Hot coat): film (0: as is usual for the resin) must be a number"),
+        ((RecipeStep("hot-coat", {"place": "hole", "system": "glue"}),),
          "Step 1 (Hot coat): resin system must be one of by board, polyester, epoxy; it is glue."),
-        ((Act("sand", {"place": "hole", "grits": []}),), "Step 1 (Sand through the grits): grits in order must be a list"),
-        ((Act("sand", {"place": "hole", "grits": ["P55"]}),), "Step 1 (Sand through the grits): grits in order: P55 is none of"),
-        ((Act("sand", {"place": "hole", "grits": ["P320", "P120"]}),),
+        ((RecipeStep("sand", {"place": "hole", "grits": []}),), "Step 1 (Sand through the grits): grits in order must be a list"),
+        ((RecipeStep("sand", {"place": "hole", "grits": ["P55"]}),), "Step 1 (Sand through the grits): grits in order: P55 is none of"),
+        ((RecipeStep("sand", {"place": "hole", "grits": ["P320", "P120"]}),),
          "Step 1 (Sand through the grits): P120 is coarser than P320 before it"),
-        ((Act("hot-coat", {"place": "hole", "colour": "red"}),), "Step 1 (Hot coat): there is no setting colour"),
-        ((Act("hot-coat", {"place": "hole"}, when="moon"),), "Step 1 (Hot coat): “when” names moon"),
+        ((RecipeStep("hot-coat", {"place": "hole", "colour": "red"}),), "Step 1 (Hot coat): there is no setting colour"),
+        ((RecipeStep("hot-coat", {"place": "hole"}, when="moon"),), "Step 1 (Hot coat): “when” names moon"),
     ],
 )  # fmt: skip
 def test_a_recipe_that_is_wrong_names_the_step_and_the_field(acts: tuple, sentence: str):
     found = wrong(*acts)
     assert found
     assert found[0].startswith(sentence)
-    priced = estimate(Recipe("one", "My recipe", 1, MEASURES, PLACES, acts), POCKET, SHOP, board=PU)
+    priced = estimate(CoreRecipe("one", "My recipe", 1, MEASURES, PLACES, acts), POCKET, SHOP, board=PU)
     assert priced.priced is None
     assert priced.problems[0].text == found[0]
 
@@ -457,14 +471,14 @@ def test_a_recipe_that_is_wrong_names_the_step_and_the_field(acts: tuple, senten
     ],
 )  # fmt: skip
 def test_a_place_that_cannot_be_built(places: dict, sentence: str):
-    assert sentence in wrong(Act("inspect"), places=places)[0]
+    assert sentence in wrong(RecipeStep("inspect"), places=places)[0]
 
 
 def test_a_body_that_is_no_recipe():
     with pytest.raises(ValueError, match="lacks 'operations'"):
-        Recipe.from_dict({"key": "a", "name": "A"})
+        CoreRecipe.from_dict({"key": "a", "name": "A"})
     with pytest.raises(ValueError, match="A recipe is an object"):
-        Recipe.from_dict({"key": "a", "name": "A", "operations": 7})
+        CoreRecipe.from_dict({"key": "a", "name": "A", "operations": 7})
     body = {
         "key": "a",
         "name": "A",
@@ -472,7 +486,7 @@ def test_a_body_that_is_no_recipe():
         "measures": [{"name": "x", "label": "X", "dimension": "smell", "low": 0, "high": 1}],
     }
     with pytest.raises(ValueError, match="must be one of"):
-        Recipe.from_dict(body)
+        CoreRecipe.from_dict(body)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing import STARTING_RECIPES, Factor, estimate, risk, what_moves
+from quotes.costing import STARTING_RECIPES, UsageFactor, estimate, risk, what_moves
 from quotes.costing.learning.again import Again
 from quotes.costing.stats.mixture import Mixture, cases
 from quotes.costing.stats.normal import LogNormal
@@ -181,7 +181,7 @@ def test_learning_narrows_the_range():
     recipe = STARTING_RECIPES["glass-on-twin"]
     wide = estimate(recipe, TWIN_KEELS, SHOP, board=PU).as_dict()
     operations = {line["operation"] for line in wide["lines"]}
-    learned = {(op, "minutes"): Factor(1.05, 0.98, 1.13, "learned from 20 jobs", spread=0.1) for op in operations}
+    learned = {(op, "minutes"): UsageFactor(1.05, 0.98, 1.13, "learned from 20 jobs", spread=0.1) for op in operations}
     narrow = estimate(recipe, TWIN_KEELS, replace(SHOP, factors=learned), board=PU).as_dict()
     assert risk([narrow]).cost.log_sd < risk([wide]).cost.log_sd
     assert risk([narrow]).minutes.log_sd < risk([wide]).minutes.log_sd
@@ -223,7 +223,7 @@ def test_what_moves_a_price_is_led_by_the_minutes_and_moves_nothing_in_the_middl
 def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
     """Only figures that the estimate asks for are tried."""
     recipe = STARTING_RECIPES["glass-on-twin"]
-    own = {("rope-fin", "minutes"): Factor(1.4, 1.0, 2.2, "learned from 9 jobs")}
+    own = {("rope-fin", "minutes"): UsageFactor(1.4, 1.0, 2.2, "learned from 9 jobs")}
     plain = replace(SHOP, pricing=replace(SHOP.pricing, step=0.0, minimum=0.0), factors=own)
     for bar in what_moves(recipe, TWIN_KEELS, plain, board=board):
         for end, found in ((bar.low, bar.price_at_low), (bar.high, bar.price_at_high)):
@@ -235,7 +235,7 @@ def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
 
 
 def test_a_learned_factor_is_a_bar_of_its_own():
-    own = replace(SHOP, factors={("rope-fin", "minutes"): Factor(1.4, 1.0, 2.2, "learned from 9 jobs")})
+    own = replace(SHOP, factors={("rope-fin", "minutes"): UsageFactor(1.4, 1.0, 2.2, "learned from 9 jobs")})
     bars = what_moves(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, own, board=PU)
     bar = next(bar for bar in bars if bar.name == "rope-fin minutes")
     assert bar.source == "learned from 9 jobs"

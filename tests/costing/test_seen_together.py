@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing.job.seen_together import PRIOR_SESSIONS, Done, Session, by_figure, gamma_quantile, seen, sessions_of
+from quotes.costing.job.seen_together import (
+    PRIOR_SESSIONS,
+    Done,
+    SeenSession,
+    by_figure,
+    gamma_quantile,
+    seen,
+    sessions_of,
+)
 from quotes.costing.steps.sessions import (
     BOARDS,
     FURTHER_SHARE,
@@ -74,7 +82,7 @@ def test_a_rush_by_itself_says_nothing_but_with_others_it_is_a_board():
 
 
 def test_every_kind_goes_to_the_figure_it_is_reckoned_with():
-    found = by_figure([Session(kind, number) for number, kind in enumerate(BOARDS, 1)])
+    found = by_figure([SeenSession(kind, number) for number, kind in enumerate(BOARDS, 1)])
     assert set(found) == {one.name for one in (RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
     numbers = {kind: number for number, kind in enumerate(BOARDS, 1)}
     assert found[SPRAY_BOARDS.name] == (SPRAY_BOARDS, [numbers["spraying"]])

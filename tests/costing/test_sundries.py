@@ -12,7 +12,7 @@ from itertools import combinations, product
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Damage, Factor, estimate, estimate_board
+from quotes.costing import STARTING_RECIPES, CoreDamage, UsageFactor, estimate, estimate_board
 from quotes.costing.basis.serving import own_plans
 from quotes.costing.job.sundries import SUNDRIES, lifted, taken_part
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
@@ -103,9 +103,9 @@ def test_and_of_boards_of_two_and_three_repairs_whatever_is_left_out_of_them(key
     recipe = STARTING_RECIPES[key]
     board, sizes = board_for(recipe), sizes_for(recipe)
     damages = [
-        Damage("a", "A", recipe, sizes),
-        Damage("b", "B", recipe, sizes),
-        Damage("c", "C", DING, sizes_for(DING)),
+        CoreDamage("a", "A", recipe, sizes),
+        CoreDamage("b", "B", recipe, sizes),
+        CoreDamage("c", "C", DING, sizes_for(DING)),
     ]
     for many in (2, 3):
         for wanted in combinations(damages, many):
@@ -116,7 +116,7 @@ def test_and_of_boards_of_two_and_three_repairs_whatever_is_left_out_of_them(key
 
 def test_what_is_put_in_stays_at_its_step_and_a_sundry_that_is_exact_is_shared_all_the_same():
     """A plug is counted, and so are gloves where the shop says: one pair, never more."""
-    factor = Factor(1.0, 1.0, 1.0, "counted")
+    factor = UsageFactor(1.0, 1.0, 1.0, "counted")
     sure = replace(SHOP, factors={(op, "gloves"): factor for op in ("install", "laminate", "hot-coat", "pour-resin")})
     recipe = STARTING_RECIPES["leash-plug"]
     left, line = lifted(told(estimate(recipe, sizes_for(recipe), sure)))

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from quotes.costing import STARTING_RECIPES, Act, Construction, Estimate, Factor, Recipe, estimate
+from quotes.costing import STARTING_RECIPES, Construction, CoreRecipe, Estimate, RecipeStep, UsageFactor, estimate
 from quotes.costing.operations import coating, fins, installing
 from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
@@ -18,7 +18,7 @@ from tests.costing.marram import EPS, PU, SHOP, sizes_for
 WASTEFUL = replace(
     SHOP,
     factors={
-        (operation, resin): Factor(1.7, 1.2, 2.4, "typed")
+        (operation, resin): UsageFactor(1.7, 1.2, 2.4, "typed")
         for operation in ("fill", "install", "rejoin", "hot-coat", "tack-fin", "spray-colour", "spray-clear")
         for resin in ("resin-lam", "epoxy-resin", "basecoat", "clear-2k")
     },
@@ -34,7 +34,7 @@ FILLERS = {
 SCALE = 0.5  # half of the last figure that a scale of whole grams shows
 
 
-def stirred_share(act: Act) -> float:
+def stirred_share(act: RecipeStep) -> float:
     """Filler to a gram of resin as the recipe says it: w/(1 − w) of a paste by weight."""
     told = act.settings
     if act.operation == "fill":
@@ -97,7 +97,7 @@ def test_told_parts_have_the_recipes_proportions_at_any_size(key, scale, board, 
         check_step(act, step, uses_of(found, step.index), board)
 
 
-def check_step(act: Act, step: Any, uses: dict[str, float], board: Construction) -> None:
+def check_step(act: RecipeStep, step: Any, uses: dict[str, float], board: Construction) -> None:
     words = step.instruction
     for mix in step.mixes:
         resin = uses[mix["resin"]]
@@ -124,7 +124,7 @@ def check_step(act: Act, step: Any, uses: dict[str, float], board: Construction)
 
 def alone(operation: str, board=PU, **told: Any) -> Estimate:
     places = {"here": {"shape": "box-pocket", "length": 130, "width": 40, "depth": 25}}
-    recipe = Recipe("one", "One", 1, (length("x", "X", 0, 9),), places, (Act(operation, told),))
+    recipe = CoreRecipe("one", "One", 1, (length("x", "X", 0, 9),), places, (RecipeStep(operation, told),))
     found = estimate(recipe, {"x": 1.0}, SHOP, board=board)
     assert found.problems == []
     return found
@@ -161,7 +161,7 @@ def test_a_paste_without_filler_names_none():
 def test_the_smallest_mix_takes_filler_for_all_of_it():
     """The 20 g that can just be metered are all paste: 20 × 0.15/0.85 = 3.5 g of filler, told to a tenth."""
     places = {"here": {"shape": "ellipse", "length": 12, "width": 12, "depth": 3}}
-    recipe = Recipe("one", "One", 1, (length("x", "X", 0, 9),), places, (Act("fill", {"place": "here"}),))
+    recipe = CoreRecipe("one", "One", 1, (length("x", "X", 0, 9),), places, (RecipeStep("fill", {"place": "here"}),))
     found = estimate(recipe, {"x": 1.0}, SHOP, board=PU)
     assert found.steps[0].mixes[0]["resin_g"] == 20
     assert "Stir 3.5 g filler" in found.steps[0].instruction

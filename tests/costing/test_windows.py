@@ -6,25 +6,25 @@ from dataclasses import replace
 
 import pytest
 
-from quotes.costing import STARTING_RECIPES, Act, Damage, Estimate, Recipe, estimate, lay_out, sand_first
+from quotes.costing import STARTING_RECIPES, CoreDamage, CoreRecipe, Estimate, RecipeStep, estimate, lay_out, sand_first
 from quotes.costing.basis.schedule import Timed, place_in_days
 from quotes.costing.recipes.starting.pieces import length
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
 
 PLACES = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 10}}
 MEASURES = (length("length", "Length", 0, 900), length("width", "Width", 0, 900))
-LAMINATE = Act("laminate", {"place": "spot", "plies": ["cloth-4oz"]})
-HOT = Act("hot-coat", {"place": "spot"})
-SAND = Act("sand", {"place": "spot", "grits": ["P120"]})
-FOAM = Act("pour-foam", {"place": "spot", "foam": "foam-64"})
+LAMINATE = RecipeStep("laminate", {"place": "spot", "plies": ["cloth-4oz"]})
+HOT = RecipeStep("hot-coat", {"place": "spot"})
+SAND = RecipeStep("sand", {"place": "spot", "grits": ["P120"]})
+FOAM = RecipeStep("pour-foam", {"place": "spot", "foam": "foam-64"})
 
 
-def keels(recipe: Recipe) -> Damage:
-    return Damage("keels", "Keels", recipe, TWIN_KEELS)
+def keels(recipe: CoreRecipe) -> CoreDamage:
+    return CoreDamage("keels", "Keels", recipe, TWIN_KEELS)
 
 
-def run(*acts: Act, board=PU, temperature: float = 22.0) -> Estimate:
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, acts)
+def run(*acts: RecipeStep, board=PU, temperature: float = 22.0) -> Estimate:
+    recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, acts)
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, replace(SHOP, temperature_c=temperature), board=board)
     assert found.problems == []
     return found
@@ -48,7 +48,7 @@ def test_below_eighteen_degrees_sanding_waits_for_the_next_day():
 
 
 def test_a_waxed_coat_takes_no_other_before_it_is_sanded():
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (HOT, HOT))
+    recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (HOT, HOT))
     again = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
     assert [problem.fix for problem in again.problems] == ["setting:2:place"]
     assert again.priced is None
@@ -64,7 +64,7 @@ def test_sanding_settles_the_window():
 
 
 def test_masking_in_between_eats_into_the_window():
-    mask = Act("mask", {"place": "spot"})
+    mask = RecipeStep("mask", {"place": "spot"})
     steps = run(LAMINATE, mask, HOT).steps
     # touch dry after 1 h, then the mask's minutes, so less than 24 − 1 h are left
     assert steps[2].earliest_start_h == 0
@@ -86,7 +86,7 @@ def test_epoxy_waits_a_day_at_twenty_degrees_and_two_at_ten_warmer_less():
 
 
 def test_the_other_face_waits_until_the_first_can_be_lain_on():
-    turned = Act("laminate", {"place": "spot", "plies": ["cloth-4oz"], "onto": "another face"})
+    turned = RecipeStep("laminate", {"place": "spot", "plies": ["cloth-4oz"], "onto": "another face"})
     step = run(LAMINATE, turned).steps[1]
     assert step.earliest_start_h == pytest.approx(4)
     assert step.latest_start_h is None
@@ -102,8 +102,8 @@ def test_the_demos_job_takes_some_days_and_every_window_is_met():
 def test_a_window_that_closes_overnight_is_said():
     # a laminate at the end of the first of 5 hours, whose coat must be on within 8 h: the night is longer
     shop = replace(SHOP, constants={"tack_until_hours": (8.0, 8.0, 48.0)})
-    long_day = Act("allowance", {"minutes": 280, "what": "Other work"})
-    recipe = Recipe("one", "One", 1, MEASURES, PLACES, (long_day, LAMINATE, HOT))
+    long_day = RecipeStep("allowance", {"minutes": 280, "what": "Other work"})
+    recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (long_day, LAMINATE, HOT))
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, shop, board=PU)
     snapshot = found.as_dict()
     assert [step["bench_hours_ok"] for step in snapshot["steps"]] == [True, True, False]
@@ -127,10 +127,10 @@ def test_past_the_window_a_sanding_step_is_put_in():
         sand_first([(keels(recipe), 1)], SHOP, board=PU)
 
 
-TRIM = Act("trim", {})
-POLISH = Act("polish", {"place": "spot"})
-GLOSS = Act("gloss-coat", {"place": "spot"})
-CLEAR = Act("spray-clear", {"place": "spot"})
+TRIM = RecipeStep("trim", {})
+POLISH = RecipeStep("polish", {"place": "spot"})
+GLOSS = RecipeStep("gloss-coat", {"place": "spot"})
+CLEAR = RecipeStep("spray-clear", {"place": "spot"})
 
 
 @pytest.mark.parametrize(("board", "temperature", "gel_min"), [
@@ -151,7 +151,7 @@ def test_trim_at_gel_belongs_to_the_sitting_of_its_laminate(board, temperature: 
 @pytest.mark.parametrize("before", range(200, 300, 7))
 def test_a_trim_never_falls_on_the_next_day(before: int):
     """Of a day of 5 hours: where laminate, gel and trim do not fit into what is left, all wait for the morning."""
-    work = Act("allowance", {"minutes": before, "what": "Other work"})
+    work = RecipeStep("allowance", {"minutes": before, "what": "Other work"})
     found = run(work, LAMINATE, TRIM, SAND)
     laminate, trim = found.slots[1:3]
     assert laminate.day == trim.day == trim.end_day
@@ -179,9 +179,9 @@ def test_a_trim_that_came_too_late_is_ground_where_its_laminate_lies():
 
 
 @pytest.mark.parametrize("coat", [GLOSS, HOT, CLEAR])
-def test_a_polish_waits_for_a_day_of_cure(coat: Act):
+def test_a_polish_waits_for_a_day_of_cure(coat: RecipeStep):
     """Common practice, no source: only after 24 h or more, however short the time until it is sanded."""
-    wet = Act("sand", {"place": "spot", "grits": ["P800", "P1200"]})
+    wet = RecipeStep("sand", {"place": "spot", "grits": ["P800", "P1200"]})
     for board in (PU, EPS):
         steps = run(coat, wet, POLISH, board=board, temperature=30.0).steps
         waited = steps[1].earliest_start_h + steps[1].minutes / 60 + steps[2].earliest_start_h
@@ -193,7 +193,7 @@ def test_a_polish_waits_for_a_day_of_cure(coat: Act):
 
 def test_pours_that_wait_for_each_other_take_their_time():
     places = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 60}}
-    recipe = Recipe("one", "One", 1, MEASURES, places, (FOAM, SAND))
+    recipe = CoreRecipe("one", "One", 1, MEASURES, places, (FOAM, SAND))
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
     assert found.steps[0].mixes[0]["count"] == 3
     first, then = found.slots

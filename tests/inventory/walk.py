@@ -81,7 +81,7 @@ def delivery_movement(rows: Rows):
     """What came on a delivery note, with its share of the freight."""
     pack, by = rows["pack"], rows.keeper
     delivery = Delivery(supplier=pack.supplier, note="L 17", received_on=TODAY, currency="EUR", freight=Decimal(9))
-    lines = [deliveries.Line(pack, 1, Decimal(96))]
+    lines = [deliveries.DeliveryLine(pack, 1, Decimal(96))]
     [lot] = deliveries.take_in(delivery=delivery, lines=lines, keep_prices=False, now=NOW, by=by)
     return lot.movements.get()
 

@@ -23,26 +23,37 @@ from pathlib import Path
 import numpy as np
 
 from quotes.costing.learning.files.neutral import read_all
-from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+from quotes.costing.learning.history import (
+    Cell,
+    History,
+    HistoryMaterial,
+    Hours,
+    Log,
+    Range,
+    Receipt,
+    ShelfCount,
+    Term,
+    Trade,
+)
 from quotes.costing.stats.assumptions import MINUTES
 
 MATERIALS = {
     material.key: material
     for material in (
-        Material("laminating", "g", 0.024, "resin", Range(20, 12, 38), 1, 10, 350),
-        Material("coating", "g", 0.026, "resin", Range(17, 9, 32), 1, 10, 300),
-        Material("hardener", "mL", 0.055, "resin", None, 0.5, 5),
-        Material("pour_foam", "g", 0.05, "foam", Range(13, 6, 26), 1, 10, 140),
-        Material("glass", "m2", 8.2, "cloth", None, 0.01, 0.1),
-        Material("strands", "g", 0.018, "cloth", None, 1, 10),
-        Material("coarse_disc", "each", 0.8, "abrasive", None, 1, 1),
-        Material("fine_disc", "each", 0.95, "abrasive", None, 1, 1),
-        Material("wet_sheet", "each", 1.0, "abrasive", None, 1, 1),
-        Material("line_tape", "m", 0.12, "mask", None, 0.5, 1),
-        Material("base_paint", "mL", 0.05, "spray", Range(16, 9, 30), 1, 20, 400),
-        Material("gloss", "mL", 0.06, "spray", Range(18, 10, 34), 1, 20, 400),
-        Material("thinner", "mL", 0.009, "solvent", None, 5, 50),
-        Material("fin_box", "each", 11.0, "hardware", None, 1, 1),
+        HistoryMaterial("laminating", "g", 0.024, "resin", Range(20, 12, 38), 1, 10, 350),
+        HistoryMaterial("coating", "g", 0.026, "resin", Range(17, 9, 32), 1, 10, 300),
+        HistoryMaterial("hardener", "mL", 0.055, "resin", None, 0.5, 5),
+        HistoryMaterial("pour_foam", "g", 0.05, "foam", Range(13, 6, 26), 1, 10, 140),
+        HistoryMaterial("glass", "m2", 8.2, "cloth", None, 0.01, 0.1),
+        HistoryMaterial("strands", "g", 0.018, "cloth", None, 1, 10),
+        HistoryMaterial("coarse_disc", "each", 0.8, "abrasive", None, 1, 1),
+        HistoryMaterial("fine_disc", "each", 0.95, "abrasive", None, 1, 1),
+        HistoryMaterial("wet_sheet", "each", 1.0, "abrasive", None, 1, 1),
+        HistoryMaterial("line_tape", "m", 0.12, "mask", None, 0.5, 1),
+        HistoryMaterial("base_paint", "mL", 0.05, "spray", Range(16, 9, 30), 1, 20, 400),
+        HistoryMaterial("gloss", "mL", 0.06, "spray", Range(18, 10, 34), 1, 20, 400),
+        HistoryMaterial("thinner", "mL", 0.009, "solvent", None, 5, 50),
+        HistoryMaterial("fin_box", "each", 11.0, "hardware", None, 1, 1),
     )
 }
 # operation -> material -> (fixed need, need per unit of damage, trade range)
@@ -328,7 +339,7 @@ def _write_down(shop: _Shop, term: Term, amount: float, mixes: float) -> tuple[L
 
 def _shelf(
     shop: _Shop, terms: list[Term], real: list[float], last: float
-) -> tuple[tuple[Receipt, ...], tuple[Count, ...]]:
+) -> tuple[tuple[Receipt, ...], tuple[ShelfCount, ...]]:
     """Deliveries when the shelf runs low, and counts at every so many days."""
     rng, every = shop.rng, shop.plan.count_every or 14.0
     used = defaultdict(list)
@@ -348,7 +359,7 @@ def _shelf(
                     shelf += pack
                 shelf -= amount
             seen = shelf * math.exp(rng.normal(0, _COUNT_ERROR))
-            counts.append(Count(end, key, max(0.0, round(seen / material.count_step) * material.count_step)))
+            counts.append(ShelfCount(end, key, max(0.0, round(seen / material.count_step) * material.count_step)))
     return tuple(receipts), tuple(counts)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from quotes.costing.learning.again import done_again
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, Term, Trade
 from quotes.costing.learning.looking_back import Real, kept, summary, walk
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.state import untaught
@@ -17,7 +17,7 @@ from quotes.costing.stats.normal import LogNormal
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 SHOP = Trade(
-    {"foam": Material("foam", "g", 0.05, log_step=1), "resin": Material("resin", "g", 0.02, log_step=1)},
+    {"foam": HistoryMaterial("foam", "g", 0.05, log_step=1), "resin": HistoryMaterial("resin", "g", 0.02, log_step=1)},
     {
         Cell("pour", "foam"): Range(1.4, 1.1, 1.9),
         Cell("pour", "minutes"): Range(1.1, 0.75, 1.6),

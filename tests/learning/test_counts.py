@@ -8,14 +8,25 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+from quotes.costing.learning.history import (
+    Cell,
+    History,
+    HistoryMaterial,
+    Hours,
+    Log,
+    Range,
+    Receipt,
+    ShelfCount,
+    Term,
+    Trade,
+)
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.shelf import Balance, solved
 
 LAM = Cell("lam", "resin")
 WORK = Cell("lam", "minutes")
 TRADE = Trade(
-    {"resin": Material("resin", "g", 0.02, log_step=1, count_step=10)},
+    {"resin": HistoryMaterial("resin", "g", 0.02, log_step=1, count_step=10)},
     {LAM: Range(1.3, 1.0, 1.7), WORK: Range(1.15, 0.8, 1.7), Cell("box", "resin"): Range(1.3, 1.0, 1.7)},
 )
 
@@ -23,7 +34,7 @@ TRADE = Trade(
 def counted(true_factor: float, fortnights: int = 8, lost: float = 0.03, seed: int = 1) -> History:
     """Ten laminations of 100 g a fortnight, and a count at the end of each."""
     rng = np.random.default_rng(seed)
-    terms, counts, receipts, shelf = [], [Count(0.0, "resin", 3000.0)], [], 3000.0
+    terms, counts, receipts, shelf = [], [ShelfCount(0.0, "resin", 3000.0)], [], 3000.0
     for number in range(fortnights):
         for job in range(10):
             name = f"{number}-{job}"
@@ -32,7 +43,7 @@ def counted(true_factor: float, fortnights: int = 8, lost: float = 0.03, seed: i
         if shelf < 2000:
             receipts.append(Receipt(number * 14 + 13.0, "resin", 5000.0))
             shelf += 5000.0
-        counts.append(Count(number * 14 + 14.0, "resin", round(shelf / 10) * 10.0))
+        counts.append(ShelfCount(number * 14 + 14.0, "resin", round(shelf / 10) * 10.0))
     return History(TRADE, tuple(terms), (), tuple(receipts), tuple(counts))
 
 
@@ -59,14 +70,14 @@ def test_a_logged_step_counts_as_it_stands_and_the_rest_is_left_to_the_others():
 
     That is their mean; the factor is the middle, exp(½ (0.173² + 0.05²)) below it.
     """
-    terms, logs, counts, receipts = [], [], [Count(0.0, "resin", 3000.0)], []
+    terms, logs, counts, receipts = [], [], [ShelfCount(0.0, "resin", 3000.0)], []
     for number in range(8):
         for job in range(10):
             step = "lam" if job < 5 else "box"
             terms.append(Term(f"{number}-{job}", step, number * 14 + job + 1.0, "A", "resin", 100.0))
         logs += [Log(f"{number}-{job}", "lam", "resin", 200.0) for job in range(5)]
         receipts.append(Receipt(number * 14 + 13.0, "resin", 2030.0))
-        counts.append(Count(number * 14 + 14.0, "resin", 3000.0))
+        counts.append(ShelfCount(number * 14 + 14.0, "resin", 3000.0))
     history = History(TRADE, tuple(terms), tuple(logs), tuple(receipts), tuple(counts))
     middle = (2030 / 1.03 - 1000) / 500 / math.exp(0.5 * (0.173**2 + 0.05**2))
     assert fit(history).state.figure(Cell("box", "resin")).used == pytest.approx(middle, rel=0.05)
@@ -111,15 +122,15 @@ def test_a_second_worker_is_told_from_the_first():
 def test_a_step_done_again_empties_the_shelf_too():
     """The count says 1 560 g for six steps of 100 g × 1.3 and six done again: no reason to think of a larger factor."""
     terms = [Term(str(job), "lam", job + 1.0, "A", "resin", 100.0, again=again) for job in range(6) for again in (0, 1)]
-    counts = (Count(0.0, "resin", 5000.0), Count(14.0, "resin", 5000.0 - 1560.0 * 1.03))
+    counts = (ShelfCount(0.0, "resin", 5000.0), ShelfCount(14.0, "resin", 5000.0 - 1560.0 * 1.03))
     figure = fit(History(TRADE, tuple(terms), (), (), counts)).state.figure(LAM)
     assert figure.used == pytest.approx(1.3, rel=0.03)
 
 
 def test_an_empty_shelf_counted_twice_harms_nothing():
     """Nothing there, nothing came, no step of the scale known: no figure moves and none is lost."""
-    trade = Trade({"glue": Material("glue", "g", 0.1)}, {Cell("stick", "glue"): Range(1.2, 1.0, 1.5)})
-    empty = History(trade, counts=(Count(0.0, "glue", 0.0), Count(14.0, "glue", 0.0)))
+    trade = Trade({"glue": HistoryMaterial("glue", "g", 0.1)}, {Cell("stick", "glue"): Range(1.2, 1.0, 1.5)})
+    empty = History(trade, counts=(ShelfCount(0.0, "glue", 0.0), ShelfCount(14.0, "glue", 0.0)))
     with np.errstate(all="raise"):
         found = fit(empty)
     assert found.state.figure(Cell("stick", "glue")).used == pytest.approx(1.2, rel=1e-12)

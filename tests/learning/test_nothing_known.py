@@ -7,13 +7,17 @@ import math
 import pytest
 
 from quotes.costing.learning.forecast import by_material, expected_use, forecast
-from quotes.costing.learning.history import Cell, History, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Range, Term, Trade
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.state import untaught
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
 ONE_LINE = Trade(
-    {"foam": Material("foam", "g", 0.05), "disc": Material("disc", "each", 0.9), "box": Material("box", "each", 9.0)},
+    {
+        "foam": HistoryMaterial("foam", "g", 0.05),
+        "disc": HistoryMaterial("disc", "each", 0.9),
+        "box": HistoryMaterial("box", "each", 9.0),
+    },
     {
         Cell("pour", "foam"): Range(1.4, 1.1, 1.9),
         Cell("sand", "disc"): Range(1.2, 0.7, 2.0),

@@ -8,14 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, Term, Trade
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.layout import factor
 from quotes.costing.stats.assumptions import USUAL
 
 LAM = Cell("lam", "resin")
 TRADE = Trade(
-    {"resin": Material("resin", "g", 0.02), "hot": Material("hot", "g", 0.02, loss=Range(20, 12, 35), log_step=1)},
+    {
+        "resin": HistoryMaterial("resin", "g", 0.02),
+        "hot": HistoryMaterial("hot", "g", 0.02, loss=Range(20, 12, 35), log_step=1),
+    },
     {LAM: Range(1.3, 1.0, 1.7), Cell("hot", "hot"): Range(1.3, 1.0, 1.7)},
 )
 
@@ -106,7 +109,9 @@ def test_one_range_that_is_far_too_narrow_says_little_of_all_others():
 
 
 def test_discs_that_are_hardly_touched_teach_nothing_about_the_factor():
-    trade = Trade({"disc": Material("disc", "each", 0.9, log_step=1)}, {Cell("sand", "disc"): Range(1.2, 0.7, 2.0)})
+    trade = Trade(
+        {"disc": HistoryMaterial("disc", "each", 0.9, log_step=1)}, {Cell("sand", "disc"): Range(1.2, 0.7, 2.0)}
+    )
     terms = tuple(Term(str(job), "sand", 0.0, "A", "disc", 0.05) for job in range(40))
     logs = tuple(Log(str(job), "sand", "disc", 1.0) for job in range(40))
     state = fit(History(trade, terms, logs)).state

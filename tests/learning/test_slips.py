@@ -9,17 +9,17 @@ import pytest
 
 from quotes.costing.learning.doubts import doubt, doubts, number
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.history import Cell, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, HistoryMaterial, Log, Range, Term, Trade
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.state import State, untaught
 from tests.learning.simulator import HOURLY, TRADE, MadeUp, Plan, make
 
 BENCH = Trade(
     {
-        "resin": Material("resin", "g", 0.02, loss=Range(20, 12, 35), log_step=1),
-        "hardener": Material("hardener", "mL", 0.06, log_step=0.5),
-        "tape": Material("tape", "m", 0.1, log_step=0.5),
-        "disc": Material("disc", "each", 0.9, log_step=1),
+        "resin": HistoryMaterial("resin", "g", 0.02, loss=Range(20, 12, 35), log_step=1),
+        "hardener": HistoryMaterial("hardener", "mL", 0.06, log_step=0.5),
+        "tape": HistoryMaterial("tape", "m", 0.1, log_step=0.5),
+        "disc": HistoryMaterial("disc", "each", 0.9, log_step=1),
     },
     {
         Cell("lam", "resin"): Range(1.3, 1.1, 1.6),

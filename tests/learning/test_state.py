@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from quotes.costing.learning.forecast import forecast
-from quotes.costing.learning.history import Cell, Count, History, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, ShelfCount, Term, Trade
 from quotes.costing.learning.model.belief import believed, unbelieved
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.layout import factor
@@ -136,8 +136,8 @@ def test_a_history_without_a_single_step_is_the_trade():
 )
 def test_what_no_job_used_is_believed_from_a_tenth_below_nothing_to_a_fifth(share, kept):
     """Own limits (common practice, no source); -70 % used to pass, by eight prior sd or a factor of five."""
-    trade = Trade({"resin": Material("resin", "g", 0.01)}, {Cell("fill", "resin"): Range(1.1, 1.0, 1.3)})
-    state = fit(History(trade, counts=(Count(0.0, "resin", 900.0), Count(9.0, "resin", 800.0)))).state
+    trade = Trade({"resin": HistoryMaterial("resin", "g", 0.01)}, {Cell("fill", "resin"): Range(1.1, 1.0, 1.3)})
+    state = fit(History(trade, counts=(ShelfCount(0.0, "resin", 900.0), ShelfCount(9.0, "resin", 800.0)))).state
     at = state.layout.index["unassigned", "resin"]
     x = state.x.copy()
     x[at] = share - USUAL.unassigned

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing.learning.history import Cell, History, Log, Material, Range, Term, Trade
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, Term, Trade
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.layout import factor
 from quotes.costing.learning.variances import variance
@@ -45,7 +45,7 @@ def learned_middles(mean: float, sd: float, groups: dict[str, list[float]], spre
     wide = math.exp(sd * END / AS_IT_STANDS.widen)
     usual = Range(math.exp(mean), math.exp(mean) / wide, math.exp(mean) * wide)
     cells = {name: Cell(name, "resin") for name in groups}
-    trade = Trade({"resin": Material("resin", "g", 1.0)}, dict.fromkeys(cells.values(), usual))
+    trade = Trade({"resin": HistoryMaterial("resin", "g", 1.0)}, dict.fromkeys(cells.values(), usual))
     terms, logs = [], []
     for name, values in groups.items():
         for number, value in enumerate(values):

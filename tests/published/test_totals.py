@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import pytest
 
-from quotes.totals import Adjustment, Line, Totals, advance, cash_due, left_after, totals
+from quotes.totals import Adjustment, DocumentLine, Totals, advance, cash_due, left_after, totals
 from shop.countries.tax import profile
 
 D = Decimal
@@ -20,11 +20,11 @@ D = Decimal
 
 def line(
     amount: str, category: str, percent: str, quantity: str = "1", adjustments: tuple[Adjustment, ...] = ()
-) -> Line:
-    return Line("line", D(quantity), D(amount), category, D(percent), adjustments=adjustments)
+) -> DocumentLine:
+    return DocumentLine("line", D(quantity), D(amount), category, D(percent), adjustments=adjustments)
 
 
-def invoice(lines: list[Line], adjustments: tuple[Adjustment, ...] = (), **options) -> Totals:
+def invoice(lines: list[DocumentLine], adjustments: tuple[Adjustment, ...] = (), **options) -> Totals:
     return totals(lines, adjustments, currency="EUR", prices_include_tax=False, **options)
 
 

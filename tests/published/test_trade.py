@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from quotes.costing import CONSTANTS, STARTING_RECIPES, Recipe, estimate
+from quotes.costing import CONSTANTS, STARTING_RECIPES, CoreRecipe, estimate
 from quotes.costing.basis.places import Rectangle
 from quotes.costing.operations.coating import film_g, wax_ml
 from quotes.costing.operations.cutting import scarf_mm
@@ -341,7 +341,7 @@ def test_every_formula_checked_here_is_one_that_a_recipe_calls():
     try:
         for known in STARTING_RECIPES.values():
             # A fresh copy: the one that all share keeps the steps that an earlier estimate worked out.
-            recipe = Recipe.from_dict(known.to_dict())
+            recipe = CoreRecipe.from_dict(known.to_dict())
             for board in (PU, EPS):
                 sizes = sizes_for(recipe)
                 assert estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).priced is not None

@@ -13,7 +13,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.stock.valuation import Lot, Method, issue_from_lots
+from inventory.stock.valuation import Method, ShelfLot, issue_from_lots
 
 D = Decimal
 ZERO = D(0)
@@ -24,14 +24,14 @@ class Shelf:
     """Buys and sells in order of time, adding up what was bought and what was sold at cost."""
 
     method: Method
-    lots: list[Lot] = field(default_factory=list)
+    lots: list[ShelfLot] = field(default_factory=list)
     bought: Decimal = ZERO
     sold: Decimal = ZERO
 
     def buy(self, quantity: int, unit_cost: int) -> None:
         number = len(self.lots)
         cost = D(quantity * unit_cost)
-        self.lots.append(Lot(number, D(quantity), cost, None, date(2026, 7, 1) + timedelta(days=number), number))
+        self.lots.append(ShelfLot(number, D(quantity), cost, None, date(2026, 7, 1) + timedelta(days=number), number))
         self.bought += cost
 
     def sell(self, quantity: int) -> Decimal:

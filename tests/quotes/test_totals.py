@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from quotes.totals import Adjustment, Line, TaxRow, advance, cash_due, left_after, totals
+from quotes.totals import Adjustment, DocumentLine, TaxRow, advance, cash_due, left_after, totals
 from shop.countries import tax
 
 D = Decimal
 
 
-def line(amount: str, percent: str = "23", quantity: str = "1", **options) -> Line:
+def line(amount: str, percent: str = "23", quantity: str = "1", **options) -> DocumentLine:
     category = "S" if D(percent) else "Z"
-    return Line("work", D(quantity), D(amount), category, D(percent), **options)
+    return DocumentLine("work", D(quantity), D(amount), category, D(percent), **options)
 
 
 def test_where_prices_include_tax_the_customer_pays_exactly_what_was_quoted():
@@ -45,7 +45,7 @@ def test_each_rate_has_one_row_and_the_highest_comes_first():
 
 
 def test_a_shop_that_is_not_registered_charges_no_tax():
-    result = totals([Line("ding", D(1), D("60.00"), "O", D(0))], currency="EUR", prices_include_tax=True)
+    result = totals([DocumentLine("ding", D(1), D("60.00"), "O", D(0))], currency="EUR", prices_include_tax=True)
     assert (result.net, result.tax, result.gross) == (D("60.00"), D("0"), D("60.00"))
     assert not tax.profile("none").registered
 
@@ -142,14 +142,14 @@ def test_a_snapshot_holds_text_and_no_float():
 
 def test_slips_are_refused():
     with pytest.raises(TypeError, match="unit_price must be a Decimal"):
-        Line("work", D(1), 48.0, "S", D(23))  # type: ignore[arg-type]
+        DocumentLine("work", D(1), 48.0, "S", D(23))  # type: ignore[arg-type]
     with pytest.raises(TypeError, match="Decimal"):
         totals([], currency="EUR", prices_include_tax=True, prepaid=1.5)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="must not be below zero"):
         line("-1.00")
     for category, percent in (("S", "0"), ("Z", "23"), ("X", "0"), ("", "0")):
         with pytest.raises(ValueError, match="Tax category"):
-            Line("work", D(1), D(1), category, D(percent))
+            DocumentLine("work", D(1), D(1), category, D(percent))
     with pytest.raises(ValueError, match="“Club” needs a tax category"):
         totals([line("1")], [Adjustment(D(1), reason="Club")], currency="EUR", prices_include_tax=True)
 
@@ -199,6 +199,10 @@ def test_every_tax_profile_can_be_chosen_and_offers_rates_that_totals_take():
         assert profile.source
         assert profile.registered is (key != "none")
         for rate in profile.rates:
-            totals([Line(rate.name, D(1), D(1), rate.category, rate.percent)], currency="EUR", prices_include_tax=True)
+            totals(
+                [DocumentLine(rate.name, D(1), D(1), rate.category, rate.percent)],
+                currency="EUR",
+                prices_include_tax=True,
+            )
     with pytest.raises(ValueError, match="xx is not a tax profile"):
         tax.profile("xx")

@@ -19,7 +19,7 @@ from quotes.bench.use.spent import done_ways, spent
 from quotes.bench.use.sundries import book_what_was_used, lock_sundries
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
-from quotes.totals import Line, totals
+from quotes.totals import DocumentLine, totals
 from shop.measures.money import round_money
 from shop.models import Profile, User
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, may, verb
@@ -74,7 +74,7 @@ def _price_by_hand(extra: Extra, price: Decimal, at: datetime) -> None:
     inputs = shop_inputs(day=quoting.shop_day(at))
     if inputs.missing and inputs.tax.category == "O" and any(p.fix == "shop:tax" for p in inputs.missing):
         raise Refused("No tax rate is marked for repair work: add one to the shop's tax rates.", field="price")
-    line = Line(extra.words, Decimal(1), price, *inputs.tax)
+    line = DocumentLine(extra.words, Decimal(1), price, *inputs.tax)
     made = totals([line], currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
     extra.net, extra.tax, extra.gross = made.net, made.tax, made.gross
     extra.tax_category, extra.tax_percent = inputs.tax

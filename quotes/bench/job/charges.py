@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from django.db.models import QuerySet
 
 from quotes.models import Extra, Invoice, Job, Payment, Step, Way
-from quotes.totals import Line, Totals, totals
+from quotes.totals import DocumentLine, Totals, totals
 from shop.countries import tax
 from shop.models import Profile
 
@@ -24,7 +24,7 @@ BY_HAND = "by hand"  # the key of a line that a person wrote on a way, with its 
 class Charges(NamedTuple):
     """Lines to charge, whether their prices include tax, and the currency."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[DocumentLine, ...]
     prices_include_tax: bool
     currency: str
 
@@ -52,7 +52,7 @@ def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
     currency = str(document.get("currency") or Profile.objects.get().currency)
     stop = next((extra for extra in agreed if extra.kind == Extra.Kind.STOPPED), None)
     if not job.billed or any(extra.kind == Extra.Kind.UNCHARGED for extra in agreed):
-        lines: list[Line] = []
+        lines: list[DocumentLine] = []
     elif stop is not None:
         lines = _extra_lines(stop, includes, job) if stop.gross else []
     else:
@@ -63,24 +63,24 @@ def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
     return Charges(tuple(lines), includes, currency)
 
 
-def way_lines(way: Way, words: str) -> list[Line]:
+def way_lines(way: Way, words: str) -> list[DocumentLine]:
     """The lines of a way as it was worked out: its work under these words, then its lines by hand."""
     return [_way_line(line, words) for line in way.totals.get("lines") or ()]
 
 
-def _way_line(line: Mapping[str, Any], words: str) -> Line:
+def _way_line(line: Mapping[str, Any], words: str) -> DocumentLine:
     said, key = (str(line["words"]), BY_HAND) if line["by_hand"] else (words, "")
-    return Line(said, ONE, Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"]), key=key)
+    return DocumentLine(said, ONE, Decimal(line["price"]), line["tax_category"], Decimal(line["tax_percent"]), key=key)
 
 
-def _extra_lines(extra: Extra, includes: bool, job: Job) -> list[Line]:
+def _extra_lines(extra: Extra, includes: bool, job: Job) -> list[DocumentLine]:
     if extra.way is not None and extra.kind == Extra.Kind.EXTRA:
         return way_lines(extra.way, extra.words)
     price = extra.gross if includes else extra.net
     words = extra.words
     if extra.kind == Extra.Kind.STOPPED:
         words = f"{job.way.title}, {job.takein.board.name}: work done until it was stopped"
-    return [Line(words, ONE, price or Decimal(0), extra.tax_category, extra.tax_percent)]
+    return [DocumentLine(words, ONE, price or Decimal(0), extra.tax_category, extra.tax_percent)]
 
 
 def agreed_total(job: Job) -> Decimal:

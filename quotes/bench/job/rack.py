@@ -57,7 +57,7 @@ PLANNED = {  # read out of a step's plan, which is long
 
 
 @dataclass(frozen=True)
-class Bar:
+class RackBar:
     """One board on the rack: where it stands, and what a tap opens."""
 
     group: str
@@ -107,7 +107,7 @@ class Group:
     """Boards that wait for the same thing, the most pressing first."""
 
     key: str
-    bars: list[Bar] = field(default_factory=list)
+    bars: list[RackBar] = field(default_factory=list)
 
     @property
     def title(self) -> str:
@@ -142,14 +142,14 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
     return list(groups.values())
 
 
-def promised_this_week(groups: Iterable[Group], today: date) -> list[Bar]:
+def promised_this_week(groups: Iterable[Group], today: date) -> list[RackBar]:
     """Jobs on the bench that are promised until Sunday, and those whose day is past, the first day first."""
     sunday = today + timedelta(days=6 - today.weekday())
     bars = [bar for group in groups for bar in group.bars if bar.job and bar.job.on_the_bench]
     return sorted((bar for bar in bars if bar.by and bar.by <= sunday), key=lambda bar: (bar.by, bar.takein.tag))
 
 
-def _each_sum_once(bars: Iterable[Bar]) -> Iterator[Bar]:
+def _each_sum_once(bars: Iterable[RackBar]) -> Iterator[RackBar]:
     """What is open on a joint invoice is said on the first of its boards; the others say which invoice it is."""
     said: set[str] = set()
     for bar in bars:
@@ -173,7 +173,7 @@ def _here() -> Iterable[TakeIn]:
     )
 
 
-def _ahead_of(bar: Bar, job: Job, short: str, calendar: Calendar, today: date) -> Bar:
+def _ahead_of(bar: RackBar, job: Job, short: str, calendar: Calendar, today: date) -> RackBar:
     """The same bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
     ahead = (Ahead.of(step, _timed(step)) for step in job.steps.all() if step.ahead)
     return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
@@ -199,7 +199,7 @@ def _refused(job: Job, at: datetime, now: Now) -> str:
     return next((refusal.text for refusal in refused_alone(plan, now, dried=dried)), "")
 
 
-def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Due]) -> Bar:
+def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int, Due]) -> RackBar:
     steps = list(job.steps.all())
     done = sum(step.state == Step.State.DONE for step in steps)
     step = next_step(steps, at)
@@ -210,20 +210,20 @@ def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int,
     }  # fmt: skip
     if job.state != Job.State.OPEN:
         words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"
-        return Bar(READY, words=words, due=due.get(job.pk), order=(job.finished_at,), **own)  # type: ignore[arg-type]
+        return RackBar(READY, words=words, due=due.get(job.pk), order=(job.finished_at,), **own)  # type: ignore[arg-type]
     found = {extra.state: extra for extra in reversed(job.unanswered)}  # type: ignore[attr-defined]
     asked, noted = found.get(Extra.State.PRICED), found.get(Extra.State.FOUND)
     also = "An extra waits for an answer" if asked else "Something turned up, to be priced" if noted else ""
     pressing = step is not None and (step.state == Step.State.DOING or (step.latest_at and not waits(step, at)))
     if not pressing and asked:
-        return Bar(ANSWER, words=f"Extra: {asked.words}", order=(1, asked.found_at), **own)  # type: ignore[arg-type]
+        return RackBar(ANSWER, words=f"Extra: {asked.words}", order=(1, asked.found_at), **own)  # type: ignore[arg-type]
     if not pressing and noted:
-        return Bar(PRICE, words=f"Turned up: {noted.words}", order=(far, noted.found_at), **own)  # type: ignore[arg-type]
+        return RackBar(PRICE, words=f"Turned up: {noted.words}", order=(far, noted.found_at), **own)  # type: ignore[arg-type]
     if step is None:
-        return Bar(HANDS, words="Release check", also=also, order=(far, far, job.pk), **own)  # type: ignore[arg-type]
+        return RackBar(HANDS, words="Release check", also=also, order=(far, far, job.pk), **own)  # type: ignore[arg-type]
     if waits(step, at):
         words = f"{step.title} from {_when(step.earliest_at, today)}"
-        return Bar(CURING, words=words, also=also, order=(step.earliest_at,), **own)  # type: ignore[arg-type]
+        return RackBar(CURING, words=words, also=also, order=(step.earliest_at,), **own)  # type: ignore[arg-type]
     words = step.title
     if late(step, at):
         words = f"Window over, sand first: {step.title}"
@@ -231,10 +231,10 @@ def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int,
         words = f"{step.title}, by {_when(step.latest_at, today)}"
     ends = shop_day(step.latest_at) if step.latest_at else date.max
     own["page"], own["pk"] = "step", step.pk
-    return Bar(HANDS, words=words, also=also, doing=True, order=(ends, far, job.pk), **own)  # type: ignore[arg-type]
+    return RackBar(HANDS, words=words, also=also, doing=True, order=(ends, far, job.pk), **own)  # type: ignore[arg-type]
 
 
-def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
+def _quote_bar(takein: TakeIn, money: bool, today: date) -> RackBar:
     """A board that no job is done on: its quote waits, is being written, was turned down, or is not begun."""
     quoted = {each.quote.state: each for each in takein.quoted.all()}
     far = takein.needed_by or date.max
@@ -244,18 +244,18 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> Bar:
         prices = sorted(way.gross for way in ways if way.gross is not None) if money else []
         over = quote.expired(today)
         words = f"Quote {quote.number}, {'was held' if over else 'held'} until {quote.valid_until:%a %-d %b}"
-        return Bar(
+        return RackBar(
             ANSWER, words=words, page="quote", pk=quote.pk, order=(0, quote.sent_at), ways=len(ways),
             least=prices[0] if prices else None, most=prices[-1] if len(prices) > 1 else None, **here,
         )  # type: ignore[arg-type] # fmt: skip
     if draft := quoted.get(Quote.State.DRAFT):
         order = (far, takein.received_at)
-        return Bar(PRICE, words="Quote being written", page="quote", pk=draft.quote_id, order=order, **here)  # type: ignore[arg-type]
+        return RackBar(PRICE, words="Quote being written", page="quote", pk=draft.quote_id, order=order, **here)  # type: ignore[arg-type]
     if Quote.State.DECLINED in quoted:
         words = "Declined, goes home as it is"
-        return Bar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)  # type: ignore[arg-type]
+        return RackBar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)  # type: ignore[arg-type]
     words = "Just come in, no quote yet"
-    return Bar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)  # type: ignore[arg-type]
+    return RackBar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)  # type: ignore[arg-type]
 
 
 def _when(moment: datetime | None, today: date) -> str:

@@ -12,12 +12,12 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef
 
-from quotes.costing import REGISTRY, Material, Now, Refusal, look_again
+from quotes.costing import REGISTRY, CoreMaterial, Now, Refusal, look_again
 from quotes.models import Job, Step
 from quotes.quoting import conditions_now, taken_by
 
 DRYING = tuple(key for key, operation in REGISTRY.items() if operation.dries)
-NO_MATERIALS: Mapping[str, Material] = {}
+NO_MATERIALS: Mapping[str, CoreMaterial] = {}
 
 
 def refused_ahead(job: Job, warmth: Decimal | None = None) -> dict[int, tuple[Refusal, ...]]:
@@ -55,7 +55,7 @@ def _standing(steps: Iterable[Step]) -> list[Step]:
 
 
 def _looked(
-    steps: list[Step], now: Now, materials: Mapping[str, Material], *, only_done: bool = False
+    steps: list[Step], now: Now, materials: Mapping[str, CoreMaterial], *, only_done: bool = False
 ) -> dict[int, tuple[Refusal, ...]]:
     """Each repair by itself, a step over all that it serves; a core dried in one repair is dry for all.
 

@@ -8,7 +8,7 @@ from typing import Any
 from quotes.bench.plan.order import close_window, insert
 from quotes.bench.plan.reserving import reserve_job
 from quotes.bench.steps.words import clock_words
-from quotes.costing import Damage, sand_first
+from quotes.costing import CoreDamage, sand_first
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.models import Job, Step, WayPart
 from quotes.quoting import shop_day
@@ -53,8 +53,8 @@ def _plan(step: Step, at: datetime) -> dict[str, Any]:
     return {**plan, "serves": serves if step.serves else []}
 
 
-def _damage(part: WayPart, inputs: Inputs) -> Damage:
+def _damage(part: WayPart, inputs: Inputs) -> CoreDamage:
     """A repair as it is asked about."""
     recipe = core_recipe(part.recipe_version)
     given, _ = read_typed(recipe, part.measures, volume_system=inputs.volume_system)
-    return Damage(str(part.pk), recipe.name, recipe, given, part.accepted_odd)
+    return CoreDamage(str(part.pk), recipe.name, recipe, given, part.accepted_odd)

@@ -21,7 +21,7 @@ from shop.measures import units
 A_WAIT = 1 / 12  # h; less is not worth a word
 
 
-class Shown(NamedTuple):
+class DoseShown(NamedTuple):
     """A dose as it is read off the page: amounts with what they are, and the small words below.
 
     `gels` says how long there is, `told` for which temperature, `changes` what a warmer and a colder shop make of it.
@@ -40,7 +40,7 @@ class Shown(NamedTuple):
 
 def shown_doses(
     step: Step, locale: str = "en", warmth: Decimal | None = None, after: Step | None = None
-) -> list[Shown]:
+) -> list[DoseShown]:
     """A step's mixes, grams first; millilitres and drops are a hint.
 
     Told in a shop of so many °C (None: as quoted); `after` is the step whose wait depends on it.
@@ -52,11 +52,11 @@ def shown_doses(
     ]
 
 
-def _shown(dose: Dose, names: dict[str, str], locale: str, warmth: Decimal | None) -> Shown:
+def _shown(dose: Dose, names: dict[str, str], locale: str, warmth: Decimal | None) -> DoseShown:
     amounts, told = _amounts(dose, names, locale), _told(dose, warmth)
     if dose.withheld:
-        return Shown(dose.which, [("", what) for _, what in amounts], "", "", dose.count, "", dose.withheld, ())
-    return Shown(dose.which, amounts, _small(dose.plan, locale), _gels(dose.plan), dose.count, told, "", ())
+        return DoseShown(dose.which, [("", what) for _, what in amounts], "", "", dose.count, "", dose.withheld, ())
+    return DoseShown(dose.which, amounts, _small(dose.plan, locale), _gels(dose.plan), dose.count, told, "", ())
 
 
 def _amounts(dose: Dose, names: dict[str, str], locale: str) -> list[tuple[str, str]]:

@@ -26,7 +26,7 @@ from quotes import experience
 from quotes.bench.plan.reserving import booked_at_steps, planned_stock, reserve_job, shares
 from quotes.bench.plan.warmth import temperature_now
 from quotes.costing.job.sundries import SUNDRIES
-from quotes.costing.steps.telling import Told, told
+from quotes.costing.steps.telling import ToldMix, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
 from shop.measures import units
@@ -89,7 +89,7 @@ def doses(step: Step, warmth: Decimal | float | None = None) -> list[Dose]:
     return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.plan.get("mixes") or ())]
 
 
-def _dose(which: int, said: Told) -> Dose:
+def _dose(which: int, said: ToldMix) -> Dose:
     plan = said.mix
     resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
     hardener = plan.get("hardener") or plan.get("catalyst") or ""

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["published", "practice", "memory", "derived"]
+FigureKind = Literal["published", "practice", "memory", "derived"]
 COMMON_PRACTICE = "common practice, no source"
 FROM_MEMORY = "from memory"
 
@@ -28,7 +28,7 @@ class Constant:
     high: float
     unit: str
     words: str
-    kind: Kind
+    kind: FigureKind
     source: str
     data_sheet: bool = False
 

@@ -34,7 +34,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Laid:
+class LaidPiece:
     """A piece on the roll: `along` and `across` are its corner from the cut end and the edge, in whole mm."""
 
     number: int
@@ -55,7 +55,7 @@ class CutPlan:
     roll_width_mm: float
     length_mm: int
     used_mm: int
-    laid: tuple[Laid, ...]
+    laid: tuple[LaidPiece, ...]
     pieces_cm2: float
 
     @property
@@ -120,7 +120,7 @@ def cut_plan(
     cut = [part for piece in pieces for part in strips(piece, roll_width_mm, lap_mm) if part.area_cm2 > 0]
     placed = _shortest(cut, math.floor(roll_width_mm))
     laid = tuple(
-        Laid(number, along, across, length, width, cut[index].words, cut[index].round)
+        LaidPiece(number, along, across, length, width, cut[index].words, cut[index].round)
         for number, (along, across, length, width, index) in enumerate(sorted(placed), 1)
     )
     return CutPlan(

@@ -22,7 +22,7 @@ class Words:
         return self.pattern.format(*self.values)
 
 
-class Dose(Words):
+class DoseWords(Words):
     """The words of a dose: left out where one dose serves several places."""
 
     __slots__ = ()
@@ -33,7 +33,7 @@ Text: TypeAlias = str | Words
 
 def without_doses(text: Text) -> str:
     """The words without those of any dose in them."""
-    if isinstance(text, Dose):
+    if isinstance(text, DoseWords):
         return ""
     if not isinstance(text, Words):
         return text

@@ -14,7 +14,7 @@ from typing import Any
 
 from quotes.costing.learning.again import Again
 from quotes.costing.parts.result import TIME
-from quotes.costing.parts.usage import POOLED, Factor, Learned, learned_of, taken, with_learned
+from quotes.costing.parts.usage import POOLED, Learned, UsageFactor, learned_of, taken, with_learned
 
 _KINDS = {"materials": "material", "labour": "labour", "overhead": "overhead"}
 Known = Mapping[str, Any]
@@ -72,7 +72,7 @@ def _line(line: Known, now: Knowledge) -> dict[str, Any]:
     }
 
 
-def _factor(line: Known, taught_as: str, now: Knowledge) -> Factor:
+def _factor(line: Known, taught_as: str, now: Knowledge) -> UsageFactor:
     """The factor as the bench takes it now.
 
     What steps share keeps the default of its quote: it may be a mean of several.
@@ -86,12 +86,12 @@ def _factor(line: Known, taught_as: str, now: Knowledge) -> Factor:
     return found.at(line.get("set_up", 0.0) / line["need"]["value"]) if line["kind"] in TIME else found
 
 
-def _default(stored: Known, defaults: Mapping[str, tuple[float, float, float]]) -> Factor:
+def _default(stored: Known, defaults: Mapping[str, tuple[float, float, float]]) -> UsageFactor:
     """The default under a stored factor: as it is now, or as the quote had it where it has no name."""
     name, made = stored.get("name", ""), stored.get("learned")
     source = made["trade_source"] if made else stored["source"]
     if name in defaults:
-        return Factor(*defaults[name], source, name=name)
+        return UsageFactor(*defaults[name], source, name=name)
     if made:
-        return Factor(made["trade"], made["trade_low"], made["trade_high"], source, name=name)
-    return Factor(stored["value"], stored["low"], stored["high"], source, stored.get("spread"), name=name)
+        return UsageFactor(made["trade"], made["trade_low"], made["trade_high"], source, name=name)
+    return UsageFactor(stored["value"], stored["low"], stored["high"], source, stored.get("spread"), name=name)

@@ -22,20 +22,20 @@ from typing import Any
 from quotes.costing.basis.schedule import Timed, place_in_days
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.merging import MergedStep, merged, shares_of_mixes
-from quotes.costing.job.sharing import Worked, costs_of, lines_of
+from quotes.costing.job.sharing import WorkedDamage, costs_of, lines_of
 from quotes.costing.job.working import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.money.pricing import Priced, earned_per_hour, price
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import SCHEMA, Problem, minor_words
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.steps.windows import set_windows
 
 MOST_OPTIONAL = 6  # 64 choices; a page with more is no choice
 
 
 @dataclass(frozen=True)
-class Damage:
+class CoreDamage:
     """One damage as it is asked about: a key of the caller's, its name on the page, recipe and measures.
 
     `optional`: the customer may leave it.
@@ -43,7 +43,7 @@ class Damage:
 
     key: str
     name: str
-    recipe: Recipe
+    recipe: CoreRecipe
     measures: Mapping[str, Given | float]
     accepted_odd: Collection[str] = ()
     optional: bool = False
@@ -85,7 +85,7 @@ class BoardEstimate:
     only while `problems` is empty.
     """
 
-    damages: tuple[Damage, ...]
+    damages: tuple[CoreDamage, ...]
     parts: tuple[Estimate, ...]
     steps: tuple[MergedStep, ...]
     pricing: Pricing
@@ -189,7 +189,7 @@ class BoardEstimate:
             "earned_per_hour": earned_per_hour(float(way.priced.net), outlay, hands),
         }
 
-    def _damage(self, damage: Damage, part: Mapping[str, Any]) -> dict[str, Any]:
+    def _damage(self, damage: CoreDamage, part: Mapping[str, Any]) -> dict[str, Any]:
         """One damage: what it comes to with the others, what it would by itself, and its own estimate."""
         alone, way = self.alone.get(damage.key), self.way
         return {
@@ -204,7 +204,7 @@ class BoardEstimate:
 
 
 def estimate_board(
-    damages: Sequence[Damage], shop: Shop, *, board: Construction = UNKNOWN_BOARD, choices: bool = True
+    damages: Sequence[CoreDamage], shop: Shop, *, board: Construction = UNKNOWN_BOARD, choices: bool = True
 ) -> BoardEstimate:
     """All these damages worked out as one job on one board, with the price of each and of each choice.
 
@@ -227,7 +227,7 @@ def estimate_board(
     return BoardEstimate(tuple(damages), parts, steps, shop.pricing, shop.hours_per_day, alone, tuple(priced))
 
 
-def _check(damages: Sequence[Damage]) -> None:
+def _check(damages: Sequence[CoreDamage]) -> None:
     if not damages:
         raise ValueError("A board needs at least one damage to be priced.")
     keys = [damage.key for damage in damages]
@@ -240,7 +240,7 @@ def _check(damages: Sequence[Damage]) -> None:
         )
 
 
-def _subsets(damages: Sequence[Damage]) -> Iterator[tuple[str, ...]]:
+def _subsets(damages: Sequence[CoreDamage]) -> Iterator[tuple[str, ...]]:
     """The keys of every choice, in the order of the damages; small choices first, the whole way last."""
     optional = [damage.key for damage in damages if damage.optional]
     fixed = {damage.key for damage in damages if not damage.optional}
@@ -251,7 +251,7 @@ def _subsets(damages: Sequence[Damage]) -> Iterator[tuple[str, ...]]:
                 yield keys
 
 
-def _choice(worked: Mapping[str, Worked], shop: Shop, alone: Mapping[str, Choice]) -> Choice:
+def _choice(worked: Mapping[str, WorkedDamage], shop: Shop, alone: Mapping[str, Choice]) -> Choice:
     """Just these damages as one job: cost, price, and what each comes to."""
     costs = costs_of(list(worked.values()), shop)
     cost = math.fsum(costs)

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from quotes.costing.basis.constants import CONSTANTS, Constant
-from quotes.costing.job.board import Damage
+from quotes.costing.job.board import CoreDamage
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.working import UNKNOWN_BOARD, estimate
 from quotes.costing.money.pricing import Priced, price
@@ -44,10 +44,10 @@ _STEPS = 120  # of ln n, before the best of them is refined
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownJob:
     """A job that the shop knows: its hands-on minutes, or the price charged today as the customer sees it."""
 
-    damage: Damage
+    damage: CoreDamage
     minutes: float | None = None
     price: float | None = None
 
@@ -60,7 +60,7 @@ class NoCalibration(ValueError):
         self.key = key
 
 
-class Row(NamedTuple):
+class KnownJobRow(NamedTuple):
     """A job beside what was typed of it: minutes and price worked out with what came out."""
 
     key: str
@@ -87,8 +87,8 @@ class Calibration:
     boards: float
     boards_low: float
     boards_high: float
-    rows: tuple[Row, ...]
-    others: tuple[Row, ...]
+    rows: tuple[KnownJobRow, ...]
+    others: tuple[KnownJobRow, ...]
     constants: Mapping[str, tuple[float, float, float]]
     strange: Mapping[str, float]
 
@@ -113,7 +113,7 @@ class Linear(NamedTuple):
 
 
 def calibrate(
-    known: Sequence[Known], shop: Shop, *, board: Construction = UNKNOWN_BOARD, others: Sequence[Damage] = ()
+    known: Sequence[KnownJob], shop: Shop, *, board: Construction = UNKNOWN_BOARD, others: Sequence[CoreDamage] = ()
 ) -> Calibration:
     """Speed and boards together from three or more known jobs, with what these and `others` then come to.
 
@@ -139,7 +139,7 @@ def calibrate(
     )  # fmt: skip
 
 
-def _check(known: Sequence[Known]) -> None:
+def _check(known: Sequence[KnownJob]) -> None:
     if len(known) < LEAST:
         raise NoCalibration(f"Say three or more of what you know of your own work; {len(known)} is too few.")
     for one in known:
@@ -150,7 +150,7 @@ def _check(known: Sequence[Known]) -> None:
             raise NoCalibration(f"{one.damage.name}: what you type must be above zero.", one.damage.key)
 
 
-def _check_price(one: Known, job: Linear) -> None:
+def _check_price(one: KnownJob, job: Linear) -> None:
     least = job.stuff * job.to_price
     if one.price is not None and one.price <= least:
         raise NoCalibration(
@@ -160,7 +160,7 @@ def _check_price(one: Known, job: Linear) -> None:
         )
 
 
-def _strange(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, v: float) -> dict[str, float]:
+def _strange(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, v: float) -> dict[str, float]:
     """By key what the other jobs say of one that is far from it, the farthest first."""
     found = []
     for at, (one, job) in enumerate(zip(known, jobs, strict=True)):
@@ -183,7 +183,7 @@ def _plain(shop: Shop) -> Shop:
     return replace(shop, constants=own, learned=taught, alone=False, pricing=pricing)
 
 
-def _linear(damage: Damage, shop: Shop, board: Construction) -> Linear:
+def _linear(damage: CoreDamage, shop: Shop, board: Construction) -> Linear:
     """A job for every n, from three estimates: all set-ups alone, only those with resin shared, only the others."""
     alone = _estimate(damage, replace(shop, alone=True), board)
     shared = {name: _estimate(damage, _with(shop, *boards), board) for name, boards in _SPLIT.items()}
@@ -203,7 +203,7 @@ def _with(shop: Shop, resin: float, bench: float) -> Shop:
     return replace(shop, constants={**shop.constants, **{one.name: (n, n, n) for one, n in own.items()}})
 
 
-def _estimate(damage: Damage, shop: Shop, board: Construction) -> Estimate:
+def _estimate(damage: CoreDamage, shop: Shop, board: Construction) -> Estimate:
     found = estimate(damage.recipe, damage.measures, shop, board=board, accepted_odd=damage.accepted_odd)
     if found.priced is None:
         raise NoCalibration(f"{damage.name}: {found.problems[0].text}", damage.key)
@@ -215,14 +215,14 @@ def _to_price(pricing: Pricing) -> float:
     return float(price(1e6, pricing).shown) / 1e6
 
 
-def worked_out(one: Known, job: Linear, shop: Shop, u: float, v: float) -> float:
+def worked_out(one: KnownJob, job: Linear, shop: Shop, u: float, v: float) -> float:
     """What was typed of a job as it is worked out with ln s = u and ln n = v: minutes, or the price."""
     n = math.exp(v)
     minutes = job.minutes(borne(shop, n), borne(shop, bench_boards(n))) * math.exp(u)
     return minutes if one.price is None else (job.stuff + minutes * job.minute) * job.to_price
 
 
-def misfit(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, u: float, v: float) -> float:
+def misfit(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, u: float, v: float) -> float:
     """The sum of squares that is made least, at ln s = u and ln n = v."""
     pulled = (u / SPEED_SD) ** 2 + ((v - math.log(RESIN_BOARDS.value)) / BOARDS_SD) ** 2
     off = (
@@ -231,11 +231,11 @@ def misfit(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, u: float,
     return pulled + math.fsum((one / JOB_SD) ** 2 for one in off)
 
 
-def _typed(one: Known) -> float:
+def _typed(one: KnownJob) -> float:
     return float(one.minutes if one.price is None else one.price)  # type: ignore[arg-type]
 
 
-def least_squares(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop) -> tuple[float, float]:
+def least_squares(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop) -> tuple[float, float]:
     """ln s and ln n with the least misfit; n between 1 and the most of its range.
 
     For each n the best s by Gauss–Newton; the best n of a row of them, refined between its neighbours.
@@ -251,7 +251,7 @@ def least_squares(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop) ->
     return _best_speed(known, jobs, shop, v), v
 
 
-def _best_speed(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, v: float) -> float:
+def _best_speed(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, v: float) -> float:
     u = 0.0
     for _ in range(_ROUNDS):
         slope, curve = u / SPEED_SD**2, 1.0 / SPEED_SD**2
@@ -280,7 +280,7 @@ def _least(of: Callable[[float], float], low: float, high: float) -> float:
     return (a + b) / 2.0
 
 
-def _wide(known: Sequence[Known], jobs: Sequence[Linear], shop: Shop, u: float, v: float) -> tuple[float, float]:
+def _wide(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, u: float, v: float) -> tuple[float, float]:
     """Sd of ln s and of ln n, from the curvature of the misfit by differences; no wider than the trade's ranges."""
     h = 1e-3
 
@@ -321,14 +321,14 @@ _BOARDS_OF: tuple[tuple[Constant, Callable[[float], float]], ...] = (
 )  # fmt: skip
 
 
-def _row(damage: Damage, shop: Shop, board: Construction, typed: Known | None = None) -> Row:
+def _row(damage: CoreDamage, shop: Shop, board: Construction, typed: KnownJob | None = None) -> KnownJobRow:
     found = _estimate(damage, shop, board)
     said = (typed.minutes, typed.price) if typed else (None, None)
     assert found.priced is not None
-    return Row(damage.key, damage.name, *said, found.minutes, found.priced)
+    return KnownJobRow(damage.key, damage.name, *said, found.minutes, found.priced)
 
 
-def _row_or_none(damage: Damage, shop: Shop, board: Construction) -> Row | None:
+def _row_or_none(damage: CoreDamage, shop: Shop, board: Construction) -> KnownJobRow | None:
     try:
         return _row(damage, shop, board)
     except NoCalibration:

@@ -18,9 +18,9 @@ from quotes.costing.money.pricing import Priced, money
 from quotes.costing.parts.allowance import Allowance
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.result import SCHEMA, Line, Problem
-from quotes.costing.recipes.recipe import Recipe
-from quotes.costing.steps.windows import Step
+from quotes.costing.parts.result import SCHEMA, CostLine, Problem
+from quotes.costing.recipes.recipe import CoreRecipe
+from quotes.costing.steps.windows import WindowedStep
 
 FELT = practice("felt_weight_g", 150, 100, 300, "g", "added weight from which a rider may feel it")
 
@@ -37,11 +37,11 @@ class Estimate:
     set-ups.
     """
 
-    recipe: Recipe
+    recipe: CoreRecipe
     measures: dict[str, Given]
-    rows: list[tuple[int, Line]]
+    rows: list[tuple[int, CostLine]]
     shown: list[int]
-    steps: list[Step]
+    steps: list[WindowedStep]
     problems: list[Problem]
     minutes: float
     cost_unrounded: float
@@ -56,7 +56,7 @@ class Estimate:
     alone: bool = False
 
     @property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[CostLine]:
         """The lines of cost, in the order of the steps."""
         return [line for _, line in self.rows]
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from quotes.costing.job.board import BoardEstimate, Damage, estimate_board
+from quotes.costing.job.board import BoardEstimate, CoreDamage, estimate_board
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import read_measures
-from quotes.costing.recipes.recipe import Act, Recipe
+from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from quotes.costing.steps.work import SPOTS
 
 GRIT = "P120"
 
 
-def sand_first(late: Sequence[tuple[Damage, int]], shop: Shop, *, board: Construction) -> BoardEstimate:
+def sand_first(late: Sequence[tuple[CoreDamage, int]], shop: Shop, *, board: Construction) -> BoardEstimate:
     """One sanding step over the places of a late step: of each damage it serves with the number of its own step there.
 
     Where that names no place it is the one of the step before. Raises ValueError if a recipe has no such step or if no
@@ -28,7 +28,7 @@ def sand_first(late: Sequence[tuple[Damage, int]], shop: Shop, *, board: Constru
     return estimate_board(found, shop, board=board, choices=False)
 
 
-def _sanding(damage: Damage, step: int) -> Recipe | None:
+def _sanding(damage: CoreDamage, step: int) -> CoreRecipe | None:
     """The recipe of just that sanding; None where nothing so far works on a place."""
     recipe = damage.recipe
     values, _ = read_measures(recipe.measures, damage.measures, damage.accepted_odd)
@@ -40,5 +40,7 @@ def _sanding(damage: Damage, step: int) -> Recipe | None:
         return None
     spot = next(told[name] for name in SPOTS if name in told)
     also = {name: told[name] for name in ("times", "sides") if name in told}
-    act = Act("sand", {"place": spot, "grits": [GRIT], "title": "Sand first: the last coat no longer bonds", **also})
+    act = RecipeStep(
+        "sand", {"place": spot, "grits": [GRIT], "title": "Sand first: the last coat no longer bonds", **also}
+    )
     return replace(recipe, acts=(act,))

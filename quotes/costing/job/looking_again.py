@@ -10,11 +10,11 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from quotes.costing.operations import REGISTRY
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
 from quotes.costing.steps.operation import Operation
 
-_UNKNOWN = Material("", "", "g")
+_UNKNOWN = CoreMaterial("", "", "g")
 
 
 class Now(NamedTuple):
@@ -28,7 +28,7 @@ class Now(NamedTuple):
 def look_again(
     plans: Sequence[Mapping[str, Any]],
     now: Now,
-    materials: Mapping[str, Material],
+    materials: Mapping[str, CoreMaterial],
     *,
     dry: bool = False,
     not_done: Collection[int] = (),
@@ -47,7 +47,7 @@ def look_again(
     ]
 
 
-def _doing(plan: Mapping[str, Any], materials: Mapping[str, Material]) -> Doing:
+def _doing(plan: Mapping[str, Any], materials: Mapping[str, CoreMaterial]) -> Doing:
     operation = REGISTRY.get(plan.get("operation", ""))
     if operation is None:
         return Doing(plan.get("operation", ""))
@@ -57,7 +57,7 @@ def _doing(plan: Mapping[str, Any], materials: Mapping[str, Material]) -> Doing:
     return operation.does(**{**does, "puts": tuple(does["puts"])})
 
 
-def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str, Material]) -> Iterator[Stuff]:
+def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str, CoreMaterial]) -> Iterator[Stuff]:
     """What a step of an old snapshot puts onto a board: by its operation, its mixes, and what an allowance takes."""
     if operation.off_board:
         return
@@ -75,7 +75,9 @@ def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str,
             yield from stuff_of(key, materials.get(key))
 
 
-def _of_mixes(plan: Mapping[str, Any], doing: Doing, now: Now, materials: Mapping[str, Material]) -> Iterator[Refusal]:
+def _of_mixes(
+    plan: Mapping[str, Any], doing: Doing, now: Now, materials: Mapping[str, CoreMaterial]
+) -> Iterator[Refusal]:
     """What is mixed, or allowed, in too cold a shop or too much at once."""
     mixes = plan.get("mixes") or ()
     mixed = [(str(mix.get("system")), mix.get("resin", "")) for mix in mixes]

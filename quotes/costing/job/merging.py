@@ -14,13 +14,13 @@ from typing import Any
 from quotes.costing.basis.serving import OWN
 from quotes.costing.basis.words import without_doses
 from quotes.costing.job.estimated import Estimate
-from quotes.costing.job.sharing import Worked, cup_of, mixed_together
+from quotes.costing.job.sharing import WorkedDamage, cup_of, mixed_together
 from quotes.costing.parts.result import MixedLine
 from quotes.costing.steps.mixing import stirred_in_words
 from quotes.costing.steps.operation import REGISTRY
-from quotes.costing.steps.windows import Step
+from quotes.costing.steps.windows import WindowedStep
 
-Serves = tuple[int, Step]  # number of a damage, from 0, and its own step
+Serves = tuple[int, WindowedStep]  # number of a damage, from 0, and its own step
 
 
 class MergedStep:
@@ -42,7 +42,7 @@ class MergedStep:
         return max(step.work.pause_h for _, step in self.serves)
 
     @property
-    def first(self) -> Step:
+    def first(self) -> WindowedStep:
         """The step of the first damage that it serves."""
         return self.serves[0][1]
 
@@ -124,7 +124,7 @@ class MergedStep:
         }
 
 
-def merged(damages: Sequence[Worked]) -> list[MergedStep]:
+def merged(damages: Sequence[WorkedDamage]) -> list[MergedStep]:
     """The steps of all damages in the order of the bench, those that are done together as one."""
     stages: dict[Any, list[list[tuple[Any, Serves]]]] = defaultdict(list)
     for number, damage in enumerate(damages):

@@ -16,7 +16,7 @@ from datetime import date
 from typing import NamedTuple
 
 from quotes.costing.basis.constants import Constant
-from quotes.costing.steps.sessions import BOARDS, Kind
+from quotes.costing.steps.sessions import BOARDS, SessionKind
 
 PRIOR_SESSIONS = 1.0
 """What the trade's figure weighs: one session of so many boards, three with resin. Its range says no more than that:
@@ -35,16 +35,16 @@ class Done(NamedTuple):
 
     hands: int
     day: date
-    kind: Kind
+    kind: SessionKind
     board: int
     cups: frozenset[int] = frozenset()
     rushed: bool = False
 
 
-class Session(NamedTuple):
+class SeenSession(NamedTuple):
     """A session that was: its kind, and how many different boards shared it."""
 
-    kind: Kind
+    kind: SessionKind
     boards: int
 
 
@@ -70,7 +70,7 @@ class Seen(NamedTuple):
 class _Open:
     """A session as it grows."""
 
-    def __init__(self, kind: Kind) -> None:
+    def __init__(self, kind: SessionKind) -> None:
         self.kind = kind
         self.boards: set[int] = set()
         self.rushed = True  # until a board is met that is not
@@ -81,7 +81,7 @@ class _Open:
             self.rushed = self.rushed and step.rushed
 
 
-def sessions_of(done: Iterable[Done]) -> list[Session]:
+def sessions_of(done: Iterable[Done]) -> list[SeenSession]:
     """The sessions of steps in the order they were done; those of rushed boards alone are left out.
 
     A rush is priced as worked by itself, so that it does not say how many boards the others meet.
@@ -96,13 +96,13 @@ def sessions_of(done: Iterable[Done]) -> list[Session]:
             found.append(session)
         session.takes(steps)
         last |= dict.fromkeys(who, session)
-    return [Session(one.kind, len(one.boards)) for one in found if not one.rushed]
+    return [SeenSession(one.kind, len(one.boards)) for one in found if not one.rushed]
 
 
 def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
     """Steps of one kind that share a cup together, where the first of them was done; every other step by itself."""
     groups: dict[int, list[Done]] = {}
-    at: dict[tuple[int, Kind], int] = {}  # the group of a cup
+    at: dict[tuple[int, SessionKind], int] = {}  # the group of a cup
     for number, step in enumerate(done):
         cups = [(cup, step.kind) for cup in step.cups]
         first, *more = sorted({at[cup] for cup in cups if cup in at}) or [number]
@@ -115,7 +115,7 @@ def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
     yield from groups.values()
 
 
-def by_figure(sessions: Iterable[Session]) -> Mapping[str, tuple[Constant, list[int]]]:
+def by_figure(sessions: Iterable[SeenSession]) -> Mapping[str, tuple[Constant, list[int]]]:
     """The boards of each session, by the name of the shop's figure that its kind goes by; every figure is there."""
     found: dict[str, tuple[Constant, list[int]]] = {one.name: (one, []) for one in BOARDS.values()}
     for session in sessions:

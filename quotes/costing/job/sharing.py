@@ -19,19 +19,19 @@ from quotes.costing.basis.words import Words
 from quotes.costing.parts.allowance import allowances
 from quotes.costing.parts.inputs import Shop
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.result import Line, MixedLine, PooledLine, Problem, Share, TimeLine
+from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Problem, Share, TimeLine
 from quotes.costing.parts.usage import taken
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.steps.sessions import FURTHER_VISIT, HANDLING, Stage, lay_in_stages, set_up_share
-from quotes.costing.steps.windows import Step
+from quotes.costing.steps.windows import WindowedStep
 
-Row = tuple[int, Line]  # a line with the number of the step that it belongs to
+Row = tuple[int, CostLine]  # a line with the number of the step that it belongs to
 
 
 class Session(NamedTuple):
     """A session of one damage: the step that bears its set-up, and the real minutes of that, alone on the bench."""
 
-    step: Step
+    step: WindowedStep
     real: float
 
 
@@ -44,7 +44,7 @@ class Cup(NamedTuple):
     paste: str  # what it is thickened with
 
 
-def cup_of(step: Step) -> Cup | None:
+def cup_of(step: WindowedStep) -> Cup | None:
     """The cup a step takes its resin from; None where it mixes none, or pours at once what it stirs."""
     work = step.work
     if work.batch is None or not work.mixes:
@@ -53,26 +53,31 @@ def cup_of(step: Step) -> Cup | None:
 
 
 @dataclass
-class Worked:
+class WorkedDamage:
     """One damage worked out by itself: its steps, laid in stages, and what it would take in each session alone.
 
     `once` are the small things that a session takes once, by session and material with the step that takes them;
     `cups` the mixes that may serve several damages; `visits` the steps that a board takes once.
     """
 
-    recipe: Recipe
+    recipe: CoreRecipe
     values: dict[str, Given]
-    steps: list[Step]
+    steps: list[WindowedStep]
     problems: list[Problem]
     sessions: dict[tuple[Stage, str], Session] = field(default_factory=dict)
-    once: dict[tuple[Stage, str, str], tuple[Step, Share]] = field(default_factory=dict)
-    cups: dict[tuple[Stage, Cup, int], Step] = field(default_factory=dict)
-    visits: dict[str, list[Step]] = field(default_factory=dict)
+    once: dict[tuple[Stage, str, str], tuple[WindowedStep, Share]] = field(default_factory=dict)
+    cups: dict[tuple[Stage, Cup, int], WindowedStep] = field(default_factory=dict)
+    visits: dict[str, list[WindowedStep]] = field(default_factory=dict)
 
     @classmethod
     def of(
-        cls, recipe: Recipe, values: dict[str, Given], steps: list[Step], problems: list[Problem], shop: Shop
-    ) -> Worked:
+        cls,
+        recipe: CoreRecipe,
+        values: dict[str, Given],
+        steps: list[WindowedStep],
+        problems: list[Problem],
+        shop: Shop,
+    ) -> WorkedDamage:
         """The steps in their stages, with what each session of them takes once."""
         lay_in_stages(steps)
         made = cls(recipe, values, steps, problems)
@@ -101,7 +106,7 @@ class Worked:
             first.handling = shop.figures[HANDLING.name] * places
         return made
 
-    def _meet(self, step: Step, shop: Shop) -> None:
+    def _meet(self, step: WindowedStep, shop: Shop) -> None:
         """The step bears the set-up of its session if that takes it longer than the steps before it there."""
         boards, share = set_up_share(shop, step.kind)
         step.boards = boards
@@ -111,7 +116,7 @@ class Worked:
             self.sessions[step.stage, step.kind] = Session(step, real)
 
 
-def lines_of(damages: Sequence[Worked], shop: Shop) -> list[list[Row]]:
+def lines_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[list[Row]]:
     """The lines that each of these damages bears when all of them are done in one go, with the step of each.
 
     Sets the minutes of their steps. None has lines while one of them has problems.
@@ -123,7 +128,7 @@ def lines_of(damages: Sequence[Worked], shop: Shop) -> list[list[Row]]:
     return [_rows(damage, pool, cups, shop) for damage, pool in zip(damages, pools, strict=True)]
 
 
-def costs_of(damages: Sequence[Worked], shop: Shop) -> list[float]:
+def costs_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[float]:
     """What each of these damages costs when all of them are done in one go: the sums of `lines_of`, without the lines.
 
     Sets the minutes of their steps. None of them may have problems.
@@ -136,7 +141,9 @@ def costs_of(damages: Sequence[Worked], shop: Shop) -> list[float]:
     return [_cost(damage, pool, cups, minute) for damage, pool in zip(damages, pools, strict=True)]
 
 
-def _cost(damage: Worked, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], minute: float) -> float:
+def _cost(
+    damage: WorkedDamage, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], minute: float
+) -> float:
     costs = [line.cost for lines in pools.values() for line in lines]
     for step in damage.steps:
         work, ratio = step.work, cups.get(id(step))
@@ -146,7 +153,7 @@ def _cost(damage: Worked, pools: Mapping[int, list[PooledLine]], cups: Mapping[i
     return math.fsum(costs)
 
 
-def _shared(damages: Sequence[Worked], shop: Shop) -> tuple[list[dict[int, list[PooledLine]]], dict[int, float]]:
+def _shared(damages: Sequence[WorkedDamage], shop: Shop) -> tuple[list[dict[int, list[PooledLine]]], dict[int, float]]:
     """What the steps of each damage share, by the step that takes it first; and by step the part of its cups."""
     _set_minutes(damages, shop)
     once, cups = _once(damages), _cups(damages)
@@ -156,7 +163,7 @@ def _shared(damages: Sequence[Worked], shop: Shop) -> tuple[list[dict[int, list[
     return pools, cups
 
 
-def _set_minutes(damages: Sequence[Worked], shop: Shop) -> None:
+def _set_minutes(damages: Sequence[WorkedDamage], shop: Shop) -> None:
     """The set-up that each step bears, and its hands-on minutes with it; what is done once a visit is told apart."""
     total: dict[tuple[Stage, str], float] = defaultdict(float)
     most: dict[tuple[Stage, str], float] = defaultdict(float)
@@ -178,7 +185,7 @@ def _set_minutes(damages: Sequence[Worked], shop: Shop) -> None:
             step.minutes = standard * step.time_factor.value
 
 
-def _visits(damages: Sequence[Worked], shop: Shop) -> dict[str, float]:
+def _visits(damages: Sequence[WorkedDamage], shop: Shop) -> dict[str, float]:
     """By operation of a visit, how much of what each damage would take alone it takes with the others.
 
     The longest is done in full, of each further one only what a further damage takes.
@@ -193,7 +200,7 @@ def _visits(damages: Sequence[Worked], shop: Shop) -> dict[str, float]:
     return found
 
 
-def _once(damages: Sequence[Worked]) -> Mapping[tuple[Stage, str, str], float]:
+def _once(damages: Sequence[WorkedDamage]) -> Mapping[tuple[Stage, str, str], float]:
     """How much of what each damage would take in a session alone it takes with the others."""
     needs: dict[tuple[Stage, str, str], list[float]] = defaultdict(list)
     for damage in damages:
@@ -202,11 +209,11 @@ def _once(damages: Sequence[Worked]) -> Mapping[tuple[Stage, str, str], float]:
     return {key: max(found) / sum(found) for key, found in needs.items()}
 
 
-def _cups(damages: Sequence[Worked]) -> dict[int, float]:
+def _cups(damages: Sequence[WorkedDamage]) -> dict[int, float]:
     """By step (its id) that takes its resin from a cup with others: cups mixed together over cups mixed alone."""
     if len(damages) == 1:
         return {}
-    met: dict[tuple[Stage, Cup, int], list[Step]] = defaultdict(list)
+    met: dict[tuple[Stage, Cup, int], list[WindowedStep]] = defaultdict(list)
     for damage in damages:
         for cup, step in damage.cups.items():
             met[cup].append(step)
@@ -218,7 +225,7 @@ def _cups(damages: Sequence[Worked]) -> dict[int, float]:
     return found
 
 
-def mixed_together(steps: Sequence[Step]) -> int:
+def mixed_together(steps: Sequence[WindowedStep]) -> int:
     """How many cups these steps take together: by what one may hold, by the pot life, by the layers of each."""
     works = [step.work for step in steps]
     batches = [work.batch for work in works if work.batch is not None]
@@ -230,7 +237,7 @@ def mixed_together(steps: Sequence[Step]) -> int:
 
 
 def _pools(
-    damage: Worked, once: Mapping[tuple[Stage, str, str], float], cups: Mapping[int, float]
+    damage: WorkedDamage, once: Mapping[tuple[Stage, str, str], float], cups: Mapping[int, float]
 ) -> dict[int, list[PooledLine]]:
     """What the steps of one damage share, by the step that takes it first."""
     pools: dict[str | None, PooledLine] = {}
@@ -286,7 +293,9 @@ def _share_pieces(lines: Sequence[PooledLine]) -> None:
         line.whole = False
 
 
-def _rows(damage: Worked, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], shop: Shop) -> list[Row]:
+def _rows(
+    damage: WorkedDamage, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], shop: Shop
+) -> list[Row]:
     """Every line of one damage with its step; what its steps share is one line at the step that uses it first."""
     rows: list[Row] = []
     for step in damage.steps:

@@ -14,24 +14,24 @@ from typing import Any
 from quotes.costing.basis.places import build_places
 from quotes.costing.basis.words import Words
 from quotes.costing.job.estimated import Estimate
-from quotes.costing.job.sharing import Worked, lines_of
+from quotes.costing.job.sharing import WorkedDamage, lines_of
 from quotes.costing.money.pricing import earned_per_hour, price
 from quotes.costing.parts.allowance import Allowance, allowances
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given, read_measures
 from quotes.costing.parts.refusing import looked_at
-from quotes.costing.parts.result import Line, Problem
+from quotes.costing.parts.result import CostLine, Problem
 from quotes.costing.recipes.layers import CLEAR_THIN, wrong_meetings
-from quotes.costing.recipes.recipe import Recipe, as_problem
+from quotes.costing.recipes.recipe import CoreRecipe, as_problem
 from quotes.costing.steps.operation import Compiled
-from quotes.costing.steps.windows import Step, set_windows
+from quotes.costing.steps.windows import WindowedStep, set_windows
 from quotes.costing.steps.work import Bench, Gap, Work
 
 UNKNOWN_BOARD = Construction()
 
 
 def estimate(
-    recipe: Recipe,
+    recipe: CoreRecipe,
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
@@ -48,20 +48,20 @@ def estimate(
 
 
 def work_out(
-    recipe: Recipe,
+    recipe: CoreRecipe,
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
     board: Construction = UNKNOWN_BOARD,
     accepted_odd: Collection[str] = (),
-) -> Worked:
+) -> WorkedDamage:
     """The steps of one damage with what each takes by itself, before anything is shared; see `estimate`."""
     values, found = read_measures(recipe.measures, measures, accepted_odd)
     problems = [*recipe.found_problems, *shop.problems, *found]
     if problems:
-        return Worked(recipe, values, [], problems)
+        return WorkedDamage(recipe, values, [], problems)
     numbers = {name: given.value for name, given in values.items()}
-    steps: list[Step] = []
+    steps: list[WindowedStep] = []
     done = [(index, act, act.resolved(shop.figures, numbers)) for index, act in enumerate(recipe.compiled, 1)
             if not act.when or numbers[act.when]]  # fmt: skip
     doings = [act.operation.doing(settings, board, shop.materials, recipe.roots) for _, act, settings in done]
@@ -72,14 +72,14 @@ def work_out(
             continue
         work = _worked_out(bench, index, act, settings)
         if work is not None:
-            steps.append(Step(work, len(steps) + 1, act, doing))
+            steps.append(WindowedStep(work, len(steps) + 1, act, doing))
     if recipe.meetings:
         problems += _layers(recipe, numbers, shop)
     problems += bench.problems
-    return Worked.of(recipe, values, steps, problems, shop)
+    return WorkedDamage.of(recipe, values, steps, problems, shop)
 
 
-def _layers(recipe: Recipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
+def _layers(recipe: CoreRecipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
     """What lies wrongly on what, of the steps that these measures leave in, with the shop's own figures."""
 
     def there(number: int) -> bool:
@@ -108,7 +108,7 @@ def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, 
     return work if len(bench.problems) == known else None
 
 
-def finished(worked: Worked, shop: Shop, rows: list[tuple[int, Line]]) -> Estimate:
+def finished(worked: WorkedDamage, shop: Shop, rows: list[tuple[int, CostLine]]) -> Estimate:
     """The estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
 
     With a problem there are no lines: half a list of materials would be taken for the whole one.

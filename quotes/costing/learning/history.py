@@ -31,7 +31,7 @@ class Cell(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
+class HistoryMaterial:
     """Something used up. `price` per unit, `loss` per mix (None where it is not mixed), steps of scale and count."""
 
     key: str
@@ -94,7 +94,7 @@ class Receipt(NamedTuple):
     qty: float
 
 
-class Count(NamedTuple):
+class ShelfCount(NamedTuple):
     """What was on the shelf at the end of a day."""
 
     day: float
@@ -121,7 +121,7 @@ class Trade:
     `set_ups` is whether terms say what of their minutes goes into setting up.
     """
 
-    materials: Mapping[str, Material]
+    materials: Mapping[str, HistoryMaterial]
     factors: Mapping[Cell, Range]
     set_ups: bool = False
 
@@ -154,7 +154,7 @@ class History:
     terms: Sequence[Term] = field(default_factory=tuple)
     logs: Sequence[Log] = field(default_factory=tuple)
     receipts: Sequence[Receipt] = field(default_factory=tuple)
-    counts: Sequence[Count] = field(default_factory=tuple)
+    counts: Sequence[ShelfCount] = field(default_factory=tuple)
     hours: Sequence[Hours] = field(default_factory=tuple)
 
     @property

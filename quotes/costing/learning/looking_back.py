@@ -49,7 +49,7 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class ForecastError:
     """How forecasts of one figure kept: mean absolute error of the median as a share, and how often ranges held.
 
     `trade_error` is the same of the trade defaults.
@@ -70,9 +70,9 @@ class Summary:
     `worth` is what learning was worth: by how much less cost was misjudged, in currency.
     """
 
-    material_cost: Kept
-    minutes: Kept
-    total: Kept
+    material_cost: ForecastError
+    minutes: ForecastError
+    total: ForecastError
     worth: float
 
 
@@ -142,7 +142,7 @@ def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
     )  # fmt: skip
 
 
-def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> Kept:
+def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> ForecastError:
     """How forecasts of one figure kept. A figure that was nothing in truth is left out of it."""
     found = [(one, other, value) for one, other, value in zip(learned, trade, real, strict=True) if value > 0]
     n = max(len(found), 1)
@@ -151,7 +151,7 @@ def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequenc
         low, high = 0.5 - share / 2.0, 0.5 + share / 2.0
         return sum(one.quantile(low) <= value <= one.quantile(high) for one, _, value in found) / n
 
-    return Kept(
+    return ForecastError(
         jobs=len(found),
         error=sum(abs(one.quantile(0.5) / value - 1.0) for one, _, value in found) / n,
         trade_error=sum(abs(other.quantile(0.5) / value - 1.0) for _, other, value in found) / n,

@@ -8,7 +8,7 @@ from typing import Any
 from quotes.costing.basis.constants import practice
 from quotes.costing.basis.setting import Setting, choice, material, number
 from quotes.costing.basis.words import Words
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import FLOORS, Stuff, stuff_of
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Wait, Work
@@ -18,7 +18,7 @@ NOT_ON_BOARD = "not the board"
 _PER = {"job": (1.0, ""), "piece": (1.0, ""), "metre": (1000.0, "m"), "m2": (10_000.0, "m²"), "litre": (1000.0, "L")}
 
 
-class Allowance(Operation):
+class FlatAllowance(Operation):
     """So much material and so many minutes, by the job, piece, metre, m² or litre of a measure."""
 
     key = "allowance"
@@ -37,7 +37,7 @@ class Allowance(Operation):
     )
 
     def puts(
-        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
         """What its material is; nothing where it says that no board is touched."""
         key = told["material"]

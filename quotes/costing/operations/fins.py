@@ -24,7 +24,7 @@ from quotes.costing.operations.laminating import (
     kept_share,
     wet_out_g,
 )  # fmt: skip
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import Stuff
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
@@ -106,7 +106,7 @@ class TackFin(Operation):
     )
 
     def puts(
-        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
         """Glue or resin."""
         return ("cyanoacrylate",) if told["glue"] == "cyanoacrylate" else super().puts(told, board, materials)

@@ -13,7 +13,7 @@ from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import CUT_SQUARE
-from quotes.costing.parts.inputs import Material
+from quotes.costing.parts.inputs import CoreMaterial
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
@@ -34,7 +34,7 @@ INSERT_DENSITY = memory(
 SET_TAPE = practice("insert_tape_m", 0.6, 0.3, 1.2, "m", "tape over slot, screws and rim of one insert")
 
 
-def insert_ml(found: Material) -> float:
+def insert_ml(found: CoreMaterial) -> float:
     """Volume of a box (length × width × depth) or a plug (π/4 × D² × depth) from its facts, in mL; 0 if not on file."""
     facts = found.facts
     depth = facts.get("depth_mm", 0.0)
@@ -43,12 +43,12 @@ def insert_ml(found: Material) -> float:
     return facts.get("length_mm", 0.0) * facts.get("width_mm", 0.0) * depth / 1000.0
 
 
-def fits(found: Material, pocket: Place) -> bool:
+def fits(found: CoreMaterial, pocket: Place) -> bool:
     """Whether a box or plug goes into a pocket in length, width and depth; it lies along the pocket."""
     return not _wanting(found, pocket)
 
 
-def _wanting(found: Material, pocket: Place) -> list[str]:
+def _wanting(found: CoreMaterial, pocket: Place) -> list[str]:
     """What keeps a box or plug out of a pocket, in words: 14 mm too short, 1 mm too shallow."""
     facts = found.facts
     across = facts.get("diameter_mm")
@@ -66,7 +66,7 @@ def _wanting(found: Material, pocket: Place) -> list[str]:
 _TOUCH = 0.05  # mm; closer than a tape reads
 
 
-def size_words(found: Material) -> str:
+def size_words(found: CoreMaterial) -> str:
     """The size of a box or plug as one reads it."""
     facts = found.facts
     if facts.get("diameter_mm"):
@@ -74,7 +74,7 @@ def size_words(found: Material) -> str:
     return f"{facts['length_mm']:g} × {facts['width_mm']:g} × {facts['depth_mm']:g} mm"
 
 
-def _no_fit(at: Bench, found: Material, pocket: Place) -> str:
+def _no_fit(at: Bench, found: CoreMaterial, pocket: Place) -> str:
     """Why a box or plug does not fit its pocket, its own size, and what else there is."""
     round_one = bool(found.facts.get("diameter_mm"))
     others = [

@@ -9,7 +9,7 @@ from quotes.costing.basis.constants import practice
 from quotes.costing.basis.setting import TIMES, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Work
 
 TAPE_FACTOR = practice("mask_tape_factor", 1.1, 1.0, 1.5, "1", "masking tape really used over the perimeter")
@@ -31,7 +31,7 @@ class Mask(Operation):
         number("band_mm", "film band round it (0: tape only)", 0, "mm", 0, 2000),
     )
 
-    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+    def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
         """With film round it, it is masked to spray."""
         return "spraying" if settings.get("band_mm") else "coat"
 

@@ -19,7 +19,7 @@ from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.open_faces import OPEN_LIFE, OpenFace
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Work
 
 SAND_SET_UP = practice("sand_set_up_min", 4, 2, 8, "min", "set up to sand")
@@ -110,7 +110,7 @@ class _Sanding(Operation):
     meets = "cut"
     session = "machine sanding"
 
-    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+    def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
         """Wet sanding where every grit is a wet one."""
         wet = all(BY_WORD[word].wet for word in settings["grits"])
         return "wet sanding" if wet else "machine sanding"

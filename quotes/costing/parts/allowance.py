@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from quotes.costing.learning.again import Again
-from quotes.costing.parts.result import Line, minor_words
+from quotes.costing.parts.result import CostLine, minor_words
 
 
 class Allowance(NamedTuple):
@@ -47,7 +47,7 @@ class Allowance(NamedTuple):
         }
 
 
-def allowances(rows: Sequence[tuple[int, Line]], rates: Mapping[str, Again]) -> list[Allowance]:
+def allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, Again]) -> list[Allowance]:
     """By step, for the operations that were done again here; `rows` are the lines of an estimate with their steps."""
     sums: dict[int, list[float]] = {}
     rated: dict[int, Again] = {}

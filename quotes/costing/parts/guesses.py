@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from math import fsum
 from typing import Any, NamedTuple
 
-from quotes.costing.parts.result import Line
+from quotes.costing.parts.result import CostLine
 
 
 class Guessed(NamedTuple):
@@ -36,7 +36,7 @@ def guessed(snapshots: Iterable[Mapping[str, Any]]) -> Guessed:
     return _rests((line["material"], line["unit_cost"].get("guess", False), line["cost"]) for line in lines)
 
 
-def guessed_in(lines: Iterable[Line]) -> Guessed:
+def guessed_in(lines: Iterable[CostLine]) -> Guessed:
     """The same of the lines of an estimate."""
     return _rests((line.supply.material, line.supply.guess, line.cost) for line in lines)
 

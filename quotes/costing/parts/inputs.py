@@ -15,7 +15,7 @@ from typing import Any, Literal
 from quotes.costing.basis.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
 from quotes.costing.parts.result import LineKind, Problem, Supply
-from quotes.costing.parts.usage import Factor, Learned, learned_of, trade_factor, with_learned
+from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, trade_factor, with_learned
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -34,7 +34,7 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
+class CoreMaterial:
     """Something the bench uses up, with the physical facts that turn one way of measuring it into another.
 
     `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g
@@ -118,7 +118,7 @@ class Shop:
     Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
     """
 
-    materials: Mapping[str, Material]
+    materials: Mapping[str, CoreMaterial]
     wage_per_hour: float
     overhead_per_hour: float = 0.0
     wage_source: str = "the shop's wage rate"
@@ -127,7 +127,7 @@ class Shop:
     hours_per_day: float = 5.0
     pricing: Pricing = Pricing()
     constants: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
-    factors: Mapping[tuple[str, str], Factor] = field(default_factory=dict)
+    factors: Mapping[tuple[str, str], UsageFactor] = field(default_factory=dict)
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
@@ -176,12 +176,12 @@ class Shop:
         )
 
     @cached_property
-    def own_defaults(self) -> dict[str, Factor]:
+    def own_defaults(self) -> dict[str, UsageFactor]:
         """The default of each usage factor that the shop set itself, by the constant's name."""
-        return {name: Factor(*own, "the shop's own figure", name=name) for name, own in self.constants.items()
+        return {name: UsageFactor(*own, "the shop's own figure", name=name) for name, own in self.constants.items()
                 if CONSTANTS[name].low > 0}  # fmt: skip
 
-    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> Factor:
+    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
         """The usage factor of an operation for a material, or for its "minutes"; what was learned goes on top.
 
         `taught_as` names what the learning calls the operation, where several share the material. What was learned

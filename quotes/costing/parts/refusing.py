@@ -14,7 +14,7 @@ from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, practice, published
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 
 System = Literal["polyester", "epoxy"]
 Stuff = Literal["polyester", "epoxy", "cyanoacrylate", "solvent", "solvent paint", "two-pack clear", "pour foam"]
@@ -248,7 +248,7 @@ _BY_WORD: tuple[tuple[str, Stuff], ...] = (
 )  # fmt: skip
 
 
-def stuff_of(key: str, material: Material | None) -> tuple[Stuff, ...]:
+def stuff_of(key: str, material: CoreMaterial | None) -> tuple[Stuff, ...]:
     """What a material of the store is to a board: by its key, its kind, its facts, then its name and hazard.
 
     A resin of which nothing is known counts as polyester; what is neither resin, glue, solvent nor paint is nothing.

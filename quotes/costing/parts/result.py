@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.usage import POOLED, Factor, taken
+from quotes.costing.parts.usage import POOLED, UsageFactor, taken
 
 SCHEMA = 2
 LineKind = Literal["material", "labour", "overhead", "consumable"]
@@ -48,7 +48,7 @@ class Supply(NamedTuple):
     guess: bool = False
 
 
-class Line:
+class CostLine:
     """One line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
@@ -66,10 +66,10 @@ class Line:
     moves_with: str = ""
     whole: bool = False
     sundry: bool = False
-    parts: Sequence[tuple[int, float, Factor]] = ()
+    parts: Sequence[tuple[int, float, UsageFactor]] = ()
 
     def __init__(
-        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: UsageFactor
     ) -> None:
         self.operation = operation
         self.kind = kind
@@ -137,7 +137,7 @@ class Line:
         }  # fmt: skip
 
 
-class TimeLine(Line):
+class TimeLine(CostLine):
     """Hands-on time: the wage and the overhead of one step come out high or low together.
 
     `set_up` is what of its need sets up, in standard minutes.
@@ -147,7 +147,7 @@ class TimeLine(Line):
     moves_with = "minutes"
 
     def __init__(
-        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: Factor,
+        self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: UsageFactor,
         set_up: float,
     ) -> None:  # fmt: skip
         self.set_up = set_up
@@ -158,13 +158,13 @@ class TimeLine(Line):
         return {**super().as_dict(step, shown, decimals), "set_up": self.set_up}
 
 
-class MixedLine(Line):
+class MixedLine(CostLine):
     """A part of a mix: each mix leaves its cup, and none is smaller than can be metered."""
 
     __slots__ = ("least", "loss", "loss_learned", "mixes", "moves_with")
 
     def __init__(
-        self, operation: str, supply: Supply, need: float, words: Text, factor: Factor, *,
+        self, operation: str, supply: Supply, need: float, words: Text, factor: UsageFactor, *,
         mixes: float, loss: float, least: float, moves_with: str, loss_learned: float,
     ) -> None:  # fmt: skip
         self.mixes, self.loss, self.least = mixes, loss, least
@@ -189,20 +189,20 @@ class Share(NamedTuple):
     supply: Supply
     need: float
     words: Text
-    factor: Factor
+    factor: UsageFactor
     whole: bool = False
     least: float = 0.0
     goes_by: Literal["size", "session", "cup", "minute"] = "size"
 
 
-class PooledLine(Line):
+class PooledLine(CostLine):
     """What several steps of a job share, counted together: `parts` are (step, need, factor), the first step takes it.
 
     Whole pieces are rounded up for the job, at least one; what is no piece that is put in is a `sundry`.
     """
 
     __slots__ = ("least", "parts", "sundry", "whole")
-    parts: list[tuple[int, float, Factor]]
+    parts: list[tuple[int, float, UsageFactor]]
 
     def __init__(self, operation: str, first: Share) -> None:
         self.operation, self.kind, self.supply, self.name = operation, "consumable", first.supply, first.supply.name
@@ -230,7 +230,7 @@ class PooledLine(Line):
             self.words = Words("{}, over {} steps", self.words, len(parts))
 
 
-def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Factor:
+def _mean_factor(parts: Sequence[tuple[int, float, UsageFactor]], need: float) -> UsageFactor:
     """The factor of the whole where its parts have several: their mean by need."""
     value, low, high = (
         sum([share * getattr(factor, end) for _, share, factor in parts]) / need for end in ("value", "low", "high")
@@ -239,7 +239,7 @@ def _mean_factor(parts: Sequence[tuple[int, float, Factor]], need: float) -> Fac
     default = None
     if first.learned is not None:  # what is shared was learned for the job as a whole: the same for all parts
         default = _mean_factor([(step, share, factor.default or factor) for step, share, factor in parts], need)
-    return Factor(value, low, high, first.source, first.spread, default, first.learned, first.name)
+    return UsageFactor(value, low, high, first.source, first.spread, default, first.learned, first.name)
 
 
 def minor_words(minor: int, decimals: int) -> str:

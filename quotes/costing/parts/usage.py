@@ -64,7 +64,7 @@ class Learned(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Factor:
+class UsageFactor:
     """Real use over need for one operation and material, with its 5 to 95 % range.
 
     `spread` is the job-to-job scatter as a standard deviation of the logarithm; None leaves it to the core's default.
@@ -77,7 +77,7 @@ class Factor:
     high: float
     source: str
     spread: float | None = None
-    default: Factor | None = None
+    default: UsageFactor | None = None
     learned: Learned | None = None
     name: str = ""
 
@@ -103,7 +103,7 @@ class Factor:
         shared = USUAL.difficulty_labour if labour else USUAL.difficulty_material
         return self.value * math.exp((self.spread**2 + shared**2) / 2.0)
 
-    def at(self, part: float) -> Factor:
+    def at(self, part: float) -> UsageFactor:
         """The same factor for minutes of which so large a part sets up (0 to 1)."""
         learned = self.learned
         if learned is None or not (part and learned.set_up_sd):
@@ -113,7 +113,7 @@ class Factor:
         low, high = ((end / self.value) ** wider for end in (self.low, self.high))
         return replace(self, value=value, low=value * low, high=value * high, learned=there)
 
-    def moved(self, value: float) -> Factor:
+    def moved(self, value: float) -> UsageFactor:
         """The same factor about another middle: its range and scatter keep their width."""
         scale = value / self.value
         return replace(self, value=value, low=self.low * scale, high=self.high * scale)
@@ -147,7 +147,7 @@ def taken(expected: float, least: float, whole: bool) -> float:
     return expected if expected > least else least
 
 
-def with_learned(default: Factor, learned: Learned, met: float | None = None) -> Factor:
+def with_learned(default: UsageFactor, learned: Learned, met: float | None = None) -> UsageFactor:
     """A default with what was learned laid over it. What is counted, not estimated, stays as it is.
 
     `met` is the default as it stood when that was learned: a figure the shop has set since does not count twice.
@@ -160,7 +160,7 @@ def with_learned(default: Factor, learned: Learned, met: float | None = None) ->
     value = (default.value if met is None else met) * learned.used
     wide = 2.0 * quantile(0.95) * learned.sd / USUAL.widen
     below = math.log(default.value / default.low) / width
-    return Factor(
+    return UsageFactor(
         value,
         value * math.exp(-wide * below),
         value * math.exp(wide * (1.0 - below)),
@@ -204,13 +204,13 @@ FACT_WORDS = {
     "piece_m2": "area of one piece in m²",
 }
 
-COUNTED = Factor(1.0, 1.0, 1.0, "counted, not estimated")
+COUNTED = UsageFactor(1.0, 1.0, 1.0, "counted, not estimated")
 
 
 @cache
-def trade_factor(trade: Constant) -> Factor:
+def trade_factor(trade: Constant) -> UsageFactor:
     """The trade's default for a factor, with its range and source. Raises ValueError unless 0 < low ≤ value ≤ high."""
-    return Factor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
+    return UsageFactor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
 
 
 def in_stock_unit(unit: str, stock_unit: str, facts: Mapping[str, float]) -> tuple[float, str]:

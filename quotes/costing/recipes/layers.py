@@ -19,7 +19,7 @@ CLEAR_THIN = practice("clear_thin_um", 80, 60, 120, "µm", "dry clear, all coats
 FINE = BY_WORD["P800"].micron.value
 
 
-class Laid(NamedTuple):
+class LaidStep(NamedTuple):
     """One act as it is looked at here; `when` names the measure that leaves it out."""
 
     operation: str
@@ -39,7 +39,7 @@ class Meeting(NamedTuple):
     coarse: tuple[str, ...] = ()  # grits that are too coarse; none where a coat goes onto a waxed one
 
 
-def meetings_of(acts: Sequence[Laid]) -> tuple[Meeting, ...]:
+def meetings_of(acts: Sequence[LaidStep]) -> tuple[Meeting, ...]:
     """Every pair of steps of a recipe that may meet and must not, numbered from 1."""
     found: list[Meeting] = []
     for above, act in enumerate(acts):
@@ -52,7 +52,7 @@ def meetings_of(acts: Sequence[Laid]) -> tuple[Meeting, ...]:
     return tuple(found)
 
 
-def _onto_waxed(acts: Sequence[Laid], above: int) -> list[Meeting]:
+def _onto_waxed(acts: Sequence[LaidStep], above: int) -> list[Meeting]:
     """The coats that must be sanded first and that a step may lie on, with what may come between."""
     found: list[Meeting] = []
     apart: list[int] = []
@@ -68,7 +68,7 @@ def _onto_waxed(acts: Sequence[Laid], above: int) -> list[Meeting]:
     return found
 
 
-def _onto_clear(acts: Sequence[Laid], above: int, coarse: tuple[str, ...]) -> list[Meeting]:
+def _onto_clear(acts: Sequence[LaidStep], above: int, coarse: tuple[str, ...]) -> list[Meeting]:
     """The clears that a step may sand, with the coats that may come between."""
     clears: list[int] = []
     apart: list[int] = []
@@ -85,7 +85,7 @@ def _onto_clear(acts: Sequence[Laid], above: int, coarse: tuple[str, ...]) -> li
 
 def wrong_meetings(
     meetings: Sequence[Meeting],
-    acts: Sequence[Laid],
+    acts: Sequence[LaidStep],
     there: Callable[[int], bool],
     film_um: Callable[[int], float],
     thin_um: float,

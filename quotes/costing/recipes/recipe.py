@@ -17,11 +17,11 @@ from quotes.costing.basis.constants import Constant
 from quotes.costing.basis.places import check_places, measures_of
 from quotes.costing.basis.setting import Setting
 from quotes.costing.operations import REGISTRY
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.measures import UNIT, Measure
 from quotes.costing.parts.refusing import Refusal, looked_at
 from quotes.costing.parts.result import Problem
-from quotes.costing.recipes.layers import CLEAR_THIN, Laid, Meeting, meetings_of, wrong_meetings
+from quotes.costing.recipes.layers import CLEAR_THIN, LaidStep, Meeting, meetings_of, wrong_meetings
 from quotes.costing.steps.operation import Compiled
 
 SCHEMA = 1
@@ -29,7 +29,7 @@ WET_FIX = "board:wet"
 
 
 @dataclass(frozen=True)
-class Act:
+class RecipeStep:
     """One operation of a recipe with its settings; left out of a job where the measure named by `when` is zero."""
 
     operation: str
@@ -38,7 +38,7 @@ class Act:
 
 
 @dataclass(frozen=True)
-class Recipe:
+class CoreRecipe:
     """A named way of doing one kind of repair.
 
     `places` maps a name to {"shape": …, size: measure name or number}. `kinds` are the damages it mends (the kinds of
@@ -50,7 +50,7 @@ class Recipe:
     version: int
     measures: tuple[Measure, ...]
     places: Mapping[str, Mapping[str, Any]]
-    acts: tuple[Act, ...]
+    acts: tuple[RecipeStep, ...]
     about: str = ""
     kinds: tuple[str, ...] = ()
     may_turn_up: str = ""
@@ -58,12 +58,12 @@ class Recipe:
     aftercare: tuple[str, ...] = ()
 
     @classmethod
-    def from_dict(cls, body: Mapping[str, Any]) -> Recipe:
+    def from_dict(cls, body: Mapping[str, Any]) -> CoreRecipe:
         """A recipe from its JSON form. Raises ValueError in a sentence if a part is missing or of the wrong kind."""
         try:
             measures = tuple(_measure(one) for one in body.get("measures", ()))
             acts = tuple(
-                Act(str(one["operation"]), dict(one.get("settings", {})), str(one.get("when", "")))
+                RecipeStep(str(one["operation"]), dict(one.get("settings", {})), str(one.get("when", "")))
                 for one in body["operations"]
             )
             places = {
@@ -150,7 +150,9 @@ class Recipe:
         """`problems`, looked for once."""
         return tuple(self.problems())
 
-    def refusals(self, board: Construction, materials: Mapping[str, Material] = MappingProxyType({})) -> list[Problem]:
+    def refusals(
+        self, board: Construction, materials: Mapping[str, CoreMaterial] = MappingProxyType({})
+    ) -> list[Problem]:
         """What must not be done to a board of this construction, with the reason; empty if the recipe fits.
 
         Of a wet core only the first step that closes it in; one that a measure may leave out is not held against it.
@@ -175,9 +177,9 @@ class Recipe:
         return found
 
     @cached_property
-    def laid(self) -> tuple[Laid, ...]:
+    def laid(self) -> tuple[LaidStep, ...]:
         """The acts as `layers` looks at them."""
-        return tuple(Laid(act.operation, act.settings, act.when) for act in self.acts)
+        return tuple(LaidStep(act.operation, act.settings, act.when) for act in self.acts)
 
     @cached_property
     def meetings(self) -> tuple[Meeting, ...]:

@@ -15,7 +15,7 @@ from typing import Any
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.basis.constants import Constant, memory, practice, published
-from quotes.costing.basis.words import Dose, Text
+from quotes.costing.basis.words import DoseWords, Text
 from quotes.costing.parts.refusing import system_for as system_for
 from quotes.costing.steps.curing import System, hangs_on
 from quotes.costing.steps.telling import Catalyst, Ladder
@@ -225,12 +225,12 @@ def told(amount: float) -> str:
 
 def stirred_words(each: float, what: str) -> Text:
     """What is stirred into each cup in words, a sentence to put before others; nothing where it is nothing."""
-    return Dose("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
+    return DoseWords("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
 
 
 def wax_words(each: float) -> Text:
     """The wax of each mix (mL) in words, to put before others."""
-    return Dose("Wax {} mL a mix. ", told(each))
+    return DoseWords("Wax {} mL a mix. ", told(each))
 
 
 def stirred_in_words(mix: Mapping[str, Any]) -> str:

@@ -12,9 +12,9 @@ from typing import Any, ClassVar
 
 from quotes.costing.basis.constants import Constant
 from quotes.costing.basis.setting import LISTS, NOTE, TITLE, Setting, wrong_with
-from quotes.costing.parts.inputs import Construction, Material
+from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import Doing, Stuff, system_for
-from quotes.costing.steps.sessions import Kind
+from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Meets, Work
 
 REGISTRY: dict[str, Operation] = {}
@@ -26,7 +26,7 @@ class Operation:
     key: ClassVar[str] = ""
     name: ClassVar[str] = ""
     meets: ClassVar[Meets] = "touch"
-    session: ClassVar[Kind] = ""  # the kind of session it is done in
+    session: ClassVar[SessionKind] = ""  # the kind of session it is done in
     bonds: ClassVar[bool] = False  # must bond to what is under it; so whatever is to meet it as a coat
     sand_first: ClassVar[bool] = False  # takes no other coat before it is sanded: waxed, or hard
     dries: ClassVar[bool] = False  # a wet core is dry after it
@@ -51,12 +51,12 @@ class Operation:
         """What this step takes at the places and sizes of `at`. Raises Gap if it cannot or must not be done."""
         raise NotImplementedError
 
-    def session_of(self, settings: Mapping[str, Any]) -> Kind:
+    def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
         """The kind of session it is done in with these settings; none for what is no session."""
         return self.session
 
     def puts(
-        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, Material]
+        self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
         """What it puts onto such a board: its resin, unless a subclass says otherwise. `told` lacks no setting."""
         resin = "system" in told and not self.off_board
@@ -66,7 +66,7 @@ class Operation:
         self,
         settings: Mapping[str, Any],
         board: Construction,
-        materials: Mapping[str, Material],
+        materials: Mapping[str, CoreMaterial],
         roots: Mapping[str, str] = MappingProxyType({}),
     ) -> Doing:
         """What it does to such a board, for the rules of `refusing`.
@@ -148,7 +148,7 @@ class Compiled:
         hang_on = [*(name for names in named for name in names), *(measure for _, measure in self.from_measures)]
         self.measures = tuple(dict.fromkeys(hang_on))
         self.meets: Meets = "cut" if settings.get("onto") == "another face" else self.operation.meets
-        self.session: Kind = self.operation.session_of(settings)
+        self.session: SessionKind = self.operation.session_of(settings)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:
         """The settings as the operation reads them, with the shop's figures and the measures in place."""

@@ -17,9 +17,9 @@ from quotes.costing.basis.constants import Constant, practice
 from quotes.costing.parts.inputs import Shop
 
 if TYPE_CHECKING:
-    from quotes.costing.steps.windows import Step
+    from quotes.costing.steps.windows import WindowedStep
 
-Kind = Literal[
+SessionKind = Literal[
     "", "cut back", "fill or foam", "laminate", "coat", "machine sanding", "spraying", "wet sanding", "polishing"
 ]
 
@@ -102,7 +102,7 @@ def together_in_words(boards: Mapping[str, float]) -> str:
     )
 
 
-def lay_in_stages(steps: Sequence[Step]) -> None:
+def lay_in_stages(steps: Sequence[WindowedStep]) -> None:
     """Says of each step of one damage in which stage it lies; what is no session stays with what was done before."""
     at, last = Stage(0, 0, 0), _finish_from(steps)
     lap = 1
@@ -126,7 +126,7 @@ def lay_in_stages(steps: Sequence[Step]) -> None:
         step.stage = at = Stage(lap, phase, face)
 
 
-def _finish_from(steps: Sequence[Step]) -> int:
+def _finish_from(steps: Sequence[WindowedStep]) -> int:
     """From which step on only wet sanding and polishing follow."""
     last = len(steps)
     for number in range(len(steps) - 1, -1, -1):

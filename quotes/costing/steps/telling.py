@@ -69,12 +69,12 @@ class Catalyst(NamedTuple):
         asked = self.wanted or self.ladder.percent(temperature_c) + self.extra
         return min(self.high, max(self.low, asked))
 
-    def dose(self, resin_g: float, temperature_c: float) -> Dose:
+    def dose(self, resin_g: float, temperature_c: float) -> CatalystDose:
         """Catalyst for so many grams of resin at a temperature in °C."""
         return dose(resin_g, self.percent(temperature_c), self.density_kg_m3, self.drops_per_ml)
 
 
-class Dose(NamedTuple):
+class CatalystDose(NamedTuple):
     """Catalyst for one mix: grams, then millilitres, then drops as a hint, and the per cent by weight."""
 
     grams: float
@@ -83,11 +83,11 @@ class Dose(NamedTuple):
     percent: float
 
 
-def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> Dose:
+def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> CatalystDose:
     """Catalyst for so much resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
     grams = resin_g * percent / 100.0
     ml = grams * 1000.0 / density_kg_m3
-    return Dose(grams, ml, round(ml * drops_per_ml), percent)
+    return CatalystDose(grams, ml, round(ml * drops_per_ml), percent)
 
 
 class Resin(NamedTuple):
@@ -136,7 +136,7 @@ class Resin(NamedTuple):
         return cls(kept["floor_c"], (gel[0], gel[1]), kept["gel_c"], (speed[0], speed[1]), catalyst, middle)
 
 
-class Told(NamedTuple):
+class ToldMix(NamedTuple):
     """A mix as it is told: its data, for which temperature in °C (None: that of the quote, not kept), or why not."""
 
     mix: Mapping[str, Any]
@@ -144,34 +144,34 @@ class Told(NamedTuple):
     withheld: str = ""
 
 
-def told(mix: Mapping[str, Any], temperature_c: float | None) -> Told:
+def told(mix: Mapping[str, Any], temperature_c: float | None) -> ToldMix:
     """A stored mix worked out for a temperature in °C; None leaves it as it was quoted.
 
     One that does not keep what it hangs on is told as it was, or withheld below the trade's floor of its system.
     """
     quoted_c, kept = mix.get("told_for_c"), mix.get("by_temperature")
     if temperature_c is None:
-        return Told(mix, quoted_c)
+        return ToldMix(mix, quoted_c)
     cold = too_cold(str(mix.get("system") or ""), temperature_c, kept or {}, TRADE_FLOORS)
     if cold is not None:
-        return Told(mix, temperature_c, cold.text)
+        return ToldMix(mix, temperature_c, cold.text)
     if not kept or "gel" not in kept:
-        return Told(mix, quoted_c)
+        return ToldMix(mix, quoted_c)
     resin = Resin.from_dict(kept)
     now: dict[str, Any] = {**mix, "told_for_c": temperature_c}
     if resin.catalyst is None:
         now["gel_min"] = list(resin.gel_minutes(temperature_c))
-        return Told(now, temperature_c)
+        return ToldMix(now, temperature_c)
     one = resin.catalyst.dose(mix["resin_g"], temperature_c)
     now |= {"catalyst_g": one.grams, "catalyst_ml": one.ml, "drops": one.drops, "percent": one.percent}
     now["gel_min"] = list(resin.gel_minutes(temperature_c, one.percent))
-    return Told(now, temperature_c)
+    return ToldMix(now, temperature_c)
 
 
 MEETS = {"coat": 0, "cut": 1, "touch": 2, "polish": 3, "gel": 4}  # what a step asks of those before it
 
 
-class Row(NamedTuple):
+class WindowRow(NamedTuple):
     """A step as its window needs it: what it asks (`MEETS`), whether it cuts back, hours from its begin to its end.
 
     `wait` are hours from its end until what it leaves may be coated, cut, touched, polished, `bonds` those until when a
@@ -197,7 +197,7 @@ class _Place:
         self.laid: tuple[float, float] | None = None
 
 
-def windows(rows: Sequence[Row], serves: Sequence[Sequence[int]] = ()) -> list[tuple[float, float | None]]:
+def windows(rows: Sequence[WindowRow], serves: Sequence[Sequence[int]] = ()) -> list[tuple[float, float | None]]:
     """When each step may start, in hours after the end of the one before, and until when it still can.
 
     Waits run on through whatever is done meanwhile; sanding settles the window of a coat, and a coat onto another face
@@ -226,7 +226,7 @@ def windows(rows: Sequence[Row], serves: Sequence[Sequence[int]] = ()) -> list[t
     return found
 
 
-def _lies(place: _Place, row: Row, now: float) -> None:
+def _lies(place: _Place, row: WindowRow, now: float) -> None:
     """What a step that ends now leaves on a damage."""
     if row.cuts_back:
         place.until = None
@@ -254,7 +254,7 @@ def windows_at(
         wait = step["wait"]
         now = wait if wait is None or temperature_c is None else wait_at(wait, temperature_c)
         hours = step["minutes"] / 60.0 + step.get("pause_h", 0.0)
-        row = Row(step["meets"], step["cuts_back"], hours)
+        row = WindowRow(step["meets"], step["cuts_back"], hours)
         if now is not None:
             hard = max(now["cut_h"], now.get("polish_h", 0.0))
             four = now["coat_h"], now["cut_h"], now["touch_h"], hard

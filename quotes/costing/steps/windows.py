@@ -13,14 +13,14 @@ from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.refusing import Doing
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.sessions import Stage
-from quotes.costing.steps.telling import MEETS, Row, windows
+from quotes.costing.steps.telling import MEETS, WindowRow, windows
 from quotes.costing.steps.work import NO_WAIT, Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
 PAST_GEL = "The resin is past firm gel and a blade would lift it: let it harden, then grind the overhang off."
 
 
-class Step:
+class WindowedStep:
     """A step of one job: its work, where it stands, and its window in hours after the end of the step before."""
 
     __slots__ = (
@@ -86,7 +86,7 @@ class Step:
         return self.work.instruction
 
     @property
-    def serves(self) -> Sequence[tuple[int, Step]]:
+    def serves(self) -> Sequence[tuple[int, WindowedStep]]:
         """Itself: a step of one damage."""
         return ((0, self),)
 
@@ -162,7 +162,7 @@ class Timeable(Protocol):
     sitting: bool
 
     @property
-    def serves(self) -> Sequence[tuple[int, Step]]:
+    def serves(self) -> Sequence[tuple[int, WindowedStep]]:
         """The damages that it serves, by number, with the step that it is for each."""
 
 
@@ -183,18 +183,18 @@ def set_windows(steps: Sequence[Timeable]) -> None:
             between.sitting = True
 
 
-def _own(step: Timeable) -> Step:
+def _own(step: Timeable) -> WindowedStep:
     return step.serves[0][1]
 
 
-def _row(step: Timeable) -> Row:
+def _row(step: Timeable) -> WindowRow:
     """A step as its window needs it: of several damages the longest wait, and the first to gel."""
     works = [own.work for _, own in step.serves]
     meets, cuts = MEETS[_own(step).meets], any(own.cuts_back for _, own in step.serves)
     hours = step.minutes / 60.0 + max(work.pause_h for work in works)
     waits = [work.wait for work in works if work.wait is not NO_WAIT]
     if not waits:
-        return Row(meets, cuts, hours)
+        return WindowRow(meets, cuts, hours)
     hours_of = (
         max(one.coat_h for one in waits),
         max(one.cut_h for one in waits),
@@ -203,4 +203,4 @@ def _row(step: Timeable) -> Row:
     )
     bonds = [one.coat_until_h for one in waits if one.coat_until_h is not None]
     gels = [work.gel_min for work in works if work.gel_min]
-    return Row(meets, cuts, hours, hours_of, min(bonds, default=None), min(gels, default=0.0) / 60.0)
+    return WindowRow(meets, cuts, hours, hours_of, min(bonds, default=None), min(gels, default=0.0) / 60.0)

@@ -15,10 +15,10 @@ from typing import Any, Literal, NamedTuple
 from quotes.costing.basis.constants import Constant, derived, practice
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.inputs import OWN_FACTS, Construction, Material, Shop
+from quotes.costing.parts.inputs import OWN_FACTS, Construction, CoreMaterial, Shop
 from quotes.costing.parts.refusing import floor_c, too_cold
-from quotes.costing.parts.result import Line, MixedLine, Problem, Share, Supply
-from quotes.costing.parts.usage import FACT_WORDS, POOLED, Factor, in_stock_unit
+from quotes.costing.parts.result import CostLine, MixedLine, Problem, Share, Supply
+from quotes.costing.parts.usage import FACT_WORDS, POOLED, UsageFactor, in_stock_unit
 from quotes.costing.steps.telling import Slowed
 
 # What a step asks of the one before: wet bond, hard enough, dry enough, hard through, firm gel.
@@ -120,7 +120,7 @@ class Work:
         self.bench = bench
         self.operation = bench.operation
         self.title = title
-        self.lines: list[Line] = []
+        self.lines: list[CostLine] = []
         self.shares: list[Share] = []
         self.places = bench.spots()
 
@@ -163,7 +163,7 @@ class Work:
         scale = supply.scale
         need = value * scale
         if not mixes:
-            self.lines.append(Line(self.operation, "material", supply, supply.name, need, formula, factor))
+            self.lines.append(CostLine(self.operation, "material", supply, supply.name, need, formula, factor))
             return
         learned = bench.shop.losses.get(moves_with or key, 1.0)
         self.lines.append(
@@ -227,7 +227,7 @@ class Work:
         del self.bench
 
 
-def _lacking(key: str, found: Material | None) -> str:
+def _lacking(key: str, found: CoreMaterial | None) -> str:
     if found is None:
         return f"There is no material “{key}” in the store: add it."
     if found.retired:
@@ -257,7 +257,7 @@ class Bench:
         self.board = board
         self.places = places
         self.figures = shop.figures
-        self.factors: dict[tuple[str, str, str, str], Factor] = {}
+        self.factors: dict[tuple[str, str, str, str], UsageFactor] = {}
         self.cures: dict[tuple[str, bool], Wait] = {}  # by resin system and wax, at this temperature
         self.problems: list[Problem] = []
         self.temperature_c = shop.temperature_c
@@ -310,7 +310,7 @@ class Bench:
         """An empty step with its title; the recipe's own title goes first."""
         return Work(self, self.settings["title"] or title)
 
-    def factor(self, material: str, trade: Constant, taught_as: str = "") -> Factor:
+    def factor(self, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
         """The usage factor for a material of this step, one and the same however often it is asked for.
 
         See `Shop.factor`.
@@ -339,7 +339,7 @@ class Bench:
         price = material.price
         return Supply(key, material.name, material.unit, scale, price.value, price.source, price.guess)
 
-    def material(self, key: str) -> Material:
+    def material(self, key: str) -> CoreMaterial:
         """A material of the shop. Raises Gap if it is not there or retired."""
         found = self.shop.materials.get(key)
         if found is None:

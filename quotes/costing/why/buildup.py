@@ -58,7 +58,7 @@ class Taken(NamedTuple):
     cost: Decimal
 
 
-class Worked(NamedTuple):
+class OperationShare(NamedTuple):
     """One operation over all steps of a way: minutes of hands, what is used at it, and both with overheads in money."""
 
     name: str
@@ -90,23 +90,23 @@ def by_material(snapshots: Iterable[Mapping[str, Any]]) -> list[Taken]:
     return [*sorted((row for row in rows.values() if row not in last), key=lambda row: -row.cost), *last]
 
 
-def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[Worked]:
+def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[OperationShare]:
     """A row for each operation, the dearest first, then what the job shares and work done again.
 
     The shown cents add up to the cost of the snapshots.
     """
     snapshots = list(snapshots)
-    rows: dict[str, Worked] = {}
+    rows: dict[str, OperationShare] = {}
     for line in _lines(snapshots):
         known = REGISTRY.get(line["operation"])
         name = SHARED if line["kind"] == "consumable" else known.name if known else line["operation"]
-        row, cost = rows.get(name, Worked(name, 0.0, Decimal(0), Decimal(0))), Decimal(line["cost_shown"])
+        row, cost = rows.get(name, OperationShare(name, 0.0, Decimal(0), Decimal(0))), Decimal(line["cost_shown"])
         minutes = line.get("expected", line["use"])["value"] if line["kind"] == "labour" else 0.0
         used = cost if line["kind"] in ("material", "consumable") else Decimal(0)
         rows[name] = row._replace(minutes=row.minutes + minutes, used=row.used + used, cost=row.cost + cost)
     last = [rows.pop(SHARED)] if SHARED in rows else []
     again = _spent_again(snapshots)
-    last += [Worked(AGAIN, 0.0, Decimal(0), again)] if again else []
+    last += [OperationShare(AGAIN, 0.0, Decimal(0), again)] if again else []
     return [*sorted(rows.values(), key=lambda row: -row.cost), *last]
 
 

@@ -17,8 +17,8 @@ from quotes.costing.job.working import estimate
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.usage import FACTOR_UNIT, POOLED, Factor
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.parts.usage import FACTOR_UNIT, POOLED, UsageFactor
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.costing.stats.normal import quantile
 
@@ -48,7 +48,7 @@ class Mover:
 
 
 def what_moves(
-    recipe: Recipe,
+    recipe: CoreRecipe,
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
@@ -112,7 +112,7 @@ class _Watched(Shop):
         """The shop's figures, each taken down when it is read."""
         return _Noting(super().figures, self.asked)
 
-    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> Factor:
+    def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
         """As of any shop; a usage factor is a figure too."""
         self.asked.add(trade.name)
         return super().factor(operation, material, trade, taught_as)

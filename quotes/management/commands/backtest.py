@@ -20,7 +20,7 @@ from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, Unreadable
 from quotes.costing.learning.files.neutral import read_all
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
-from quotes.costing.learning.looking_back import Kept, Looked, Summary
+from quotes.costing.learning.looking_back import ForecastError, Looked, Summary
 from quotes.costing.learning.model.fit import fit
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
@@ -118,7 +118,7 @@ class Command(BaseCommand):
         self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
 
 
-def kept_line(name: str, kept: Kept) -> str:
+def kept_line(name: str, kept: ForecastError) -> str:
     """How one figure was foretold, for the eye; nothing is claimed of a figure that no job has."""
     if not kept.jobs:
         return f"{name}: written down of no job"

@@ -15,7 +15,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes import quoting
-from quotes.costing import Construction, Recipe, boards_together, guessed, together_in_words
+from quotes.costing import Construction, CoreRecipe, boards_together, guessed, together_in_words
 from quotes.costing.basis.cautions import SHEET_RULES
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
@@ -145,7 +145,7 @@ class Command(BaseCommand):
             self.fail(f"There is no recipe called {key}.{meant(key, known)} `price --list` shows them all.")
         return known[key]
 
-    def measures(self, recipe: Recipe, pairs: list[str]) -> dict[str, str]:
+    def measures(self, recipe: CoreRecipe, pairs: list[str]) -> dict[str, str]:
         """The measures as typed. Fails with a sentence for one that is not NAME=VALUE, unknown or there twice."""
         names = [measure.name for measure in recipe.measures]
         found: dict[str, str] = {}

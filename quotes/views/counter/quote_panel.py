@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from quotes import quoting
 from quotes.costing import Guessed, guessed
-from quotes.costing.why.buildup import Taken, Worked, by_material, by_operation
+from quotes.costing.why.buildup import OperationShare, Taken, by_material, by_operation
 from quotes.models import QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import built, choices_of, felt, repairs_of
@@ -23,23 +23,23 @@ from shop.models import Profile
 
 
 @dataclass(frozen=True)
-class MadeOf:
+class WayCost:
     """What a way's cost is made of, how far it may lie, and how often it is more than the price before tax."""
 
     stake: Stake
     materials: list[Taken]
-    operations: list[Worked]
+    operations: list[OperationShare]
     bought: list[Any]
 
 
-def made_of(way: Way) -> MadeOf | None:
+def made_of(way: Way) -> WayCost | None:
     """From the stored snapshots; None where the way has no price or no repair."""
     snapshots = [part.snapshot for part in way.parts.all()]
     if way.net is None or not snapshots:
         return None
     bought = [line for line in way.lines.all() if line.cost]
     spent = sum((line.cost for line in bought), Decimal(0))
-    return MadeOf(stake(snapshots, net=way.net, bought=spent), by_material(snapshots), by_operation(snapshots), bought)
+    return WayCost(stake(snapshots, net=way.net, bought=spent), by_material(snapshots), by_operation(snapshots), bought)
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class WayRow:
     choices: list[dict[str, Any]]
     more_choices: bool
     left: list[str]
-    made_of: MadeOf | None
+    made_of: WayCost | None
 
 
 def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import experience
-from quotes.costing.learning.holding import Held, held
+from quotes.costing.learning.holding import RangesHeld, held
 from quotes.costing.learning.looking_back import Real
 from quotes.lookback import past as book
 from quotes.models import Backtest
@@ -61,7 +61,7 @@ class Foretold(NamedTuple):
         return abs(self.trade / self.real - 1.0) * 100
 
 
-class Kept(NamedTuple):
+class FigureForetold(NamedTuple):
     """How one figure was foretold.
 
     Off by, in per cent, by the shop's own figures and the trade's, and how many of `jobs` each range held.
@@ -164,13 +164,13 @@ def _foretold(one: Mapping[str, Any], hourly: float) -> Foretold | None:
     )
 
 
-def _kept(key: str, one: Mapping[str, Any]) -> Kept:
+def _kept(key: str, one: Mapping[str, Any]) -> FigureForetold:
     jobs = one["jobs"]
     inside = (round(one[f"within_{share}"] * jobs) for share in (50, 80, 95))
-    return Kept(NAMES[key], jobs, one["error"] * 100, one["trade_error"] * 100, *inside)
+    return FigureForetold(NAMES[key], jobs, one["error"] * 100, one["trade_error"] * 100, *inside)
 
 
-def _ranges(total: Mapping[str, Any]) -> Held:
+def _ranges(total: Mapping[str, Any]) -> RangesHeld:
     return held(round(total["within_80"] * total["jobs"]), total["jobs"])
 
 

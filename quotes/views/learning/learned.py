@@ -183,7 +183,7 @@ def operations(request: ShopRequest) -> HttpResponse:
     return render(request, "quotes/operations.html", context)
 
 
-def _apart(figure: experience.OwnFigure) -> float:
+def _apart(figure: experience.LearnedFigure) -> float:
     """How many times what is used lies from the trade, to the hundredth that is shown.
 
     Twice as much is as far as half.
@@ -235,7 +235,7 @@ def _doubtful(operation: str, material: str, found: Sequence[Mapping[str, Any]])
     return [(one["explanation"], where.get(int(one["job"]))) for one in found]
 
 
-def _figure(figure: experience.OwnFigure, names: Mapping[str, str]) -> dict[str, Any]:
+def _figure(figure: experience.LearnedFigure, names: Mapping[str, str]) -> dict[str, Any]:
     return {
         "figure": figure,
         "operation": book.operation_name(figure.operation),

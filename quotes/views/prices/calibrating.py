@@ -12,9 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from quotes.costing import Calibration, Damage, NoCalibration, boards_together, calibrate, together_in_words
+from quotes.costing import Calibration, CoreDamage, NoCalibration, boards_together, calibrate, together_in_words
 from quotes.costing import estimate as worked_out
-from quotes.costing.job.calibrating import Row
+from quotes.costing.job.calibrating import KnownJobRow
 from quotes.estimating import Inputs, shop_inputs
 from quotes.forms.calibrating import KnownForm
 from quotes.pricelist import Column, other_jobs, usual_jobs
@@ -33,7 +33,7 @@ class Outcome(NamedTuple):
     """What came out of what was typed, with the jobs it speaks of by key."""
 
     calibration: Calibration
-    jobs: Mapping[str, Damage]
+    jobs: Mapping[str, CoreDamage]
 
 
 @open_to(Role.KEEPER)
@@ -118,7 +118,7 @@ def _shown(outcome: Outcome, form: KnownForm, inputs: Inputs) -> dict[str, Any]:
     }
 
 
-def _row(row: Row, job: Damage, column: Column, inputs: Inputs) -> dict[str, Any]:
+def _row(row: KnownJobRow, job: CoreDamage, column: Column, inputs: Inputs) -> dict[str, Any]:
     today = worked_out(job.recipe, job.measures, inputs.shop, board=column.board, accepted_odd=job.accepted_odd).priced
     return {"job": row, "price": row.priced.shown, "today": today.shown if today else None}
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.models import Material
 from quotes import quoting
 from quotes.costing import REGISTRY, Problem, guessed_in
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.estimating import Inputs
 from quotes.recipes import on_reference, reference_of
 from shop.models import Board

@@ -62,7 +62,7 @@ def _page(request: ShopRequest, form: ShedForm) -> HttpResponse:
     return render(request, "quotes/pricelist.html", context, status=422 if form.is_bound else 200)
 
 
-def _rows(listed: pricelist.PriceList, q: str) -> list[dict[str, Any]]:
+def _rows(listed: pricelist.WallPriceList, q: str) -> list[dict[str, Any]]:
     """The lines whose words hold every word of `q`, under their repair with the least of its prices."""
     held = [(repair, [line for line in lines if _holds(line, q)]) for repair, lines in listed.groups]
     return [
@@ -89,12 +89,12 @@ def _rows(listed: pricelist.PriceList, q: str) -> list[dict[str, Any]]:
     ]
 
 
-def _holds(line: pricelist.Line, words: str) -> bool:
+def _holds(line: pricelist.PriceLine, words: str) -> bool:
     said = f"{line.row} {line.row.recipe.name}".casefold()
     return all(word in said for word in words.casefold().split())
 
 
-def _missing(listed: pricelist.PriceList) -> dict[str, Any]:
+def _missing(listed: pricelist.WallPriceList) -> dict[str, Any]:
     """What keeps rows from having a price, each thing once; a repair that must not be done to a board is no gap."""
     lacking = {line.row.pk: _problems(line) for line in listed.lines}
     missing = quoting.missing_once([one for found in lacking.values() for one in found], listed.day)
@@ -106,7 +106,7 @@ def _missing(listed: pricelist.PriceList) -> dict[str, Any]:
     return {"missing": missing, "lacking": list(rows.values()), "unpriced": sum(map(bool, lacking.values()))}
 
 
-def _problems(line: pricelist.Line) -> list[Problem]:
+def _problems(line: pricelist.PriceLine) -> list[Problem]:
     return [problem for cell in line.cells if not cell.refused for problem in cell.problems]
 
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from inventory.models import Material
 from quotes import recipes as book
-from quotes.costing import Recipe as CoreRecipe
+from quotes.costing import CoreRecipe
 from quotes.estimating import Inputs, core_recipe, shop_inputs
 from quotes.forms.recipes import NameForm, NewForm
 from quotes.models import Damage, Recipe, RecipeDraft, RecipeVersion, WayPart

@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.buying.ordering import Buying, Demand, Held, advise, economic_order, service_factor, usable, whole_packs
+from inventory.buying.ordering import (
+    Buying,
+    Demand,
+    HeldLot,
+    advise,
+    economic_order,
+    service_factor,
+    usable,
+    whole_packs,
+)
 
 # 20 g a day, 6 days to deliver, 5 kg tins at 0.01 a gram. √(2 · 7300 · 12 / 0.0025) = 8371 g: two tins.
 RESIN = Demand(per_day=20.0, sigma=0.0)
@@ -20,12 +29,12 @@ TIN = Buying(
 
 def test_nothing_is_due_while_the_shelf_outlasts_the_delivery_and_the_next_look():
     # 261 g last 13.05 days; 6 to deliver and 7 until the list is looked at again make 13.
-    assert advise([Held(261)], 0, RESIN, TIN) is None
-    assert advise([Held(259)], 0, RESIN, TIN) is not None
+    assert advise([HeldLot(261)], 0, RESIN, TIN) is None
+    assert advise([HeldLot(259)], 0, RESIN, TIN) is not None
 
 
 def test_the_economic_order_is_rounded_up_to_packs():
-    advice = advise([Held(100)], 0, RESIN, TIN)
+    advice = advise([HeldLot(100)], 0, RESIN, TIN)
     assert advice.economic == pytest.approx(8371.38, abs=0.01)
     assert advice.packs == 2
     assert (advice.kept, advice.room, advice.spoils) == (None, None, 0)
@@ -33,40 +42,40 @@ def test_the_economic_order_is_rounded_up_to_packs():
 
 def test_no_order_lasts_longer_than_is_allowed_unless_more_is_short():
     month = replace(TIN, most_days=30, content=100)
-    advice = advise([Held(100)], 0, RESIN, month)
+    advice = advise([HeldLot(100)], 0, RESIN, month)
     assert (advice.most, advice.packs) == (600, 6)
     wanted = Demand(per_day=20.0, planned=((3.0, 1000.0),))
-    assert advise([Held(100)], 0, wanted, month).packs == 9
+    assert advise([HeldLot(100)], 0, wanted, month).packs == 9
     plenty = replace(TIN, most_days=1000)
-    assert advise([Held(100)], 0, RESIN, plenty).most is None
-    assert advise([Held(100)], 0, RESIN, replace(TIN, most_days=30, content=10_000)).most is None, (
+    assert advise([HeldLot(100)], 0, RESIN, plenty).most is None
+    assert advise([HeldLot(100)], 0, RESIN, replace(TIN, most_days=30, content=10_000)).most is None, (
         "one pack is the least"
     )
 
 
 def test_an_order_is_late_when_the_shelf_is_empty_before_it_comes():
-    advice = advise([Held(100)], 0, RESIN, TIN)
+    advice = advise([HeldLot(100)], 0, RESIN, TIN)
     assert advice.out_in == 5  # 100 g at 20 a day
     assert advice.order_in == -1
 
 
 def test_use_that_swings_is_met_by_a_reserve():
     swinging = Demand(per_day=20.0, sigma=15.0)
-    advice = advise([Held(170)], 0, swinging, TIN)
+    advice = advise([HeldLot(170)], 0, swinging, TIN)
     assert advice.reserve == pytest.approx(1.6449 * 15 * math.sqrt(6), abs=0.01)  # 60.4 g
     assert advice.point == pytest.approx(120 + 60.44, abs=0.01)
     assert advice.order_in < 0  # 170 is below the reorder point of 180
-    assert advise([Held(330)], 0, swinging, TIN) is None
+    assert advise([HeldLot(330)], 0, swinging, TIN) is None
 
 
 def test_never_more_than_will_be_used_before_it_goes_off():
     # Polyester that keeps 180 days: until day 186 3720 g are wanted, 100 lie there, so one tin and no second.
-    advice = advise([Held(100)], 0, RESIN, replace(TIN, life_days=180))
+    advice = advise([HeldLot(100)], 0, RESIN, replace(TIN, life_days=180))
     assert advice.packs == 1
     assert advice.kept == pytest.approx(3620)
     assert advice.spoils == pytest.approx(1380)
     # 500 g tins: seven of them are used up, the eighth is not.
-    small = advise([Held(100)], 0, RESIN, replace(TIN, life_days=180, content=500))
+    small = advise([HeldLot(100)], 0, RESIN, replace(TIN, life_days=180, content=500))
     assert (small.packs, small.spoils) == (7, 0)
 
 
@@ -78,8 +87,8 @@ def test_what_jobs_need_is_bought_even_if_some_of_it_will_spoil():
 
 
 def test_no_more_than_the_storage_limit_has_room_for():
-    assert advise([Held(100)], 0, RESIN, replace(TIN, room=9000)).packs == 1
-    none = advise([Held(100)], 0, RESIN, replace(TIN, room=4000))
+    assert advise([HeldLot(100)], 0, RESIN, replace(TIN, room=9000)).packs == 1
+    none = advise([HeldLot(100)], 0, RESIN, replace(TIN, room=4000))
     assert (none.packs, none.room) == (0, 4000)
 
 
@@ -97,13 +106,13 @@ def test_what_is_overdue_is_wanted_today():
 
 def test_stock_that_goes_off_before_it_is_used_does_not_count():
     # 20 g a day for ten days is 200 of the 500; what went off yesterday is nothing; the rest keeps.
-    assert usable([Held(500, 10), Held(50, -1), Held(300)], RESIN) == 500
+    assert usable([HeldLot(500, 10), HeldLot(50, -1), HeldLot(300)], RESIN) == 500
     # What goes off first is used first: 200 of 500 by day 10, then 200 more of 700 by day 20.
-    assert usable([Held(700, 20), Held(500, 10)], RESIN) == 400
+    assert usable([HeldLot(700, 20), HeldLot(500, 10)], RESIN) == 400
 
 
 def test_what_is_on_its_way_is_not_ordered_again():
-    assert advise([Held(100)], 5000, RESIN, TIN) is None
+    assert advise([HeldLot(100)], 5000, RESIN, TIN) is None
 
 
 def test_without_a_price_only_what_is_short_is_ordered():
@@ -146,7 +155,7 @@ buyings = st.builds(
     life_days=st.none() | st.floats(10, 700),
     room=st.none() | amounts,
 )
-shelves = st.lists(st.builds(Held, amounts, st.floats(-30, 400) | st.just(math.inf)), max_size=4)
+shelves = st.lists(st.builds(HeldLot, amounts, st.floats(-30, 400) | st.just(math.inf)), max_size=4)
 
 
 @given(shelves, amounts, demands, buyings)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from inventory.buying.orders import place_order, still_to_come
 from inventory.models import Delivery, Lot, Material, Movement, Pack, PackPrice, Supplier
-from inventory.receiving.deliveries import Line, take_in
+from inventory.receiving.deliveries import DeliveryLine, take_in
 from inventory.receiving.landed import landed, shared
 from inventory.stock import books
 from shop.platform.acts import Refused
@@ -47,7 +47,7 @@ def packs(shelf) -> dict[str, Pack]:
 
 def took(shelf, packs, lines=None, keep_prices=False, **entries):
     delivery = Delivery(supplier=packs["drum"].supplier, received_on=TODAY, **{"currency": "EUR", **entries})
-    lines = lines or [Line(packs["drum"], 1, D(100)), Line(packs["roll"], 1, D(300))]
+    lines = lines or [DeliveryLine(packs["drum"], 1, D(100)), DeliveryLine(packs["roll"], 1, D(300))]
     return take_in(delivery=delivery, lines=lines, keep_prices=keep_prices, now=NOW, by=shelf.by)
 
 
@@ -221,5 +221,5 @@ def test_the_bench_takes_no_delivery(bench_client, packs):
 
 
 def test_received_before_today(shelf, packs):
-    [lot] = took(shelf, packs, lines=[Line(packs["drum"], 1, D(100), TODAY + timedelta(days=188))])
+    [lot] = took(shelf, packs, lines=[DeliveryLine(packs["drum"], 1, D(100), TODAY + timedelta(days=188))])
     assert lot.good_until == TODAY + timedelta(days=188)

@@ -13,9 +13,9 @@ from django.urls import reverse
 from inventory.catalogue.materials import NOT_SAID
 from inventory.models import Material, Pack, PackPrice, PriceList, Supplier
 from inventory.receiving.naming import Names, pack_words, tokens
-from inventory.receiving.pricelist import Priced, read_list
+from inventory.receiving.pricelist import PricedArticle, read_list
 from inventory.receiving.supplier_prices import compare, keep_list, take_over
-from inventory.receiving.tying import AT_ONCE, Strangers, Tie, tie
+from inventory.receiving.tying import AT_ONCE, Strangers, TiedArticle, tie
 from shop.models import Profile
 from shop.platform.acts import Refused
 from tests.conftest import NOW, TODAY
@@ -154,21 +154,26 @@ def test_what_can_not_be_tied_is_said_and_nothing_kept(
 def test_all_are_tied_or_none(price_list, shelf, drum, acetone, bench):
     ours, other = compare(price_list).strangers[:2]
     with pytest.raises(Refused, match="tied already"):
-        tie(price_list=price_list, ties=[Tie(ours, pack=drum), Tie(ours, pack=drum)], by=shelf.by, at=NOW)
+        tie(
+            price_list=price_list,
+            ties=[TiedArticle(ours, pack=drum), TiedArticle(ours, pack=drum)],
+            by=shelf.by,
+            at=NOW,
+        )
     assert not Pack.objects.exclude(supplier_code="").exists()
     with pytest.raises(PermissionDenied):
-        tie(price_list=price_list, ties=[Tie(other, pack=drum)], by=bench, at=NOW)
-    tie(price_list=price_list, ties=[Tie(ours, pack=drum)], by=shelf.by, at=NOW)
+        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], by=bench, at=NOW)
+    tie(price_list=price_list, ties=[TiedArticle(ours, pack=drum)], by=shelf.by, at=NOW)
     take_over(price_list=price_list, by=shelf.by, at=NOW)
     with pytest.raises(Refused, match="taken over already"):
-        tie(price_list=price_list, ties=[Tie(other, pack=drum)], by=shelf.by, at=NOW)
+        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], by=shelf.by, at=NOW)
 
 
 def test_a_new_pack_is_the_usual_one_where_nobody_said_whom_it_was_bought_from(price_list, shelf, acetone):
     unsaid = Supplier.objects.create(name=NOT_SAID)
     guessed = Pack.objects.create(material=acetone, supplier=unsaid, words="1 L", content=D(1000), preferred=True)
     can = next(one for one in compare(price_list).strangers if one.article == "AC-5")
-    tie(price_list=price_list, ties=[Tie(can, None, acetone, "5 L can", D(5000))], by=shelf.by, at=NOW)
+    tie(price_list=price_list, ties=[TiedArticle(can, None, acetone, "5 L can", D(5000))], by=shelf.by, at=NOW)
     guessed.refresh_from_db()
     assert not guessed.preferred
     assert Pack.objects.get(supplier_code="AC-5").preferred
@@ -191,8 +196,8 @@ def test_lines_are_searched_for_and_long_lists_ask_as_often(shelf, drum, keeper_
 def test_a_guess_is_asked_of_everything_at_once(price_list, profile):
     strangers = Strangers(price_list, Profile.objects.get())
     strangers.lines += [
-        Priced(9, "LR-25", D(1), "Laminating resin 25 kg drum"),
-        Priced(8, "LR", D(1), "Laminating resin"),
+        PricedArticle(9, "LR-25", D(1), "Laminating resin 25 kg drum"),
+        PricedArticle(8, "LR", D(1), "Laminating resin"),
     ]
     guesses = {one.article: strangers.guess(one) for one in strangers.lines}
     assert guesses["LR-20"].pack is not None

@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.stock.valuation import Lot, Part, in_order_of_issue, issue_from_lots
+from inventory.stock.valuation import Part, ShelfLot, in_order_of_issue, issue_from_lots
 from shop.measures.money import STORED_STEP
 
 D = Decimal
 MONDAY = date(2026, 3, 2)
 
 
-def lot(number: int, quantity: str, value: str, use_by: date | None = None, received: date = MONDAY) -> Lot:
-    return Lot(number, D(quantity), D(value), use_by, received, number)
+def lot(number: int, quantity: str, value: str, use_by: date | None = None, received: date = MONDAY) -> ShelfLot:
+    return ShelfLot(number, D(quantity), D(value), use_by, received, number)
 
 
 def test_the_lot_that_goes_off_first_is_used_first_and_undated_lots_last():
@@ -92,7 +92,7 @@ def test_slips_are_refused():
 quantities = st.decimals("0.001", 5000, places=3)
 values = st.decimals(0, 900, places=4)
 shelves = st.lists(st.tuples(quantities, values, st.one_of(st.none(), st.dates())), max_size=6).map(
-    lambda rows: [Lot(i, q, v, day, MONDAY, i) for i, (q, v, day) in enumerate(rows)]
+    lambda rows: [ShelfLot(i, q, v, day, MONDAY, i) for i, (q, v, day) in enumerate(rows)]
 )
 
 

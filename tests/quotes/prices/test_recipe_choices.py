@@ -8,7 +8,7 @@ from inventory.catalogue.starting import STARTING_MATERIALS
 from inventory.models import Material
 from quotes import recipes as book
 from quotes.costing import REGISTRY, STARTING_RECIPES
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.recipes.words import act_settings
 from tests.conftest import NOW
 from tests.quotes.prices.test_recipes import laminating

@@ -14,7 +14,7 @@ from inventory.models import Material, PackPrice
 from quotes import quoting
 from quotes import recipes as book
 from quotes.costing import REGISTRY, STARTING_RECIPES, Construction
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.estimating import shop_inputs
 from quotes.forms.recipes import MeasureForm, PlaceForm
 from quotes.forms.steps import StepForm

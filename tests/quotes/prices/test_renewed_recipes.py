@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from quotes import recipes as book
 from quotes.costing import STARTING_RECIPES
-from quotes.costing.recipes.recipe import Recipe as CoreRecipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.models import PriceListRow, Recipe, RecipeVersion
 from quotes.pricelist import load_starting_rows, price_list
 from quotes.recipes.versions import same_words

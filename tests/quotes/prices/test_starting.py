@@ -9,9 +9,17 @@ import pytest
 
 from inventory.catalogue.starting import STARTING_MATERIALS, load_starting_materials
 from inventory.models import Material
-from quotes.costing import STARTING_RECIPES, Construction, Given, Price, Pricing, Shop, estimate
-from quotes.costing import Material as CoreMaterial
-from quotes.costing import Recipe as CoreRecipe
+from quotes.costing import (
+    STARTING_RECIPES,
+    Construction,
+    CoreMaterial,
+    CoreRecipe,
+    Given,
+    Price,
+    Pricing,
+    Shop,
+    estimate,
+)
 from quotes.models import Recipe
 from quotes.recipes import load_starting_recipes
 from tests.conftest import NOW

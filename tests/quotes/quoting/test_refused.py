@@ -21,7 +21,7 @@ from django.utils import timezone
 from inventory.models import Material
 from quotes import bench as b
 from quotes import quoting
-from quotes.costing import Act, Recipe
+from quotes.costing import CoreRecipe, RecipeStep
 from quotes.models import Job, Quote, RecipeDraft, RecipeVersion, Step
 from quotes.models import Recipe as RecipeRow
 from quotes.papers import job_sheet
@@ -32,7 +32,7 @@ from tests.costing.test_refusals import MEASURES, PLACES, POCKET, WITH_RESIN
 from tests.quotes import seed
 from tests.quotes.conftest import paper, refusal, take_in
 
-ROUT = Act("rout", {"place": "hole"})
+ROUT = RecipeStep("rout", {"place": "hole"})
 BIG = {"length": 300.0, "width": 200.0, "depth": 25.0}
 
 
@@ -53,7 +53,7 @@ EPS = Where("eps", "epoxy")
 class Case(NamedTuple):
     """Steps of which the last must not be done in `bad`, and may be in `well`; the sentence that is said."""
 
-    acts: tuple[Act, ...]
+    acts: tuple[RecipeStep, ...]
     bad: Where
     sentence: str
     well: Where = WELL
@@ -63,26 +63,26 @@ class Case(NamedTuple):
         return f"{self.acts[-1].operation}-{self.sentence[:24]}".replace(" ", "_")
 
 
-def act(operation: str, **told: Any) -> Act:
-    return Act(operation, told)
+def act(operation: str, **told: Any) -> RecipeStep:
+    return RecipeStep(operation, told)
 
 
-def takes(material: str, **told: Any) -> Act:
+def takes(material: str, **told: Any) -> RecipeStep:
     return act("allowance", material=material, quantity=5, what="Glue it on", **told)
 
 
-RESINS = [Act(operation, told) for operation, told in WITH_RESIN]
+RESINS = [RecipeStep(operation, told) for operation, told in WITH_RESIN]
 PAINTS = [act("spray-colour", place="hole"), act("spray-clear", place="hole")]
 FOAM = act("pour-foam", place="hole", foam="foam-56")
 ON_SKIN = ("laminate", "hot-coat", "gloss-coat", "inject", "tack-fin", "rope-fin", "fin-patches")
 
 
-def epoxy(one: Act) -> Act:
-    return Act(one.operation, {**one.settings, "system": "epoxy"})
+def epoxy(one: RecipeStep) -> RecipeStep:
+    return RecipeStep(one.operation, {**one.settings, "system": "epoxy"})
 
 
-def polyester(one: Act) -> Act:
-    return Act(one.operation, {**one.settings, "system": "polyester"})
+def polyester(one: RecipeStep) -> RecipeStep:
+    return RecipeStep(one.operation, {**one.settings, "system": "polyester"})
 
 
 LAMINATE = polyester(RESINS[0])
@@ -144,7 +144,7 @@ def shop(keeper, counter, bench):
 
 
 def recipe_of(case: Case) -> RecipeVersion:
-    core = Recipe("one", "One repair", 1, MEASURES, PLACES, case.acts)
+    core = CoreRecipe("one", "One repair", 1, MEASURES, PLACES, case.acts)
     assert core.problems() == []
     row = RecipeRow.objects.create(key="one", name="One repair")
     return RecipeVersion.objects.create(recipe=row, number=1, body=core.to_dict(), made_at=NOW)

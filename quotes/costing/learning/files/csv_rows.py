@@ -36,7 +36,7 @@ class Unreadable(ValueError):
         self.problems = tuple(problems)
 
 
-class Row:
+class CsvRow:
     """One line of a file, whose fields are read one by one; what is wrong goes on the list."""
 
     def __init__(self, file: str, line: int, fields: Mapping[str, str], problems: list[str]) -> None:
@@ -104,7 +104,7 @@ class Row:
         return Range(mid, low, high)
 
 
-def rows_of(file: str, text: str, problems: list[str]) -> Iterable[Row]:
+def rows_of(file: str, text: str, problems: list[str]) -> Iterable[CsvRow]:
     """The lines of a file that are filled in, each with all its fields; what is no such line goes on the list."""
     columns = COLUMNS["terms.csv" if file == ASK else file]
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")), strict=True)
@@ -123,7 +123,7 @@ def rows_of(file: str, text: str, problems: list[str]) -> Iterable[Row]:
                 continue
             while len(fields) > len(header) and not fields[-1].strip():
                 fields.pop()  # a spreadsheet pads lines with empty fields
-            row = Row(file, reader.line_num, dict(zip(header, fields, strict=False)), problems)
+            row = CsvRow(file, reader.line_num, dict(zip(header, fields, strict=False)), problems)
             if len(fields) != len(header):
                 row.wrong(header[min(len(fields), len(header) - 1)],
                           f"the line has {len(fields)} fields; the header row has {len(header)}.")  # fmt: skip

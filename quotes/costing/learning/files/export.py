@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from quotes.costing.learning.files.csv_rows import COLUMNS, SET_UP
-from quotes.costing.learning.history import Count, History, Material, Receipt, Term
+from quotes.costing.learning.history import History, HistoryMaterial, Receipt, ShelfCount, Term
 
 
 def write_history(history: History) -> dict[str, str]:
@@ -49,7 +49,7 @@ def write_terms(terms: Iterable[Term], *, set_ups: bool = False) -> str:
     return _text("terms.csv", ((*term[:8], term.set_up) for term in once), (SET_UP,))
 
 
-def _material_fields(material: Material) -> tuple[Any, ...]:
+def _material_fields(material: HistoryMaterial) -> tuple[Any, ...]:
     loss = material.loss or ("", "", "")
     batch = "" if material.max_batch is None else material.max_batch
     steps = (material.log_step, material.count_step, batch)
@@ -66,7 +66,7 @@ def _text(file: str, rows: Iterable[Sequence[Any]], further: Sequence[str] = ())
     return out.getvalue()
 
 
-def _in_order(moved: Iterable[Receipt | Count]) -> list[Receipt | Count]:
+def _in_order(moved: Iterable[Receipt | ShelfCount]) -> list[Receipt | ShelfCount]:
     return sorted(moved, key=lambda one: (one.material, one.day))
 
 

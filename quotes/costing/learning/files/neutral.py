@@ -11,8 +11,19 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, SET_UP, Row, Unreadable, rows_of
-from quotes.costing.learning.history import Cell, Count, History, Hours, Log, Material, Range, Receipt, Term, Trade
+from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, SET_UP, CsvRow, Unreadable, rows_of
+from quotes.costing.learning.history import (
+    Cell,
+    History,
+    HistoryMaterial,
+    Hours,
+    Log,
+    Range,
+    Receipt,
+    ShelfCount,
+    Term,
+    Trade,
+)
 from quotes.costing.stats.assumptions import MINUTES
 
 MAY_BE_MISSING = ("hours.csv",)
@@ -55,8 +66,8 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
     return History(trade, tuple(terms), tuple(logs), tuple(receipts), tuple(counts), tuple(hours)), asked
 
 
-def _materials(text: str, problems: list[str]) -> dict[str, Material]:
-    found: dict[str, Material] = {}
+def _materials(text: str, problems: list[str]) -> dict[str, HistoryMaterial]:
+    found: dict[str, HistoryMaterial] = {}
     for row in rows_of("materials.csv", text, problems):
         key, unit = row.text("material"), row.text("unit")
         if key == MINUTES:
@@ -68,7 +79,7 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
         names = ("loss_mid", "loss_lo", "loss_hi")
         step = row.optional("log_step", above=False) or 0.0
         loss = row.middle_and_range(names) if any(row.text(name, empty=True) for name in names) else None
-        material = Material(
+        material = HistoryMaterial(
             key=key,
             unit=unit,
             price=row.number("price", above=False),
@@ -84,7 +95,7 @@ def _materials(text: str, problems: list[str]) -> dict[str, Material]:
     return found
 
 
-def _factors(text: str, materials: Mapping[str, Material], problems: list[str]) -> dict[Cell, Range]:
+def _factors(text: str, materials: Mapping[str, HistoryMaterial], problems: list[str]) -> dict[Cell, Range]:
     found: dict[Cell, Range] = {}
     for row in rows_of("factors.csv", text, problems):
         cell = Cell(row.text("operation"), row.text("material"))
@@ -146,7 +157,7 @@ def _by_first_day(terms: Sequence[Term]) -> list[Term]:
     return sorted(terms, key=lambda term: first[term.job])
 
 
-def _known(row: Row, cell: Cell, trade: Trade, operations: set[str]) -> None:
+def _known(row: CsvRow, cell: Cell, trade: Trade, operations: set[str]) -> None:
     if cell.operation not in operations:
         row.wrong("operation", f"“{cell.operation}” is not in factors.csv.")
     elif cell.material != MINUTES and cell.material not in trade.materials:
@@ -162,7 +173,7 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
         mixes[term.job, term.operation, term.material] += term.mixes
     operations = {key[:2] for key in mixes}
     found: list[Log] = []
-    met: dict[Log, list[Row]] = defaultdict(list)
+    met: dict[Log, list[CsvRow]] = defaultdict(list)
     for row in rows_of("logs.csv", text, problems):
         job, operation, material = (row.text(name) for name in ("job", "operation", "material"))
         if job not in jobs:
@@ -180,7 +191,7 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
     return found
 
 
-def _none_twice(met: Mapping[Log, Sequence[Row]], mixes: Mapping[tuple[str, str, str], float]) -> None:
+def _none_twice(met: Mapping[Log, Sequence[CsvRow]], mixes: Mapping[tuple[str, str, str], float]) -> None:
     """Logs that are alike are one written twice, unless as many mixes were planned.
 
     Where a file has several logs of one step anyhow, one more mix or sitting may have come out alike.
@@ -207,10 +218,10 @@ def _receipts(text: str, trade: Trade, problems: list[str]) -> list[Receipt]:
     return found
 
 
-def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list[str]) -> list[Count]:
-    found: dict[str, list[Count]] = defaultdict(list)
+def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list[str]) -> list[ShelfCount]:
+    found: dict[str, list[ShelfCount]] = defaultdict(list)
     for row in rows_of("counts.csv", text, problems):
-        count = Count(row.day(), row.text("material"), row.number("qty", above=False))
+        count = ShelfCount(row.day(), row.text("material"), row.number("qty", above=False))
         _on_the_shelf(row, count.material, trade)
         before = found[count.material]
         if row.good and before and count.day <= before[-1].day:
@@ -222,7 +233,9 @@ def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list
     return [count for counts in found.values() for count in counts]
 
 
-def _not_grown(row: Row, before: Count, count: Count, material: Material, receipts: Sequence[Receipt]) -> None:
+def _not_grown(
+    row: CsvRow, before: ShelfCount, count: ShelfCount, material: HistoryMaterial, receipts: Sequence[Receipt]
+) -> None:
     """What came in on the day of the first count may have come after it."""
     came = sum(
         receipt.qty
@@ -237,13 +250,13 @@ def _not_grown(row: Row, before: Count, count: Count, material: Material, receip
         )
 
 
-def grown(before: Count, count: Count, came: float, material: Material) -> bool:
+def grown(before: ShelfCount, count: ShelfCount, came: float, material: HistoryMaterial) -> bool:
     """Whether a count shows more than was there and `came` in (its unit), beyond what a careless eye allows."""
     error = material.count_step + _SURE * _SLOPPY * math.hypot(before.qty, count.qty)
     return count.qty > before.qty + came + error
 
 
-def _on_the_shelf(row: Row, material: str, trade: Trade) -> None:
+def _on_the_shelf(row: CsvRow, material: str, trade: Trade) -> None:
     if row.good and material not in trade.materials:
         row.wrong("material", f"“{material}” is not in materials.csv.")
 

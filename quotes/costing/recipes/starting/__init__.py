@@ -6,10 +6,10 @@ the other; each figure they leave out comes from the constants.
 
 from __future__ import annotations
 
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.recipes.starting import dings, finish, fins, structure
 
-STARTING_RECIPES: dict[str, Recipe] = {
+STARTING_RECIPES: dict[str, CoreRecipe] = {
     recipe.key: recipe for recipe in (*fins.RECIPES, *dings.RECIPES, *structure.RECIPES, *finish.RECIPES)
 }
 

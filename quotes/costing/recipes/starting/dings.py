@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from quotes.costing.recipes.recipe import Act, Recipe
+from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from quotes.costing.recipes.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, finished, length
 
 # size -> (words, longest, widest, deepest in mm)
@@ -21,7 +21,7 @@ _PLIES = {
 }
 
 
-def _ding(where: str, size: str) -> Recipe:
+def _ding(where: str, size: str) -> CoreRecipe:
     low, longest, widest, deepest = _SIZES[size]
     wrapped = where in ("rail", "nose", "tail")
     across = (
@@ -32,7 +32,7 @@ def _ding(where: str, size: str) -> Recipe:
     spot: dict[str, Any] = {"shape": "rail-wrap" if wrapped else "ellipse", "length": "length", "depth": "depth"}
     spot["around" if wrapped else "width"] = across.name
     reach = 25 + 10 * (len(_PLIES[size]) - 1)
-    return Recipe(
+    return CoreRecipe(
         key=f"ding-{where}-{size}",
         name=f"Open ding on {_WHERE[where]}, {size}",
         version=1,
@@ -65,7 +65,7 @@ def _ding(where: str, size: str) -> Recipe:
     )
 
 
-def _filled(size: str) -> tuple[Act, ...]:
+def _filled(size: str) -> tuple[RecipeStep, ...]:
     if size == "small":
         return act("fill", place="ding"), act("level", place="ding")
     return act("pour-foam", place="ding", foam="foam-64", overfill=0.3), act("level", place="ding")

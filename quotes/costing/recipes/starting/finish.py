@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.recipes.starting.pieces import CHECKED, RINSE, SUN_AND_CURE, act, length
 
-_REGLOSS = Recipe(
+_REGLOSS = CoreRecipe(
     key="re-gloss",
     name="Full-board re-gloss",
     version=1,
@@ -29,7 +29,7 @@ _REGLOSS = Recipe(
     aftercare=(SUN_AND_CURE, RINSE),
 )  # fmt: skip
 
-_PAINT = Recipe(
+_PAINT = CoreRecipe(
     key="paint-repair",
     name="Paint made good",
     version=1,

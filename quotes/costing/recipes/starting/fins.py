@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from quotes.costing.recipes.recipe import Recipe
+from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.recipes.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length
 
 _FIN = (
@@ -18,8 +18,8 @@ _POCKETS = (
 )
 
 
-def _glass_on(key: str, name: str, fins: int) -> Recipe:
-    return Recipe(
+def _glass_on(key: str, name: str, fins: int) -> CoreRecipe:
+    return CoreRecipe(
         key=key,
         name=name,
         version=1,
@@ -62,7 +62,7 @@ def _glass_on(key: str, name: str, fins: int) -> Recipe:
     )  # fmt: skip
 
 
-_BOX = Recipe(
+_BOX = CoreRecipe(
     key="fin-box",
     name="Fin box out and new",
     version=1,
@@ -97,7 +97,7 @@ _BOX = Recipe(
     aftercare=(SUN_AND_CURE, RINSE),
 )  # fmt: skip
 
-_LEASH = Recipe(
+_LEASH = CoreRecipe(
     key="leash-plug",
     name="Leash plug",
     version=1,

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from quotes.costing.parts.measures import Measure
-from quotes.costing.recipes.recipe import Act
+from quotes.costing.recipes.recipe import RecipeStep
 
 
-def act(operation: str, *, when: str = "", **settings: Any) -> Act:
+def act(operation: str, *, when: str = "", **settings: Any) -> RecipeStep:
     """One operation with its settings."""
-    return Act(operation, settings, when)
+    return RecipeStep(operation, settings, when)
 
 
 def length(
@@ -37,12 +37,12 @@ SUN_AND_CURE = "For a week, no hot car and no strong sun: the resin is still get
 RINSE = "After each surf rinse it with fresh water; after the first look for cracks, bubbles or water at the repair."
 
 
-def satin(place: str, *, times: Any = 1, sides: str = "one") -> Act:
+def satin(place: str, *, times: Any = 1, sides: str = "one") -> RecipeStep:
     """Wet sanding to a satin: the finish of bare glass, and what paint is keyed to."""
     return act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin")
 
 
-def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "close") -> tuple[Act, ...]:
+def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "close") -> tuple[RecipeStep, ...]:
     """Mask, match, colour, knock the edges down, clear and wet sand it; all left out where nothing is painted."""
     where: dict[str, Any] = {"when": "paint", "place": place, "times": times}
     both = {**where, "sides": sides}
@@ -56,7 +56,7 @@ def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "clo
     )
 
 
-def finished(place: str, *, times: Any = 1, sides: str = "one", paint: bool = True) -> tuple[Act, ...]:
+def finished(place: str, *, times: Any = 1, sides: str = "one", paint: bool = True) -> tuple[RecipeStep, ...]:
     """Wet sand to a satin, paint where it is wanted, release."""
     return (
         satin(place, times=times, sides=sides),

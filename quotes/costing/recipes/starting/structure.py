@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from quotes.costing.recipes.recipe import Act, Recipe
+from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from quotes.costing.recipes.starting.pieces import CHECKED, PAINT, RINSE, SUN_AND_CURE, act, count, finished, length
 
 _BOARD = (
@@ -16,7 +16,7 @@ NOT_AS_STRONG = "A board that broke is never as strong or as light as it was: go
 _BACK, _RING, _GLASS = 80, 250, 200
 
 
-def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[Act, ...]:
+def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[RecipeStep, ...]:
     return (
         act("sand", place="band_coat", times=2, grits=["P80"], title="Sand a ring round the joint"),
         act("laminate", place="band", plies=plies_bottom, overlap_mm=0, title="Glass the bottom band"),
@@ -39,8 +39,8 @@ _BAND_PLACES = {
 }
 
 
-def _snap(key: str, name: str, stringer: float) -> Recipe:
-    return Recipe(
+def _snap(key: str, name: str, stringer: float) -> CoreRecipe:
+    return CoreRecipe(
         key=key,
         name=name,
         version=1,
@@ -71,7 +71,7 @@ def _snap(key: str, name: str, stringer: float) -> Recipe:
     )
 
 
-_BUCKLE = Recipe(
+_BUCKLE = CoreRecipe(
     key="buckle",
     name="Buckle",
     version=1,
@@ -102,7 +102,7 @@ _BUCKLE = Recipe(
     aftercare=(NOT_AS_STRONG, SUN_AND_CURE, RINSE),
 )  # fmt: skip
 
-_DELAM = Recipe(
+_DELAM = CoreRecipe(
     key="delamination",
     name="Delamination",
     version=1,
@@ -137,7 +137,7 @@ _DELAM = Recipe(
     ),
 )
 
-_DENT = Recipe(
+_DENT = CoreRecipe(
     key="pressure-dent",
     name="Pressure dents filled",
     version=1,
@@ -168,7 +168,7 @@ _DENT = Recipe(
     aftercare=(SUN_AND_CURE, RINSE),
 )
 
-_WATER = Recipe(
+_WATER = CoreRecipe(
     key="waterlogged",
     name="Waterlogged core",
     version=1,
