@@ -53,6 +53,14 @@ def test_no_template_computes_money_or_writes_a_style():
         assert not re.search(r"\{%\s*widthratio|\|add:", text), f"{template}: templates compute nothing"
 
 
+def test_a_form_that_changes_something_is_written_by_its_tag():
+    """By hand only where the tag can not be: logging out, and what was carried across a login."""
+    by_hand = {"base.html", "carried.html"}
+    for template in (HOUSE / "templates").rglob("*.html"):
+        if template.name not in by_hand and "shed" not in template.parts:
+            assert not re.search(r"<form[^>]*method=.post|shed/(sending|key)\.html", template.read_text()), template
+
+
 def test_an_address_name_leads_to_one_view():
     """One name with two patterns is fine where both open the same page, as receiving with and without a material."""
     views: dict[str, set[object]] = {}

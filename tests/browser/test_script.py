@@ -26,8 +26,8 @@ FISH = SimpleNamespace(length_mm=1676, width_mm=533, nose_mm=381, tail_mm=406, t
 CONFIG = re.search(
     r"<meta name=\"htmx-config\"[^>]*>", (Path(settings.BASE_DIR) / "templates/base.html").read_text()
 ).group()  # fmt: skip
-BODY = """{% load look %}
-<form method="post" action="/book" novalidate {% include "shed/sending.html" %}>
+BODY = """{% load look posting %}
+{% post_form to="/book" %}
   <div class="stepper" data-step="0.5"><button type="button" class="less" hidden>less</button>
     <div class="box"><input id="mixed" name="mixed" value="28,0 g"></div>
     <button type="button" class="more" hidden>more</button></div>
@@ -35,7 +35,7 @@ BODY = """{% load look %}
   <input id="along" name="along"><input id="across" name="across">
   <input type="radio" name="side" value="left" id="left"><input type="radio" name="side" value="right" id="right">
   <button type="submit" class="go">Book it</button>
-</form>
+{% endpost_form %}
 <form method="post" action="/slow" id="plain"><button type="submit">Send plainly</button></form>"""
 REFUSED = '<div class="error-summary" tabindex="-1" data-focus><div role="alert"><h2>Not saved yet</h2></div></div>'
 

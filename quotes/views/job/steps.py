@@ -42,9 +42,11 @@ from quotes.forms.bench import (
 from quotes.models import BenchHours, Job, Step, StepTime, StepUse
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.refused import refused_shown
+from quotes.views.step_page import StepPage
 from shop.forms.fields import ShedForm
 from shop.measures import units
 from shop.platform.acts import EVERY_ROLE
+from shop.text.formats import hands
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
 from shop.web.request import ShopRequest
@@ -99,19 +101,29 @@ def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: 
     refused = bench.refused_step(row, celsius)
     dose = None if refused else _next_dose(row, celsius)
     after = bench.following(row)
-    late, waits = bench.late(row, now), bench.waits(row, now)
     doses = bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after)
     steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
     cautions, fresh = bench.cautions(row), bench.met_first(row, steps)
+    times = list(row.times.filter(replaced_at__isnull=True).select_related("person"))
+    mix_form = mix or _mix_form(row, dose, request)
+    page = _offers(
+        row,
+        owner,
+        now,
+        bench.next_step(steps, now),
+        refused=bool(refused),
+        dosed=bool(doses),
+        mixes=mix_form is not None,
+        withheld=bool(dose and dose.withheld),
+        unbooked=any(line.left for line in planned),
+        times=tuple((time.pk, hands(time.minutes)) for time in times),
+    )
     context = {
         **head(owner),
         "step": row,
         "number": next((n for n, each in enumerate(steps, start=1) if each.pk == row.pk), None),
-        "now": bench.next_step(steps, now),
-        "open": owner.on_the_bench and row.ahead,
-        "late": late,
-        "waits": waits,
-        "at_hand": bool(refused) or not (late or waits),
+        "page": page,
+        "open": page.open,
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
         "words": bench.instruction(row),
@@ -121,7 +133,6 @@ def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: 
         **asked,
         "dose": dose,
         "planned": planned,
-        "unbooked": any(line.left for line in planned),
         "booked": _booked(row),
         "doubts": [_doubt(one, request.shop.locale) for one in experience.doubts_on(row)],
         "short": [
@@ -131,12 +142,20 @@ def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: 
         "cautions": cautions,
         "fresh": fresh,
         "in_short": in_short(cautions),
-        "mix_form": mix or _mix_form(row, dose, request),
+        "mix_form": mix_form,
         "done_form": done or _done_form(row, planned, request, told=not (refused or (dose and dose.withheld))),
         "form": mix or done,
-        "times": list(row.times.filter(replaced_at__isnull=True).select_related("person")),
+        "times": times,
     }
     return render(request, "quotes/step.html", context, status=422 if mix or done else 200)
+
+
+def _offers(row: Step, owner: Job, now: datetime, upcoming: Step | None, **more: Any) -> StepPage:
+    """What may be done on the step's page; `upcoming` is the job's next step, and may be this one."""
+    other = (upcoming.pk, upcoming.title) if upcoming and upcoming.pk != row.pk else None
+    late, waits = bench.late(row, now), bench.waits(row, now)
+    step = {"step": row.pk, "state": row.state, "late": late, "waits": waits, "next_step": other}
+    return StepPage(**step, job=owner.pk, job_state=owner.state, **more)
 
 
 def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:
@@ -201,8 +220,7 @@ def _doubt(one: InDoubt, locale: str) -> dict[str, Any]:
         "name": name,
         "guess": one.doubt.guess,
         "fits": None if one.fits is None else units.show(one.fits, unit, locale=locale),
-        "field": "minutes" if timed else "quantity",
-        "value": "" if one.fits is None else as_typed(one.fits),
+        "values": {"minutes" if timed else "quantity": "" if one.fits is None else as_typed(one.fits)},
         "correct": reverse("time-edit" if timed else "use-edit", args=[log.pk]),
         "right": reverse("time-right" if timed else "use-right", args=[log.pk]),
     }

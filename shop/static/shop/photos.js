@@ -22,7 +22,9 @@
       canvas.width = Math.max(1, Math.round(picture.width * scale));
       canvas.height = Math.max(1, Math.round(picture.height * scale));
       canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
-      return new Promise(function (done) { canvas.toBlob(function (blob) { done(blob || file); }, "image/jpeg", 0.85); });
+      return new Promise(function (done) {
+        canvas.toBlob(function (blob) { done(blob || file); }, "image/jpeg", 0.85);
+      });
     }).catch(function () { return file; });
   }
 
@@ -53,7 +55,9 @@
       function go() {
         say("being sent");
         fetch(form.action, { method: "POST", body: body }).then(function (answer) {
-          return answer.text().then(function (text) { taken(form, answer, new DOMParser().parseFromString(text, "text/html"), say); });
+          return answer.text().then(function (text) {
+            taken(form, answer, new DOMParser().parseFromString(text, "text/html"), say);
+          });
         }).catch(function () { say("not sent, there is no connection. It is still here.", go); });
       }
       go();
@@ -62,18 +66,24 @@
 
   function taken(form, answer, page, say) {
     var wrong = page.querySelector(".error-summary li");
-    if (!answer.ok) { say(wrong ? wrong.textContent.trim() : "not taken in, the shop’s computer answered with an error."); return; }
+    if (!answer.ok) {
+      say(wrong ? wrong.textContent.trim() : "not taken in, the shop’s computer answered with an error.");
+      return;
+    }
     say("sent");
     var old = doc.querySelector("[data-photo-list]"), fresh = page.querySelector("[data-photo-list]");
     if (old && fresh) { old.replaceWith(doc.importNode(fresh, true)); }
   }
 
-  /* photos that go with a form wait in its box, made smaller; a camera gives one at a time, so each is put to those before */
+  /* photos that go with a form wait in its box, made smaller; a camera gives one at a time, so each is put to those
+     before */
   function hold(input) {
     Promise.all(Array.from(input.files, smaller)).then(function (pictures) {
       var box = new DataTransfer();
       input.held = (input.held || []).concat(pictures);
-      input.held.forEach(function (one, n) { box.items.add(new File([one], "photo-" + (n + 1) + ".jpg", { type: one.type })); });
+      input.held.forEach(function (one, n) {
+        box.items.add(new File([one], "photo-" + (n + 1) + ".jpg", { type: one.type }));
+      });
       input.files = box.files;
       sayHeld(input);
     });

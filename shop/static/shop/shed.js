@@ -47,7 +47,10 @@
     if (place) { point(place.closest("[data-place]"), event); }
     if (near(event.target, "[data-print]")) { window.print(); }
     var eye = near(event.target, "[data-show]"), box = eye && doc.getElementById(eye.dataset.show);
-    if (box) { eye.textContent = box.type === "text" ? "Show" : "Hide"; box.type = box.type === "text" ? "password" : "text"; }
+    if (box) {
+      eye.textContent = box.type === "text" ? "Show" : "Hide";
+      box.type = box.type === "text" ? "password" : "text";
+    }
   });
 
   /* a form goes off once: forms that htmx sends say so themselves, the others are held here */
@@ -104,10 +107,12 @@
 
   /* buttons that need this file appear; what went wrong gets the focus, otherwise the new page does */
   function ready(swapped) {
-    doc.querySelectorAll(".stepper button[hidden], [data-print][hidden], [data-show][hidden]").forEach(function (b) { b.hidden = false; });
+    var waiting = ".stepper button[hidden], [data-print][hidden], [data-show][hidden]";
+    doc.querySelectorAll(waiting).forEach(function (b) { b.hidden = false; });
     var wrong = doc.querySelector("[data-focus]"), main = doc.getElementById("main");
     if (wrong) { wrong.focus(); } else if (swapped && main) { main.focus({ preventScroll: true }); }
   }
   doc.addEventListener("htmx:afterSettle", function (event) { ready(event.detail.target === doc.body); });
-  if (doc.readyState === "loading") { doc.addEventListener("DOMContentLoaded", function () { ready(false); }); } else { ready(false); }
+  if (doc.readyState !== "loading") { ready(false); }
+  else { doc.addEventListener("DOMContentLoaded", function () { ready(false); }); }
 })();

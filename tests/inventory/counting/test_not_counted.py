@@ -17,6 +17,7 @@ from inventory.stock import books, ledger
 from shop.platform.acts import Refused
 from tests import form_contract
 from tests.conftest import NOW, TODAY
+from tests.reading import says
 from tests.walker import new_key
 
 
@@ -104,10 +105,10 @@ def test_pages_say_so_and_nothing_else(shelf, keeper_client):
     shelf.use("40")
     pages = {"store": [], "material": [shelf.material.pk], "material-use": [shelf.material.pk]}
     for name, args in pages.items():
-        assert "not counted yet" in keeper_client.get(reverse(name, args=args)).content.decode(), name
-    assert "not counted" in keeper_client.get(reverse("plan")).content.decode()
+        assert "not counted yet" in says(keeper_client.get(reverse(name, args=args))), name
+    assert "not counted" in says(keeper_client.get(reverse("plan")))
     for name, args in {**pages, "plan": [], "buy-list": [], "questions": []}.items():
-        page = keeper_client.get(reverse(name, args=args)).content.decode()
+        page = says(keeper_client.get(reverse(name, args=args)))
         for word in ("none left", "Used up", "not enough", "will be missing", "note warning", "Where did"):
             assert word not in page, (name, word)
     assert outlooks(TODAY)[0].first_short is None
@@ -133,10 +134,10 @@ def test_questions_about_one_material_are_one_line_answered_once(shelf, keeper_c
     shelf.receive("10", "0.10")
     for _ in range(3):
         shelf.use("50")
-    page = keeper_client.get(reverse("questions")).content.decode()
+    page = says(keeper_client.get(reverse("questions")))
     assert page.count("Where did") == 1
     assert "And 2 more like it." in page
-    assert "1 question between shelf and bench" in keeper_client.get(reverse("store")).content.decode()
+    assert "1 question between shelf and bench" in says(keeper_client.get(reverse("store")))
     newest = StockQuestion.objects.open().last()
     form = keeper_client.get(reverse("question-answer", args=[newest.pk])).context["form"]
     assert form["alike"].value() is True
@@ -168,7 +169,7 @@ def test_the_opening_count_keeps_to_the_contract_of_forms(shelf, keeper_client):
 def test_a_container_is_weighed_gross_less_tare_at_the_opening_count(shelf, keeper_client, typed, there):
     shelf.use("40")
     Container.objects.create(lot=Lot.objects.get(), name="tin", tare_g=D(300))
-    page = keeper_client.get(reverse("opening-count")).content.decode()
+    page = says(keeper_client.get(reverse("opening-count")))
     assert "300 g empty" in page.replace("\xa0", " ").replace("&nbsp;", " ")
     sent = {f"there_{shelf.material.pk}": typed, "submission_key": new_key()}
     assert keeper_client.post(reverse("opening-count"), sent).status_code == 302
@@ -191,5 +192,5 @@ def test_what_cannot_be_weighed_is_refused_and_nothing_is_counted(shelf, keeper_
     answer = keeper_client.post(reverse("opening-count"), sent)
     assert answer.status_code == 422
     assert said in answer.context["form"].errors[f"there_{shelf.material.pk}"][0]
-    assert typed in answer.content.decode()
+    assert typed in says(answer)
     assert not watched(shelf)

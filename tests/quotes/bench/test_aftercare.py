@@ -15,8 +15,8 @@ from quotes.models import Job, Step
 from quotes.papers import aftercare
 from shop.models import Profile
 from tests.conftest import NOW
-from tests.quotes.bench.test_bench_pages import says
 from tests.quotes.billing.test_billing import finished
+from tests.reading import says
 
 pytestmark = pytest.mark.papers
 

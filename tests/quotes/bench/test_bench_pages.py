@@ -17,16 +17,13 @@ from quotes import bench as b
 from quotes.models import Extra, Job, JobSheet, Mix, Step, StepUse
 from shop.models import JournalEntry
 from tests.quotes.benches import step_of, work_through
+from tests.reading import says
 
 D = Decimal
 
 
 def post(client, form_key, address, **entries):
     return client.post(address, {"submission_key": form_key(), **entries})
-
-
-def says(answer) -> str:
-    return " ".join(answer.content.decode().split())
 
 
 def summary(answer) -> list[str]:

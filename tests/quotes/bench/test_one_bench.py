@@ -23,6 +23,7 @@ from tests.costing.marram import sizes_for
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import refusal, take_in
+from tests.reading import says
 
 HOUR = timedelta(hours=1)
 SMALL = {"length": "50", "depth": "8"}
@@ -338,8 +339,8 @@ def test_screens_and_the_sheet_say_the_places_of_a_step(job, client, bench):
     client.force_login(bench)
     coat = step_of(job, "hot-coat")
     for page in (reverse("job", args=[job.pk]), reverse("step", args=[coat.pk])):
-        assert "Hot coat at 1, 2 and 3" in client.get(page).content.decode()
-    page = client.get(reverse("step", args=[coat.pk])).content.decode()
+        assert "Hot coat at 1, 2 and 3" in says(client.get(page))
+    page = says(client.get(reverse("step", args=[coat.pk])))
     assert [f"Damage </span>{pin}" in page for pin in (1, 2, 3)] == [True] * 3
     said = job_sheet.context(job, at=NOW)
     assert [step["title"] for step in said["steps"]].count("Hot coat at 1, 2 and 3") == 1

@@ -20,10 +20,10 @@ from shop.models import Board, Customer, JournalEntry, Profile
 from shop.platform.acts import Refused
 from tests.conftest import NOW
 from tests.quotes import seed
-from tests.quotes.bench.test_bench_pages import says
 from tests.quotes.benches import paper, step_of
 from tests.quotes.billing.test_billing import LATER, finished, priced
 from tests.quotes.conftest import take_in
+from tests.reading import says
 
 D = Decimal
 

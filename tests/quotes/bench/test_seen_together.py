@@ -15,9 +15,10 @@ from quotes.costing.steps.sessions import FURTHER_SHARE, RESIN_BOARDS, part_of_s
 from quotes.models import Job, Quote, Step
 from shop.models import JournalEntry, Profile
 from tests.conftest import NOW
-from tests.quotes.bench.test_bench_pages import post, says
+from tests.quotes.bench.test_bench_pages import post
 from tests.quotes.benches import step_of
 from tests.quotes.past import agreed_job
+from tests.reading import says
 
 RESIN = RESIN_BOARDS.name
 SHAPE = [2, 2, 2, 1, 1, 1]

@@ -33,6 +33,7 @@ from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
 from tests.quotes.benches import paper
 from tests.quotes.conftest import refusal
+from tests.reading import says
 
 D = Decimal
 STOOD_ON = ("steps_movement", "mixs_movement", "sold_movement", "counted_movement")
@@ -64,7 +65,7 @@ def pages_of(client: Client, material: int) -> str:
     found, leaf = "", 1
     while True:
         answer = client.get(reverse("material", args=[material]), {"page": leaf})
-        found += answer.content.decode()
+        found += says(answer)
         if not answer.context["page"].has_next():
             return found
         leaf += 1
@@ -153,7 +154,7 @@ def test_the_store_leads_to_what_stands_on_a_movement(rows, role, name):
     assert stand.page == PAGES[name]
     where = f'href="{reverse(stand.page, args=[stand.pk])}"'
     material = pages_of(client, movement.material_id)
-    page = client.get(reverse("movement-reverse", args=[movement.pk])).content.decode()
+    page = says(client.get(reverse("movement-reverse", args=[movement.pk])))
     opens = client.get(reverse(stand.page, args=[stand.pk])).status_code == 200
     assert opens == (role != Role.BENCH or name != "sold_movement")
     assert (where in material) == opens
@@ -203,17 +204,17 @@ def test_goods_come_back_to_the_shelf_once_their_invoice_is_credited(rows):
     invoice, movement, counter = rows["sale"], rows["sold_movement"], logged_in(rows.users["counter"])
     asked = reverse("movement-reverse", args=[movement.pk])
     page = reverse("invoice", args=[invoice.pk])
-    assert asked not in counter.get(page).content.decode()
+    assert asked not in says(counter.get(page))
     billing.credit_invoice(
         invoice=invoice, amounts={1: D(4)}, reason="one was broken", by=rows.users["counter"], at=NOW, paper=paper
     )
     assert send(counter, movement).status_code == 422, "half of it still stands"
     billing.credit_invoice(invoice=invoice, reason="and the other", by=rows.users["counter"], at=NOW, paper=paper)
-    assert f'href="{asked}"' in counter.get(page).content.decode()
+    assert f'href="{asked}"' in says(counter.get(page))
     assert f'href="{asked}"' in pages_of(counter, movement.material_id)
     assert send(counter, movement).status_code == 302
     assert Lot.objects.get(pk=movement.lot_id).quantity_left == 9
-    assert "put it back" not in counter.get(page).content.decode()
+    assert "put it back" not in says(counter.get(page))
     assert problems() == []
 
 
@@ -237,14 +238,14 @@ def test_the_difference_of_a_count_is_taken_back_by_those_who_may_book_it(rows):
     count, movement = rows["closed_count"], rows["counted_movement"]
     asked, page = reverse("movement-reverse", args=[movement.pk]), reverse("count-result", args=[count.pk])
     hands, counter = logged_in(rows.users["bench"]), logged_in(rows.users["counter"])
-    assert asked not in hands.get(page).content.decode()
+    assert asked not in says(hands.get(page))
     assert send(hands, movement).status_code == 422
     assert Lot.objects.get(pk=movement.lot_id).quantity_left == 490
-    assert f'href="{asked}"' in counter.get(page).content.decode()
+    assert f'href="{asked}"' in says(counter.get(page))
     assert send(counter, movement).status_code == 302
     assert Lot.objects.get(pk=movement.lot_id).quantity_left == 500
-    assert asked not in counter.get(page).content.decode()
-    assert "undone" in counter.get(page).content.decode()
+    assert asked not in says(counter.get(page))
+    assert "undone" in says(counter.get(page))
     assert send(counter, movement).status_code == 422
     assert problems() == []
 

@@ -18,9 +18,10 @@ from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, StepUse
 from shop.models import NumberSeries, Profile
 from tests.conftest import TODAY
 from tests.quotes import seed
-from tests.quotes.bench.test_bench_pages import post, says, summary
+from tests.quotes.bench.test_bench_pages import post, summary
 from tests.quotes.benches import RAIL_DING, paper
 from tests.quotes.billing.test_billing import LATER, deposit, finished, issue, pay, priced
+from tests.reading import says
 
 D = Decimal
 

@@ -21,10 +21,11 @@ from shop.models import JournalEntry
 from shop.platform.acts import Refused
 from tests.conftest import NOW
 from tests.quotes import seed
-from tests.quotes.bench.test_bench_pages import post, says, summary
+from tests.quotes.bench.test_bench_pages import post, summary
 from tests.quotes.benches import paper
 from tests.quotes.billing.test_billing import LATER, MONEY, deposit, finished, issue, pay, priced
 from tests.quotes.conftest import refusal
+from tests.reading import says
 
 D = Decimal
 

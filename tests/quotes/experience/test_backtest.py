@@ -21,6 +21,7 @@ from shop.models import Board
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import finished_jobs
+from tests.reading import says
 
 PAGE = "/learned/backtest/"
 
@@ -51,7 +52,7 @@ def push(client, key: str = ""):
 
 
 def html_of(client) -> str:
-    return client.get(PAGE).content.decode()
+    return says(client.get(PAGE))
 
 
 def test_the_page_says_what_the_command_says(past, keeper_client):
@@ -78,7 +79,7 @@ def test_the_page_says_what_the_command_says(past, keeper_client):
 def test_pictures_have_their_figures_in_a_table(past, keeper_client):
     run("backtest")
     answer = keeper_client.get(PAGE)
-    html, shown = answer.content.decode(), answer.context
+    html, shown = says(answer), answer.context
     assert html.count('<svg class="chart"') == 2
     assert html.count("<circle") + html.count('class="out"') == 2 * len(shown["jobs"])  # a dot in either picture
     for one in shown["jobs"]:
@@ -97,7 +98,7 @@ def test_the_answer_stands_first_and_the_jobs_behind_a_tap(past, keeper_client):
     html = html_of(keeper_client).partition("<main")[2]
     assert html.index("closer</strong>") < html.index('<svg class="chart"') < html.index("<details>")
     assert html.index("<details>") < html.index('aria-label="Job by job"') < html.index("</details>")
-    assert "<details open>" in keeper_client.get(PAGE, {"page": 1}).content.decode()
+    assert "<details open>" in says(keeper_client.get(PAGE, {"page": 1}))
 
 
 def test_the_table_of_jobs_is_paged_and_the_pictures_are_not(past, keeper_client, monkeypatch):
@@ -110,7 +111,7 @@ def test_the_table_of_jobs_is_paged_and_the_pictures_are_not(past, keeper_client
         assert len(answer.context["pairs"].pairs) == 5
         assert answer.context["worth"] == told["worth"]
     assert pages == [one.tag for one in told["jobs"]]
-    assert 'href="?page=2#jobs"' in keeper_client.get(PAGE).content.decode()
+    assert 'href="?page=2#jobs"' in says(keeper_client.get(PAGE))
 
 
 def test_one_job_is_found_by_its_tag_board_owner_or_repair(past, keeper_client):
@@ -122,11 +123,11 @@ def test_one_job_is_found_by_its_tag_board_owner_or_repair(past, keeper_client):
     for words in (job.takein.tag, "egg LILAC", f"lilac {owner.name.split()[0]}", "leash dent"):
         answer = keeper_client.get(PAGE, {"q": words})
         assert [one.pk for one, _ in answer.context["shown"]] == [job.pk], words
-        assert "1 found for" in answer.content.decode()
-        assert "<details open>" in answer.content.decode()
+        assert "1 found for" in says(answer)
+        assert "<details open>" in says(answer)
     answer = keeper_client.get(PAGE, {"q": "moonlight"})
-    assert "Nothing found" in answer.content.decode()
-    assert "closer</strong>" in answer.content.decode()
+    assert "Nothing found" in says(answer)
+    assert "closer</strong>" in says(answer)
 
 
 def test_the_button_works_it_out_once_a_tap(past, keeper_client):
@@ -162,7 +163,7 @@ def test_more_jobs_than_can_be_waited_for_are_left_to_the_night(past, keeper_cli
     )
     answer = push(keeper_client)
     assert answer.status_code == 422
-    assert "too many to work out while you wait" in answer.content.decode()
+    assert "too many to work out while you wait" in says(answer)
     assert not Backtest.objects.exists()
     assert "from 6 finished jobs" in run("tick")
     assert Backtest.objects.get().answer["summary"]["total"]["jobs"] == 5
@@ -227,4 +228,4 @@ def test_the_number_of_queries_does_not_grow_with_jobs(deck, keeper, keeper_clie
 
 
 def test_looking_back_leads_there(profile, keeper_client):
-    assert PAGE in keeper_client.get(reverse("learned")).content.decode()
+    assert PAGE in says(keeper_client.get(reverse("learned")))

@@ -190,7 +190,7 @@ def test_one_tap_corrects_at_the_bench(laminate, bench, bench_client, form_key):
     html = bench_client.get(page).content.decode()
     assert f"It was {shown} g" in html.replace("\u00a0", " ")
     [one] = bench_client.get(page).context["doubts"]
-    bench_client.post(one["correct"], {"submission_key": form_key(), one["field"]: one["value"]})
+    bench_client.post(one["correct"], {"submission_key": form_key(), **one["values"]})
     assert bench_client.get(page).context["doubts"] == []
     resin = b.doses(laminate)[0].resin
     assert laminate.uses.get(undone_at__isnull=True, material__key=resin).used == D(shown)

@@ -22,8 +22,9 @@ from quotes.models import Experience, StepReservation, StepUse, WayPart
 from quotes.recipes.own_figures import leave_figure, set_figure
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
-from tests.quotes.bench.test_bench_pages import post, says
+from tests.quotes.bench.test_bench_pages import post
 from tests.quotes.past import DING, agreed_job, finished_jobs
+from tests.reading import says
 
 MANY = 12
 LAMINATING = ("laminate_set_up_min", "laminate_min_per_ply", "laminate_min_per_1000_cm2")

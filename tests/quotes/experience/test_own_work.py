@@ -18,7 +18,8 @@ from quotes.recipes.own_figures import is_calibrated, leave_calibration, set_cal
 from shop.models import JournalEntry, Profile
 from shop.platform.acts import Refused
 from tests.conftest import NOW, TODAY
-from tests.quotes.bench.test_bench_pages import post, says, summary
+from tests.quotes.bench.test_bench_pages import post, summary
+from tests.reading import says
 
 PAGE = "/own-work/"
 PLUG, DING, BOX, SNAP = "leash-plug", "ding-deck-small", "fin-box", "snap"

@@ -12,7 +12,8 @@ from quotes.recipes.own_figures import figures_of, leave_figure, set_figure
 from shop.models import JournalEntry, Profile
 from shop.platform.acts import Refused
 from tests.conftest import NOW
-from tests.quotes.bench.test_bench_pages import post, says, summary
+from tests.quotes.bench.test_bench_pages import post, summary
+from tests.reading import says
 
 DAY = NOW.date()
 

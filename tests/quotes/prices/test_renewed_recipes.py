@@ -16,7 +16,8 @@ from quotes.recipes.versions import same_words
 from shop.models import JournalEntry
 from shop.platform.updating import bring_up
 from tests.conftest import NOW, TODAY
-from tests.quotes.bench.test_bench_pages import post, says
+from tests.quotes.bench.test_bench_pages import post
+from tests.reading import says
 
 LATER = NOW + timedelta(days=3)
 KEY = "paint-repair"

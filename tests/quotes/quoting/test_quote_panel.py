@@ -19,6 +19,7 @@ from tests.conftest import NOW
 from tests.costing.dice import thrown
 from tests.quotes import seed
 from tests.quotes.conftest import paper, take_in
+from tests.reading import says
 
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 OWN = ("Chance of loss", "eight in ten", "By material", "By operation", "An hour earns")
@@ -34,7 +35,7 @@ def _today(monkeypatch):
 def page(client, quote, name="quote"):
     answer = client.get(reverse(name, args=[quote.pk]))
     assert answer.status_code == 200
-    return answer.content.decode()
+    return says(answer)
 
 
 def text_of(html):
@@ -147,6 +148,6 @@ def test_a_shop_without_tax_reads_of_no_tax(quote, counter_client):
     Profile.objects.update(tax_profile="none")
     way = quote.boards.get().ways.get(position=2)
     for name, pk in (("quote", quote.pk), ("way-why", way.pk), ("way-sure", way.pk)):
-        shown = counter_client.get(reverse(name, args=[pk])).content.decode()
+        shown = says(counter_client.get(reverse(name, args=[pk])))
         assert "before tax" not in shown, name
         assert "Price before tax" not in shown, name

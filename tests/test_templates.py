@@ -1,0 +1,34 @@
+"""Templates are written to be read: short lines, and one box of a page a line."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+HOUSE = Path(__file__).resolve().parent.parent
+TEMPLATES = sorted(file for kind in ("html", "svg", "css") for file in (HOUSE / "templates").rglob(f"*.{kind}"))
+LONGEST = 120
+BOXES = (
+    "address article aside blockquote body caption dd details div dl dt fieldset figure footer form h1 h2 h3 h4 head "
+    "header html legend li main nav ol p section summary table tbody td tfoot th thead tr ul"
+)
+OPENS = re.compile(rf"<(?:{'|'.join(BOXES.split())})(?=[\s>{{])")
+
+
+def hard_to_review(text: str) -> list[str]:
+    """The lines that a change would hide in: too long, or with more than one box opened."""
+    return [line for line in text.splitlines() if len(line) > LONGEST or len(OPENS.findall(line)) > 1]
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda file: str(file.relative_to(HOUSE / "templates")))
+def test_a_template_can_be_reviewed(template):
+    assert hard_to_review(template.read_text()) == []
+
+
+def test_what_can_not_be_reviewed_is_found():
+    assert hard_to_review('<ul class="lines"><li>two boxes</li></ul>')
+    assert hard_to_review("<p>" + "a" * LONGEST + "</p>")
+    assert not hard_to_review('<p class="hint">One <b>box</b>, <a href="/">what stands in its line</a></p>\n<pre>')
+    assert len(TEMPLATES) > 200
