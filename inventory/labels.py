@@ -134,7 +134,7 @@ def of_materials(materials: Sequence[Material], size: str = USUAL) -> bytes:
 
 def of_lot(lot: Lot, size: str = USUAL) -> bytes:
     """What a delivery or an offcut is marked with: size if it is an offcut, received, good until."""
-    measures = ()
+    measures: tuple[str, ...] = ()
     if lot.length_mm and lot.width_mm:
         measures = (f"{lot.length_mm.normalize():f} × {lot.width_mm.normalize():f} mm",)
     return _print([Label(lot.material.name, (*measures, *_dates(lot)), lot.material.hazard, f"L{lot.pk}")], size)

@@ -156,7 +156,9 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
             currency=profile.currency,
             decimals=money.minor_digits(profile.currency),
         ),
-        constants={name: tuple(map(float, own)) for name, own in profile.constants.items()},
+        constants={
+            name: (float(value), float(low), float(high)) for name, (value, low, high) in profile.constants.items()
+        },
         factors={
             (row.operation, row.material): costing.UsageFactor(row.value, row.low, row.high, row.source)
             for row in Factor.objects.all()
@@ -171,7 +173,7 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
         currency=profile.currency,
         prices_include_tax=profile.prices_include_tax,
         tie=rules.tie,
-        volume_system=profile.volume_system,  # type: ignore[arg-type]
+        volume_system=profile.volume_system,
         missing=tuple(missing),
     )
 
@@ -205,7 +207,8 @@ def learned_cell(cell: Mapping[str, Any]) -> Learned:
     """What was learned of one operation and material, as the row of experience keeps it."""
     names = ("used", "own", "sd", "spread", "logs", "counts")
     set_up = {name: cell[name] for name in ("set_up", "set_up_sd", "together") if name in cell}
-    return Learned(*(cell[name] for name in names), cell.get("believed", True), **set_up)
+    own = {name: cell[name] for name in names}
+    return Learned(**own, believed=cell.get("believed", True), **set_up)
 
 
 def _rates(day: date) -> tuple[tuple[bool, Rate], ...]:
@@ -244,7 +247,7 @@ def _material(row: StockMaterial, price: Any) -> costing.CoreMaterial:
     return costing.CoreMaterial(
         key=row.key,
         name=row.name,
-        unit=row.unit,  # type: ignore[arg-type]
+        unit=row.unit,
         price=None if price is None else costing.Price(_float(price.per_unit), price.words, price.guess),
         **{name: _float(number) for name in OWN_FACTS if (number := getattr(row, name)) is not None},
         facts={name: float(number) for name, number in row.facts.items() if isinstance(number, int | float)},

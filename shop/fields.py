@@ -10,13 +10,13 @@ A plain number beside `F()` would be added to the whole number as it stands, fiv
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import lookups
-from django.db.models.expressions import Col, CombinedExpression
+from django.db.models.expressions import Col, Combinable, CombinedExpression
 
 WHOLE_NUMBER_LIMIT = 9_223_372_036_854_775_807  # signed 64 bit, the column's own
 
@@ -38,7 +38,7 @@ def check_scaled(expression: Any, places: int) -> None:
     if isinstance(expression, Col) and getattr(expression.target, "places", places) != places:
         raise TypeError(f"{expression.target.name} has other places than {places}; work it out in Python.")
     if isinstance(expression, models.Value):
-        own = expression._output_field_or_none
+        own = getattr(expression, "_output_field_or_none", None)
         if expression.value is not None and getattr(own, "places", None) != places:
             raise TypeError(
                 f"{expression.value!r} stands beside a column of whole numbers with {places} places, as it is: "
@@ -57,7 +57,25 @@ def check_scaled(expression: Any, places: int) -> None:
             check_scaled(part, places)
 
 
-class ExactField(models.Field):  # type: ignore[type-arg]
+_Set = TypeVar("_Set", contravariant=True)
+_Get = TypeVar("_Get", covariant=True)
+
+if TYPE_CHECKING:
+
+    class _Column(models.Field[_Set, _Get]):
+        _pyi_private_set_type: Decimal | int | Combinable  # read by the plugin of django-stubs
+        _pyi_private_get_type: Decimal
+
+else:
+
+    class _Column(models.Field):
+        """Django's own field, which takes no types in brackets while the program runs."""
+
+        def __class_getitem__(cls, _types):
+            return cls
+
+
+class ExactField(_Column[_Set, _Get]):
     """A Decimal with a fixed number of places, kept as a whole number. Floats and dust are refused."""
 
     description = "Exact decimal number with %(places)s places"
@@ -114,28 +132,28 @@ class ExactField(models.Field):  # type: ignore[type-arg]
         return super().formfield(**{"form_class": forms.DecimalField, "decimal_places": self.places, **kwargs})
 
 
-class QuantityField(ExactField):
+class QuantityField(ExactField[_Set, _Get]):
     """A stock quantity in the material's own unit (g, mL, m, m², pieces)."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"places": 6, **kwargs})
 
 
-class MoneyField(ExactField):
+class MoneyField(ExactField[_Set, _Get]):
     """An amount of the shop's currency, to 1/10 000."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"places": 4, **kwargs})
 
 
-class PercentField(ExactField):
+class PercentField(ExactField[_Set, _Get]):
     """A percentage, to 1/1000 of a point (Quebec's 9.975 needs three)."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **{"places": 3, **kwargs})
 
 
-def _comparing(lookup: type[lookups.Lookup]) -> type[lookups.Lookup]:  # type: ignore[type-arg]
+def _comparing(lookup: type[lookups.Lookup]) -> type[lookups.Lookup]:
     """A lookup that refuses plain numbers beside `F()` on its right."""
 
     def get_prep_lookup(self: Any) -> Any:

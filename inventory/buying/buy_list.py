@@ -174,7 +174,8 @@ def _position(
 def _materials(today: date) -> list[Material]:
     """Materials in use that are watched, with their packs, the usual one first, each with its price on a day."""
     prices = Prefetch("prices", PackPrice.objects.in_force(today), to_attr="priced")
-    packs = Pack.objects.in_use().select_related("supplier").prefetch_related(prices).order_by("-preferred", "pk")
+    packs = Pack.objects.in_use().select_related("supplier").order_by("-preferred", "pk")
+    packs = packs.prefetch_related(prices)  # type: ignore[no-redef] # declared on the model
     return list(Material.objects.in_use().watched().select_related("safety").prefetch_related(Prefetch("packs", packs)))
 
 

@@ -178,7 +178,7 @@ def _guess(row: Material, currency: str) -> bool:
     if found is None:
         return False
     try:
-        content = pack_content(found.words, row.unit, **row.unit_facts(), goods=row.name)  # type: ignore[arg-type]
+        content = pack_content(found.words, row.unit, **row.unit_facts(), goods=row.name)
     except UnitError:  # the shop has changed what the pack would be read by
         return False
     row.guess_words, row.guess_content, row.guess_price = found.words, content, found.price

@@ -19,7 +19,7 @@ from inventory.counting.weighing import content_of
 from inventory.formats import amount
 from inventory.models import Container, Count, CountLine, Lot, Material, Movement, MovementKind, Weighing
 from inventory.stock import ledger
-from inventory.stock.ledger import NOTHING
+from inventory.stock.act import NOTHING
 from inventory.stock.standing import COUNT
 from shop.measures import units
 from shop.models import User
@@ -154,31 +154,35 @@ def _say_first(count: Count, material: Material, there: Decimal, now: datetime, 
     held = sum((lot.quantity_left for lot in lots), NOTHING)
     line = CountLine(count=count, material=material, counted=there, expected=held, counted_at=now, counted_by=by)
     line.typed = amount(there, material.unit)[:200]
-    how = {"reason": "opening count", "at": now, "now": now, "by": by}
+    reason = "opening count"
     if there > held:
-        line.movement = ledger.book_found(material=material, quantity=there - held, **how)
+        line.movement = ledger.book_found(
+            material=material, quantity=there - held, reason=reason, at=now, now=now, by=by
+        )
         line.lot = line.movement.lot
     else:
         over = held - there
         for lot in lots:
             less = min(over, lot.quantity_left)
             if less:
-                line.movement = ledger.book_difference(lot=lot, quantity=-less, **how)
+                line.movement = ledger.book_difference(lot=lot, quantity=-less, reason=reason, at=now, now=now, by=by)
             over -= less
     checked(line).save()
 
 
 def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
-    difference, reason = line.counted - line.expected, f"counted {day_words(line.counted_at)}"
+    difference, at = line.difference, line.counted_at
+    assert at is not None, "counted at some moment"
+    reason = f"counted {day_words(at)}"
     if line.lot is None:
         line.movement = ledger.book_found(
-            material=line.material, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+            material=line.material, quantity=difference, reason=reason, at=at, now=now, by=by
         )
         line.lot = line.movement.lot
     else:
         try:
             line.movement = ledger.book_difference(
-                lot=line.lot, quantity=difference, reason=reason, at=line.counted_at, now=now, by=by
+                lot=line.lot, quantity=difference, reason=reason, at=at, now=now, by=by
             )
         except Refused:
             raise Refused(
@@ -213,8 +217,8 @@ def _still_open(line: CountLine) -> None:
 def look_again(lines: Iterable[CountLine]) -> None:
     """Set on each line what its lot held when it was counted, by all that was booked or put right since. One query."""
     counted = {line.lot_id: line for line in lines if line.lot_id and line.counted_at and line.movement_id is None}
-    since = (
-        Movement.objects.filter(lot__in=counted)
+    since = (  # `then` is laid on by as_they_count
+        Movement.objects.filter(lot__in=counted)  # type: ignore[misc]
         .as_they_count()
         .order_by()
         .values_list("lot", "then")
@@ -237,7 +241,7 @@ def explained(lines: Collection[CountLine]) -> dict[int, str]:
     """The likeliest explanation of each line that differs, by its key. Three queries for all of them."""
     materials = {line.material_id for line in lines if line.counted is not None and line.counted != line.expected}
     moved: dict[int, list[Moved]] = {}
-    counted: dict[int, datetime] = {}
+    counted: dict[int, datetime | None] = {}
     last = CountLine.objects.filter(material__in=materials, movement__isnull=False).order_by("pk")
     for material, moment in last.values_list("material", "counted_at"):
         counted[material] = moment
@@ -252,15 +256,15 @@ def explained(lines: Collection[CountLine]) -> dict[int, str]:
             words = f"{amount(abs(one.quantity), one.material.unit)} {one.get_kind_display()} on {day_words(day)}"
             moved.setdefault(one.material_id, []).append(Moved(one.quantity, day, words))
     packs: dict[int, list[Holds]] = {}
-    for material in Material.objects.filter(pk__in=materials).prefetch_related("packs"):
-        packs[material.pk] = [Holds(pack.content, pack.words) for pack in material.packs.all()]
+    for row in Material.objects.filter(pk__in=materials).prefetch_related("packs"):
+        packs[row.pk] = [Holds(pack.content, pack.words) for pack in row.packs.all()]
     return {
         line.pk: likeliest(
-            line.counted - line.expected,
+            line.difference,
             line.material.unit,
             moved.get(line.material_id, []),
             packs.get(line.material_id, []),
-            line.expected,
+            line.expected or NOTHING,
         )
         for line in lines
         if line.counted is not None

@@ -41,14 +41,14 @@ class CountStartForm(PageForm):
 
     def __init__(self, *args: Any, shelves: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["shelf"].choices = [
+        self.field("shelf", PickField).choices = [
             *((f"shelf {shelf}", shelf or "No shelf") for shelf in shelves),
             (self.EVERYTHING, "The whole store"),
         ]
 
     @property
     def everything(self) -> bool:
-        return self.cleaned_data["shelf"] == self.EVERYTHING
+        return bool(self.cleaned_data["shelf"] == self.EVERYTHING)
 
     @property
     def shelf_name(self) -> str:
@@ -73,9 +73,9 @@ class CountLineForm(PageForm):
 
     def __init__(self, *args: Any, line: CountLine, containers: list[Container], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        loose = self.fields["loose"]
+        loose = self.field("loose", StockField)
         loose.of(line.material)
-        self.fields["counted_at"].width = "short"
+        self.fields["counted_at"].width = "short"  # type: ignore[attr-defined] # for the template alone
         pack = line.lot.pack if line.lot else None
         if pack is None:
             del self.fields["packs"]
@@ -120,7 +120,7 @@ class CountLineForm(PageForm):
 class FoundOnShelfForm(AmountForm):
     """What stands there that no line of the count is about."""
 
-    material = PickField(label="What it is", choices=())
+    material = PickField(label="What it is", choices=())  # type: ignore[assignment] # goes into `fields`
     button = "Add it to the count"
     layout = ("material", "quantity")
 
@@ -129,8 +129,10 @@ class FoundOnShelfForm(AmountForm):
         data = args[0] if args else None
         picked = self.materials.get(data.get("material", "") if data else "") or materials[0]
         super().__init__(*args, material=picked, **kwargs)
-        self.fields["material"].choices = [(key, f"{one} ({one.unit})") for key, one in self.materials.items()]
-        self.fields["quantity"].stock_unit = picked.unit if data else ""
+        self.field("material", PickField).choices = [
+            (key, f"{one} ({one.unit})") for key, one in self.materials.items()
+        ]
+        self.field("quantity", StockField).stock_unit = picked.unit if data else ""
 
     @property
     def picked(self) -> Material:
@@ -154,7 +156,7 @@ class ContainerForm(PageForm):
         super().__init__(*args, **kwargs)
         if not self.is_bound:
             self.initial["holds"] = f"{_in_no_container(lot).normalize():f}"
-        holds = self.fields["holds"]
+        holds = self.field("holds", StockField)
         holds.of(lot.material)
 
 

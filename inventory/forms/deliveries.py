@@ -18,7 +18,7 @@ from shop.forms.fields import MoneyFormField, ReadField
 from shop.forms.words import DayField, PageForm, PickField, WholeField, WordsField
 from shop.measures import numerals
 from shop.measures.money import minor_digits
-from shop.models import TaxRate
+from shop.models import Profile, TaxRate
 from shop.text.formats import day_year
 from shop.text.tables import NotATable, as_text
 
@@ -59,6 +59,7 @@ class DeliveryForm(PageForm):
 
     BOXES = {"count": "How many", "price": "Price of all", "use_by": "Use by"}
     FOLDED = ("received_on", "tax", "keep_prices", "duty", "discount", "spread_by", "currency", "rate")
+    shop: Profile
     note = WordsField(label="Delivery note", most=60, required=False, width="middle")
     received_on = DayField(label="Received on")
     tax = PickField(label="Tax in the prices", choices=())
@@ -105,7 +106,7 @@ class DeliveryForm(PageForm):
         tax = profile(self.shop.tax_profile)
         rates = TaxRate.objects.on(today).filter(percent__gt=0).order_by("percent") if tax.registered else ()
         found = {str(rate.pk): rate.percent for rate in rates}
-        self.fields["tax"].choices = [
+        self.field("tax", PickField).choices = [
             ("none", f"Without {tax.tax_word or 'tax'}"),
             *((key, f"With {percent.normalize():f} % {tax.tax_word}") for key, percent in found.items()),
         ]
@@ -137,7 +138,7 @@ class DeliveryForm(PageForm):
 
     def _box(self, box: str, pack: Pack) -> forms.BoundField:
         bound = self[f"{box}_{pack.pk}"]
-        bound.short = self.BOXES[box]
+        bound.short = self.BOXES[box]  # type: ignore[attr-defined] # for the template alone
         return bound
 
     def folded(self) -> list[forms.BoundField]:
@@ -150,7 +151,7 @@ class DeliveryForm(PageForm):
         return any(name in self.errors for name in self.FOLDED)
 
     def clean_currency(self) -> str:
-        code = self.cleaned_data["currency"].strip().upper()
+        code: str = self.cleaned_data["currency"].strip().upper()
         try:
             minor_digits(code)
         except ValueError:
@@ -198,7 +199,11 @@ class DeliveryForm(PageForm):
             count, price = self._count(pack), entries[f"price_{pack.pk}"]
             if count is None:
                 continue
-            cost = pack.price.price * count / entries["rate"] if price is None else without_tax(price, percent)
+            if price is None:
+                assert pack.price is not None, "asked for where the list has none"
+                cost = pack.price.price * count / entries["rate"]
+            else:
+                cost = without_tax(price, percent)
             lines.append(DeliveryLine(pack, count, cost, entries[f"use_by_{pack.pk}"]))
         return lines
 

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from inventory.catalogue.packs import EXAMPLE, pack_content
 from inventory.models import Kind, Material, Pack, Supplier, Unit
 from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, GoodsPrices
-from shop.forms.fields import MeasureField, MoneyFormField, StockField
+from shop.forms.fields import MeasureField, MoneyFormField, ReadField, StockField
 from shop.forms.words import DayField, Fold, MailField, PageForm, PickField, WholeField, WordsField
 from shop.measures import numerals, units
 
@@ -30,9 +30,9 @@ class FactsField(forms.CharField):
 
     width = "long"
 
-    def to_python(self, value: Any) -> dict[str, float]:
+    def to_python(self, value: Any) -> dict[str, float]:  # type: ignore[override] # a field cleans to what it likes
         facts: dict[str, float] = {}
-        for number, line in enumerate(super().to_python(value).splitlines(), start=1):
+        for number, line in enumerate((super().to_python(value) or "").splitlines(), start=1):
             if not line.strip():
                 continue
             name, _, figure = line.replace("=", " ").replace(":", " ").strip().partition(" ")
@@ -114,7 +114,7 @@ class MaterialForm(PageForm):
         self.button = "Save" if material else "Add the material"
         self.material = material
         for name in ("shelf_life", "opened_life"):
-            self.fields[name].after = "days"
+            self.field(name, ReadField).after = "days"
 
     def clean(self) -> dict[str, Any]:
         entries = super().clean() or self.cleaned_data
@@ -190,10 +190,13 @@ class PackForm(PageForm):
         kwargs["initial"] = {"from_day": today, "preferred": not material.packs.in_use().exists()}
         super().__init__(*args, **kwargs)
         self.material = material
-        content = self.fields["content"]
+        content = self.field("content", StockField)
         content.of(material)
         self.suppliers = {str(supplier.pk): supplier for supplier in Supplier.objects.all()}
-        self.fields["supplier"].choices = [("", "–"), *((key, one.name) for key, one in self.suppliers.items())]
+        self.field("supplier", PickField).choices = [
+            ("", "–"),
+            *((key, one.name) for key, one in self.suppliers.items()),
+        ]
 
     def clean(self) -> dict[str, Any]:
         entries = super().clean() or self.cleaned_data

@@ -29,7 +29,7 @@ class AmountForm(PageForm):
     def __init__(self, *args: Any, material: Material, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.material = material
-        quantity = self.fields["quantity"]
+        quantity = self.field("quantity", StockField)
         quantity.of(material)
 
     def leave_out(self, *names: str) -> None:
@@ -57,7 +57,7 @@ class FromLotForm(AmountForm):
         self.lots = {str(lot.pk): lot for lot in lots}
         if len(lots) > 1:
             words = ((key, lot_words(lot, self.material, today)) for key, lot in self.lots.items())
-            self.fields["lot"].choices = [(self.AS_USUAL, "As usual: what goes off first"), *words]
+            self.field("lot", PickField).choices = [(self.AS_USUAL, "As usual: what goes off first"), *words]
         else:
             self.leave_out("lot")
 
@@ -132,7 +132,10 @@ class ReceiveForm(AmountForm):
         super().__init__(*args, **kwargs)
         self.packs = {str(pack.pk): pack for pack in packs}
         self.suppliers = {str(supplier.pk): supplier for supplier in Supplier.objects.all()}
-        self.fields["supplier"].choices = [("", "–"), *((key, one.name) for key, one in self.suppliers.items())]
+        self.field("supplier", PickField).choices = [
+            ("", "–"),
+            *((key, one.name) for key, one in self.suppliers.items()),
+        ]
         self._offer_packs()
         self.fields["quantity"].required = not self.packs and self.material.unit != "m2"
         if self.material.unit != "m2":
@@ -145,7 +148,7 @@ class ReceiveForm(AmountForm):
         quantity = self.fields["quantity"]
         if self.packs:
             packs = ((key, str(pack)) for key, pack in self.packs.items())
-            self.fields["pack"].choices = [*packs, (self.LOOSE, "Something else; I type how much")]
+            self.field("pack", PickField).choices = [*packs, (self.LOOSE, "Something else; I type how much")]
             quantity.label = "How much, if something else"
             self.fields["price"].help_text = "Empty: the price of the packs on the list."
         else:
@@ -158,7 +161,7 @@ class ReceiveForm(AmountForm):
         word = profile(self.shop.tax_profile).tax_word
         rates = TaxRate.objects.on(today).filter(percent__gt=0).order_by("percent")
         self.rates = {str(rate.pk): rate.percent for rate in rates}
-        self.fields["tax"].choices = [
+        self.field("tax", PickField).choices = [
             ("none", f"Without {word}"),
             *((key, f"With {percent.normalize():f} % {word}") for key, percent in self.rates.items()),
         ]
@@ -172,7 +175,7 @@ class ReceiveForm(AmountForm):
         return self.cleaned_data.get("count") or 1
 
     @property
-    def quantity(self) -> Decimal:
+    def quantity(self) -> Decimal:  # type: ignore[override] # the class attribute went into `fields`
         """What came, in the material's unit."""
         if self.picked:
             return self.picked.content * self.count_of_packs

@@ -37,7 +37,8 @@ class ThereField(StockField):
             least = units.show(tare, "g")
             raise ValidationError(f"{self.name_in_sentence}: gross is at least what is empty, {least}.", code="tare")
         net = units.quantity(gross - tare, "g")
-        return units.to_stock(net, self.stock_unit, name=self.name_in_sentence, **self.facts)  # type: ignore[arg-type]
+        assert self.stock_unit
+        return units.to_stock(net, self.stock_unit, name=self.name_in_sentence, **self.facts)
 
     def _weight(self, text: str) -> Decimal:
         """In g; the point is a decimal point, as a scale shows it."""
@@ -88,7 +89,7 @@ class OpeningForm(PageForm):
         return {
             "material": one,
             "box": self[f"there_{one.pk}"],
-            "tare_g": self.fields[f"there_{one.pk}"].tare_g,
+            "tare_g": self.field(f"there_{one.pk}", ThereField).tare_g,
             "tick": self[tick] if tick in self.fields else None,
         }
 

@@ -16,6 +16,7 @@ from inventory.models import Material, Pack
 from shop.forms.fields import MoneyFormField
 from shop.forms.words import PageForm, WordsField
 from shop.measures import units
+from shop.models import Profile
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,7 @@ class PriceSheetForm(PageForm):
     )
     button = "Keep these prices"
     all_optional = True
+    shop: Profile
 
     def __init__(self, *args: Any, rows: Sequence[SheetRow], **kwargs: Any) -> None:
         shop = kwargs["shop"]

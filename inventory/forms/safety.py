@@ -32,7 +32,7 @@ class SafetyForm(PageForm):
             "keep_below_c": _shown(safety.keep_below_c),
         }
         super().__init__(*args, **kwargs)
-        quantity = self.fields["keep_at_most"]
+        quantity = self.field("keep_at_most", StockField)
         quantity.of(material)
         quantity.help_text = "Your own limit, or that of your insurer or local rules. Empty: none."
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
 from django.db import models
 from django.db.models import Q
 
@@ -113,6 +116,11 @@ class CountLine(models.Model):
         help_text="The difference, once it was booked.",
     )  # fmt: skip
 
+    if TYPE_CHECKING:  # laid on by the page of what differs
+        worth: Decimal | None
+        words: str
+        booked: bool
+
     class Meta:
         ordering = ["pk"]
         constraints = [
@@ -126,6 +134,13 @@ class CountLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.material} in {self.count}"
+
+    @property
+    def difference(self) -> Decimal:
+        """What was counted beyond what the ledger held then, in the material's unit; only where it was counted."""
+        assert self.counted is not None
+        assert self.expected is not None
+        return self.counted - self.expected
 
 
 class ShelfTest(models.Model):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import F, Q
@@ -50,6 +51,13 @@ class Lot(models.Model):
     value_left = MoneyField("value left", default=Decimal(0), editable=False)
 
     objects = LotQuerySet.as_manager()
+
+    if TYPE_CHECKING:  # laid on by the page of a material; the last two by stock.books
+        stale: bool
+        soon: bool
+        container: int | None
+        moved: Decimal
+        money_moved: Decimal
 
     class Meta:
         ordering = ["material", "pk"]

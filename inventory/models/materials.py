@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.apps import apps
 from django.db import models
@@ -13,6 +13,10 @@ from django.db.models.functions import Coalesce
 
 from inventory.models.kinds import Kind, MovementKind, Origin, Unit
 from shop.fields import ExactField, MoneyField, QuantityField
+from shop.measures.units import StockUnit, UnitFacts
+
+if TYPE_CHECKING:
+    from inventory.models.planning import Order
 
 
 class Supplier(models.Model):
@@ -23,6 +27,9 @@ class Supplier(models.Model):
     email = models.EmailField("email", blank=True)
     lead_days = models.PositiveSmallIntegerField("days from order to delivery", default=7)
     note = models.TextField("note", max_length=2000, blank=True)
+
+    if TYPE_CHECKING:  # laid on by the page that asks what was delivered
+        coming: list[Order]
 
     class Meta:
         ordering = ["name"]
@@ -44,7 +51,7 @@ class MaterialQuerySet(models.QuerySet["Material"]):
 
     def with_stock(self) -> MaterialQuerySet:
         """Each material with `on_hand` and `stock_value` from its lots, and `first_use_by` of what is left."""
-        return self.annotate(
+        return self.annotate(  # type: ignore[no-redef] # declared on the model
             held=FilteredRelation("lots", condition=Q(lots__quantity_left__gt=0)),
             on_hand=Coalesce(Sum("held__quantity_left"), Decimal(0), output_field=QuantityField()),
             stock_value=Coalesce(Sum("held__value_left"), Decimal(0), output_field=MoneyField()),
@@ -54,11 +61,12 @@ class MaterialQuerySet(models.QuerySet["Material"]):
     def with_ever_there(self) -> MaterialQuerySet:
         """Each with `ever_there`: whether some of it ever came in or was found, all used up or not."""
         lots = _rows("Lot").filter(material=OuterRef("pk")).exclude(origin=Origin.UNCOUNTED)
-        return self.annotate(ever_there=Exists(lots))
+        return self.annotate(ever_there=Exists(lots))  # type: ignore[no-redef] # declared on the model
 
     def with_counted(self) -> MaterialQuerySet:
         """Each with `is_counted`: whether anybody has ever said how much of it is there, by a delivery or a count."""
-        return self.annotate(is_counted=ExpressionWrapper(_counted(), output_field=models.BooleanField()))
+        counted = ExpressionWrapper(_counted(), output_field=models.BooleanField())
+        return self.annotate(is_counted=counted)  # type: ignore[no-redef] # declared on the model
 
     def for_sale(self) -> MaterialQuerySet:
         """Of those with stock and whether counted: what is on the shelf, or of which nobody says how much is."""
@@ -94,7 +102,7 @@ class Material(models.Model):
     key = models.SlugField("short name", max_length=60, unique=True)
     name = models.CharField("name", max_length=120)
     kind = models.CharField("kind", max_length=10, choices=Kind)
-    unit = models.CharField("counted in", max_length=5, choices=Unit)
+    unit: models.CharField[StockUnit | Unit, StockUnit] = models.CharField("counted in", max_length=5, choices=Unit)
     shelf = models.CharField("shelf", max_length=60, blank=True)
     density_kg_m3 = ExactField("density in kg/m³", places=3, null=True, blank=True)
     areal_weight_g_m2 = ExactField("weight in g/m²", places=3, null=True, blank=True)
@@ -117,13 +125,27 @@ class Material(models.Model):
 
     objects = MaterialQuerySet.as_manager()
 
+    if (
+        TYPE_CHECKING
+    ):  # laid on by with_stock, with_ever_there, with_counted of the queryset; then by buying.out_of_line
+        on_hand: Decimal
+        stock_value: Decimal
+        first_use_by: date | None
+        ever_there: bool
+        is_counted: bool
+        state: str
+        state_words: str
+        said: str
+        too_high: Decimal  # by the page of what the stock is worth
+        in_use: list[Pack]  # by the sheet of prices
+
     class Meta:
         ordering = ["kind", "name"]
 
     def __str__(self) -> str:
         return self.name
 
-    def unit_facts(self) -> dict[str, Decimal | None]:
+    def unit_facts(self) -> UnitFacts:
         """What turns litres into grams and rolls into area, for `units.to_stock` and `inventory.catalogue.packs`."""
         tex = self.facts.get("tex")
         return {
@@ -151,6 +173,10 @@ class Pack(models.Model):
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PackQuerySet.as_manager()
+
+    if TYPE_CHECKING:  # laid on by views that show what a pack costs now
+        priced: list[PackPrice]
+        price: PackPrice | None
 
     class Meta:
         ordering = ["material", "-preferred", "words"]

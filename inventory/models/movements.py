@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, NoReturn
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
@@ -58,6 +59,13 @@ class Movement(models.Model):
     reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
 
     objects = MovementQuerySet.as_manager()
+
+    if TYPE_CHECKING:  # laid on by the page of a material; `stand` is a Stand of stock.standing
+        undone: bool
+        stand: Any
+        opens: bool
+        may_undo: bool
+        amount: Decimal
 
     class Meta:
         ordering = ["pk"]

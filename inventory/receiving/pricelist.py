@@ -96,11 +96,11 @@ def _columns(headings: list[str], reading: Reading) -> tuple[int, ...] | None:
     """Where article and price stand, and what the article is called if one column says so."""
     names = [" ".join(heading.lower().replace(".", " ").replace("_", " ").split()) for heading in headings]
     found = []
-    for wanted, called in ((ARTICLE, "article"), (PRICE, "price")):
+    for wanted, heading in ((ARTICLE, "article"), (PRICE, "price")):
         here = [number for number, name in enumerate(names) if name in wanted]
         if len(here) != 1:
             what = "no column is" if not here else "two columns are"
-            reading.tell(f"Line 1: {what} headed {called}; name one column “{called}” and save the list again.")
+            reading.tell(f"Line 1: {what} headed {heading}; name one column “{heading}” and save the list again.")
         found += here[:1]
     called = [number for number, name in enumerate(names) if name in CALLED][:1]
     return None if reading.problems else (*found, *called)

@@ -100,7 +100,7 @@ def read_pack(words: str, material: Material, profile: Profile, name: str = "Pac
         volume_system=profile.volume_system,
         goods=material.name,
         name=name,
-    )  # type: ignore[arg-type]
+    )
 
 
 def lines_of(price_list: PriceList, profile: Profile) -> dict[int, PricedArticle]:

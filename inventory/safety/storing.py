@@ -111,7 +111,7 @@ class KeptMaterial(NamedTuple):
     @property
     def warnings(self) -> list[str]:
         """What is over its limit."""
-        limit, unit = self.safety and self.safety.keep_at_most, self.material.unit
+        limit, unit = self.safety.keep_at_most if self.safety else None, self.material.unit
         if limit is None or self.on_hand <= limit:
             return []
         return [f"{amount(self.on_hand, unit)} are stored; no more than {amount(limit, unit)} should be."]
@@ -149,7 +149,7 @@ def everything_hazardous() -> list[Shelf]:
 
 def _kept(row: Material, sheet: DataSheet | None) -> KeptMaterial:
     safety = getattr(row, "safety", None)
-    return KeptMaterial(row, known(safety.classes) if safety else [], safety, sheet, row.on_hand)  # type: ignore[attr-defined]
+    return KeptMaterial(row, known(safety.classes) if safety else [], safety, sheet, row.on_hand)
 
 
 def _shelf(name: str, place: StoragePlace | None, kept: list[KeptMaterial]) -> Shelf:

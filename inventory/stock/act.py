@@ -103,7 +103,7 @@ class LedgerEntry:
 
     @property
     def averages(self) -> bool:
-        return self.material.valuation == "average"  # type: ignore[attr-defined]  # annotated by begin()
+        return self.material.valuation == "average"  # type: ignore[attr-defined, no-any-return]  # annotated by begin()
 
     def amount(self, quantity: Decimal) -> Decimal:
         """A quantity rounded to the step of the material's unit. Raises Refused unless above zero."""
@@ -285,7 +285,7 @@ class LedgerEntry:
     def _open(self, movement: Movement) -> None:
         """A use opens its lot; a use past the date is asked about."""
         lot = movement.lot
-        if lot.out_of_date(self.day):
+        if lot.good_until is not None and lot.out_of_date(self.day):
             self._ask(
                 movement,
                 f"{self.shown(-movement.quantity)} of {self.material.name} was used past its date, "

@@ -59,7 +59,9 @@ def _sums(rows: QuerySet[DayTotal] | QuerySet[Movement]) -> Sides:
     """Sums by material and side."""
     sums: Sides = {}
     for material, side, quantity, value in (
-        rows.order_by().values_list("material", "side").annotate(Sum("quantity"), Sum("value"))
+        rows.order_by()  # type: ignore[misc] # `side` of movements is laid on by as_they_count
+        .values_list("material", "side")
+        .annotate(Sum("quantity"), Sum("value"))
     ):
         sums.setdefault(material, {})[side] = (quantity, value)
     return sums
@@ -95,18 +97,18 @@ def _averages() -> bool:
 def _lots() -> Iterator[str]:
     """What a lot says is left is the sum of its movements; under average its money is a share of the material's."""
     money_too = not _averages()
-    lots = Lot.objects.select_related("material").annotate(
+    lots = Lot.objects.select_related("material").annotate(  # type: ignore[no-redef] # declared on the model
         moved=Coalesce(Sum("movements__quantity"), NOTHING, output_field=Lot._meta.get_field("quantity_left")),
-        worth=Coalesce(Sum("movements__value"), NOTHING, output_field=Lot._meta.get_field("value_left")),
+        money_moved=Coalesce(Sum("movements__value"), NOTHING, output_field=Lot._meta.get_field("value_left")),
     )
     wrong = ~Q(moved=F("quantity_left")) | Q(quantity_left=0, value_left__gt=0)
     if money_too:
-        wrong |= ~Q(worth=F("value_left"))
+        wrong |= ~Q(money_moved=F("value_left"))
     for lot in lots.filter(wrong).order_by("pk"):
         unit = lot.material.unit
         yield (
             f"Lot {lot.pk} of {lot.material.name} says {units.show(lot.quantity_left, unit)} worth {lot.value_left}; "
-            f"its movements make {units.show(lot.moved, unit)} worth {lot.worth}."
+            f"its movements make {units.show(lot.moved, unit)} worth {lot.money_moved}."
         )
 
 
@@ -159,6 +161,7 @@ def _below_nothing() -> Iterator[str]:
 def _reversals() -> Iterator[str]:
     for movement in Movement.objects.filter(reverses__isnull=False).select_related("reverses").order_by("pk"):
         first = movement.reverses
+        assert first is not None
         same = (first.lot_id, -first.quantity, -first.value) == (movement.lot_id, movement.quantity, movement.value)
         if not same or first.pk >= movement.pk:
             yield f"Movement {movement.pk} does not undo movement {first.pk} exactly."

@@ -60,10 +60,11 @@ def _guesses(day: date, materials: QuerySet[Material]) -> dict[str, ReplacementP
     return {
         key: ReplacementPrice(price / content, f"a guess: {words}", day, None, guess=True)
         for key, words, content, price in rows.values_list("key", "guess_words", "guess_content", "guess_price")
+        if price is not None and content is not None
     }
 
 
-def _last_cost(day: date, materials: object) -> dict[str, ReplacementPrice]:
+def _last_cost(day: date, materials: QuerySet[Material]) -> dict[str, ReplacementPrice]:
     receipts = Movement.objects.last_receipts(day).filter(material__in=materials)
     return {
         receipt.material.key: ReplacementPrice(
@@ -73,7 +74,7 @@ def _last_cost(day: date, materials: object) -> dict[str, ReplacementPrice]:
                     None,
                     [
                         "last delivery",
-                        receipt.lot.supplier and receipt.lot.supplier.name,
+                        receipt.lot.supplier.name if receipt.lot.supplier else "",
                         day_words(receipt.lot.received_on, "j M Y"),
                     ],
                 )

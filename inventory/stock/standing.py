@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from django.dispatch import Signal
 
@@ -51,7 +51,7 @@ def standing(acts: Collection[uuid.UUID]) -> dict[uuid.UUID, Stand]:
     """What stands on some acts of the ledger, by act; those that nothing stands on are left out. A query a room."""
     found = _counts(acts)
     for _, told in who_stands.send(sender=Movement, acts=acts):
-        found.update(told)
+        found.update(cast(dict[uuid.UUID, Stand], told))
     return found
 
 

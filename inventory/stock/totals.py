@@ -78,9 +78,9 @@ def days_worked_out(zone: str) -> dict[Day, Both]:
 
 def weeks_worked_out(zone: str) -> dict[Week, Decimal]:
     """What the use of weeks must be, from all movements. One query that reads every one of them."""
-    found = Movement.objects.as_they_count().order_by().filter(side__in=USED)
+    found = Movement.objects.as_they_count().order_by().filter(side__in=USED)  # type: ignore[misc] # as_they_count's
     found = found.annotate(week=TruncWeek("then", tzinfo=ZoneInfo(zone)))
-    sums = found.values_list("material", "week").annotate(Sum("quantity"))
+    sums = found.values_list("material", "week").annotate(Sum("quantity"))  # type: ignore[misc] # of the line above
     return {(material, week.date()): -quantity for material, week, quantity in sums}
 
 

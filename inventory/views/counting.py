@@ -51,7 +51,8 @@ def counts(request: ShopRequest) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def opening_count(request: ShopRequest) -> HttpResponse:
     """All that nobody has counted yet, on one page."""
-    rows = Material.objects.in_use().filter(not_tracked=False).with_counted().filter(is_counted=False)
+    asked = Material.objects.in_use().filter(not_tracked=False).with_counted()
+    rows = asked.filter(is_counted=False)  # type: ignore[misc] # laid on by with_counted
     materials = list(rows.order_by("shelf", "kind", "name"))
     form = OpeningForm(sent(request), shop=request.shop, materials=materials, tares=tares_of(materials))
 
@@ -106,6 +107,7 @@ def count_line(request: ShopRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(rows, pk=pk)
     containers = list(Container.objects.filter(lot=line.lot_id, emptied_at__isnull=True)) if line.lot_id else []
     for container in containers:
+        assert line.lot is not None
         container.lot = line.lot
         line.lot.material = line.material
     form = CountLineForm(sent(request), shop=request.shop, line=line, containers=containers)
@@ -132,11 +134,11 @@ def count_line(request: ShopRequest, pk: int) -> HttpResponse:
 @open_to(*EVERY_ROLE)
 def count_found(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Count, pk=pk)
-    materials = Material.objects.in_use().order_by("shelf", "name")
+    materials = list(Material.objects.in_use().order_by("shelf", "name"))
     if not row.everything:
-        materials = sorted(materials, key=lambda material: material.shelf != row.shelf)
+        materials.sort(key=lambda material: material.shelf != row.shelf)
     args = [sent(request)] if request.method == "POST" else []
-    form = FoundOnShelfForm(*args, shop=request.shop, materials=list(materials))
+    form = FoundOnShelfForm(*args, shop=request.shop, materials=materials)
 
     def act() -> str:
         now = timezone.now()
@@ -157,7 +159,6 @@ def count_result(request: ShopRequest, pk: int) -> HttpResponse:
         look_again(lines)
     words = explained(lines)
     for line in lines:
-        line.difference = line.counted - line.expected
         line.worth = _worth(line)
         line.words = words[line.pk]
         line.booked = line.movement is not None and not hasattr(line.movement, "reversed_by")
@@ -180,4 +181,4 @@ def _worth(line: CountLine) -> Decimal | None:
         return line.movement.value
     if line.lot is None or not line.lot.quantity_left:
         return None
-    return stored(line.lot.value_left * (line.counted - line.expected) / line.lot.quantity_left)
+    return stored(line.lot.value_left * line.difference / line.lot.quantity_left)

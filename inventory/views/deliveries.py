@@ -37,7 +37,8 @@ def _packs_of(supplier: Supplier, ordered: Collection[int]) -> dict[int, Pack]:
     """What a supplier sells to the shop, and what is on order of what it no longer buys, by key, with its price."""
     prices = Prefetch("prices", PackPrice.objects.in_force(timezone.localdate()), to_attr="priced")
     bought = Q(retired_at__isnull=True, material__retired_at__isnull=True) | Q(pk__in=ordered)
-    packs = supplier.packs.filter(bought).select_related("material", "supplier").prefetch_related(prices)
+    packs = supplier.packs.filter(bought).select_related("material", "supplier")
+    packs = packs.prefetch_related(prices)  # type: ignore[no-redef] # declared on the model
     rows = {pack.pk: pack for pack in packs.order_by("material__shelf", "material__name", "words")}
     for pack in rows.values():
         pack.price = pack.priced[0] if pack.priced else None
@@ -57,7 +58,7 @@ def _typed(entries: QueryDict) -> dict[str, Any]:
 
 def _ticked(entries: QueryDict) -> dict[int, int]:
     """How many of each pack, by key, a sent page said were on order where they are ticked."""
-    ticks = {name.removeprefix("came_"): value for name, value in entries.items() if name.startswith("came_")}
+    ticks = {name.removeprefix("came_"): str(value) for name, value in entries.items() if name.startswith("came_")}
     return {int(pk): int(n) for pk, n in ticks.items() if OF_A_PACK.fullmatch(f"came_{pk}") and SMALL.fullmatch(n)}
 
 

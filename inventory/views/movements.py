@@ -76,7 +76,8 @@ def _receive_what(request: ShopRequest) -> HttpResponse:
     for one in suppliers:
         one.coming = [row.order for row in coming if row.order.pack.supplier_id == one.pk]
     suppliers.sort(key=lambda one: one.coming[0].expected_on if one.coming else date.max)
-    found = Material.objects.in_use().with_stock().search(words).order_by("shelf", "kind", "name") if words else []
+    stocked = Material.objects.in_use().with_stock()
+    found = stocked.search(words).order_by("shelf", "kind", "name") if words else stocked.none()
     context = {"suppliers": suppliers, "materials": found[:ROWS], "more": len(found[ROWS:]), "q": words}
     return render(request, "inventory/receive_what.html", context)
 

@@ -25,7 +25,7 @@ from inventory.stock.prices import replacement_price
 from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
 from inventory.stock.standing import standing
 from shop.models import Profile
-from shop.platform.acts import EVERY_ROLE
+from shop.platform.acts import EVERY_ROLE, Signed
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
 from shop.web.request import ShopRequest
@@ -79,7 +79,8 @@ def material(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
     on_scale = Container.objects.filter(lot=OuterRef("pk"), emptied_at__isnull=True).values("pk")[:1]
-    lots = list(row.lots.left().annotate(container=Subquery(on_scale)).in_order_of_issue().select_related("supplier"))
+    held = row.lots.left().annotate(container=Subquery(on_scale))  # type: ignore[no-redef] # declared on the model
+    lots = list(held.in_order_of_issue().select_related("supplier"))
     for lot in lots:
         lot.stale = lot.out_of_date(today)
         lot.soon = lot.good_until is not None and not lot.stale and lot.good_until <= today + SOON
@@ -136,13 +137,14 @@ def _just_done(request: ShopRequest, row: Material) -> Movement | None:
     if not done or standing([act]):
         return None
     first = next((one for one in done if one.kind != MovementKind.DIFFERENCE), done[0])
-    first.amount = abs(sum(one.quantity for one in done if one.kind == first.kind))
+    first.amount = abs(sum((one.quantity for one in done if one.kind == first.kind), Decimal(0)))
     return first
 
 
 def _packs(row: Material, today: date) -> list[Pack]:
     prices = Prefetch("prices", PackPrice.objects.in_force(today), to_attr="priced")
-    packs = list(row.packs.in_use().select_related("supplier").prefetch_related(prices))
+    in_use = row.packs.in_use().select_related("supplier")
+    packs = list(in_use.prefetch_related(prices))  # type: ignore[no-redef] # declared on the model
     for pack in packs:
         pack.price = pack.priced[0] if pack.priced else None
     return packs
@@ -162,9 +164,9 @@ def question_answer(request: ShopRequest, pk: int) -> HttpResponse:
     form = StockAnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
 
     def act() -> str:
-        said = {"answer": form.cleaned_data["answer"], "by": request.user, "at": timezone.now()}
-        answer_question(question=question, **said)
-        more = answer_questions(questions=others, **said) if form.cleaned_data.get("alike") else 0
+        answer, who = form.cleaned_data["answer"], Signed(by=request.user, at=timezone.now())
+        answer_question(question=question, answer=answer, **who)
+        more = answer_questions(questions=others, answer=answer, **who) if form.cleaned_data.get("alike") else 0
         messages.success(request, f"{more + 1} questions are closed." if more else "The question is closed.")
         return reverse("questions")
 

@@ -1,5 +1,6 @@
 """Billing: deposits, invoices and credit notes, payments and what is paid back, and each job's own truth."""
 
+from quotes.bench import on_account
 from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
 from quotes.billing.itemising import itemised
 from quotes.billing.paying import (
@@ -7,7 +8,6 @@ from quotes.billing.paying import (
     HeldMoney,
     balance,
     held_without_invoice,
-    on_account,
     pay,
     refund,
     suggested_deposit,

@@ -60,10 +60,10 @@ def _one_invoice(invoice: Invoice, tie: Tie) -> Iterator[str]:
     deposits = sum((Decimal(paid["amount"]) for paid in invoice.frozen["prepaid"]), ZERO)
     if deposits != invoice.prepaid:
         yield f"{invoice}: the deposits named on it come to {deposits}, not the {invoice.prepaid} taken off."
-    if invoice.kind == Invoice.Kind.INVOICE and invoice.standing < 0:  # type: ignore[attr-defined]
+    if invoice.kind == Invoice.Kind.INVOICE and invoice.standing < 0:
         yield f"{invoice}: more was credited than it came to."
-    if invoice.left < 0 and not invoice.credited and invoice.payable >= 0:  # type: ignore[attr-defined]
-        yield f"{invoice} is paid {-invoice.left} more than it asks for."  # type: ignore[attr-defined]
+    if invoice.left < 0 and not invoice.credited and invoice.payable >= 0:
+        yield f"{invoice} is paid {-invoice.left} more than it asks for."
 
 
 def _remade(invoice: Invoice, frozen: Totals, tie: Tie) -> Totals:
@@ -119,7 +119,7 @@ def _paid_back() -> Iterator[str]:
     every, names = Payment.objects.all(), dict(Customer.objects.values_list("pk", "name"))
     for customer, held in every.by("customer").items():
         if held < 0:
-            yield f"{names[customer]}: {-held:.2f} more was paid back than was ever taken."  # type: ignore[index]
+            yield f"{names[customer]}: {-held:.2f} more was paid back than was ever taken."
     paid = every.by("invoice")
     for invoice in Invoice.objects.filter(pk__in=[pk for pk, held in paid.items() if pk and held < 0]):
         over = -paid[invoice.pk] - (invoice.prepaid if invoice.kind == Invoice.Kind.INVOICE else ZERO)
@@ -128,11 +128,11 @@ def _paid_back() -> Iterator[str]:
     by_job, together = every.exclude(job=None).by("job"), _billed_together()
     held_by: dict[int, Decimal] = {}
     for job, held in by_job.items():
-        first = together.get(job, job)  # type: ignore[arg-type, call-overload]
+        first = together.get(job, job)
         held_by[first] = held_by.get(first, ZERO) + held
     over_jobs = {pk: -held for pk, held in held_by.items() if held < 0}
-    for job in Job.objects.filter(pk__in=over_jobs).select_related("takein"):
-        yield f"{job}: {over_jobs[job.pk]:.2f} more was paid back for it than was taken."
+    for row in Job.objects.filter(pk__in=over_jobs).select_related("takein"):
+        yield f"{row}: {over_jobs[row.pk]:.2f} more was paid back for it than was taken."
 
 
 def _billed_together() -> dict[int, int]:
@@ -181,7 +181,7 @@ def _series() -> Iterator[str]:
     }
     following = dict(NumberSeries.objects.values_list("key", "next_number"))
     for key, sequences in given.items():
-        numbers = sorted(set(sequences))
+        numbers = sorted({number for number in sequences if number is not None})
         if not numbers:
             continue
         missing = sorted(set(range(numbers[0], numbers[-1] + 1)) - set(numbers))

@@ -14,8 +14,9 @@ from typing import Any
 from django.db.models import Sum
 
 from inventory.models import Kind
+from quotes.bench import spent
 from quotes.billing.parts import lines_with_tax
-from quotes.lookback.truth import AN_HOUR, ZERO, spent
+from quotes.lookback.truth import AN_HOUR, ZERO
 from quotes.models import Invoice, StepUse
 from quotes.quoting.repairs import within
 from shop.measures.money import round_money, spread

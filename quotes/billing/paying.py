@@ -32,7 +32,7 @@ ZERO = Decimal(0)
 
 def balance(invoice: Invoice) -> Decimal:
     """What is still to be paid on an invoice, with tax; below zero is to be paid back."""
-    return Invoice.objects.with_balance().get(pk=invoice.pk).left  # type: ignore[attr-defined]
+    return Invoice.objects.with_balance().get(pk=invoice.pk).left
 
 
 def to_pay(invoice: Invoice, method: str) -> Decimal:

@@ -62,7 +62,7 @@ class PlanLine(NamedTuple):
     `set_up_part`, of minutes, how large a part of the need sets up.
     """
 
-    index: int
+    index: int  # type: ignore[assignment] # a tuple has a method of that name, which nobody asks here
     operation: str
     material: str
     unit: str
@@ -195,6 +195,7 @@ def done_steps() -> list[DoneStep]:
         "plan__index", "plan__put_in", "plan__minutes", "redo_billed", "job__billed", "plan__serves",
     ):  # fmt: skip
         spent = minutes.get(pk, 0.0)
+        assert at is not None
         steps[pk] = DoneStep(
             pk=pk, job=job, part=part, index=int(index or 0), at=at, worker=hands.get(pk, str(by or "")),
             put_in=bool(put_in), redo=redo is not None, again=redo is not None or comeback is not None,

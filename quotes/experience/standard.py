@@ -49,8 +49,9 @@ class PartPlan(NamedTuple):
     def of(cls, part: WayPart) -> PartPlan:
         """That of a part read with its `way__board__takein__board`."""
         kept, board = part.snapshot, part.way.board.takein.board
-        parts = (kept.get(name) for name in ("lines", "measures", "figures", "alone"))
-        return cls(*parts, part.recipe_version_id, board.core, board.resin, board.skin)  # type: ignore[arg-type]
+        lines, measures, figures, alone = (kept.get(name) for name in ("lines", "measures", "figures", "alone"))
+        of_board = board.core, board.resin, board.skin
+        return cls(lines, measures, figures, alone, part.recipe_version_id, *of_board)
 
 
 PLAN = (

@@ -106,7 +106,7 @@ def _grams(label: str, step: str, *, required: bool = True) -> MeasureField:
     field = MeasureField(
         label=label, dimension="mass", unit="g", high=MIX_AT_MOST_G, example="28", required=required, width="middle"
     )
-    field.step = step  # type: ignore[attr-defined]
+    field.step = step
     return field
 
 
@@ -156,7 +156,7 @@ class DoneForm(PageForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
+        self.field("minutes", MeasureField).step = "1"
         self.begun = begun
         self.fields["minutes"].required = begun is None and not usual
         if begun is not None:
@@ -186,16 +186,16 @@ class UseForm(PageForm):
     def __init__(self, *args: Any, planned: Sequence[Planned], materials: Sequence[Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.materials = {str(row.pk): row for row in materials}
-        self.fields["quantity"].after = "in its own unit, if none is typed"  # type: ignore[attr-defined]
+        quantity = self.field("quantity", StockField)
+        quantity.after = "in its own unit, if none is typed"
         first = [(str(line.material.pk), f"{line.material.name} ({line.material.unit})") for line in planned]
         known = {pk for pk, _ in first}
         rest = [(pk, f"{row.name} ({row.unit})") for pk, row in self.materials.items() if pk not in known]
-        self.fields["material"].choices = [("", "pick one"), ("Planned here", first), ("All", rest)] if first else [
-            ("", "pick one"), *rest,
-        ]  # fmt: skip
+        grouped = [("", "pick one"), ("Planned here", first), ("All", rest)]
+        self.field("material", PickField).choices = grouped if first else [("", "pick one"), *rest]
         chosen = self.materials.get(str(self.data.get("material", "")))
         if chosen is not None:
-            self.fields["quantity"].of(chosen)  # type: ignore[attr-defined]
+            quantity.of(chosen)
 
 
 class SundriesForm(PageForm):
@@ -205,7 +205,7 @@ class SundriesForm(PageForm):
 
     def __init__(self, *args: Any, planned: Sequence[Planned], **kwargs: Any) -> None:
         self.left = [line for line in planned if line.left]
-        fields = {line.material.key: _amount_of(line.material) for line in self.left}
+        fields: dict[str, forms.Field] = {line.material.key: _amount_of(line.material) for line in self.left}
         self.base_fields, self.layout = fields, tuple(fields)
         initial = {line.material.key: as_typed(line.left) for line in self.left}
         super().__init__(*args, initial=initial, **kwargs)
@@ -218,7 +218,7 @@ class SundriesForm(PageForm):
 def _amount_of(material: Material) -> StockField:
     field = StockField(label=material.name, above_zero=False, required=False, width="middle")
     field.of(material)
-    field.after = "" if material.unit == "piece" else material.unit  # type: ignore[attr-defined]
+    field.after = "" if material.unit == "piece" else material.unit
     return field
 
 
@@ -232,7 +232,9 @@ class WeighForStepForm(PageForm):
     def __init__(self, *args: Any, steps: Sequence[Step], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.steps = {str(step.pk): step for step in steps}
-        self.fields["step"].choices = [(pk, f"{step.job.takein.tag}, {step.title}") for pk, step in self.steps.items()]
+        self.field("step", PickField).choices = [
+            (pk, f"{step.job.takein.tag}, {step.title}") for pk, step in self.steps.items()
+        ]
         if len(steps) == 1:
             self.fields["step"].initial = str(steps[0].pk)
 
@@ -249,7 +251,7 @@ class UseRightForm(PageForm):
 
     def __init__(self, *args: Any, material: Material, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["quantity"].of(material)  # type: ignore[attr-defined]
+        self.field("quantity", StockField).of(material)
 
 
 class MinutesForm(PageForm):
@@ -263,7 +265,7 @@ class MinutesForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["minutes"].step = "1"  # type: ignore[attr-defined]
+        self.field("minutes", MeasureField).step = "1"
 
 
 class DayForm(PageForm):
@@ -329,12 +331,12 @@ class ReleaseForm(PageForm):
                 fields[f"reason_{number}"] = WordsField(label="Why it is good as it is", most=200, required=False)
                 layout.append(f"reason_{number}")
         if usual:
-            fields["minutes"] = MeasureField(
+            minutes = MeasureField(
                 label="Minutes for the check", dimension="time", unit="min", high=MINUTES_AT_MOST, example="10",
                 above_zero=True, width="middle", required=False,
                 hint=f"Left empty, {usual} as planned; that teaches nothing.",
             )  # fmt: skip
-            fields["minutes"].step = "1"  # type: ignore[attr-defined]
+            fields["minutes"], minutes.step = minutes, "1"
             layout.append("minutes")
         self.base_fields, self.layout = fields, tuple(layout)
         super().__init__(sent, **kwargs)
@@ -353,14 +355,14 @@ class ExtraPriceForm(PageForm):
     words = WordsField(label="What it is called on the invoice", most=400, width="long")
     price = MoneyFormField(label="Price by hand", required=False, hint="As the customer sees it.")
     way = PickField(label="Or by a way worked out for it", choices=[], required=False, width="long")
-    layout = ("words", "price", "way")
+    layout: tuple[Laid, ...] = ("words", "price", "way")
     button = "Price it"
 
     def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         if not ways:
             self.layout = ("words", "price")
         super().__init__(*args, **kwargs)
-        self.fields["way"].choices = [("", "none, by hand"), *ways]
+        self.field("way", PickField).choices = [("", "none, by hand"), *ways]
         if not ways:
             del self.fields["way"]
 
@@ -379,7 +381,7 @@ class AnswerForm(PageForm):
     def __init__(self, *args: Any, priced: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not priced:
-            self.fields["agreed"].choices = [("no", "Nothing is done about it")]
+            self.field("agreed", PickField).choices = [("no", "Nothing is done about it")]
             self.fields["agreed"].initial = "no"
 
 
@@ -399,7 +401,7 @@ class AnotherWayForm(PageForm):
 
     def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["way"].choices = ways
+        self.field("way", PickField).choices = ways
 
 
 class PromiseForm(PageForm):

@@ -18,7 +18,7 @@ from shop.models import Board
 from shop.papers import drawings
 
 TENTH = Decimal("0.1")
-SIDE_SIGN = {Damage.Side.LEFT_RAIL: -1, Damage.Side.RIGHT_RAIL: 1}
+SIDE_SIGN: dict[str, int] = {Damage.Side.LEFT_RAIL: -1, Damage.Side.RIGHT_RAIL: 1}
 POINTED = ("side", "from_tail", "from_stringer", "hand")
 LONGEST_DRAWN_MM = 10_000  # anything longer is a slip of the finger, asked about when the form is sent
 
@@ -120,7 +120,7 @@ def position(form: GroupedForm, prefix: str, shape: drawings.Shape | None) -> tu
         return None
     if across is None:
         across = _tenth(drawings.half_width(shape, float(along)) if shape and side in SIDE_SIGN else 0)
-    sign = SIDE_SIGN.get(side) or {"left": -1, "right": 1}.get(data.get(prefix + "hand", ""), 0)
+    sign = SIDE_SIGN.get(side or "") or {"left": -1, "right": 1}.get(data.get(prefix + "hand", ""), 0)
     if across > 0 and not sign:
         form.add_error(prefix + "hand", "Left or right of the stringer, seen from the deck? Choose one.")
         return None

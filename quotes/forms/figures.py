@@ -24,7 +24,7 @@ class GrownForm(ShedForm):
         """Gives the new fields what the form gave those it began with."""
         for name, field in list(self.fields.items()):
             if isinstance(field, MeasureField) and self.shop is not None:
-                field.volume_system = self.shop.volume_system  # type: ignore[assignment]
+                field.volume_system = self.shop.volume_system
             if field.required:
                 field.error_messages["required"] = f"{field.label or 'This'} is empty; fill it in."
             if self.data.get(self.add_prefix(ODD + name)) and ODD + name not in self.fields:

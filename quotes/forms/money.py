@@ -146,9 +146,9 @@ class SaleForm(PageForm):
 
 
 def _on_shelf(material: Material) -> str:
-    if material.not_tracked or not material.is_counted:  # type: ignore[attr-defined]
+    if material.not_tracked or not material.is_counted:
         return "Not tracked." if material.not_tracked else "Not counted yet."
-    return f"{units.show(material.on_hand, material.unit)} on the shelf."  # type: ignore[attr-defined]
+    return f"{units.show(material.on_hand, material.unit)} on the shelf."
 
 
 class QuickForm(AskingForm):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shop.forms.fields import MoneyFormField, PercentFormField, ShedForm
 
 
@@ -12,6 +14,6 @@ class WantedForm(ShedForm):
     earning = MoneyFormField(label="An hour should earn", required=False, above_zero=True)
     chance = PercentFormField(label="Chance of loss at most", required=False, low=1, high=99)
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["chance"].after = "%"  # type: ignore[attr-defined]
+        self.field("chance", PercentFormField).after = "%"

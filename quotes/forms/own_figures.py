@@ -34,7 +34,8 @@ class OwnFigureForm(ShedForm):
         kwargs["initial"] = {name: f"{getattr(figure, name):g}" for name in ("value", "low", "high")}
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            field.after = figure_unit(figure.constant.unit)  # type: ignore[attr-defined]
+            if isinstance(field, ReadField):
+                field.after = figure_unit(figure.constant.unit)
 
     def clean(self) -> None:
         found = self.cleaned_data

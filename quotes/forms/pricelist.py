@@ -12,30 +12,38 @@ from quotes.models import PriceListRow, Recipe
 from shop.forms.fields import ShedForm
 from shop.forms.words import PickField, WordsField
 
-REPAIR = {"label": "Repair", "most": 80, "width": "long", "hint": "Rows with the same words stand together."}
-SIZE = {"label": "Size class", "most": 80, "width": "long", "required": False, "hint": "Like up to 12 cm, or two."}
-ONLY_FROM = {"label": "Print “from”: only an inspection can tell", "required": False}
+
+def _repair() -> WordsField:
+    return WordsField(label="Repair", most=80, width="long", hint="Rows with the same words stand together.")
+
+
+def _size() -> WordsField:
+    return WordsField(label="Size class", most=80, width="long", required=False, hint="Like up to 12 cm, or two.")
+
+
+def _only_from() -> forms.BooleanField:
+    return forms.BooleanField(label="Print “from”: only an inspection can tell", required=False)
 
 
 class RowNewForm(ShedForm):
     """A new row: what it is called, and the recipe that prices it."""
 
-    repair = WordsField(**REPAIR)  # type: ignore[arg-type]
-    size = WordsField(**SIZE)  # type: ignore[arg-type]
+    repair = _repair()
+    size = _size()
     recipe = PickField(label="Priced by the recipe", choices=(), width="long")
-    only_from = forms.BooleanField(**ONLY_FROM)  # type: ignore[arg-type]
+    only_from = _only_from()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["recipe"].choices = list(Recipe.objects.in_use().values_list("pk", "name"))  # type: ignore[attr-defined]
+        self.field("recipe", PickField).choices = list(Recipe.objects.in_use().values_list("pk", "name"))
 
 
 class RowForm(GrownForm):
     """A row with the measures it is priced for."""
 
-    repair = WordsField(**REPAIR)  # type: ignore[arg-type]
-    size = WordsField(**SIZE)  # type: ignore[arg-type]
-    only_from = forms.BooleanField(**ONLY_FROM)  # type: ignore[arg-type]
+    repair = _repair()
+    size = _size()
+    only_from = _only_from()
 
     def __init__(self, *args: Any, row: PriceListRow, core: CoreRecipe, **kwargs: Any) -> None:
         initial = {"repair": row.repair, "size": row.size, "only_from": row.only_from, **prefixed(row.measures)}

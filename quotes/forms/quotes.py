@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -160,7 +160,7 @@ class LineForm(PageForm):
 
     def __init__(self, *args: Any, rates: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["rate"].choices = rates
+        self.field("rate", PickField).choices = rates
 
     @staticmethod
     def showing(line: WayLine) -> dict[str, Any]:
@@ -195,8 +195,8 @@ class QuoteForm(PageForm):
     def __init__(self, *args: Any, payers: list[Customer], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.payers = {str(one.pk): one for one in payers}
-        self.fields["payer"].choices = [(pk, one.name) for pk, one in self.payers.items()]
-        self.fields["rush_percent"].after = "%"
+        self.field("payer", PickField).choices = [(pk, one.name) for pk, one in self.payers.items()]
+        self.field("rush_percent", PercentFormField).after = "%"
 
     @staticmethod
     def showing(quote: Quote) -> dict[str, Any]:
@@ -218,7 +218,7 @@ class AgreeForm(AskingForm):
     def __init__(
         self,
         *args: Any,
-        earlier: Sequence[Job] = (),
+        earlier: Iterable[Job] = (),
         later: bool = False,
         to_choose: Mapping[int, str] | None = None,
         **kwargs: Any,

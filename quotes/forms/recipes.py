@@ -131,7 +131,7 @@ class MeasureForm(RecipePartForm):
     def build(self) -> None:
         here = self.core.measures[self.index] if self.index is not None else None
         before = self.core.measures[: self.index] if self.index is not None else self.core.measures
-        self.fields["when"].choices = self.when_choices(before, "always")  # type: ignore[attr-defined]
+        self.field("when", PickField).choices = self.when_choices(before, "always")
         if here is not None:
             self.initial = {
                 "label": here.label, "dimension": here.dimension, "hint": here.hint, "when": here.when,
@@ -139,7 +139,7 @@ class MeasureForm(RecipePartForm):
             }  # fmt: skip
         self.old = here
         wanted = self.data.get("dimension") if self.is_bound else here and here.dimension
-        self.read_as: units.Dimension = wanted if wanted in UNIT else "length"  # type: ignore[assignment]
+        self.read_as: units.Dimension = wanted if wanted in UNIT else "length"
         for name in ("low", "high", "default"):
             field = self.fields[name]
             self.fields[name] = MeasureField(

@@ -104,7 +104,10 @@ class Checked(GroupedForm):
         rows = {one.pk: one for one in Customer.objects.in_the_book().filter(kind="trade")[:PAYERS_AT_MOST]}
         rows |= {one.pk: one for one in more if one is not None}
         self.payers = rows
-        self.fields["payer"].choices = [("", "who brings it"), *((str(pk), one.name) for pk, one in rows.items())]
+        self.field("payer", PickField).choices = [
+            ("", "who brings it"),
+            *((str(pk), one.name) for pk, one in rows.items()),
+        ]
 
     def payer(self) -> Customer | None:
         chosen = self.cleaned_data["payer"]
@@ -211,12 +214,12 @@ class TakeInForm(AsksIfKnown, Checked):
             )
 
     def _typed_shape(self) -> drawings.Shape | None:
-        sizes = [self.cleaned_data.get(name) for name in ("length_mm", "width_mm", "nose_mm", "tail_mm")]
-        if not (sizes[0] and sizes[1]):
+        length, width, nose, tail = (self.cleaned_data.get(f"{of}_mm") for of in ("length", "width", "nose", "tail"))
+        if not (length and width):
             return None
-        return drawings.Shape.measured(
-            *(float(size) if size else None for size in sizes), self.cleaned_data.get("tail_shape", "")
-        )  # type: ignore[arg-type]
+        ends = {"nose": float(nose) if nose else None, "tail": float(tail) if tail else None}
+        shape = self.cleaned_data.get("tail_shape", "")
+        return drawings.Shape.measured(float(length), float(width), **ends, tail_shape=shape)
 
     def entries(self, brought_by: Customer | None = None) -> dict[str, Any]:
         """What `quoting.take_in` takes; `brought_by` is somebody known, chosen for who was typed."""

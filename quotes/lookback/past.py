@@ -331,7 +331,7 @@ def _known_now() -> Knowledge:
         learned=found.get("learned", {}),
         losses=found.get("losses", {}),
         bases=found.get("bases", {}),
-        defaults={name: tuple(figures) for name, figures in defaults_now().items()},
+        defaults={name: (figures.mid, figures.low, figures.high) for name, figures in defaults_now().items()},
         again=found.get("again", {}),
     )
 
@@ -374,12 +374,15 @@ def compared(past: Past) -> list[Compared]:
             found[2 * side] += row.qty
             found[2 * side + 1] += row.cost
     likely = _likely_uses(past.lines_now)
-    rows = [
-        Compared(operation_name(key[0]), row.name, row.unit, row.again, *sums[key],
-                 likely=None if row.again else likely.get(key[:2]))
-        for key, row in words.items()
-    ]  # fmt: skip
-    return sorted(rows, key=lambda row: -round(abs(row.variance.total), 2))
+    made = []
+    for key, row in words.items():
+        quoted, quoted_cost, expected, expected_cost, real, real_cost = sums[key]
+        between = None if row.again else likely.get(key[:2])
+        made.append(
+            Compared(operation_name(key[0]), row.name, row.unit, row.again, quoted, quoted_cost, expected, expected_cost,
+                     real, real_cost, likely=between)
+        )  # fmt: skip
+    return sorted(made, key=lambda row: -round(abs(row.variance.total), 2))
 
 
 def _likely_uses(lines: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], tuple[float, float]]:
@@ -532,7 +535,7 @@ def _weights(one: Past) -> dict[str, float]:
     """Each recipe's share of a job, by quoted cost; alike where nothing was quoted."""
     weight = dict.fromkeys(one.kinds, 0.0)
     for row in one.quoted:
-        if row.part in one.repairs:
+        if row.part is not None and row.part in one.repairs:
             weight[one.repairs[row.part]] += row.cost
     whole = fsum(weight.values())
     return {name: value / whole if whole else 1.0 / len(weight) for name, value in weight.items()}

@@ -88,7 +88,8 @@ def truths(jobs: Sequence[Job], extras: Mapping[int, Sequence[Extra]] | None = N
     for pk, earlier, way in Job.objects.filter(comeback_of__in=jobs, billed=False).values_list(
         "pk", "comeback_of", "way"
     ):
-        came_back[earlier].append(pk)
+        if earlier is not None:
+            came_back[earlier].append(pk)
         ways.setdefault(pk, {way})
     took = spent(ways)
     tie = tax.profile(Profile.objects.get().tax_profile).tie

@@ -151,7 +151,9 @@ def fill_store(*, by: User, at: datetime) -> int:
         for key, (name, days) in SUPPLIERS.items()
     }
     day = at.date()
-    all_packs = PACKS | {key: (*pack, 1) for key, (_, *pack, _) in GOODS.items()}
+    all_packs = PACKS | {
+        key: (supplier, words, content, price, 1) for key, (_, supplier, words, content, price, _) in GOODS.items()
+    }
     for key, (name, *_, sells_for) in GOODS.items():
         Material.objects.create(
             key=key, name=name, kind=Kind.COUNTER, unit="piece", shelf="Counter", facts={"sells_for": float(sells_for)}

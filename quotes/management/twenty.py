@@ -142,7 +142,8 @@ def _by_trade(lines: Sequence[Mapping[str, Any]], kind: str) -> float:
     line = next(line for line in lines if line["kind"] == kind)
     made = line["factor"]["learned"]
     need: float = line["need"]["value"]
-    return need * (made["trade"] if made else line["factor"]["value"])
+    factor: float = made["trade"] if made else line["factor"]["value"]
+    return need * factor
 
 
 def count_shelf(*, by: User, at: datetime, unwritten: Mapping[str, float] | None = None) -> Count:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.db import models
 from django.db.models import Case, ExpressionWrapper, F, OuterRef, Q, Subquery, Sum, Value, When
@@ -35,7 +35,7 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
 
         One that is credited altogether asks for nothing: what was paid on it lies on the job's account again.
         """
-        return self.annotate(
+        return self.annotate(  # type: ignore[no-redef] # declared on the model
             credited=_sum_of(Invoice.objects.all(), "corrects", "gross"),
             paid=_sum_of(Payment.objects.all(), "invoice", _money(F("amount") + F("rounding"))),
             standing=_money(F("gross") + F("credited")),
@@ -55,7 +55,8 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
         )
 
     def unpaid(self) -> InvoiceQuerySet:
-        return self.filter(kind=Invoice.Kind.INVOICE).with_balance().exclude(left=Decimal(0))
+        rows = self.filter(kind=Invoice.Kind.INVOICE).with_balance()
+        return rows.exclude(left=Decimal(0))  # type: ignore[misc] # laid on by with_balance
 
 
 class Invoice(models.Model):
@@ -86,6 +87,12 @@ class Invoice(models.Model):
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="+")
 
     objects = InvoiceQuerySet.as_manager()
+
+    if TYPE_CHECKING:  # laid on by the queryset's with_balance
+        credited: Decimal
+        paid: Decimal
+        standing: Decimal
+        left: Decimal
 
     class Meta:
         ordering = ["-pk"]
@@ -145,9 +152,13 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
     def total(self) -> Decimal:
         return self.aggregate(total=Sum(_money(F("amount") + F("rounding"))))["total"] or Decimal(0)
 
-    def by(self, owner: str) -> dict[int | None, Decimal]:
-        """What was taken less what was paid back, by the key of each `owner`: job, invoice or customer. One query."""
-        return dict(self.order_by().values_list(owner).annotate(total=Sum(_money(F("amount") + F("rounding")))))
+    def by(self, owner: str) -> dict[int, Decimal]:
+        """What was taken less what was paid back, by the key of the `owner`: job, invoice or customer. One query.
+
+        What has no such owner is left out.
+        """
+        sums = self.order_by().values_list(owner).annotate(total=Sum(_money(F("amount") + F("rounding"))))
+        return {key: total for key, total in sums if key is not None}
 
 
 class Payment(models.Model):

@@ -12,7 +12,8 @@ from datetime import datetime
 from quotes.costing import Estimate, Price
 from quotes.estimating import Inputs
 from quotes.models import Quote, RecipeVersion
-from quotes.quoting.drafting import board_of, parts_of, recompute, ways_of
+from quotes.quoting.drafting import recompute, ways_of
+from quotes.quoting.repairs import board_of, parts_of
 from quotes.recipes import on_reference
 from shop.models import User
 from shop.platform.acts import Refused, verb

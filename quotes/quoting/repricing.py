@@ -86,7 +86,7 @@ def what_moved(old: Inputs, new: Inputs) -> list[Input]:
     was = old.shop.materials
     for key, material in new.shop.materials.items():
         before = was[key].price if key in was else None
-        first, last = before and before.value, material.price and material.price.value
+        first, last = before.value if before else None, material.price.value if material.price else None
         if first != last:
             source = material.price.source if material.price else "no price any more"
             moved.append(Input(material.name, first, last, units.symbol(material.unit), source))

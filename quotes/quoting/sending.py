@@ -139,6 +139,7 @@ def agree(
     if refused := refused_of_way(way):
         raise Refused({"__all__": [*refused, *what_to_do(refused.values())]})
     if quote.expired(shop_day(at)) and not past_date:
+        assert quote.valid_until is not None
         until = day_words(quote.valid_until, "D j M Y")
         raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")
     way.agreed_at, way.agreed_by, way.agreed_how = at, by, how.strip()

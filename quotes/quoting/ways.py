@@ -182,7 +182,13 @@ def edit_way(
     way.price_by_hand = price_by_hand
     way.price_reason = price_reason.strip() if price_by_hand is not None else ""
     work_out(way, today)
-    if price_by_hand is not None and way.net is not None and way.net < way.cost and not below_cost:
+    if (
+        price_by_hand is not None
+        and way.net is not None
+        and way.cost is not None
+        and way.net < way.cost
+        and not below_cost
+    ):
         raise Refused(
             f"Without tax that is {way.net:.2f}, below the expected cost of {way.cost:.2f}. Is that meant?",
             field="below_cost",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from typing import Any
 
 from django.urls import reverse
@@ -34,7 +34,7 @@ def refused_shown(
 
 
 def _links(
-    because: set[str], takein: TakeIn, person: User, job: Job | None, quote: Quote | None
+    because: Set[str], takein: TakeIn, person: User, job: Job | None, quote: Quote | None
 ) -> Iterable[tuple[str, str]]:
     """(address, words); the bench can only tell the counter."""
     if person.role in SEES_MONEY:
@@ -52,7 +52,7 @@ def _links(
         yield reverse("bench-note", args=[job.pk]), "Tell the counter what turned up"
 
 
-def _to_warmth(because: set[str], person: User, job: Job | None, step: Step | None) -> Iterable[tuple[str, str]]:
+def _to_warmth(because: Set[str], person: User, job: Job | None, step: Step | None) -> Iterable[tuple[str, str]]:
     """At the bench anybody says how warm it is; a quote goes by the shop's usual temperature, which the keeper sets."""
     if "temperature" in because and job is not None:
         yield reverse("step-warmth", args=[step.pk]) if step else reverse("warmth"), "Say how warm the shop is"

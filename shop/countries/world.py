@@ -40,7 +40,7 @@ def styles() -> Choices:
     found = []
     for key in _STYLES:
         locale = Locale.parse(key)
-        sample = format_currency(Decimal("1234.5"), get_territory_currencies(locale.territory)[0], locale=locale)
+        sample = format_currency(Decimal("1234.5"), get_territory_currencies(locale.territory or "")[0], locale=locale)
         found.append((key, f"{sample}, {locale.get_display_name('en')}"))
     return found
 

@@ -7,14 +7,16 @@ what was typed stays in the box. A value beyond what is plausible is asked about
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from shop.measures import money, numerals, units
+from shop.measures import money, numerals, unit_table, units
 from shop.models import Profile
 from shop.platform.acts import Refused
+
+Box = TypeVar("Box", bound=forms.Field)
 
 ODD = "odd_"  # prefix of the tick box that says an odd value is right
 
@@ -33,6 +35,8 @@ class ReadField(forms.CharField):
     """
 
     doubts_point = False
+    after: str  # the sign behind the box, where it is not that of its unit
+    step: str  # what its plus and minus add and take, where it has them
 
     def __init__(self, *, hint: str = "", width: str = "short", **kwargs: Any) -> None:
         kwargs.setdefault("widget", QuantityInput())
@@ -103,7 +107,7 @@ class MeasureField(ReadField):
             like = f", like {self.example}" if self.example else ""
             raise ValidationError(f"{self.name_in_sentence} must be above zero{like}.", code="zero")
         if self.most is not None and abs(value) > Decimal(str(self.most)):
-            least = units.show(Decimal(str(self.most)), units.KINDS[self.dimension].canonical)
+            least = units.show(Decimal(str(self.most)), unit_table.KINDS[self.dimension].canonical)
             raise ValidationError(
                 f"{self.name_in_sentence} must be at most {least}; {numerals.echo(text)} is a slip.", code="most"
             )
@@ -124,11 +128,11 @@ class StockField(ReadField):
     doubts_point = True
     DEFAULT_UNIT = {"g": "g", "mL": "mL", "m": "m", "m2": "m2", "piece": "piece"}
 
-    def __init__(self, *, stock_unit: str = "g", above_zero: bool = True, **kwargs: Any) -> None:
+    def __init__(self, *, stock_unit: units.StockUnit = "g", above_zero: bool = True, **kwargs: Any) -> None:
         super().__init__(**kwargs)
-        self.stock_unit = stock_unit
+        self.stock_unit: units.StockUnit | Literal[""] = stock_unit  # empty while nobody has said what it is of
         self.above_zero = above_zero
-        self.facts: dict[str, Decimal | None] = {}
+        self.facts: units.UnitFacts = {}
         self.volume_system: units.VolumeSystem = "us"
 
     def of(self, material: Any) -> None:
@@ -136,13 +140,14 @@ class StockField(ReadField):
         self.stock_unit, self.facts = material.unit, material.unit_facts()
 
     def read(self, text: str) -> Decimal:
+        assert self.stock_unit
         quantity = units.read_amount(
             text,
             default_unit=self.DEFAULT_UNIT[self.stock_unit],
             volume_system=self.volume_system,
             name=self.name_in_sentence,
         )
-        value = units.to_stock(quantity, self.stock_unit, name=self.name_in_sentence, **self.facts)  # type: ignore[arg-type]
+        value = units.to_stock(quantity, self.stock_unit, name=self.name_in_sentence, **self.facts)
         if self.above_zero and value <= 0:
             raise ValidationError(f"{self.name_in_sentence} must be above zero.", code="zero")
         return value
@@ -186,6 +191,7 @@ class PercentFormField(ReadField):
 class ShedForm(forms.Form):
     """The form all of ours are made from: no browser checks, odd values asked about once, refusals shown in place."""
 
+    base_fields: dict[str, forms.Field]  # type: ignore[misc] # a form may bring fields of its own
     use_required_attribute = False
     error_css_class = "has-error"
 
@@ -195,7 +201,7 @@ class ShedForm(forms.Form):
         self.shop = shop
         for field in self.fields.values():
             if isinstance(field, MeasureField | StockField) and shop is not None:
-                field.volume_system = shop.volume_system  # type: ignore[assignment]
+                field.volume_system = shop.volume_system
             if isinstance(field, MoneyFormField) and shop is not None:
                 field.currency = shop.currency
             if field.required and isinstance(field, forms.CharField | forms.ChoiceField | forms.DateField):
@@ -203,6 +209,12 @@ class ShedForm(forms.Form):
         for name in list(self.fields):
             if self.data.get(self.add_prefix(ODD + name)):
                 self._add_tick_box(name)
+
+    def field(self, name: str, kind: type[Box]) -> Box:
+        """The field of that name, known to be of this kind: for what not every field has."""
+        field = self.fields[name]
+        assert isinstance(field, kind)
+        return field
 
     def get_initial_for_field(self, field: forms.Field, field_name: str) -> Any:
         """As it stands in the box: a figure of ours is written so that it can be sent back and is not asked about."""

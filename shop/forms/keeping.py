@@ -32,7 +32,7 @@ class TaxRateForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["percent"].after = "%"
+        self.field("percent", PercentFormField).after = "%"
 
 
 class EndRateForm(PageForm):
@@ -51,7 +51,7 @@ class WageForm(PageForm):
         super().__init__(*args, **kwargs)
         people = User.objects.filter(is_active=True).order_by("name", "pk")
         own = [(str(person.pk), person.name) for person in people]
-        self.fields["person"].choices = [(EVERYBODY, "Everybody without a wage of their own"), *own]
+        self.field("person", PickField).choices = [(EVERYBODY, "Everybody without a wage of their own"), *own]
 
     def clean_person(self) -> User | None:
         """Whose wage it is; None is everybody's without one of their own."""

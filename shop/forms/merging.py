@@ -50,7 +50,7 @@ class MakeOneForm(PageForm):
 def in_words(customer: Customer, name: str) -> str:
     """An entry as the page shows it."""
     if name == "kind":
-        return str(customer.get_kind_display())  # type: ignore[attr-defined]
+        return str(customer.get_kind_display())
     if name == "discount_percent":
         return f"{customer.discount_percent.normalize():f} %"
     return str(getattr(customer, name)).strip()

@@ -38,7 +38,7 @@ class CustomerForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["discount_percent"].after = "%"
+        self.field("discount_percent", PercentFormField).after = "%"
         self.fields["phone"].widget.attrs["inputmode"] = "tel"
 
     @staticmethod

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any
+from typing import Any, cast
 
 from crispy_forms.layout import Fieldset, Row
 from django import forms
@@ -84,7 +84,7 @@ class ShopEntries(PageForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("margin_percent", "deposit_percent"):
-            self.fields[name].after = "%"
+            self.field(name, PercentFormField).after = "%"
         chosen = str(self.data.get("currency", ""))
         if chosen in dict(world.currencies()):  # amounts are typed in the one chosen on this very page
             for field in self.fields.values():
@@ -99,7 +99,7 @@ class ShopEntries(PageForm):
         if key and tax.profile(key).number_word and not number and "tax_number" in entries:
             self.add_error("tax_number", f"{tax.profile(key).number_word} is empty; invoices must carry it.")
         checkable = key and number and tax.profile(key).registered
-        if checkable and tax_numbers.looks_wrong(number, country=entries.get("country", ""), tax_profile=key):
+        if checkable and tax_numbers.looks_wrong(number, country=entries.get("country", ""), tax_profile=key or ""):
             self.ask_about("tax_number", "The tax number's check digits do not agree. Tick the box if it is right.")
         return entries
 
@@ -128,7 +128,7 @@ class ShopEntries(PageForm):
                 self.ask_about(name, sentences[name])
 
 
-PAPERS = dict(Profile._meta.get_field("paper").choices)
+PAPERS = dict(Profile._meta.get_field("paper").flatchoices)
 ABOUT = ("name", "address", Row("country", "currency"), Row("phone", "email"), "website")
 STYLE = ("locale", "timezone", Row("paper", "volume_system"))
 TAX = ("tax_profile", "tax_number", "prices_include_tax")
@@ -188,12 +188,14 @@ class SetupForm(ShopEntries):
         self.fields["repair_rate"].help_text = RATE_HINTS[bool(country and country.repair_rate)]
         for name in ("currency", "timezone"):
             if not self.initial.get(name):
-                self.fields[name].choices = [("", "Pick one"), *self.fields[name].choices]
+                picks = self.field(name, PickField)
+                picks.choices = [("", "Pick one"), *cast(world.Choices, picks.choices)]
         for name in GUESSED:
             if self.initial.get(name):
                 self.fields[name].help_text += " This is a guess of ours: put in yours."
         for name in ("repair_rate", "goods_rate"):
-            self.fields[name].width, self.fields[name].after = "short", "%"
+            rate = self.field(name, PercentFormField)
+            rate.width, rate.after = "short", "%"
         for field in self.fields.values():
             if isinstance(field, MoneyFormField) and not self.is_bound:
                 field.currency = country.currency if country else ""
@@ -394,7 +396,7 @@ class ShopForm(ShopEntries):
     def __init__(self, *args: Any, currency_stays: str = "", **kwargs: Any) -> None:
         """`currency_stays`: the sentence why the currency does not change any more, empty while it may."""
         super().__init__(*args, **kwargs)
-        currency = self.fields["currency"]
+        currency = self.field("currency", PickField)
         currency.help_text = currency_stays or STAYS_LATER
         if currency_stays and self.shop is not None:
             currency.choices = [(code, words) for code, words in world.currencies() if code == self.shop.currency]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from copy import deepcopy
-from typing import Any
+from typing import Any, TypeAlias
 
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import ButtonHolder, Fieldset, Layout, LayoutObject, Row, Submit
@@ -15,7 +15,7 @@ from shop.forms.fields import ODD, QuantityInput, ReadField, ShedForm
 from shop.measures.numerals import echo, tidy
 from shop.text.writing import seen
 
-Laid = str | LayoutObject
+Laid: TypeAlias = str | LayoutObject
 
 
 class WordsField(forms.CharField):
@@ -113,14 +113,14 @@ class PickField(forms.ChoiceField):
         self.error_messages["invalid_choice"] = f"{label}: pick one of those offered."
 
 
-class Fold(Fieldset):
+class Fold(Fieldset):  # type: ignore[misc] # crispy_forms has no types
     """Fields that may wait, folded away under a line that says so; open where one of them needs a look."""
 
     template = "shed/layout/fold.html"
     open = False
 
 
-class WithoutScript(Fieldset):
+class WithoutScript(Fieldset):  # type: ignore[misc] # crispy_forms has no types
     """Fields that only a page without its script needs."""
 
     template = "shed/layout/without_script.html"

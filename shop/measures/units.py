@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, TypedDict
 
 import pint
 from babel.numbers import get_decimal_symbol
@@ -28,6 +28,7 @@ __all__ = [
     "Quantity",
     "StockUnit",
     "UnitError",
+    "UnitFacts",
     "VolumeSystem",
     "canonical",
     "canonical_exact",
@@ -45,6 +46,16 @@ __all__ = [
 UnitError = EntryError  # what a reader of quantities catches; Ambiguous is one of them
 Quantity: TypeAlias = pint.registry.Quantity[Any]
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
+
+
+class UnitFacts(TypedDict, total=False):
+    """What turns litres into grams and rolls into area, by the names that `to_stock` takes them under."""
+
+    density_kg_m3: Decimal | None
+    areal_weight_g_m2: Decimal | None
+    roll_width_mm: Decimal | None
+    linear_weight_tex: Decimal | None
+
 
 MOST = 10**9  # a larger typed number is a slip of the finger; our own limit
 MOST_KEPT = 10**12  # with six places still well inside a column of 64 bits

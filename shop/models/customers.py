@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.db import models
 from django.db.models import Q
@@ -68,7 +68,8 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
 
     def with_boards(self) -> CustomerQuerySet:
         """Each customer by name with `board_count`, the boards known here."""
-        return self.annotate(board_count=models.Count("boards")).order_by("name_folded", "pk")
+        rows = self.annotate(board_count=models.Count("boards"))  # type: ignore[no-redef] # declared on the model
+        return rows.order_by("name_folded", "pk")
 
 
 class Customer(models.Model):
@@ -94,6 +95,9 @@ class Customer(models.Model):
     )  # fmt: skip
 
     objects = CustomerQuerySet.as_manager()
+
+    if TYPE_CHECKING:  # laid on by the queryset's with_boards
+        board_count: int
 
     class Meta:
         ordering = ["name", "pk"]

@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from shop.countries import tax
 from shop.fields import ExactField, MoneyField, PercentField
+from shop.measures.unit_table import VolumeSystem
 from shop.models.logins import User
 
 USUAL_PAYMENT = "In cash, by card, or by bank transfer with the invoice’s number."
@@ -37,7 +38,7 @@ class Profile(models.Model):
         "measures on customers' papers", max_length=2, default="mm",
         choices=[("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches")],
     )  # fmt: skip
-    volume_system = models.CharField(
+    volume_system: models.CharField[VolumeSystem, VolumeSystem] = models.CharField(
         "gallons and ounces", max_length=8, choices=[("us", "US"), ("imperial", "imperial")], default="us"
     )
 

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 
 from django.core.files.base import ContentFile
+from django.db import models
 
 from shop.models import Board, Customer, Photo, User
 from shop.people.pictures import new_name
@@ -80,8 +81,9 @@ def complete_customer(*, by: User, at: datetime, customer: Customer, country: st
 
 def _says_otherwise(customer: Customer, name: str, value: Any, country: str) -> bool:
     """Whether an entry says something, and not what is known of the customer."""
-    known = getattr(customer, name)
-    if value in ("", None, Customer._meta.get_field(name).get_default()) or known == value:
+    known, column = getattr(customer, name), Customer._meta.get_field(name)
+    assert isinstance(column, models.Field)
+    if value in ("", None, column.get_default()) or known == value:
         return False
     if name == "phone":
         return not same_phone(known, value, country=country)

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import IntegrityError, models, transaction
+from django.db.models.fields.reverse_related import ForeignObjectRel
 
 from shop.models import Customer, User
 from shop.people.customers import CUSTOMER_ENTRIES
@@ -25,7 +26,7 @@ NOTE_AT_MOST = Customer._meta.get_field("note").max_length or 0
 def pointing_here() -> Iterator[tuple[type[models.Model], str]]:
     """Each model with the name of its field that holds a customer's key, links between many and many too."""
     for found in Customer._meta.get_fields(include_hidden=True):
-        if found.auto_created and (found.one_to_many or found.one_to_one):
+        if isinstance(found, ForeignObjectRel) and (found.one_to_many or found.one_to_one):
             yield found.related_model, found.field.name
 
 

@@ -10,7 +10,8 @@ import functools
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from typing import ParamSpec, TypeVar
+from datetime import datetime
+from typing import ParamSpec, TypedDict, TypeVar
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import DEFAULT_DB_ALIAS, connections, models, transaction
@@ -25,6 +26,13 @@ EVERY_ROLE = (Role.KEEPER, Role.COUNTER, Role.BENCH)
 SEES_MONEY = (Role.KEEPER, Role.COUNTER)
 
 _write_lock = threading.RLock()
+
+
+class Signed(TypedDict):
+    """Who does it and when, where a page hands both on to one of several verbs."""
+
+    by: User
+    at: datetime
 
 
 class Refused(ValidationError):

@@ -11,7 +11,7 @@ from django.utils import timezone
 from shop.bringing.forms import ColumnsForm, PeopleListForm
 from shop.bringing.lists import keep_people, match_columns, plan, take_people
 from shop.models import PeopleList
-from shop.platform.acts import SEES_MONEY
+from shop.platform.acts import SEES_MONEY, Signed
 from shop.web.access import open_to
 from shop.web.request import ShopRequest
 from shop.web.submission import filled, sent
@@ -37,13 +37,13 @@ def bring(request: ShopRequest, pk: int) -> HttpResponse:
     form = ColumnsForm(sent(request), shop=request.shop, people_list=row)
 
     def act() -> str:
-        who = {"people_list": row, "by": request.user, "at": timezone.now()}
+        who: Signed = {"by": request.user, "at": timezone.now()}
         matched = form.columns == row.columns and form.cleaned_data["headed"] == row.headed
         if "take" in request.POST and matched:
-            made = take_people(**who).made
+            made = take_people(people_list=row, **who).made
             messages.success(request, f"In the book now: people {made['people']}, boards {made['boards']}.")
         else:
-            match_columns(**who, columns=form.columns, headed=form.cleaned_data["headed"])
+            match_columns(people_list=row, columns=form.columns, headed=form.cleaned_data["headed"], **who)
             messages.info(request, "Read anew with these columns. Look at it, then bring them.")
         return reverse("people-bring", args=[row.pk])
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from shop.forms.people import BoardForm, CustomerForm, NewCustomerForm, PhotosForm, as_written, said_of
 from shop.models import Board, Customer
 from shop.people import customers as people
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Signed
 from shop.web.access import open_to
 from shop.web.request import ShopRequest
 from shop.web.submission import asked_for, filled, sent
@@ -46,7 +46,8 @@ def customer_new(request: ShopRequest) -> HttpResponse:
     form = NewCustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        known, act = form.known(), {"by": request.user, "at": timezone.now()}
+        known = form.known()
+        act: Signed = {"by": request.user, "at": timezone.now()}
         if known is None:
             row = people.add_customer(**act, **form.entries())
             messages.success(request, "The customer is in the book.")

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import BinaryIO, TypeVar, cast
+
 from django.contrib import messages
+from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -16,6 +20,8 @@ from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.request import ShopRequest
 from shop.web.submission import filled
+
+Answer = TypeVar("Answer", bound=HttpResponseBase)
 
 KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never changes
 
@@ -45,17 +51,17 @@ def photo(request: ShopRequest, pk: int) -> FileResponse:
 @open_to(*EVERY_ROLE)
 def photo_small(request: ShopRequest, pk: int) -> HttpResponse:
     with _file(pk) as file:
-        return _as_jpeg(HttpResponse(tidied(file, longest=SMALL_SIDE)))
+        return _as_jpeg(HttpResponse(tidied(cast(BinaryIO, file), longest=SMALL_SIDE)))
 
 
-def _file(pk: int):  # type: ignore[no-untyped-def]
+def _file(pk: int) -> FieldFile:
     try:
         return get_object_or_404(Photo, pk=pk).image.open("rb")
     except FileNotFoundError:
         raise Http404("The file of this photo is not there any more.") from None
 
 
-def _as_jpeg(response):  # type: ignore[no-untyped-def]
+def _as_jpeg(response: Answer) -> Answer:
     response["Content-Type"] = "image/jpeg"
     response["Content-Disposition"] = "inline"
     response["X-Content-Type-Options"] = "nosniff"

@@ -48,7 +48,7 @@ def _body_hash(request: ShopRequest) -> str:
     return hashlib.sha256(repr((request.path, items, files)).encode()).hexdigest()
 
 
-def _file_hash(file: UploadedFile) -> str:
+def _file_hash(file: UploadedFile[Any]) -> str:
     running = hashlib.sha256()
     for chunk in file.chunks():
         running.update(chunk)

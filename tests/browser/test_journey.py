@@ -187,7 +187,7 @@ def collect(hand, page, live_server, job):
     assert invoice.left == 0
     assert invoice.prepaid > 0
     assert books.problems() == []
-    assert inventory.books.problems() == []
+    assert inventory.stock.books.problems() == []
 
 
 def whole_job(hand, page, live_server):

@@ -22,7 +22,7 @@ from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.totals import DocumentLine, totals
 from shop.measures.money import round_money
 from shop.models import Profile, User
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, may, verb
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, may, verb
 from shop.platform.journal import record
 from shop.text.formats import day as day_words
 
@@ -128,7 +128,7 @@ def _copied(way: Way, by: User, at: datetime) -> Way:
         raise Refused("That way has no price yet.", field="way")
     own = quoting.start_quote(takeins=[way.board.takein], by=by, at=at, payer=quote.payer)
     first, *others = way.parts.select_related("recipe_version__recipe", "damage").order_by("pk")
-    told = {"by": by, "at": at}
+    told: Signed = {"by": by, "at": at}
     copy = quoting.add_way(
         board=own.boards.get(), version=first.recipe_version, measures=first.measures, damage=first.damage,
         accepted_odd=first.accepted_odd, title=way.title, words=way.words, **told,

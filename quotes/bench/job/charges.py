@@ -125,7 +125,7 @@ def dues(jobs: QuerySet[Job]) -> dict[int, Due]:
         on[invoice].append((job, tag))
     for pk, linked in on.items():
         tags = tuple(dict.fromkeys(tag for _, tag in linked)) if len(linked) > 1 else ()
-        due = Due(standing[pk].left, True, standing[pk].number if tags else "", tags)  # type: ignore[attr-defined]
+        due = Due(standing[pk].left, True, standing[pk].number if tags else "", tags)
         found |= {job: due for job, _ in linked if job in found}
     return found
 

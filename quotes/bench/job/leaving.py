@@ -126,7 +126,7 @@ def can_pick_up(job: Job) -> Can:
 def owed(job: Job) -> Decimal:
     """What is still to be paid, on the job's invoice or without one, with tax; below zero is to be paid back."""
     invoice = standing_invoice(job)
-    return invoice.left if invoice is not None else agreed_total(job) - on_account(job)  # type: ignore[attr-defined]
+    return invoice.left if invoice is not None else agreed_total(job) - on_account(job)
 
 
 @verb

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypedDict
 
 from django.db.models import FloatField, Prefetch
 from django.db.models.fields.json import KT
@@ -54,6 +54,27 @@ PLANNED = {  # read out of a step's plan, which is long
     "plan_puts": KT("plan__does__puts"),
     "plan_system": KT("plan__mixes__0__system"),
 }
+
+
+class _OfAJob(TypedDict):
+    """What all bars of a job have in common."""
+
+    takein: TakeIn
+    job: Job
+    page: str
+    pk: int
+    done: int
+    total: int
+    by: date | None
+    late: bool
+
+
+class _OfAQuote(TypedDict):
+    """What all bars of a board without a job have in common."""
+
+    takein: TakeIn
+    by: date | None
+    late: bool
 
 
 @dataclass(frozen=True)
@@ -132,9 +153,10 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
         bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
         for bar in bars:
-            if bar.job is not None and bar.job.on_the_bench:
-                bar = _ahead_of(bar, bar.job, in_short(short.get(bar.job.pk, ()), today), calendar, today)
-                bar = replace(bar, refused=_refused(bar.job, at, conditions_now(takein, profile, warmth)))
+            job = bar.job
+            if job is not None and job.on_the_bench:
+                bar = _ahead_of(bar, job, in_short(short.get(job.pk, ()), today), calendar, today)
+                bar = replace(bar, refused=_refused(job, at, conditions_now(takein, profile, warmth)))
             groups[bar.group].bars.append(replace(bar, rung=rung.get(takein.pk)))
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
@@ -192,7 +214,7 @@ def _refused(job: Job, at: datetime, now: Now) -> str:
     if step is None:
         return ""
     puts, system = step.plan_puts, step.plan_system  # type: ignore[attr-defined]
-    plan = {"operation": step.operation, "mixes": [{"system": system}] if system else []}
+    plan: dict[str, Any] = {"operation": step.operation, "mixes": [{"system": system}] if system else []}
     if puts is not None:
         plan["does"] = {"puts": json.loads(puts) if isinstance(puts, str) else puts}
     dried = any(each.operation in DRYING and each.state == Step.State.DONE for each in steps)
@@ -204,26 +226,26 @@ def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int,
     done = sum(step.state == Step.State.DONE for step in steps)
     step = next_step(steps, at)
     far = job.promised_on or date.max
-    own: dict[str, object] = {
+    own: _OfAJob = {
         "takein": takein, "job": job, "page": "job", "pk": job.pk, "done": done, "total": len(steps), "by": job.promised_on,
         "late": far < today,
     }  # fmt: skip
     if job.state != Job.State.OPEN:
         words = "Stopped after opening" if job.state == Job.State.STOPPED else "Finished, ready to collect"
-        return RackBar(READY, words=words, due=due.get(job.pk), order=(job.finished_at,), **own)  # type: ignore[arg-type]
+        return RackBar(READY, words=words, due=due.get(job.pk), order=(job.finished_at,), **own)
     found = {extra.state: extra for extra in reversed(job.unanswered)}  # type: ignore[attr-defined]
     asked, noted = found.get(Extra.State.PRICED), found.get(Extra.State.FOUND)
     also = "An extra waits for an answer" if asked else "Something turned up, to be priced" if noted else ""
     pressing = step is not None and (step.state == Step.State.DOING or (step.latest_at and not waits(step, at)))
     if not pressing and asked:
-        return RackBar(ANSWER, words=f"Extra: {asked.words}", order=(1, asked.found_at), **own)  # type: ignore[arg-type]
+        return RackBar(ANSWER, words=f"Extra: {asked.words}", order=(1, asked.found_at), **own)
     if not pressing and noted:
-        return RackBar(PRICE, words=f"Turned up: {noted.words}", order=(far, noted.found_at), **own)  # type: ignore[arg-type]
+        return RackBar(PRICE, words=f"Turned up: {noted.words}", order=(far, noted.found_at), **own)
     if step is None:
-        return RackBar(HANDS, words="Release check", also=also, order=(far, far, job.pk), **own)  # type: ignore[arg-type]
+        return RackBar(HANDS, words="Release check", also=also, order=(far, far, job.pk), **own)
     if waits(step, at):
         words = f"{step.title} from {_when(step.earliest_at, today)}"
-        return RackBar(CURING, words=words, also=also, order=(step.earliest_at,), **own)  # type: ignore[arg-type]
+        return RackBar(CURING, words=words, also=also, order=(step.earliest_at,), **own)
     words = step.title
     if late(step, at):
         words = f"Window over, sand first: {step.title}"
@@ -231,14 +253,14 @@ def _job_bar(takein: TakeIn, job: Job, at: datetime, today: date, due: dict[int,
         words = f"{step.title}, by {_when(step.latest_at, today)}"
     ends = shop_day(step.latest_at) if step.latest_at else date.max
     own["page"], own["pk"] = "step", step.pk
-    return RackBar(HANDS, words=words, also=also, doing=True, order=(ends, far, job.pk), **own)  # type: ignore[arg-type]
+    return RackBar(HANDS, words=words, also=also, doing=True, order=(ends, far, job.pk), **own)
 
 
 def _quote_bar(takein: TakeIn, money: bool, today: date) -> RackBar:
     """A board that no job is done on: its quote waits, is being written, was turned down, or is not begun."""
     quoted = {each.quote.state: each for each in takein.quoted.all()}
     far = takein.needed_by or date.max
-    here = {"takein": takein, "by": takein.needed_by, "late": far < today}
+    here: _OfAQuote = {"takein": takein, "by": takein.needed_by, "late": far < today}
     if sent := quoted.get(Quote.State.SENT):
         quote, ways = sent.quote, list(sent.ways.all())
         prices = sorted(way.gross for way in ways if way.gross is not None) if money else []
@@ -247,15 +269,15 @@ def _quote_bar(takein: TakeIn, money: bool, today: date) -> RackBar:
         return RackBar(
             ANSWER, words=words, page="quote", pk=quote.pk, order=(0, quote.sent_at), ways=len(ways),
             least=prices[0] if prices else None, most=prices[-1] if len(prices) > 1 else None, **here,
-        )  # type: ignore[arg-type] # fmt: skip
+        )  # fmt: skip
     if draft := quoted.get(Quote.State.DRAFT):
         order = (far, takein.received_at)
-        return RackBar(PRICE, words="Quote being written", page="quote", pk=draft.quote_id, order=order, **here)  # type: ignore[arg-type]
+        return RackBar(PRICE, words="Quote being written", page="quote", pk=draft.quote_id, order=order, **here)
     if Quote.State.DECLINED in quoted:
         words = "Declined, goes home as it is"
-        return RackBar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)  # type: ignore[arg-type]
+        return RackBar(READY, words=words, page="takein", pk=takein.pk, order=(takein.received_at,), **here)
     words = "Just come in, no quote yet"
-    return RackBar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)  # type: ignore[arg-type]
+    return RackBar(PRICE, words=words, page="takein", pk=takein.pk, order=(far, takein.received_at), **here)
 
 
 def _when(moment: datetime | None, today: date) -> str:

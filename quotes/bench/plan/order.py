@@ -131,7 +131,8 @@ def insert(job: Job, steps: Sequence[Step], *, before: Step | None) -> list[Step
         there.filter(position__gte=_FAR).update(position=F("position") - _FAR + len(steps))
     for number, step in enumerate(steps):
         step.job, step.position = job, position + number
-    return Step.objects.bulk_create(steps)
+    made: list[Step] = Step.objects.bulk_create(steps)
+    return made
 
 
 def locked(job: Job) -> Job:

@@ -290,8 +290,8 @@ def short_steps(jobs: Iterable[Job], *, today: date) -> dict[int, list[Shortage]
 
     All that other jobs have reserved before them is counted as gone.
     """
-    links = StepReservation.objects.filter(step__job__in=[job.pk for job in jobs], reservation__released_at=None)
-    links = list(links.select_related("step", "reservation"))
+    held = StepReservation.objects.filter(step__job__in=[job.pk for job in jobs], reservation__released_at=None)
+    links = list(held.select_related("step", "reservation"))
     steps = {link.reservation_id: link.step for link in links}
     materials = {link.reservation.material_id for link in links}
     found: dict[int, list[Shortage]] = {}

@@ -244,7 +244,7 @@ def said_right(*, log: StepUse | StepTime, by: User, at: datetime) -> None:
         raise Refused("This was already taken back. Open the step again.")
     if log.sure_at is not None:
         return
-    type(log).objects.filter(pk=log.pk).update(sure_at=at)  # type: ignore[attr-defined]
+    type(log).objects.filter(pk=log.pk).update(sure_at=at)
     what = f"{log.minutes:g} min" if isinstance(log, StepTime) else units.show(log.used, log.material.unit)
     name = "" if isinstance(log, StepTime) else f" of {log.material.name}"
     words = f"Said to be right on {log.step.job.takein.tag}: {what}{name} for “{log.step.title}”"

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
+from django.db.models import QuerySet
+
 from quotes.bench.plan.looking import refused_step
 from quotes.bench.plan.order import (
     all_following,
@@ -248,7 +250,8 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
 
 
 def _behind(step: Step) -> Step | None:
-    return Step.objects.filter(job=step.job_id, position__gt=step.position).order_by("position").first()
+    behind: QuerySet[Step] = Step.objects.filter(job=step.job_id, position__gt=step.position)
+    return behind.order_by("position").first()
 
 
 def planned_minutes(step: Step) -> Decimal:
@@ -273,4 +276,5 @@ def _keep_time(step: Step, person: User, minutes: Decimal, at: datetime, typed: 
 
 
 def _fresh(step: Step) -> Step:
-    return Step.objects.select_related("job__takein__board").get(pk=step.pk)
+    rows: QuerySet[Step] = Step.objects.select_related("job__takein__board")
+    return rows.get(pk=step.pk)

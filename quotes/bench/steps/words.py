@@ -32,7 +32,7 @@ class DoseShown(NamedTuple):
     amounts: Sequence[tuple[str, str]]
     small: str
     gels: str
-    count: int
+    count: int  # type: ignore[assignment] # a tuple has a method of that name, which nobody asks here
     told: str
     withheld: str
     changes: Sequence[str]

@@ -63,7 +63,7 @@ class Dose(NamedTuple):
     resin_g: Decimal
     hardener: str
     hardener_g: Decimal | None
-    count: int
+    count: int  # type: ignore[assignment] # a tuple has a method of that name, which nobody asks here
     plan: Mapping[str, Any]
     for_c: float | None = None
     withheld: str = ""
@@ -269,7 +269,7 @@ def record_mix(
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     tap = tap or uuid4()
     for material, amount in amounts:
-        for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):  # type: ignore[index]
+        for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):
             out_of = lot if material.key == dose.resin else None
             book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of, tap=tap)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
@@ -338,7 +338,7 @@ def _amounts(
             try:
                 amount = units.to_stock(
                     units.quantity(grams, "g"),
-                    material.unit,  # type: ignore[arg-type]
+                    material.unit,
                     density_kg_m3=material.density_kg_m3,
                     name=material.name,
                 )

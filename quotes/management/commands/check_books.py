@@ -17,7 +17,7 @@ class Command(BaseCommand):
     help = "Check the store's books and the papers' totals, hashes and numbers."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        found = [*inventory.books.problems(), *quotes.billing.books.problems()]
+        found = [*inventory.stock.books.problems(), *quotes.billing.books.problems()]
         for sentence in found:
             self.stdout.write(sentence)
         counted = (

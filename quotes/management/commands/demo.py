@@ -43,7 +43,7 @@ class Command(BaseCommand):
         if not settings.DEMO:
             raise CommandError("The demo has a database of its own: run `manage.py demo --demo`, or `make demo`.")
         start_afresh()
-        with timezone.override(marram.PROFILE["timezone"]):
+        with timezone.override(str(marram.PROFILE["timezone"])):
             self.tell_story()
         call_command("check_books", stdout=self.stdout)
         self.say("\nLog in as", ", ".join(f"{login} ({name})" for login, (name, _) in marram.LOGINS.items()))
@@ -101,6 +101,7 @@ class Command(BaseCommand):
             self.say(
                 f"  way {way.position}: {way.title}, €{way.gross:.2f}, cost €{way.cost:.2f}, ready {way.ready_on:%a %d %b}"
             )
+        assert quote.document is not None
         self.wrote(f"quote-{quote.number}", quote.document.pdf)
 
         keels = next(way for way in ways if way.title.startswith("Glass-on"))
@@ -219,6 +220,7 @@ class Command(BaseCommand):
             quoting.leave_to_customer(part=part, optional=True, by=by, at=clock.go_on())
         quote = quoting.send_quote(quote=quote, by=by, at=clock.go_on(2), paper=quote_paper.pdf)
         self.say(f"\n{board.name} of {customer.name}, {quote}: three dings, the customer chooses.")
+        assert quote.document is not None
         [told] = quote.document.content["boards"][0]["ways"]
         for one in told["repairs"]:
             self.say(f"  {one['name']}: €{one['with_others']} with the others, €{one['alone']} alone")
@@ -243,7 +245,7 @@ class Command(BaseCommand):
         quoting.send_quote(quote=way.board.quote, by=by, at=clock.go_on(3), paper=quote_paper.pdf)
         return bench.accept_way(way=way, by=by, at=clock.go_on(4), how="at the counter")
 
-    def wrote(self, name: str, pdf: bytes) -> None:
+    def wrote(self, name: str, pdf: bytes | memoryview) -> None:
         OUT.mkdir(exist_ok=True)
         path = OUT / f"{name}.pdf"
         path.write_bytes(bytes(pdf))

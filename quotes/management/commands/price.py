@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import sys
 from datetime import date
-from typing import Any, NoReturn
+from typing import Any, Literal, NoReturn
 from zoneinfo import ZoneInfo
 
 from django.core.management.base import BaseCommand, CommandParser
@@ -67,7 +67,8 @@ class Command(BaseCommand):
         _, wrong = read_typed(recipe, measures, kept=False)
         if wrong:
             self.fail(*wrong.values())
-        resin = options["resin"] or ("polyester" if options["core"] == "pu" else "epoxy")
+        usual: Literal["polyester", "epoxy"] = "polyester" if options["core"] == "pu" else "epoxy"
+        resin = options["resin"] or usual
         try:
             made = estimate(
                 version=version,
@@ -77,8 +78,8 @@ class Command(BaseCommand):
                 inputs=inputs,
                 accepted_odd=[measure.name for measure in recipe.measures] if options["odd"] else (),
             )
-        except Refused as wrong:
-            self.fail(*wrong.messages)
+        except Refused as refusal:
+            self.fail(*refusal.messages)
         if made.problems:
             more = ["If the odd ones are right, add --odd."] if any(p.odd for p in made.problems) else []
             self.fail(*quoting.missing_once(made.problems, day).sentences, *more)

@@ -215,6 +215,7 @@ def quote_preview(request: ShopRequest, pk: int) -> HttpResponse:
 def quote_pdf(request: ShopRequest, pk: int) -> HttpResponse:
     """The paper that was sent: always the same bytes."""
     row = get_object_or_404(Quote.objects.select_related("document"), pk=pk, document__isnull=False)
+    assert row.document is not None
     return as_pdf(bytes(row.document.pdf), row.document.name)
 
 

@@ -21,7 +21,7 @@ from shop.forms.people import said_of
 from shop.models import Board, Customer
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.people import customers as people
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Signed
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
 from shop.web.request import ShopRequest
@@ -53,7 +53,7 @@ def takein_new(request: ShopRequest) -> HttpResponse:
     form = TakeInForm(*_sent_with_files(request), rows=rows, **known)
 
     def act() -> str:
-        act = {"by": request.user, "at": timezone.now()}
+        act: Signed = {"by": request.user, "at": timezone.now()}
         known = None if customer else form.known()
         takein = quoting.take_in(**act, **form.entries(known))
         if known:

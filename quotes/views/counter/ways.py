@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypedDict
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,19 +16,28 @@ from quotes.costing.why.buildup import Node, cost_tree
 from quotes.estimating import core_recipe
 from quotes.experience import current_state
 from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
-from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.models import Damage, QuoteBoard, RecipeVersion, Way, WayLine, WayPart
 from quotes.quoting.choosing import FITS, choices, prefilled
 from quotes.quoting.odds import known_from
 from shop.countries import tax
 from shop.forms.fields import ShedForm
 from shop.models import TaxRate
-from shop.platform.acts import SEES_MONEY
+from shop.platform.acts import SEES_MONEY, Signed
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
 from shop.web.request import ShopRequest
 from shop.web.submission import filled
 
 WITH_BOARD = ("board__quote__payer", "board__takein__board")
+
+
+class _Measured(TypedDict):
+    """What a recipe was measured by, for a way of its own or for one more repair of a way."""
+
+    version: RecipeVersion
+    measures: Mapping[str, str]
+    damage: Damage | None
+    accepted_odd: Collection[str]
 
 
 @open_to(*SEES_MONEY)
@@ -74,8 +83,10 @@ def _choose_and_measure(request: ShopRequest, quoted: QuoteBoard, way: Way | Non
     )  # fmt: skip
 
     def act() -> str:
-        said = {"version": version, "measures": form.typed(), "damage": form.damage(), "accepted_odd": form.odd_names()}
-        doer = {"by": request.user, "at": timezone.now()}
+        said: _Measured = {
+            "version": version, "measures": form.typed(), "damage": form.damage(), "accepted_odd": form.odd_names(),
+        }  # fmt: skip
+        doer: Signed = {"by": request.user, "at": timezone.now()}
         if way is not None:
             quoting.add_part(way=way, **said, **doer)
             return reverse("way-edit", args=[way.pk])

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -67,7 +67,7 @@ def money(request: ShopRequest) -> HttpResponse:
     for word in q.split()[:8]:
         tag = "job__takein__tag__iexact" if show == "receipts" else "jobs__takein__tag__iexact"
         rows = rows.filter(Q(number__icontains=word) | Q(customer__name__icontains=word) | Q(**{tag: word})).distinct()
-    page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    page: Page[Any] = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
     for row in page if show != "receipts" else ():
         row.back = -row.left
     context = {
@@ -86,10 +86,10 @@ def invoice(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(
         Invoice.objects.with_balance().select_related("customer", "corrects", "by").prefetch_related("lines"), pk=pk
     )
-    left: Decimal = row.left  # type: ignore[attr-defined]
+    left: Decimal = row.left
     jobs = list(row.jobs.select_related("takein__board"))
     held = Payment.objects.on_account().filter(job__in=jobs).by("job")
-    gone = row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0  # type: ignore[attr-defined]
+    gone = row.kind == Invoice.Kind.INVOICE and row.credited < 0 and row.standing == 0
     context = {
         "invoice": row,
         "left": left,
@@ -113,7 +113,7 @@ def _goods(row: Invoice) -> list[Movement]:
     """What it took off the shelf and is not back, each with its `amount`. One query."""
     gone = list(billing.goods_on(row))
     for movement in gone:
-        movement.amount = -movement.quantity  # type: ignore[attr-defined]
+        movement.amount = -movement.quantity
     return gone
 
 
@@ -198,7 +198,7 @@ def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
     if row.kind == Invoice.Kind.CREDIT:
         return redirect("invoice", pk=row.corrects_id)
-    left: Decimal = row.left  # type: ignore[attr-defined]
+    left: Decimal = row.left
     form = MoneyForm(
         sent(request), shop=request.shop, button="Take the money", initial={"amount": f"{max(left, Decimal(0)):.2f}"}
     )

@@ -124,8 +124,8 @@ def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[s
 
 def _sundries(line: Step) -> dict[str, Any]:
     """A line of sundries in words, and whether it is booked; of work that was agreed later its way."""
-    later = line.part is not None and line.part.way_id != line.job.way_id
-    return {"step": line, "words": bench.sundries_in_words(line), "of": line.part.way.title if later else ""}
+    later = line.part if line.part is not None and line.part.way_id != line.job.way_id else None
+    return {"step": line, "words": bench.sundries_in_words(line), "of": later.way.title if later else ""}
 
 
 def _money_of(row: Job) -> dict[str, Any]:
@@ -134,7 +134,7 @@ def _money_of(row: Job) -> dict[str, Any]:
     totals, truth = bill.totals(), billing.job_truth(row)
     on_account = billing.on_account(row)
     invoice = bench.standing_invoice(row)
-    left = invoice.left if invoice else totals.gross - on_account  # type: ignore[attr-defined]
+    left = invoice.left if invoice else totals.gross - on_account
     return {
         "lines": list(zip(bill.lines, totals.line_amounts, strict=True)),
         "includes_tax": bill.prices_include_tax,
@@ -165,7 +165,7 @@ def job_sheet(request: ShopRequest, pk: int) -> HttpResponse:
         last = row.sheets.select_related("document").order_by("-pk").first()
         pdf = bytes(last.document.pdf) if last else sheet_paper.pdf(row, at=timezone.now())
     except (PaperProblem, Refused) as problem:
-        messages.error(request, getattr(problem, "sentence", None) or " ".join(problem.messages))
+        messages.error(request, problem.sentence if isinstance(problem, PaperProblem) else " ".join(problem.messages))
         return redirect("job", pk=row.pk)
     return as_pdf(pdf, f"job-sheet-{row.takein.tag}.pdf")
 
@@ -378,7 +378,7 @@ def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:
     bill = bench.charges(row)
     totals = bill.totals(prepaid=billing.on_account(row))
     invoice = bench.standing_invoice(row)
-    left = invoice.left if invoice else Decimal(0)  # type: ignore[attr-defined]
+    left = invoice.left if invoice else Decimal(0)
     pay_form = MoneyForm(shop=request.shop, button="Take the money", initial={"amount": f"{left:.2f}"})
     return {
         "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),

@@ -56,9 +56,10 @@ TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
 
 def _steps() -> QuerySet[Step]:
-    return Step.objects.select_related(
+    rows: QuerySet[Step] = Step.objects.select_related(
         "job__takein__board", "job__takein__brought_by", "part__way", "done_by", "redo_of"
     )
+    return rows
 
 
 def _takers() -> QuerySet[Step]:
@@ -264,7 +265,11 @@ def step_done(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data, now = form.cleaned_data, timezone.now()
         timed = form.begun is not None and not data["minutes"]
-        minutes = bench.minutes_since(form.begun, now) if timed else data["minutes"] or bench.planned_minutes(row)
+        minutes = (
+            bench.minutes_since(form.begun, now)
+            if form.begun and timed
+            else data["minutes"] or bench.planned_minutes(row)
+        )
         bench.finish_step(
             step=row,
             minutes=minutes,

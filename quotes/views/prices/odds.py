@@ -107,12 +107,15 @@ def _page(
     wanted: dict[str, Any] = {}
     if form.is_bound and form.is_valid():
         earning, chance = form.cleaned_data["earning"], form.cleaned_data["chance"]
-        money = {"bought": bought, "pricing": pricing}
         wanted = {
             "earning": earning,
-            "for_earning": None if earning is None else odds.price_to_earn(snapshots, earning, **money),
+            "for_earning": None
+            if earning is None
+            else odds.price_to_earn(snapshots, earning, bought=bought, pricing=pricing),
             "chance": chance,
-            "for_chance": None if chance is None else odds.price_for_chance(snapshots, chance, **money),
+            "for_chance": None
+            if chance is None
+            else odds.price_for_chance(snapshots, chance, bought=bought, pricing=pricing),
         }
     return render(
         request,

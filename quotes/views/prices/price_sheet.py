@@ -110,7 +110,8 @@ def _rows(rests: dict[str, Rests]) -> tuple[list[SheetRow], list[dict[str, Any]]
     """The materials whose price nobody has said, what moves most first; and those whose price is known."""
     day = timezone.localdate()
     packs = Prefetch("packs", Pack.objects.in_use().order_by("-preferred", "pk"), to_attr="in_use")
-    materials = list(Material.objects.in_use().filter(key__in=rests).prefetch_related(packs).order_by("name"))
+    rows_of = Material.objects.in_use().filter(key__in=rests).order_by("name")
+    materials = list(rows_of.prefetch_related(packs))  # type: ignore[no-redef] # declared on the model
     prices = prices_on(day, set(rests))
     said = {key for key, price in prices.items() if not price.guess}
     rows = [SheetRow(one, next(iter(one.in_use), None)) for one in materials if one.key not in said]

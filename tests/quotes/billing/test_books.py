@@ -33,7 +33,7 @@ def marram_books(db, settings, tmp_path, monkeypatch):
 
 def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_are_right(marram_books, tmp_path):
     assert books.problems() == []
-    assert inventory.books.problems() == []
+    assert inventory.stock.books.problems() == []
     job = Job.objects.get(takein__brought_by__name="Niamh Brennock")
     invoice = job.invoices.with_balance().get()
     assert (job.state, invoice.left) == (Job.State.PICKED_UP, D(0))
@@ -101,7 +101,7 @@ def test_spoilt_rows_are_found_and_named(marram_books, tmp_path):
         field = model._meta.get_field(column)
         right = field.get_db_prep_value(getattr(model.objects.get(pk=pk), column), connection)
         spoil(model._meta.db_table, column, field.get_db_prep_value(wrong, connection), pk)
-        found = [*books.problems(), *inventory.books.problems()]
+        found = [*books.problems(), *inventory.stock.books.problems()]
         assert any(sentence in one for one in found), (model, column, found)
         said = StringIO()
         with pytest.raises(SystemExit) as exit_:
