@@ -16,7 +16,8 @@ from dataclasses import dataclass, fields, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, Literal
 
-from shop.measures.money import Tie, minor_digits, round_money, spread
+from shop.measures.apportion import apportion
+from shop.measures.money import Tie, minor_digits, round_money, smallest_coin
 
 TaxPer = Literal["document", "line"]
 ZERO = Decimal(0)
@@ -224,7 +225,7 @@ def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, t
     amount = _exact(amount)
     if not 0 < amount <= open_amount:
         raise ValueError(f"An advance must be above zero and at most {open_amount}; {amount} is not")
-    shares = spread([amount * row.gross / open_amount for row in left], whole.currency, total=amount)
+    shares = apportion(amount, [row.gross for row in left], smallest_coin(whole.currency))
     rows = tuple(
         row if amount == open_amount else _tax_row(row.category, row.percent, [share], True, whole.currency, tie)
         for row, share in zip(left, shares, strict=True)

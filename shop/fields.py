@@ -9,12 +9,13 @@ A plain number beside `F()` would be added to the whole number as it stands, fiv
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import models
+from django.db import connection, models
 from django.db.models import lookups
 from django.db.models.expressions import Col, Combinable, CombinedExpression
 
@@ -27,6 +28,12 @@ def exact(number: Decimal, *, like: models.Field[Any, Any]) -> models.Value:
     `like` is the column: `F("quantity_left") + exact(Decimal(5), like=Lot._meta.get_field("quantity_left"))`.
     """
     return models.Value(number, output_field=like.clone())
+
+
+def columns(row: models.Model, names: Iterable[str]) -> list[Any]:
+    """A row's values as its columns keep them, for a sentence of SQL that is handed to Django's cursor."""
+    fields = (row._meta.get_field(name) for name in names)
+    return [field.get_db_prep_save(getattr(row, field.attname), connection) for field in fields]
 
 
 def check_scaled(expression: Any, places: int) -> None:

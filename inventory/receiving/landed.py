@@ -10,25 +10,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from inventory.stock import valuation
-
-
-def shared(extra: Decimal, weights: Sequence[Decimal]) -> list[Decimal]:
-    """`extra` (money; below zero for a discount) shared in proportion to the weights to 1/10 000, nothing lost.
-
-    Raises ValueError unless all weights are zero or more and some are above it.
-    """
-    if any(weight < 0 for weight in weights) or not sum(weights):
-        raise ValueError("There must be something to share by: weights of zero or more, not all zero.")
-    return valuation.shared(extra, weights)
+from shop.measures.apportion import apportion
+from shop.measures.money import STORED_STEP
 
 
 def landed(costs: Sequence[Decimal], extra: Decimal, weights: Sequence[Decimal] | None = None) -> list[Decimal]:
-    """What each line costs with its share of `extra`, shared by cost or by `weights`.
+    """What each line costs with its share of `extra` (below zero for a discount), shared by cost or by `weights`.
 
-    Raises ValueError as `shared` does, or when a discount would make a line cost less than nothing.
+    Raises ValueError as `apportion` does, or when a discount would make a line cost less than nothing.
     """
-    total = [cost + share for cost, share in zip(costs, shared(extra, weights or costs), strict=True)]
+    shares = apportion(extra, weights or costs, STORED_STEP)
+    total = [cost + share for cost, share in zip(costs, shares, strict=True)]
     if min(total, default=Decimal(0)) < 0:
         raise ValueError("A discount must not be more than what the line cost.")
     return total

@@ -13,24 +13,39 @@ from datetime import date, datetime
 from decimal import Decimal
 from functools import cached_property
 
-from django.db.models import QuerySet, Subquery
+from django.db import connection
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
 from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
 from inventory.stock import totals, valuation
 from inventory.stock.prices import replacement_price
+from shop.fields import columns
 from shop.measures import units
 from shop.measures.money import stored
-from shop.models import Profile, User
+from shop.models import User
 from shop.platform import journal
 from shop.platform.acts import Refused
-from shop.platform.rows import Pen, made
 
 NOTHING = Decimal(0)
-WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until")
-ASKED_OF_A_MATERIAL = ("name", "unit", "shelf_life_days", "opened_life_days", "retired_at")
-ASKED_OF_A_LOT = ("material", "received_on", "use_by", "tested_until", *WRITTEN_OF_A_LOT)  # the rest is read if asked
+WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until", "id")
+
+# Asked by every act, so they stand ready: for Django to put them together takes longer than all that the act writes.
+# What they leave out of a row is read if asked for.
+MATERIAL_OF_AN_ACT = """
+    SELECT id, name, unit, shelf_life_days, opened_life_days, retired_at,
+           (SELECT valuation FROM shop_profile LIMIT 1) AS valuation, (SELECT timezone FROM shop_profile LIMIT 1) AS zone
+    FROM inventory_material WHERE id = %s
+"""
+LOCKED = {"postgresql": " FOR NO KEY UPDATE OF inventory_material"}  # SQLite lets one write at a time
+LOTS_LEFT = """
+    SELECT id, material_id, received_on, use_by, tested_until, quantity_left, value_left, opened_on, good_until
+    FROM inventory_lot WHERE material_id = %s AND quantity_left > 0
+    ORDER BY good_until ASC NULLS LAST, received_on, id
+"""  # as LotQuerySet.in_order_of_issue
+WRITE_A_LOT = (
+    "UPDATE inventory_lot SET quantity_left = %s, value_left = %s, opened_on = %s, good_until = %s WHERE id = %s"
+)
 
 
 def lock(materials: Iterable[Material]) -> dict[int, Material]:
@@ -39,23 +54,8 @@ def lock(materials: Iterable[Material]) -> dict[int, Material]:
     A verb of another room that moves several materials calls this first; one that moves a single material need not.
     Returns the fresh rows by key.
     """
-    keys = sorted({material.pk for material in materials})
-    if not keys:
-        return {}
-    locked = Pen().read(Material, f"lock {len(keys)} materials", lambda: _to_lock(keys), keys)
-    return {row.pk: row for row in locked}
-
-
-def _to_lock(keys: Sequence[int]) -> QuerySet[Material]:
-    found = Material.objects.filter(pk__in=keys).order_by("pk")
-    return found.select_for_update(no_key=True)
-
-
-def _for_one_act() -> QuerySet[Material]:
-    """The material of an act, with the shop's settings that it goes by."""
-    shop = Profile.objects.all()[:1]
-    found = _to_lock([0]).only(*ASKED_OF_A_MATERIAL)
-    return found.annotate(valuation=Subquery(shop.values("valuation")), zone=Subquery(shop.values("timezone")))
+    found = Material.objects.filter(pk__in={material.pk for material in materials}).order_by("pk")
+    return {row.pk: row for row in found.select_for_update(no_key=True)}
 
 
 def _reaching(lots: Iterable[Lot], quantity: Decimal) -> list[Lot]:
@@ -79,7 +79,6 @@ class LedgerEntry:
     by: User
     reason: str
     id: uuid.UUID
-    pen: Pen
     movements: list[Movement] = field(default_factory=list)
     changed: dict[int, Lot] = field(default_factory=dict)
     questions: list[StockQuestion] = field(default_factory=list)
@@ -93,9 +92,9 @@ class LedgerEntry:
             raise Refused("When it happened must not lie in the future.", field="at")
         if len(reason) > 200:
             raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
-        pen = Pen()
-        [locked] = pen.read(Material, "the material of an act", _for_one_act, [material.pk])
-        return cls(locked, at, now, by, reason, id or uuid.uuid4(), pen)
+        sentence = MATERIAL_OF_AN_ACT + LOCKED.get(connection.vendor, "")
+        [locked] = Material.objects.raw(sentence, [material.pk])
+        return cls(locked, at, now, by, reason, id or uuid.uuid4())
 
     @cached_property
     def day(self) -> date:
@@ -124,11 +123,7 @@ class LedgerEntry:
 
     def lots_left(self) -> list[Lot]:
         """All lots that hold something, in order of issue, those in date before those past it."""
-
-        def asked() -> QuerySet[Lot]:
-            return Lot.objects.filter(material=self.material.pk).left().in_order_of_issue().only(*ASKED_OF_A_LOT)
-
-        lots = self.pen.read(Lot, "lots left, in order of issue", asked, [self.material.pk, 0])
+        lots = Lot.objects.raw(LOTS_LEFT, [self.material.pk])
         return sorted((self.changed.get(lot.pk, lot) for lot in lots), key=lambda lot: lot.out_of_date(self.day))
 
     def move(
@@ -138,8 +133,7 @@ class LedgerEntry:
         lot.quantity_left += quantity
         lot.value_left += value
         self.changed[lot.pk] = lot
-        movement = made(
-            Movement,
+        movement = Movement(
             lot=lot,
             material=self.material,
             kind=kind,
@@ -236,18 +230,15 @@ class LedgerEntry:
         """Store the act: its movements, what is left on the lots, its questions, and the journal's entry."""
         if self.averages:
             self._share_out()
-        for movement in self.movements:
-            self.pen.insert(movement)
+        Movement.objects.bulk_create(self.movements)
         zone = self.material.zone or "UTC"  # type: ignore[attr-defined]  # annotated by begin()
-        totals.add(self.movements, zone, self.pen)
-        for lot in self.changed.values():
-            self.pen.change(lot, *WRITTEN_OF_A_LOT)
+        totals.add(self.movements, zone)
+        with connection.cursor() as cursor:
+            cursor.executemany(WRITE_A_LOT, [columns(lot, WRITTEN_OF_A_LOT) for lot in self.changed.values()])
         if self.questions:
             StockQuestion.objects.bulk_create(self.questions)
         details["act"] = str(self.id)
-        journal.record(
-            by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details, pen=self.pen
-        )
+        journal.record(by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details)
 
     def _at_replacement(self, quantity: Decimal) -> Decimal:
         price = replacement_price(self.material, self.day)
@@ -321,15 +312,11 @@ class LedgerEntry:
         return list((stored_lots | self.changed).values())
 
     def _share_out(self) -> None:
-        """Average: each lot's value is its share of the pool's by quantity, and the shares add up exactly."""
-        lots = self._pool()
-        quantity = sum((lot.quantity_left for lot in lots), NOTHING)
-        value = sum((lot.value_left for lot in lots), NOTHING)
-        before = passed = NOTHING
-        for lot in lots:
-            passed += lot.quantity_left
-            upto = stored(value * passed / quantity) if quantity else NOTHING
-            if lot.value_left != upto - before:
-                lot.value_left = upto - before
-                self.changed[lot.pk] = lot
-            before = upto
+        """What came in, went out or back under the average: each lot is worth its part of the pool."""
+        lots = {lot.pk: lot for lot in self._pool()}
+        value = sum((lot.value_left for lot in lots.values()), NOTHING)
+        worth = valuation.averaged({pk: lot.quantity_left for pk, lot in lots.items()}, value)
+        for pk, lot in lots.items():
+            if lot.value_left != worth[pk]:
+                lot.value_left = worth[pk]
+                self.changed[pk] = lot

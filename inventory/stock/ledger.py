@@ -95,7 +95,7 @@ def receive(
         width_mm=width_mm,
     )
     lot.clean_fields(exclude=KNOWN_OF_A_LOT)
-    act.pen.insert(lot)
+    lot.save()
     act.move(lot, MovementKind.RECEIVE, quantity, value)
     act.write("stock.receive", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
     return lot

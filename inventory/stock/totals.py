@@ -11,12 +11,13 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from django.db import connection
 from django.db.models import Sum
 from django.db.models.functions import TruncDate, TruncWeek
 
 from inventory.models import DayTotal, Movement, MovementKind, WeekUse
+from shop.fields import columns
 from shop.models import Profile
-from shop.platform.rows import Pen
 
 Day = tuple[int, str, date]  # material, side, recorded on
 Week = tuple[int, date]  # material, the Monday of the week it happened in
@@ -24,6 +25,20 @@ Both = tuple[Decimal, Decimal]  # a quantity in the material's unit, and what it
 NOTHING = Decimal(0)
 NONE: Both = (NOTHING, NOTHING)
 USED = (MovementKind.USE, MovementKind.RETURN)
+OF_A_DAY = ("material", "side", "recorded_on", "quantity", "value")
+OF_A_WEEK = ("material", "week", "quantity")
+
+# A row that is added to or made, whichever it needs, in one statement; Django's own upsert can only overwrite.
+ADD_TO_DAY = """
+    INSERT INTO inventory_daytotal AS there (material_id, side, recorded_on, quantity, value)
+    VALUES (%s, %s, %s, %s, %s) ON CONFLICT (material_id, side, recorded_on)
+    DO UPDATE SET quantity = there.quantity + excluded.quantity, value = there.value + excluded.value
+"""
+ADD_TO_WEEK = """
+    INSERT INTO inventory_weekuse AS there (material_id, week, quantity)
+    VALUES (%s, %s, %s) ON CONFLICT (material_id, week)
+    DO UPDATE SET quantity = there.quantity + excluded.quantity
+"""
 
 
 def shop_zone() -> str:
@@ -36,7 +51,7 @@ def monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def add(movements: Iterable[Movement], zone: str, pen: Pen) -> None:
+def add(movements: Iterable[Movement], zone: str) -> None:
     """Add new movements to the totals of their days and weeks. Their material is locked by whoever calls."""
     there = ZoneInfo(zone)
     days: dict[Day, Both] = {}
@@ -49,16 +64,12 @@ def add(movements: Iterable[Movement], zone: str, pen: Pen) -> None:
         if first.kind in USED:
             week = one.material_id, monday(_day(first.happened_at, there))
             weeks[week] = weeks.get(week, NOTHING) - one.quantity
-    for (material, side, recorded_on), (quantity, value) in days.items():
-        where = {"material_id": material, "side": side, "recorded_on": recorded_on}
-        _add(pen, DayTotal, {"quantity": quantity, "value": value}, where)
-    for (material, monday_of_it), quantity in weeks.items():
-        _add(pen, WeekUse, {"quantity": quantity}, {"material_id": material, "week": monday_of_it})
-
-
-def _add(pen: Pen, model: type[DayTotal | WeekUse], figures: dict[str, Decimal], where: dict[str, object]) -> None:
-    if not pen.add_to(model, figures, where=where):
-        pen.put(model, **where, **figures)
+    of_days = [DayTotal(None, *day, *figures) for day, figures in days.items()]
+    of_weeks = [WeekUse(None, *week, quantity) for week, quantity in weeks.items()]
+    with connection.cursor() as cursor:
+        cursor.executemany(ADD_TO_DAY, [columns(row, OF_A_DAY) for row in of_days])
+        if of_weeks:
+            cursor.executemany(ADD_TO_WEEK, [columns(row, OF_A_WEEK) for row in of_weeks])
 
 
 def _day(moment: datetime, there: ZoneInfo) -> date:

@@ -9,13 +9,14 @@ Accounting, Volume 1, section 10.3 (perpetual method).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
-from shop.measures.money import stored
+from shop.measures.apportion import apportion
+from shop.measures.money import STORED_STEP, stored
 
 Method = Literal["fifo", "average"]
 ZERO = Decimal(0)
@@ -68,7 +69,7 @@ def issue_from_lots(lots: Iterable[ShelfLot], quantity: Decimal, *, method: Meth
 
     "fifo": each lot gives value in proportion to what is taken of it. "average": the value of all lots is one pool,
     taken in proportion to the quantity; the parts and what is left are then shared by quantity, so that the values in
-    `left`, and not the lots' own, are what the lots are worth from here on.
+    `left`, and not the lots' own, are what the lots are worth from here on (see `averaged`).
     More than there is takes all there is and says the shortfall. Raises ValueError for a quantity of zero or less, and
     for lots below zero or with a value but no quantity.
     """
@@ -84,7 +85,8 @@ def issue_from_lots(lots: Iterable[ShelfLot], quantity: Decimal, *, method: Meth
         remaining = [lot.quantity - take for lot, take in zip(ordered, taken, strict=True)]
         pool = _pool(ordered)
         out = _share(pool.value, sum(taken, ZERO), pool.quantity)
-        values, values_left = shared(out, taken), shared(pool.value - out, remaining)
+        worth = averaged({lot.lot_id: rest for lot, rest in zip(ordered, remaining, strict=True)}, pool.value - out)
+        values, values_left = _by_quantity(out, taken), [worth[lot.lot_id] for lot in ordered]
     rows = list(zip(ordered, taken, values, values_left, strict=True))
     return Issue(
         parts=tuple(Part(lot.lot_id, take, value) for lot, take, value, _ in rows if take),
@@ -123,12 +125,14 @@ def _share(value: Decimal, part: Decimal, whole: Decimal) -> Decimal:
     return stored(value * part / whole)
 
 
-def shared(value: Decimal, quantities: Sequence[Decimal]) -> list[Decimal]:
-    """Money shared by quantity to 1/10 000, exactly: each takes its share of what is left, the last takes the rest."""
-    shares = []
-    open_quantity = sum(quantities, ZERO)
-    for quantity in quantities:
-        shares.append(_share(value, quantity, open_quantity))
-        value -= shares[-1]
-        open_quantity -= quantity
-    return shares
+def averaged(quantities: Mapping[int, Decimal], value: Decimal) -> dict[int, Decimal]:
+    """What each lot of one pool is worth by the average, by its number: its part by quantity of `value`, exactly.
+
+    An odd 1/10 000 that several could have goes to the lot recorded first, in whatever order they are handed in.
+    """
+    lots = sorted(quantities)
+    return dict(zip(lots, _by_quantity(value, [quantities[lot] for lot in lots]), strict=True))
+
+
+def _by_quantity(value: Decimal, quantities: Sequence[Decimal]) -> list[Decimal]:
+    return apportion(value, quantities, STORED_STEP) if any(quantities) else [ZERO for _ in quantities]

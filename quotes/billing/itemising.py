@@ -19,7 +19,8 @@ from quotes.billing.parts import lines_with_tax
 from quotes.lookback.truth import AN_HOUR, ZERO
 from quotes.models import Invoice, StepUse
 from quotes.quoting.repairs import within
-from shop.measures.money import round_money, spread
+from shop.measures.apportion import apportion
+from shop.measures.money import round_money, smallest_coin
 from shop.platform.acts import Refused
 
 SMALL = (Kind.SUNDRY, Kind.ABRASIVE, Kind.TAPE, Kind.SOLVENT)  # what a job takes a little of and no customer asks about
@@ -34,10 +35,9 @@ def itemised(invoice: Invoice) -> dict[str, Any]:
     by_hand = _by_hand(invoice)
     rest = invoice.net - sum((row["amount"] for row in by_hand), ZERO)
     rows = [*_materials(invoice), _labour(invoice)]
-    whole = sum((row["cost"] for row in rows), ZERO)
-    if not whole:
+    if not any(row["cost"] for row in rows):
         raise Refused("Nothing that was used or done is written down for this invoice, so there is nothing to lay out.")
-    shares = spread([rest * row["cost"] / whole for row in rows], invoice.currency, rest)
+    shares = apportion(rest, [row["cost"] for row in rows], smallest_coin(invoice.currency))
     laid = [*by_hand, *({**row, "amount": share} for row, share in zip(rows, shares, strict=True))]
     hours = laid[-1]["hours"]
     frozen = invoice.frozen

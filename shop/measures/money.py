@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from decimal import ROUND_DOWN, ROUND_FLOOR, ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
+from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from babel.numbers import format_currency, get_currency_precision, get_currency_symbol, is_currency
 
+from shop.measures.apportion import in_steps
 from shop.measures.numerals import Ambiguous, EntryError, echo, readings, tidy, written
 
 Tie = Literal["half_up", "half_down"]
@@ -61,22 +62,13 @@ def from_float(number: float) -> Decimal:
 
 
 def spread(parts: Sequence[Decimal], currency: str, total: Decimal | None = None) -> list[Decimal]:
-    """The parts rounded to the minor unit so that they add up to `total`, by largest remainder.
+    """The parts rounded to the minor unit so that they add up to `total`, by default their rounded sum.
 
-    Each part is cut downwards; the missing cents go to the largest cut-off remainders, the earlier first. No part moves
-    by a whole cent or more. `total`, by default the rounded sum, must itself be within that reach, else ValueError.
+    By largest remainder (`shop.measures.apportion`). Raises ValueError for a total that is out of their reach.
     """
-    coin = smallest_coin(currency)
     if total is None:
         total = round_money(sum(parts, Decimal(0)), currency)
-    cut = [part.quantize(coin, ROUND_FLOOR) for part in parts]
-    missing = (total - sum(cut, Decimal(0))) / coin
-    if missing != missing.to_integral_value() or not 0 <= missing <= len(parts):
-        raise ValueError(f"{total} {currency} is not the sum of these parts")
-    order = sorted(range(len(parts)), key=lambda i: cut[i] - parts[i])
-    for i in order[: int(missing)]:
-        cut[i] += coin
-    return [part + 0 for part in cut]
+    return in_steps(parts, total, smallest_coin(currency))
 
 
 def read_money(

@@ -8,7 +8,6 @@ from typing import Any
 from django.db import models
 
 from shop.models import JournalEntry, User
-from shop.platform.rows import Pen
 
 
 def about(row: models.Model) -> str:
@@ -24,15 +23,6 @@ def record(
     words: str,
     at: datetime,
     details: dict[str, Any] | None = None,
-    pen: Pen | None = None,
 ) -> None:
     """Append one entry; `words` is the sentence people read, without personal data of customers."""
-    (pen or Pen()).put(
-        JournalEntry,
-        at=at,
-        by_id=None if by is None else by.pk,
-        verb=verb,
-        about=about(row),
-        words=words[:400],
-        details=details or {},
-    )
+    JournalEntry.objects.create(at=at, by=by, verb=verb, about=about(row), words=words[:400], details=details or {})

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from quotes.costing import REGISTRY, STARTING_RECIPES, CoreRecipe, Estimate, RecipeStep, cost_tree, estimate
 from quotes.costing.basis.places import SHAPES, build_places
-from quotes.costing.job.working import spread_cents
 from quotes.costing.parts.measures import Measure
 from quotes.costing.recipes.starting.pieces import length
+from shop.measures.apportion import whole_numbers
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=40)
@@ -151,7 +151,7 @@ def test_the_root_is_the_rounded_sum_of_the_leaves_and_the_cents_add_up(key, sca
 @given(st.lists(st.floats(0, 5000), min_size=1, max_size=60))
 def test_cents_spread_over_lines_add_up_and_stay_within_a_cent(costs):
     total = round(math.fsum(costs) * 100)
-    shown = spread_cents(costs, total)
+    shown = whole_numbers([cost * 100 for cost in costs], total)
     assert sum(shown) == total
     assert all(abs(cents - cost * 100) < 1 + 1e-6 for cents, cost in zip(shown, costs, strict=True))
 

@@ -25,6 +25,7 @@ from quotes.bench.use.using import book, undo_use
 from quotes.experience.rows import timed
 from quotes.models import BenchHours, Job, Mix, StepTime, StepUse
 from shop.measures import units
+from shop.measures.apportion import apportion
 from shop.models import User
 from shop.platform.acts import EVERY_ROLE, Refused, may, verb
 from shop.platform.journal import record
@@ -223,16 +224,10 @@ def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTi
 
 
 def minute_shares(total: Decimal, planned: Sequence[float]) -> list[Decimal]:
-    """A total in tenths by planned minutes, at least a tenth each; each runs up to its part, so that all add up."""
+    """A total in tenths by planned minutes, at least a tenth each, exactly."""
     weights = [max(minutes, 0.1) for minutes in planned]
-    spare, whole = total - SHORTEST * len(weights), sum(weights)
-    passed, before, parts = 0.0, Decimal(0), []
-    for weight in weights:
-        passed += weight
-        upto = (spare * Decimal(str(passed / whole))).quantize(SHORTEST, ROUND_HALF_UP)
-        parts.append(SHORTEST + upto - before)
-        before = upto
-    return parts
+    spare = (total - SHORTEST * len(weights)).quantize(SHORTEST, ROUND_HALF_UP)
+    return [SHORTEST + share for share in apportion(spare, weights, SHORTEST)]
 
 
 @verb

@@ -30,6 +30,7 @@ from quotes.costing.steps.telling import ToldMix, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
 from shop.measures import units
+from shop.measures.apportion import apportion
 from shop.models import User
 from shop.platform.acts import EVERY_ROLE, Refused, may, verb
 from shop.platform.journal import record
@@ -269,7 +270,7 @@ def record_mix(
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     tap = tap or uuid4()
     for material, amount in amounts:
-        for one, part in _shared(amount, weights, units.STOCK_STEP[material.unit]):
+        for one, part in _shared(amount, weights, material.unit):
             out_of = lot if material.key == dose.resin else None
             book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of, tap=tap)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
@@ -356,16 +357,10 @@ def _weights(step: Step, shares: Mapping[Step, Decimal] | None) -> dict[Step, De
     return {fresh[one.pk]: weight for one, weight in weights.items() if weight > 0}
 
 
-def _shared(amount: Decimal, weights: Mapping[Step, Decimal], smallest: Decimal) -> list[tuple[Step, Decimal]]:
-    """An amount over the steps by weight: each share runs up to its part of the sum, so that all add up exactly."""
-    whole, passed, before, parts = sum(weights.values()), NOTHING, NOTHING, []
-    for step, weight in weights.items():
-        passed += weight
-        upto = (amount * passed / whole).quantize(smallest, ROUND_HALF_UP)
-        if upto > before:
-            parts.append((step, upto - before))
-        before = upto
-    return parts
+def _shared(amount: Decimal, weights: Mapping[Step, Decimal], unit: str) -> list[tuple[Step, Decimal]]:
+    """An amount of stock over the steps by weight; a step too light for the smallest that can be booked gets none."""
+    shares = apportion(units.to_step(amount, unit), list(weights.values()), units.STOCK_STEP[unit])  # type: ignore[index]
+    return [(step, share) for step, share in zip(weights, shares, strict=True) if share]
 
 
 @verb

@@ -8,7 +8,7 @@ plan to use adds up to what the lines charge.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from quotes.costing.basis.places import build_places
@@ -26,6 +26,7 @@ from quotes.costing.recipes.recipe import CoreRecipe, as_problem
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.windows import WindowedStep, set_windows
 from quotes.costing.steps.work import Bench, Gap, Work
+from shop.measures.apportion import whole_numbers
 
 UNKNOWN_BOARD = Construction()
 
@@ -125,23 +126,11 @@ def finished(worked: WorkedDamage, shop: Shop, rows: list[tuple[int, CostLine]])
     priced, earned, shown = None, None, []
     if not worked.problems:
         priced = price(cost, pricing)
-        shown = spread_cents(costs, int(priced.cost.scaleb(pricing.decimals)), pricing.decimals)
+        scale = 10**pricing.decimals
+        shown = whole_numbers([one * scale for one in costs], int(priced.cost.scaleb(pricing.decimals)))
         earned = earned_per_hour(float(priced.net), outlay, hands)
     return Estimate(
         worked.recipe, worked.values, rows, shown, worked.steps, worked.problems, minutes, cost, outlay, priced, pricing,
         shop.hours_per_day, earned, shop.experience, again,
         {name: value for name, (value, _, _) in shop.constants.items()}, shop.alone,
     )  # fmt: skip
-
-
-def spread_cents(costs: Sequence[float], total: int, decimals: int = 2) -> list[int]:
-    """Each cost in whole minor units so that they add up to `total`: the largest remainders get the odd ones."""
-    scale = 10**decimals
-    exact = [cost * scale for cost in costs]
-    shown = [int(one) for one in exact]
-    left = total - sum(shown)
-    if left > 0:
-        order = sorted([(cents - one, index) for index, (cents, one) in enumerate(zip(shown, exact, strict=True))])
-        for _, index in order[:left]:
-            shown[index] += 1
-    return shown

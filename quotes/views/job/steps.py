@@ -155,8 +155,16 @@ def _offers(row: Step, owner: Job, now: datetime, upcoming: Step | None, **more:
     """What may be done on the step's page; `upcoming` is the job's next step, and may be this one."""
     other = (upcoming.pk, upcoming.title) if upcoming and upcoming.pk != row.pk else None
     late, waits = bench.late(row, now), bench.waits(row, now)
-    step = {"step": row.pk, "state": row.state, "late": late, "waits": waits, "next_step": other}
-    return StepPage(**step, job=owner.pk, job_state=owner.state, **more)
+    return StepPage(
+        step=row.pk,
+        state=row.state,
+        late=late,
+        waits=waits,
+        next_step=other,
+        job=owner.pk,
+        job_state=owner.state,
+        **more,
+    )
 
 
 def _told_at(row: Step, celsius: Decimal | None) -> Decimal | None:

@@ -7,6 +7,7 @@ from contextlib import ExitStack
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP
 from decimal import Decimal as D
+from fractions import Fraction as F
 
 import pytest
 from django.db import transaction
@@ -78,19 +79,29 @@ class Notebook:
     def take(self, kind: str, quantity: D, order: list[int]) -> list[dict]:
         lines, all_of_it = [], sum(self.left.values())
         out = self.pool if quantity == all_of_it else cut(self.pool * quantity / all_of_it)
-        open_value, open_quantity = out, quantity
+        takes, open_quantity = [], quantity
         for lot in order:
-            take = min(self.left[lot], quantity)
+            takes.append(min(self.left[lot], open_quantity))
+            open_quantity -= takes[-1]
+        shares = self.shares(out, takes)
+        for lot, take, share in zip(order, takes, shares, strict=True):
             if not take:
                 break
             if self.averages:
-                value = open_value if take == open_quantity else cut(open_value * take / open_quantity)
-                open_value, open_quantity = open_value - value, open_quantity - take
+                value = share
             else:
                 value = self.worth[lot] if take == self.left[lot] else cut(self.worth[lot] * take / self.left[lot])
             lines.append(self.write(kind, lot, -take, -value))
-            quantity -= take
         return lines
+
+    def shares(self, out: D, takes: list[D]) -> list[D]:
+        """An issue's value by quantity: cut down, and each 0.0001 left over to whoever lost most by it, in order."""
+        exact = [F(out) * F(take) / F(sum(takes)) for take in takes]
+        shares = [D(int(one * 10_000)).scaleb(-4) for one in exact]
+        for _ in range(int((out - sum(shares)) * 10_000)):
+            lost = [one - F(share) for one, share in zip(exact, shares, strict=True)]
+            shares[lost.index(max(lost))] += D("0.0001")
+        return shares
 
     def undo(self, lines: list[dict]) -> bool:
         """Cross the lines out, last first; False (and nothing crossed out) if what came in is gone."""
