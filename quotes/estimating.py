@@ -20,7 +20,18 @@ from django.utils.dateformat import format as day_words
 from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes import costing
-from quotes.costing import Construction, CoreRecipe, Given, Problem, earned_per_hour, lay_out, overhead_rate
+from quotes.costing import (
+    Construction,
+    CoreRecipe,
+    Given,
+    PlannedStep,
+    Problem,
+    Remedy,
+    Snapshot,
+    earned_per_hour,
+    lay_out,
+    overhead_rate,
+)
 from quotes.costing.learning.again import Again
 from quotes.costing.money.pricing import hands_on
 from quotes.costing.parts.inputs import OWN_FACTS
@@ -131,7 +142,7 @@ def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:
                 "",
                 "tax",
                 f"No tax rate is marked for repair work on {_day(day)}: add one to the shop's tax rates.",
-                "shop:tax",
+                Remedy("shop", "tax"),
             )
         )
     rate = repair or Rate(UNTAXED, Decimal(0))
@@ -219,7 +230,7 @@ def _wage(day: date, missing: list[Problem]) -> tuple[float, str]:
     row = LabourRate.objects.filter(person__isnull=True, from_day__lte=day).order_by("-from_day", "-pk").first()
     if row is None:
         text = f"There is no wage per hour on {_day(day)}: add one to the shop's labour rates."
-        missing.append(Problem("", "wage_per_hour", text, "shop:wage_per_hour"))
+        missing.append(Problem("", "wage_per_hour", text, Remedy("shop", "wage_per_hour")))
         return 0.0, ""
     return _float(row.wage_per_hour), f"the shop's wage, from {_day(row.from_day)}"
 
@@ -381,7 +392,7 @@ def estimate_board(
 
 
 def price_way(
-    snapshots: Sequence[Mapping[str, Any]],
+    snapshots: Sequence[Snapshot],
     *,
     inputs: Inputs,
     lines: Sequence[HandLine] = (),
@@ -407,7 +418,7 @@ def price_way(
     rows, document = document_of(Decimal(way["shown"]), inputs=inputs, lines=lines)
     bought = sum((line.cost for line in lines), Decimal(0))
     cost = way["cost_unrounded"] + _float(bought)
-    outlay = fsum(part["outlay"] for part in snapshots) + _float(bought)
+    outlay = fsum(part.outlay or 0.0 for part in snapshots) + _float(bought)
     exact_cost = money.round_money(money.from_float(cost), inputs.currency)
     return {
         **way,
@@ -465,18 +476,18 @@ def shop_calendar() -> Calendar:
     )
 
 
-def ready_on(parts: Sequence[Sequence[Mapping[str, Any]]], *, start: date, calendar: Calendar) -> date | None:
+def ready_on(parts: Sequence[Sequence[PlannedStep]], *, start: date, calendar: Calendar) -> date | None:
     """The day a way is ready when its first step is begun on `start`, a worked day. None if there is nothing to do.
 
-    `parts` holds the steps of each part's snapshot. Cures of different parts run side by side; hands do one thing at a
+    `parts` holds the planned steps of each part. Cures of different parts run side by side; hands do one thing at a
     time, so each part is reckoned as if the hands did all the others first, and the latest one counts.
     """
-    hands = [fsum(step["minutes"] for step in steps) for steps in parts]
+    hands = [fsum(step.minutes for step in steps) for steps in parts]
     last = None
     for steps, own in zip(parts, hands, strict=True):
         if not steps:
             continue
-        first = {**steps[0], "minutes": steps[0]["minutes"] + fsum(hands) - own}
+        first = replace(steps[0], minutes=steps[0].minutes + fsum(hands) - own)
         slots = lay_out(
             [first, *steps[1:]],
             hours_per_day=calendar.hours_per_day,

@@ -32,7 +32,8 @@ def exact(number: Decimal, *, like: models.Field[Any, Any]) -> models.Value:
 
 def columns(row: models.Model, names: Iterable[str]) -> list[Any]:
     """A row's values as its columns keep them, for a sentence of SQL that is handed to Django's cursor."""
-    fields = (row._meta.get_field(name) for name in names)
+    known = {field.name: field for field in row._meta.concrete_fields}
+    fields = [known[name] for name in names]
     return [field.get_db_prep_save(getattr(row, field.attname), connection) for field in fields]
 
 

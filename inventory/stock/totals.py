@@ -64,8 +64,11 @@ def add(movements: Iterable[Movement], zone: str) -> None:
         if first.kind in USED:
             week = one.material_id, monday(_day(first.happened_at, there))
             weeks[week] = weeks.get(week, NOTHING) - one.quantity
-    of_days = [DayTotal(None, *day, *figures) for day, figures in days.items()]
-    of_weeks = [WeekUse(None, *week, quantity) for week, quantity in weeks.items()]
+    of_days = [
+        DayTotal(material_id=material, side=side, recorded_on=day, quantity=quantity, value=value)
+        for (material, side, day), (quantity, value) in days.items()
+    ]
+    of_weeks = [WeekUse(material_id=material, week=week, quantity=used) for (material, week), used in weeks.items()]
     with connection.cursor() as cursor:
         cursor.executemany(ADD_TO_DAY, [columns(row, OF_A_DAY) for row in of_days])
         if of_weeks:

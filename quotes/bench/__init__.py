@@ -67,10 +67,8 @@ from quotes.bench.steps.stepping import (
     timed_since,
 )
 from quotes.bench.steps.words import (
-    cautions,
     clock_words,
     hands_words,
-    instruction,
     met_first,
     next_window_words,
     places_of,
@@ -114,7 +112,6 @@ __all__ = [
     "can_finish_job",
     "can_pick_up",
     "can_start",
-    "cautions",
     "charge_after_all",
     "charge_nothing",
     "charged",
@@ -132,7 +129,6 @@ __all__ = [
     "following",
     "hands_words",
     "heads",
-    "instruction",
     "last_reading",
     "last_rung",
     "late",

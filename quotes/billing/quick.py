@@ -66,7 +66,7 @@ def two_minute_job(
         below_cost=below_cost,
     )
     if way.problems:
-        raise Refused(way.problems[0]["text"])
+        raise Refused(way.lacks[0].text)
     price_now = Decimal(way.totals["shown"])
     if shown is not None and price_now != shown:
         raise Refused(f"The price is {price_now:.2f} now, not {shown:.2f}. Look at it again before you take the money.")

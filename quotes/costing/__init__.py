@@ -9,7 +9,6 @@ reads its result.
 from __future__ import annotations
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, check_own
-from quotes.costing.basis.schedule import Slot, Timed, lay_out, place_in_days
 from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, told_apart
 from quotes.costing.job.calibrating import CALIBRATED, Calibration, KnownJob, NoCalibration, calibrate
 from quotes.costing.job.estimated import Estimate
@@ -23,10 +22,11 @@ from quotes.costing.parts.guesses import Guessed, guessed, guessed_in
 from quotes.costing.parts.inputs import Construction, CoreMaterial, Price, Pricing, Shop
 from quotes.costing.parts.measures import Given, Measure
 from quotes.costing.parts.refusing import Refusal
-from quotes.costing.parts.result import Problem
+from quotes.costing.parts.schedule import Slot, Timed, lay_out, place_in_days
 from quotes.costing.parts.usage import UsageFactor
 from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
 from quotes.costing.recipes.starting import STARTING_RECIPES
+from quotes.costing.snapshot import NO_SNAPSHOT, PlannedStep, Problem, Remedy, Snapshot
 from quotes.costing.steps.sessions import VISITS, boards_together, together_in_words
 from quotes.costing.why.buildup import Node, cost_tree
 from quotes.costing.why.moving import Mover, what_moves
@@ -34,6 +34,7 @@ from quotes.costing.why.moving import Mover, what_moves
 __all__ = [
     "CALIBRATED",
     "CONSTANTS",
+    "NO_SNAPSHOT",
     "REGISTRY",
     "STARTING_RECIPES",
     "VISITS",
@@ -54,15 +55,18 @@ __all__ = [
     "NoCalibration",
     "Node",
     "Now",
+    "PlannedStep",
     "Price",
     "Priced",
     "Pricing",
     "Problem",
     "RecipeStep",
     "Refusal",
+    "Remedy",
     "Risk",
     "Shop",
     "Slot",
+    "Snapshot",
     "Timed",
     "UsageFactor",
     "at_price",

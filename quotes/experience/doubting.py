@@ -44,7 +44,7 @@ def doubts_on(step: Step) -> list[InDoubt]:
     newest = {use.material_id: use for use in uses}
     asked: list[StepUse | StepTime] = [use for use in newest.values() if _asked_about(use)]
     asked += [time for time in times[-1:] if time.sure_at is None]
-    if step.part_id is None or step.plan.get("put_in") or not asked:
+    if step.part_id is None or step.planned.put_in or not asked:
         return []
     present, found = current_state(), []
     lines = _planned(step, Standard.learned(present.row))
@@ -71,10 +71,7 @@ def _planned(step: Step, standard: Standard) -> list[PlanLine]:
     own = dict(step.own_plans)
     parts = WayPart.objects.select_related("way__board__takein__board").filter(pk__in=[key for key in own if key])
     return [
-        line
-        for part in parts
-        for line in plan_lines(standard.lines(PartPlan.of(part)))
-        if line.index == int(own[part.pk].get("index") or 0)
+        line for part in parts for line in plan_lines(PartPlan.of(part), standard) if line.index == own[part.pk].index
     ]
 
 

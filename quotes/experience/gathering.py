@@ -236,7 +236,7 @@ def ask_terms(trade: Trade, *, day: date) -> list[Term]:
     return [
         term
         for job, *plan in parts.values_list("way__jobs__pk", *PLAN)
-        for line in plan_lines(standard.lines(PartPlan(*plan)), now)
+        for line in plan_lines(PartPlan.of_row(*plan), standard, now)
         for term in planned_term(str(job), line, trade, day=today)
     ]
 

@@ -21,7 +21,7 @@ from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
 from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
-from quotes.experience.standard import PartPlan, Standard, plans_made
+from quotes.experience.standard import MadeNow, PartPlan, Standard, plans_made
 from quotes.models import Experience, Job, Step, WayPart
 from shop.platform.acts import verb
 
@@ -210,7 +210,7 @@ def _best_question(row: Experience, on: date) -> dict[str, object]:
         term
         for job in last.prefetch_related("way__parts__way__board__takein__board")
         for part in job.way.parts.all()
-        for line in plan_lines(standard.lines(PartPlan.of(part)), now)
+        for line in plan_lines(PartPlan.of(part), standard, now)
         for term in planned_term(str(job.pk), line, trade)
     ]
     found = questions(state, trade, ahead, usual, hourly(shop_inputs(day=on)))
@@ -226,7 +226,7 @@ def _terms_ahead(
     """What a step ahead needs, under the step's own key, so that the answer names the step; over all it serves."""
     found = []
     for repair, plan in step.own_plans:
-        index, lines = int(plan.get("index") or 0), plan_lines(standard.lines(PartPlan.of(parts[repair or 0])), now)
+        index, lines = plan.index, plan_lines(PartPlan.of(parts[repair or 0]), standard, now)
         found += [line for line in lines if line.index == index and not line.pooled]
     return [term for line in found for term in planned_term(str(step.pk), line, trade)]
 
@@ -243,7 +243,7 @@ def tags(jobs: Iterable[str]) -> dict[str, str]:
     return {str(pk): tag for pk, tag in Job.objects.filter(pk__in=wanted).values_list("pk", "takein__tag")}
 
 
-def made_now(parts: Collection[int]) -> Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]:
+def made_now(parts: Collection[int]) -> MadeNow:
     """What the plans of parts are made of by the figures that it was learned under; see `standard.plans_made`."""
     row = experience()
     return plans_made(Standard.learned(row), parts, row.figures.get("losses", {}))

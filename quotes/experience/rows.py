@@ -12,16 +12,16 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from django.utils import timezone
 
 from quotes.costing.basis.constants import CONSTANTS
-from quotes.costing.basis.serving import own_plans, shares_of
 from quotes.costing.learning.history import Range
-from quotes.costing.parts.usage import POOLED
+from quotes.costing.parts.serving import shares_of
+from quotes.costing.snapshot import FactorUsed, PlannedStep, SnapshotLine
 from quotes.costing.stats.assumptions import MINUTES
-from quotes.experience.standard import PLAN, Lines, PartPlan, Standard
+from quotes.experience.standard import PLAN, PartPlan, Standard
 from quotes.models import Job, Step, StepTime, StepUse, WayPart
 from shop.models import Profile
 
@@ -84,56 +84,47 @@ class PlanLine(NamedTuple):
         return self.least > self.need * self.base.mid + lost + _DUST and self.least > lost
 
 
-def plan_lines(lines: Lines, now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
-    """Those of a plan's lines that can be learned from.
+def plan_lines(plan: PartPlan, standard: Standard, now: Mapping[str, Range] = AS_STORED) -> list[PlanLine]:
+    """Those of a plan's lines that can be learned from, their needs by a standard.
 
-    Hands-on time once, no second part of a mix. `now` has the defaults of today by
-    the constant's name: a figure that the shop has set since the quote is the one that its jobs are compared with.
-    What sets a need is in the lines already (see `Standard.lines`).
+    Hands-on time once, no second part of a mix. `now` has the defaults of today by the constant's name: a figure that
+    the shop has set since the quote is the one that its jobs are compared with. What sets a need is in the standard.
     """
     found = []
-    for line in lines:
-        kind, material = line["kind"], line["material"]
-        follows = line["moves_with"].partition(":")[2]
-        if kind == "labour":
-            material = MINUTES
-        elif kind == "overhead" or follows not in ("", material):
+    for line, stored in zip(standard.lines(plan), plan.lines, strict=True):
+        if line.follows or line.need <= 0:
             continue
-        if line["need"]["value"] <= 0:
-            continue
-        made, then = _plan_line(line, material, now), line.get("then")
-        was = _plan_line(then, material, AS_STORED) if then else made
-        if then and was.set_by_least:  # so much was really mixed, whatever the smallest mix is now
+        made = _plan_line(line, now)
+        was = made if stored is line else _plan_line(stored, AS_STORED)
+        if stored is not line and was.set_by_least:  # so much was really mixed, whatever the smallest mix is now
             made = made._replace(least=max(was.least, made.least), smallest=True)
         found.append(made)
     return found
 
 
-def _plan_line(line: Mapping[str, Any], material: str, now: Mapping[str, Range]) -> PlanLine:
-    factor, pooled = line["factor"], line["kind"] == "consumable"
-    name, unit = factor.get("name", ""), each(line["need"]["unit"])
+def _plan_line(line: SnapshotLine, now: Mapping[str, Range]) -> PlanLine:
+    factor, unit = line.factor, each(line.unit)
+    operation, _ = line.cell
     return PlanLine(
-        index=line["step"],
-        operation=POOLED if pooled else line["operation"],
-        material=material,
+        index=line.step,
+        operation=operation,
+        material=MINUTES if line.is_time else line.material or "",
         unit=unit,
-        base=now.get(name) or _base(factor),
-        need=line["need"]["value"],
-        mixes=line["mixes"],
-        loss=line.get("loss_trade", line["loss"]),
-        least=line["least"],
-        pooled=pooled,
-        name=name,
-        in_parts=pooled and unit == "each" and not line["whole"],
-        set_up_part=line.get("set_up", 0.0) / line["need"]["value"] if line["need"]["value"] > 0 else 0.0,
+        base=now.get(factor.name) or _base(factor),
+        need=line.need,
+        mixes=line.mixes,
+        loss=line.trade_loss,
+        least=line.least,
+        pooled=line.shared,
+        name=factor.name,
+        in_parts=line.shared and unit == "each" and not line.whole,
+        set_up_part=line.set_up_part,
     )
 
 
-def _base(factor: Mapping[str, Any]) -> Range:
-    made = factor.get("learned")
-    if made:
-        return Range(made["trade"], made["trade_low"], made["trade_high"])
-    return Range(factor["value"], factor["low"], factor["high"])
+def _base(factor: FactorUsed) -> Range:
+    made = factor.learned
+    return Range(made.trade, made.trade_low, made.trade_high) if made else Range(factor.value, factor.low, factor.high)
 
 
 @dataclass(slots=True)
@@ -203,23 +194,21 @@ def done_steps() -> list[DoneStep]:
             finished=state in Job.DONE, minutes=spent, timed=timed(marks.get(pk, ()), spent, float(planned or 0)),
         )  # fmt: skip
         if serves:
-            plans[pk] = {"serves": serves}
+            plans[pk] = PlannedStep.from_json({"serves": serves})
     _add_uses(steps)
     return [own for pk, step in steps.items() for own in _told_apart(step, plans.get(pk))]
 
 
-def _told_apart(step: DoneStep, plan: Mapping[str, Any] | None) -> Iterator[DoneStep]:
+def _told_apart(step: DoneStep, plan: PlannedStep | None) -> Iterator[DoneStep]:
     """A step as one of each repair that it served, with its planned share of minutes, materials and cups."""
     if plan is None:
         yield step
         return
     hands = shares_of(plan, step.part)
     shares = {key: shares_of(plan, step.part, key) for key in step.used}
-    for repair, own in own_plans(plan, step.part):
+    for repair, own in plan.own(step.part):
         used = {key: taken.part(shares[key][repair]) for key, taken in step.used.items()}
-        yield replace(
-            step, part=repair or step.part, index=own["index"], minutes=step.minutes * hands[repair], used=used
-        )
+        yield replace(step, part=repair or step.part, index=own.index, minutes=step.minutes * hands[repair], used=used)
 
 
 def _times() -> tuple[dict[int, float], dict[int, str], dict[int, list[bool | None]]]:
@@ -293,4 +282,4 @@ def lines_of_parts(parts: Iterable[int]) -> Iterator[tuple[int, list[PlanLine]]]
     for first in range(0, len(keys), 500):
         rows = WayPart.objects.filter(pk__in=keys[first : first + 500]).order_by("pk")
         for pk, *plan in rows.values_list("pk", *PLAN).iterator(chunk_size=50):
-            yield pk, plan_lines(standard.lines(PartPlan(*plan)), now)
+            yield pk, plan_lines(PartPlan.of_row(*plan), standard, now)

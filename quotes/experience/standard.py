@@ -19,12 +19,12 @@ from quotes.costing import CONSTANTS, Construction, CoreRecipe
 from quotes.costing.job.sharing import lines_of
 from quotes.costing.job.working import work_out
 from quotes.costing.parts.inputs import CoreMaterial, Price
-from quotes.costing.parts.result import TIME
+from quotes.costing.snapshot import MadeOf, SnapshotLine, lines_from_json, values_from_json
 from quotes.estimating import materials_of
 from quotes.models import Experience, RecipeVersion, WayPart
 from shop.models import Profile
 
-Lines = Sequence[Mapping[str, Any]]
+Lines = Sequence[SnapshotLine]
 _ANY = Price(1.0, "")  # no need hangs on a price
 _BOARD = "way__board__takein__board__"
 _KEPT = 256  # repairs alike that are worked out once
@@ -33,13 +33,14 @@ _KEPT = 256  # repairs alike that are worked out once
 class PartPlan(NamedTuple):
     """What a part's estimate was made of; `figures` are None where its quote did not keep them yet.
 
-    Made of a row of `PLAN`, the columns of `WayPart` it is read from, or `of` a part.
+    `measures` are their values by name. `of_row` makes it of a row of `PLAN`, the columns of `WayPart` it is read from,
+    `of` of a part.
     """
 
-    lines: Lines | None
-    measures: Mapping[str, Mapping[str, Any]] | None
+    lines: Lines
+    measures: Mapping[str, float]
     figures: Mapping[str, float] | None
-    alone: bool | None
+    alone: bool
     version: int
     core: str
     resin: str
@@ -48,10 +49,15 @@ class PartPlan(NamedTuple):
     @classmethod
     def of(cls, part: WayPart) -> PartPlan:
         """That of a part read with its `way__board__takein__board`."""
-        kept, board = part.snapshot, part.way.board.takein.board
-        lines, measures, figures, alone = (kept.get(name) for name in ("lines", "measures", "figures", "alone"))
-        of_board = board.core, board.resin, board.skin
-        return cls(lines, measures, figures, alone, part.recipe_version_id, *of_board)
+        kept, board = part.estimate, part.way.board.takein.board
+        values = {name: one.value for name, one in kept.measures.items()}
+        built = board.core, board.resin, board.skin
+        return cls(kept.lines, values, kept.figures, kept.alone, part.recipe_version_id, *built)
+
+    @classmethod
+    def of_row(cls, lines: Any, measures: Any, figures: Any, alone: Any, version: int, *built: str) -> PartPlan:
+        """That of a row of `PLAN`: the parts of its snapshot as they are kept, then plain columns."""
+        return cls(lines_from_json(lines), values_from_json(measures), figures, bool(alone), version, *built)
 
 
 PLAN = (
@@ -111,8 +117,8 @@ class Standard:
         return cls(row.figures.get("own"))
 
     def lines(self, plan: PartPlan) -> Lines:
-        """The lines of a plan by these figures; one that differs from the stored one has that in `then`."""
-        kept = plan.lines or ()
+        """The lines of a plan by these figures, in its order; one that does not differ is the stored one itself."""
+        kept = plan.lines
         if not kept or self.own is None or (plan.figures == self.own and _tell_set_ups(kept)):
             return kept
         now = self._of(plan, self.own)
@@ -123,20 +129,17 @@ class Standard:
             for key, line in zip(stored, kept, strict=True)
         ]
 
-    def made_of(self, line: Mapping[str, Any], losses: Mapping[str, float]) -> dict[str, Any]:
+    def made_of(self, line: SnapshotLine, losses: Mapping[str, float]) -> MadeBy:
         """What the use of a line is made of by these figures; `losses` by material what cups keep, times the trade."""
-        name, own = line["factor"].get("name", ""), self.own or {}
-        taught_as = line["moves_with"].partition(":")[2] or line["material"]
-        loss = line.get("loss_trade", line["loss"]) * losses.get(taught_as, 1.0)
-        made = {"need": line["need"]["value"], "cups": line["mixes"] * loss, "least": line["least"]}
-        if name not in CONSTANTS or line["kind"] == "consumable":
-            return made
-        return {**made, "default": own.get(name, CONSTANTS[name].value)}
+        name, own = line.factor.name, self.own or {}
+        cups = line.mixes * line.trade_loss * losses.get(line.taught_as, 1.0)
+        known = name in CONSTANTS and not line.shared
+        return MadeBy(line.need, cups, line.least, own.get(name, CONSTANTS[name].value) if known else None)
 
     def _of(self, plan: PartPlan, own: Mapping[str, float]) -> Mapping[_Key, _Need]:
-        measures = tuple(sorted((name, float(one["value"])) for name, one in (plan.measures or {}).items()))
+        measures = tuple(sorted((name, float(value)) for name, value in plan.measures.items()))
         board = Construction(plan.core, plan.resin, plan.skin)  # type: ignore[arg-type]
-        return self._needs((plan.version, measures, board, bool(plan.alone), tuple(sorted(own.items()))))
+        return self._needs((plan.version, measures, board, plan.alone, tuple(sorted(own.items()))))
 
     def _worked_out(self, asked: _Asked) -> Mapping[_Key, _Need]:
         """What each line of a repair needs by these figures; nothing where it cannot be worked out now."""
@@ -149,7 +152,7 @@ class Standard:
         worked = work_out(recipe, given, shop, board=board, accepted_odd=given)
         rows = lines_of([worked], shop)[0]
         keys = _numbered([(step, line.kind, line.supply.material or "") for step, line in rows])
-        needs = [_Need(x.supply.unit, x.need, x.loss, x.least, getattr(x, "set_up", 0.0)) for _, x in rows]
+        needs = [_Need(x.supply.unit, x.need, x.loss, x.least, x.set_up) for _, x in rows]
         return dict(zip(keys, needs, strict=True))
 
     @cached_property
@@ -173,20 +176,38 @@ class Standard:
         return {pk: CoreRecipe.from_dict(body) for pk, body in RecipeVersion.objects.values_list("pk", "body")}
 
 
-def plans_made(
-    standard: Standard, parts: Collection[int], losses: Mapping[str, float]
-) -> dict[int, dict[tuple[int, str, bool], dict[str, Any]]]:
+class MadeBy(NamedTuple):
+    """What a planned use is made of by the figures of now: need, cups and smallest use in the unit of the plan.
+
+    `default` None leaves that of the plan.
+    """
+
+    need: float
+    cups: float
+    least: float
+    default: float | None
+
+    def laid_over(self, made: MadeOf) -> MadeOf:
+        """What a plan was made of, with these figures in place of its own."""
+        default = made.default if self.default is None else self.default
+        return made._replace(need=self.need, cups=self.cups, least=self.least, default=default)
+
+
+MadeNow = Mapping[int, Mapping[tuple[int, str, bool], MadeBy]]  # by part; by step, material, whether steps share it
+
+
+def plans_made(standard: Standard, parts: Collection[int], losses: Mapping[str, float]) -> MadeNow:
     """By part what its plan is made of by these figures: by step, material and whether it is shared by several steps.
 
-    Need, cups and default of a `made_of` (see `planned_now`), and its smallest use; only of parts quoted by other
-    figures, and of what stands once at a step. One query, and two where there is such a part.
+    Only of parts quoted by other figures, and of what stands once at a step. One query, and two where there is such a
+    part.
     """
     found = {}
     for pk, *row in WayPart.objects.filter(pk__in=parts).values_list("pk", *PLAN):
-        plan = PartPlan(*row)
-        lines = [line for line in standard.lines(plan) if line["material"]]
+        plan = PartPlan.of_row(*row)
+        lines = [line for line in standard.lines(plan) if line.material]
         if lines and plan.figures != standard.own:
-            keys = [(line["step"], line["material"], line["kind"] == "consumable") for line in lines]
+            keys = [(line.step, line.material or "", line.shared) for line in lines]
             once = [(key, line) for key, line in zip(keys, lines, strict=True) if keys.count(key) == 1]
             found[pk] = {key: standard.made_of(line, losses) for key, line in once}
     return found
@@ -208,7 +229,7 @@ def _same(key: _Key, now: Mapping[_Key, _Need], then: Mapping[_Key, _Need], stor
 
 
 def _keys(lines: Lines) -> list[_Key]:
-    return _numbered([(line["step"], line["kind"], line["material"] or "") for line in lines])
+    return _numbered([(line.step, line.kind, line.material or "") for line in lines])
 
 
 def _numbered(names: Sequence[tuple[int, str, str]]) -> list[_Key]:
@@ -220,26 +241,21 @@ def _numbered(names: Sequence[tuple[int, str, str]]) -> list[_Key]:
     return found
 
 
-def _stored(line: Mapping[str, Any]) -> _Need:
-    need = line["need"]
-    set_up = line.get("set_up", None if line["kind"] in TIME else 0.0)
-    return _Need(need["unit"], need["value"], line.get("loss_trade", line["loss"]), line["least"], set_up)
+def _stored(line: SnapshotLine) -> _Need:
+    return _Need(line.unit, line.need, line.trade_loss, line.least, line.set_up)
 
 
 def _tell_set_ups(lines: Lines) -> bool:
-    return all("set_up" in line for line in lines if line["kind"] in TIME)
+    return all(line.set_up is not None for line in lines)
 
 
-def _restated(line: Mapping[str, Any], now: _Need) -> Mapping[str, Any]:
+def _restated(line: SnapshotLine, now: _Need) -> SnapshotLine:
     """A stored line with other needs; the multiple of its loss that was learned stays as it is."""
     then = _stored(line)
     if now == then:
         return line
-    set_up = {"set_up": now.set_up} if line["kind"] in TIME else {}
+    set_up = now.set_up if line.is_time else line.set_up
     if now[:4] == then[:4]:
-        return {**line, **set_up}
-    loss = line["loss"] * now.loss / then.loss if then.loss else now.loss
-    return {
-        **line, **set_up, "need": {**line["need"], "value": now.need}, "loss": loss, "loss_trade": now.loss,
-        "least": now.least, "then": line,
-    }  # fmt: skip
+        return replace(line, set_up=set_up)
+    loss = line.loss * now.loss / then.loss if then.loss else now.loss
+    return replace(line, set_up=set_up, need=now.need, loss=loss, trade_loss=now.loss, least=now.least)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import fsum
 from typing import Any, NamedTuple
@@ -19,11 +19,13 @@ from django.db.models import Q, Sum
 
 from quotes.bench import done_ways
 from quotes.costing import REGISTRY, risk
-from quotes.costing.basis.serving import shares_of
 from quotes.costing.job.afresh import Knowledge, afresh, carried_afresh
 from quotes.costing.job.sundries import SUNDRIES
 from quotes.costing.learning.holding import RangesHeld, held
 from quotes.costing.learning.variances import Variance, variance
+from quotes.costing.money.risk import JustLines
+from quotes.costing.parts.serving import shares_of
+from quotes.costing.snapshot import Carried, PlannedStep, SnapshotLine
 from quotes.estimating import taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
@@ -122,7 +124,7 @@ class Past:
     repairs: Mapping[int, str]
     said: tuple[float, float, float] | None
     real_first: float
-    lines_now: Sequence[Mapping[str, Any]] = ()
+    lines_now: Sequence[SnapshotLine] = ()
     expected: Sequence[JobAmount] = ()
     likely: tuple[float, float] | None = None
 
@@ -202,9 +204,9 @@ class _Part(NamedTuple):
     pk: int
     way: int
     kind: str
-    again: Sequence[Mapping[str, Any]]
+    again: Sequence[Carried]
     plan: PartPlan
-    lines: Sequence[Mapping[str, Any]]
+    lines: Sequence[SnapshotLine]
 
 
 @dataclass
@@ -218,8 +220,8 @@ def _parts(ways: Iterable[int]) -> dict[int, list[_Part]]:
     rows = WayPart.objects.filter(way__in=ways).order_by("pk")
     columns = ("pk", "way", "recipe_version__recipe__name", "snapshot__again", *PLAN)
     for pk, way, kind, again, *of in rows.values_list(*columns):
-        plan = PartPlan(*of)
-        found[way].append(_Part(pk, way, kind, again or (), plan, plan.lines or ()))
+        plan = PartPlan.of_row(*of)
+        found[way].append(_Part(pk, way, kind, tuple(map(Carried.from_json, again or ())), plan, plan.lines))
     return found
 
 
@@ -233,16 +235,16 @@ def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[JobAmount]:
     for pk, part in parts.items():
         for line in part.lines:
             yield JobAmount(
-                job=job, part=pk, operation=line["operation"], material=_material(line),
-                name=NAMES.get(_material(line)) or line["name"], unit=line["use"]["unit"], again=False,
-                qty=line.get("expected", line["use"])["value"], cost=line["cost"],
+                job=job, part=pk, operation=line.operation, material=_material(line),
+                name=NAMES.get(_material(line)) or line.name, unit=line.unit, again=False, qty=line.expected,
+                cost=line.cost,
             )  # fmt: skip
         for one in part.again:
-            yield JobAmount(job, pk, one["operation"], CARRIED, NAMES[CARRIED], "piece", True, 1.0, one["cost"])
+            yield JobAmount(job, pk, one.operation, CARRIED, NAMES[CARRIED], "piece", True, 1.0, one.cost)
 
 
-def _material(line: Mapping[str, Any]) -> str:
-    return {"labour": HANDS, "overhead": OVERHEAD}.get(line["kind"], line["material"] or "")
+def _material(line: SnapshotLine) -> str:
+    return {"labour": HANDS, "overhead": OVERHEAD}.get(line.kind, line.material or "")
 
 
 def booked_by_repair(jobs: Sequence[Job]) -> Iterator[JobAmount]:
@@ -251,7 +253,7 @@ def booked_by_repair(jobs: Sequence[Job]) -> Iterator[JobAmount]:
     Sundries are booked for the job and stand, as they were quoted, at the step that takes them first.
     """
     serves = Step.with_sundries.filter(job__in=jobs).exclude(Q(serves=[]) & ~Q(operation=SUNDRIES))
-    apart = {pk: {"serves": own} for pk, own in serves.values_list("pk", "plan__serves")}
+    apart = {pk: PlannedStep.from_json({"serves": own}) for pk, own in serves.values_list("pk", "plan__serves")}
     for step, row in _booked(jobs):
         plan = apart.get(step)
         material = None if row.material in (HANDS, OVERHEAD) else row.material
@@ -260,11 +262,10 @@ def booked_by_repair(jobs: Sequence[Job]) -> Iterator[JobAmount]:
             yield row._replace(part=part, operation=at, qty=row.qty * share, cost=row.cost * share)
 
 
-def _quoted_at(plan: Mapping[str, Any], part: int | None, row: JobAmount) -> str:
+def _quoted_at(plan: PlannedStep, part: int | None, row: JobAmount) -> str:
     """The operation at which a sundry stands in the lines of its repair."""
-    lines = [line for one in plan["serves"] if one["part"] == part for line in one["materials"]]
-    found: str = next((line["operation"] for line in lines if line["material"] == row.material), row.operation)
-    return found
+    taken = [one for own in plan.serves if own.part == part for one in own.materials]
+    return next((one.operation for one in taken if one.material == row.material), row.operation)
 
 
 def _booked(jobs: Sequence[Job]) -> Iterator[tuple[int, JobAmount]]:
@@ -344,7 +345,7 @@ def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
 
 def _likely(parts: Iterable[_Part], bought: Sequence[JobAmount]) -> tuple[float, float] | None:
     """Between what eight in ten such jobs would cost, by their parts and what is bought in."""
-    found = [{"lines": part.lines, "again": part.again} for part in parts if part.lines]
+    found = [part for part in parts if part.lines]
     if not found:
         return None
     cost, fixed = risk(found).cost, fsum(row.cost for row in bought)
@@ -354,7 +355,7 @@ def _likely(parts: Iterable[_Part], bought: Sequence[JobAmount]) -> tuple[float,
 def _said(parts: Sequence[_Part], bought: Sequence[JobAmount]) -> tuple[float, float, float] | None:
     if not any(part.lines for part in parts):
         return None
-    cost, fixed = risk([{"lines": part.lines} for part in parts]).cost, fsum(row.cost for row in bought)
+    cost, fixed = risk([JustLines(part.lines) for part in parts]).cost, fsum(row.cost for row in bought)
     return cost.quantile(0.1) + fixed, cost.quantile(0.5) + fixed, cost.quantile(0.9) + fixed
 
 
@@ -385,14 +386,14 @@ def compared(past: Past) -> list[Compared]:
     return sorted(made, key=lambda row: -round(abs(row.variance.total), 2))
 
 
-def _likely_uses(lines: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], tuple[float, float]]:
+def _likely_uses(lines: Iterable[SnapshotLine]) -> dict[tuple[str, str], tuple[float, float]]:
     """By operation and material between what eight in ten such jobs would use, in its unit; none of what is counted."""
-    alike: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
+    alike: dict[tuple[str, str], list[SnapshotLine]] = defaultdict(list)
     for line in lines:
         material = _material(line)
-        key = ("" if material == OVERHEAD else line["operation"], material)
-        alike[key].append({**line, "unit_cost": {"value": 1.0}})
-    uses = {key: risk([{"lines": found}]).cost for key, found in alike.items()}
+        key = ("" if material == OVERHEAD else line.operation, material)
+        alike[key].append(replace(line, unit_cost=line.unit_cost._replace(value=1.0)))
+    uses = {key: risk([JustLines(found)]).cost for key, found in alike.items()}
     return {key: (use.quantile(0.1), use.quantile(0.9)) for key, use in uses.items() if use.sd > _NARROW * use.mean}
 
 

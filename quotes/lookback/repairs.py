@@ -34,7 +34,7 @@ def cost_of_repairs(job: Job) -> list[RepairCost]:
         RepairCost(
             names.get(part.pk) or str(part.recipe_version.recipe.name),
             round_money(from_float(real[part.pk]), currency),
-            round_money(from_float(part.snapshot.get("cost_unrounded") or 0.0), currency),
+            round_money(from_float(part.estimate.cost_unrounded or 0.0), currency),
         )
         for part in parts
     ]

@@ -12,12 +12,13 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal as D
 from random import Random
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from inventory.counting import counts as counting
 from inventory.models import Count, Pack
 from inventory.stock import ledger
 from quotes import bench, quoting
+from quotes.costing.snapshot import SnapshotLine
 from quotes.management import marram
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Step, Way
@@ -110,7 +111,7 @@ def _mended(job: Job, how: Hands, by: User, clock: Clock, unwritten: dict[str, f
     """All steps of one fin; what was taken and not written down goes to `unwritten`, for a count to find."""
     part = job.way.parts.get()
     for step in Step.objects.filter(job=job).exclude(operation="release").order_by("position"):
-        lines = [line for line in part.snapshot["lines"] if line["step"] == step.plan["index"]]
+        lines = [line for line in part.estimate.lines if line.step == step.planned.index]
         step.refresh_from_db()
         at = clock.wait_for(step.earliest_at)
         minutes = how.really(_by_trade(lines, "labour") * HANDS)
@@ -123,13 +124,13 @@ def _mended(job: Job, how: Hands, by: User, clock: Clock, unwritten: dict[str, f
 
 
 def _weigh(
-    step: Step, lines: Sequence[Mapping[str, Any]], how: Hands, by: User, at: datetime, unwritten: dict[str, float]
+    step: Step, lines: Sequence[SnapshotLine], how: Hands, by: User, at: datetime, unwritten: dict[str, float]
 ) -> None:
     for dose in bench.doses(step):
-        line = next(line for line in lines if line["material"] == dose.resin)
-        cups = line["mixes"] * line["loss_trade"]
+        line = next(line for line in lines if line.material == dose.resin)
+        cups = line.mixes * line.trade_loss
         each = how.really((_by_trade([line], "material") * RESIN + cups) / dose.count)
-        least = D(str(round(line["least"] / dose.count, 1)))
+        least = D(str(round(line.least / dose.count, 1)))
         for _ in range(dose.count):
             if how.written:
                 bench.record_mix(step=step, which=dose.which, resin_g=max(each, least), by=by, at=at)
@@ -137,13 +138,11 @@ def _weigh(
                 unwritten[dose.resin] = unwritten.get(dose.resin, 0.0) + float(max(each, least)) - float(dose.resin_g)
 
 
-def _by_trade(lines: Sequence[Mapping[str, Any]], kind: str) -> float:
+def _by_trade(lines: Sequence[SnapshotLine], kind: str) -> float:
     """Need times the trade's own factor, whatever the shop has learned since."""
-    line = next(line for line in lines if line["kind"] == kind)
-    made = line["factor"]["learned"]
-    need: float = line["need"]["value"]
-    factor: float = made["trade"] if made else line["factor"]["value"]
-    return need * factor
+    line = next(line for line in lines if line.kind == kind)
+    made = line.factor.learned
+    return line.need * (made.trade if made else line.factor.value)
 
 
 def count_shelf(*, by: User, at: datetime, unwritten: Mapping[str, float] | None = None) -> Count:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
-from typing import Any
 from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
-from quotes.costing.basis.serving import own_plans
-from quotes.costing.job.sundries import SUNDRIES
+from quotes.costing.snapshot import PlannedStep
+from quotes.costing.snapshot.before import without_doses
+from quotes.costing.snapshot.steps import SUNDRIES
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
+from quotes.models.reading import read_once
 from quotes.models.takein import TakeIn
 from shop.fields import ExactField, MoneyField, PercentField, QuantityField
 from shop.models import User
@@ -198,13 +198,27 @@ class Step(models.Model):
         return tuple(self.serves) or (self.part_id,)
 
     @property
-    def own_plans(self) -> list[tuple[int | None, Mapping[str, Any]]]:
-        """Each repair that it serves with that repair's own plan; see `costing.serving`."""
-        return own_plans(self.plan, self.part_id)
+    def planned(self) -> PlannedStep:
+        """What was planned for it; `NO_PLAN` for work that no recipe describes."""
+        return read_once(self, "plan", PlannedStep.from_json)
+
+    @planned.setter
+    def planned(self, planned: PlannedStep) -> None:
+        self.plan = planned.to_json()
+
+    @property
+    def to_do(self) -> str:
+        """What to do, without the doses, which stand apart."""
+        return " ".join(without_doses(self.instruction, self.planned.mixes).split())
+
+    @property
+    def own_plans(self) -> list[tuple[int | None, PlannedStep]]:
+        """Each repair that it serves, by key, with that repair's own plan."""
+        return self.planned.own(self.part_id)
 
     @property
     def planned_minutes(self) -> float:
-        return float(self.plan.get("minutes") or 0)
+        return float(self.planned.minutes)
 
 
 class StepTime(models.Model):

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from django.db import models
 from django.db.models import Q
 
+from quotes.costing.snapshot import MeasureTaken, PlannedStep, Problem, Snapshot, problems_from_json, steps_from_json
 from quotes.models.document import Document
+from quotes.models.reading import read_once
 from quotes.models.recipe import RecipeVersion
 from quotes.models.takein import Damage, TakeIn
 from shop.fields import MoneyField, PercentField
@@ -129,6 +131,20 @@ class Way(models.Model):
     def __str__(self) -> str:
         return self.title
 
+    @property
+    def planned_steps(self) -> tuple[PlannedStep, ...]:
+        """The steps of its bench; none where each of its repairs has its own."""
+        return read_once(self, "steps", steps_from_json)
+
+    @planned_steps.setter
+    def planned_steps(self, planned: Sequence[PlannedStep]) -> None:
+        self.steps = [step.to_json() for step in planned]
+
+    @property
+    def lacks(self) -> tuple[Problem, ...]:
+        """What stood between it and its price when it was worked out."""
+        return read_once(self, "problems", problems_from_json)
+
 
 class WayPart(models.Model):
     """One recipe with its measures inside a way: one damage mended."""
@@ -148,9 +164,18 @@ class WayPart(models.Model):
         return f"{self.recipe_version.recipe.name} in {self.way}"
 
     @property
-    def measured(self) -> list[dict[str, Any]]:
+    def estimate(self) -> Snapshot:
+        """Its share of the way's estimate as it was worked out; `NO_SNAPSHOT` before that."""
+        return read_once(self, "snapshot", Snapshot.from_json)
+
+    @estimate.setter
+    def estimate(self, worked_out: Snapshot) -> None:
+        self.snapshot = worked_out.to_json()
+
+    @property
+    def measured(self) -> list[MeasureTaken]:
         """The measures of the estimate in the recipe's order; PostgreSQL keeps no order inside JSON."""
-        found = self.snapshot.get("measures", {})
+        found = self.estimate.measures
         return [found[one["name"]] for one in self.recipe_version.body["measures"] if one["name"] in found]
 
 

@@ -66,7 +66,7 @@ def pdf(job: Job, *, profile: Profile) -> bytes:
 
 def aftercare_of(job: Job) -> list[str]:
     """The aftercare of each recipe that was done, each sentence once; the shop's usual where none says any."""
-    lists = [part.snapshot.get("aftercare") or () for part in job.repairs_done()]
+    lists = [part.estimate.aftercare for part in job.repairs_done()]
     return list(dict.fromkeys(line for lines in lists for line in lines)) or list(USUAL)
 
 

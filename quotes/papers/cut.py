@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from inventory.models import Material
-from quotes.costing.basis.nesting import CutPlan, cut_plans
+from quotes.costing import PlannedStep
+from quotes.costing.parts.nesting import CutPlan, cut_plans
 from shop.measures import units
 
 WORTH_KEEPING_MM = 50  # narrower strips are not put back
 
 
-def cut_shown(steps: Iterable[Mapping[str, Any]], locale: str) -> dict[str, Any]:
-    """The plans of these steps (as a snapshot keeps them), and a sentence for each cloth that has none. One query."""
+def cut_shown(steps: Iterable[PlannedStep], locale: str) -> dict[str, Any]:
+    """The plans of these steps (as they were planned), and a sentence for each cloth that has none. One query."""
     found = Material.objects.filter(unit="m2").values_list("key", "name", "roll_width_mm")
     rolls = {key: (name, None if width is None else float(str(width))) for key, name, width in found}
     plans, sentences = cut_plans(steps, rolls)

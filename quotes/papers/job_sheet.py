@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Set
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -12,7 +13,7 @@ from django.utils.dateformat import format as day_words
 
 from quotes.bench import refused_ahead, release_lines, sundries_in_words, sundries_of
 from quotes.bench.plan.warmth import temperatures
-from quotes.bench.steps.words import cautions, instruction, shown_doses, window_words
+from quotes.bench.steps.words import shown_doses, window_words
 from quotes.costing import Refusal
 from quotes.models import Job, Step
 from quotes.papers.cut import cut_shown
@@ -56,14 +57,16 @@ def context(job: Job, *, at: datetime) -> dict[str, Any]:
         "drawing_words": f"The board with its damages: {pinned}" if pinned else "The board",
         "made_of": f"core {takein.board.get_core_display()}, skin {takein.board.get_skin_display()}, "
         f"resin {takein.board.get_resin_display()}",
-        "cautions": list(dict.fromkeys(text for step in steps for text in cautions(step))),
+        "cautions": list(dict.fromkeys(text for step in steps for text in step.planned.cautions)),
         "steps": [
             _step(number, step, steps, at, profile.locale, said.get(day[step.pk]), refused.get(step.pk, ()), shared)
             for number, step in enumerate(steps, start=1)
         ],
         "at_hand": _at_hand(steps, shared, profile.locale),
         "sundries": [f"{line.title}: {sundries_in_words(line, profile.locale)}" for line in sundries_of(job)],
-        "cut": cut_shown([{**step.plan, "title": step.title} for step in steps if not step.done_at], profile.locale),
+        "cut": cut_shown(
+            [replace(step.planned, title=step.title) for step in steps if not step.done_at], profile.locale
+        ),
         "release": release_lines(job),
     }
 
@@ -84,11 +87,11 @@ def _step(
         "number": number,
         "title": step.title,
         "refused": list(dict.fromkeys(refusal.text for refusal in refused)),
-        "words": "" if refused else instruction(step),
+        "words": "" if refused else step.to_do,
         "doses": [] if refused else shown_doses(step, locale, warmth, after),
         "window": window_words(step, at, warmth),
         "minutes": round(step.planned_minutes) or None,
-        "cautions": ". ".join(dict.fromkeys(_first(text) for text in step.plan.get("cautions") or ())),
+        "cautions": ". ".join(dict.fromkeys(_first(text) for text in step.planned.cautions)),
         "note": step.note,
         "done": f"done {day_words(timezone.localtime(step.done_at), 'D j M, H:i')} by {step.done_by}"
         if step.done_at
@@ -100,26 +103,25 @@ def _step(
 
 def _takes(step: Step, shared: Set[str], locale: str) -> str:
     """What is cut or laid besides what is mixed; what the whole job shares stands at the head of the sheet."""
-    mixed = {key for mix in step.plan.get("mixes") or () for key in (mix.get("resin"), mix.get("hardener"))}
-    apart = mixed | shared
-    lines = [line for line in step.plan.get("materials") or () if line["planned"] and line["material"] not in apart]
-    return ", ".join(_said(line["name"], line["planned"], line["unit"], locale) for line in lines)
+    apart = shared | {key for mix in step.planned.mixes for key in (mix.resin, mix.hardener)}
+    taken = [one for one in step.planned.materials if one.planned and one.material not in apart]
+    return ", ".join(_said(one.name, one.planned, one.unit, locale) for one in taken)
 
 
 def _shared(job: Job) -> set[str]:
     """Keys of what is counted over the whole job: gloves, discs, solvent."""
-    lines = [line for part in job.repairs_done() for line in part.snapshot["lines"]]
-    return {line["material"] for line in lines if line["kind"] == "consumable"}
+    lines = [line for part in job.repairs_done() for line in part.estimate.lines]
+    return {line.material for line in lines if line.shared and line.material}
 
 
 def _at_hand(steps: list[Step], shared: Set[str], locale: str) -> str:
     """What the job takes in all of what it shares; less than a whole piece is not laid out."""
     sums: dict[str, tuple[str, str, float]] = {}
     for step in steps:
-        for line in step.plan.get("materials") or ():
-            if line["material"] in shared and line["planned"] and (line["unit"] != "piece" or line["planned"] >= 1):
-                before = sums.get(line["material"], (line["name"], line["unit"], 0.0))
-                sums[line["material"]] = (*before[:2], before[2] + line["planned"])
+        for one in step.planned.materials:
+            if one.material in shared and one.planned and (one.unit != "piece" or one.planned >= 1):
+                before = sums.get(one.material, (one.name, one.unit, 0.0))
+                sums[one.material] = (*before[:2], before[2] + one.planned)
     return ", ".join(_said(name, amount, unit, locale) for name, unit, amount in sums.values())
 
 

@@ -14,7 +14,7 @@ from functools import reduce
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from quotes.costing import Construction, Guessed, Problem, boards_together, guessed_in, together_in_words
+from quotes.costing import Construction, Guessed, Problem, Remedy, boards_together, guessed_in, together_in_words
 from quotes.costing.parts.guesses import NO_COST
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
@@ -118,7 +118,9 @@ def price_list(*, day: date, inputs: Inputs | None = None) -> WallPriceList:
 def _cells(row: PriceListRow, version: RecipeVersion | None, inputs: Inputs) -> tuple[PriceCell, ...]:
     if version is None:
         text = f"{row.recipe.name} is retired: give this row another recipe."
-        return tuple(PriceCell(column, None, (Problem("", "recipe", text, f"row:{row.pk}"),)) for column in COLUMNS)
+        return tuple(
+            PriceCell(column, None, (Problem("", "recipe", text, Remedy("row", str(row.pk))),)) for column in COLUMNS
+        )
     return tuple(_cell(row, version, column, inputs) for column in COLUMNS)
 
 
@@ -136,7 +138,7 @@ def _cell(row: PriceListRow, version: RecipeVersion, column: Column, inputs: Inp
             accepted_odd=row.accepted_odd,
         )
     except Refused as wrong:
-        texts = (Problem("", "measures", text, f"row:{row.pk}") for text in wrong.messages)
+        texts = (Problem("", "measures", text, Remedy("row", str(row.pk))) for text in wrong.messages)
         return PriceCell(column, None, tuple(texts))
     if made.priced is None:
         return PriceCell(column, None, tuple(made.problems))

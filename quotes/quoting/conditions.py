@@ -6,11 +6,10 @@ is and how warm the shop is; the rules are the costing core's.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
-from typing import Any
 
-from quotes.costing import CoreMaterial, Now, Refusal, look_again
+from quotes.costing import CoreMaterial, Now, PlannedStep, Refusal, look_again
 from quotes.costing.basis.constants import laid_over
 from quotes.estimating import construction, materials_of
 from quotes.models import TakeIn, Way
@@ -43,14 +42,14 @@ def _figures(profile: Profile) -> dict[str, float]:
         return laid_over({})
 
 
-def taken_by(plans: Iterable[Mapping[str, Any]]) -> dict[str, CoreMaterial]:
+def taken_by(plans: Iterable[PlannedStep]) -> dict[str, CoreMaterial]:
     """The materials that steps take or mix, by key. One query."""
     plans = list(plans)
-    keys = {line["material"] for plan in plans for line in plan.get("materials") or ()}
-    return materials_of(keys | {mix["resin"] for plan in plans for mix in plan.get("mixes") or () if "resin" in mix})
+    keys = {key for plan in plans for key in plan.takes}
+    return materials_of(keys | {mix.resin for plan in plans for mix in plan.mixes if mix.resin})
 
 
-def refused_now(plans: Sequence[Mapping[str, Any]], now: Now, *, dry: bool = False) -> list[tuple[Refusal, ...]]:
+def refused_now(plans: Sequence[PlannedStep], now: Now, *, dry: bool = False) -> list[tuple[Refusal, ...]]:
     """For each step of a repair, in order, why it must not be done now. One query."""
     return look_again(plans, now, taken_by(plans), dry=dry)
 
@@ -62,11 +61,11 @@ def refused_of_way(way: Way) -> dict[str, Refusal]:
     )  # not as it was read before
     found: dict[str, Refusal] = {}
     for part in way.parts.all():
-        plans = part.snapshot.get("steps") or ()
+        plans = part.estimate.steps
         titles: dict[Refusal, list[str]] = {}
         for plan, refusals in zip(plans, refused_now(plans, now), strict=True):
             for refusal in refusals:
-                titles.setdefault(refusal, []).append(str(plan["title"]))
+                titles.setdefault(refusal, []).append(plan.title)
         found |= {f"{', '.join(dict.fromkeys(steps))}: {refusal.text}": refusal for refusal, steps in titles.items()}
     return found
 

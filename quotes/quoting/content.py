@@ -196,7 +196,7 @@ def built(way: Way) -> tuple[int, bool]:
     """What a way builds, for its drawing: sheets of cloth, and whether a pocket is filled under them."""
     layers, pocket = 0, False
     for part in way.parts.all():
-        done = {step["operation"] for step in part.snapshot.get("steps", ())}
+        done = {step.operation for step in part.estimate.steps}
         acts = [act for act in part.recipe_version.body["operations"] if act["operation"] in done]
         layers = max(layers, sum(len(act.get("settings", {}).get("plies", ())) for act in acts))
         pocket = pocket or bool(done & {"pour-foam", "fill", "install"})
@@ -204,6 +204,4 @@ def built(way: Way) -> tuple[int, bool]:
 
 
 def _may_turn_up(boards: list[QuoteBoard]) -> list[str]:
-    return [
-        part.snapshot.get("may_turn_up", "") for board in boards for way in board.ways.all() for part in way.parts.all()
-    ]
+    return [part.estimate.may_turn_up for board in boards for way in board.ways.all() for part in way.parts.all()]

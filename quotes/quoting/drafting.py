@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from quotes.costing import PlannedStep
 from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_inputs
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
 from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
@@ -58,9 +59,9 @@ def day_to_promise(way: Way, at: datetime) -> date | None:
     return max((day for day in (said, now) if day and day >= today), default=None)
 
 
-def _in_turn(way: Way, parts: Iterable[WayPart]) -> list[Sequence[Mapping[str, Any]]]:
+def _in_turn(way: Way, parts: Iterable[WayPart]) -> list[Sequence[PlannedStep]]:
     """The steps of a way that wait for each other: those of the bench, before there were any those of each repair."""
-    return [way.steps] if way.steps else [part.snapshot.get("steps", ()) for part in parts]
+    return [way.planned_steps] if way.steps else [part.estimate.steps for part in parts]
 
 
 def locked(quote: Quote) -> Quote:
@@ -156,9 +157,9 @@ def work_out(way: Way, today: Today) -> None:
     parts = parts_of(way)
     made = board_of(way, parts, today.inputs)
     for part, own in zip(parts, made.parts, strict=True):
-        part.snapshot = own.as_dict()
+        part.estimate = own.snapshot()
     WayPart.objects.bulk_update(parts, ["snapshot"])
-    way.steps = bench_steps(parts, made)
+    way.planned_steps = bench_steps(parts, made)
     figures = figures_of(way, parts, made, today.inputs, by_hand=way.price_by_hand)
     keep_figures(way, {**figures, "waits": today.waits})
     way.tax_percent = today.inputs.tax.percent

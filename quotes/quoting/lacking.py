@@ -6,10 +6,9 @@ since the snapshot was made is not asked for again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from inventory.models import Material
 from inventory.stock.prices import prices_on
@@ -24,7 +23,7 @@ class Missing:
 
     prices: tuple[str, ...] = ()
     priced: tuple[str, ...] = ()
-    others: tuple[Mapping[str, Any], ...] = ()
+    others: tuple[Problem, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.prices or self.priced or self.others)
@@ -49,25 +48,19 @@ class Missing:
         said = [self.words] if self.words else []
         if self.priced and not self.prices:
             said.append("The prices that were missing are there now: work it out again.")
-        return [*said, *(problem["text"] for problem in self.others)]
+        return [*said, *(problem.text for problem in self.others)]
 
 
-def missing_once(problems: Iterable[Problem | Mapping[str, Any]], day: date) -> Missing:
+def missing_once(problems: Iterable[Problem], day: date) -> Missing:
     """What is missing by problems of estimates or snapshots, as it is on a day. Four queries, none without a price."""
-    rows = [problem.as_dict() if isinstance(problem, Problem) else problem for problem in problems]
-    asked = {_without_price(row) for row in rows} - {""}
+    problems = list(problems)
+    asked = {one.for_want_of for one in problems} - {""}
     found = dict(Material.objects.in_use().filter(key__in=asked).values_list("key", "name")) if asked else {}
     there = prices_on(day, set(found)) if found else {}
-    others = {row["text"]: row for row in rows if _without_price(row) not in found}
+    others = {one.text: one for one in problems if one.for_want_of not in found}
     names = sorted(found.items(), key=lambda one: one[1])
     return Missing(
         tuple(name for key, name in names if key not in there),
         tuple(name for key, name in names if key in there),
         tuple(others.values()),
     )
-
-
-def _without_price(row: Mapping[str, Any]) -> str:
-    """The key of the material that a problem is about, where it may be for want of a price; else ""."""
-    kind, _, key = row["fix"].partition(":")
-    return key if kind == "material" and row["field"] == "material" else ""

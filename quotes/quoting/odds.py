@@ -6,12 +6,12 @@ a line by hand costs what it costs: it shifts both sides and has no range of its
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from quotes.costing import Mover, Pricing, risk
+from quotes.costing import Mover, Pricing, Snapshot, risk
 from quotes.costing.basis.words import many
 from quotes.costing.money.pricing import at_net, hands_on
 
@@ -46,14 +46,14 @@ class Odds(Stake):
     prices: list[tuple[int, Decimal]]
 
 
-def stake(parts: Sequence[Mapping[str, Any]], *, net: Decimal, bought: Decimal) -> Stake:
+def stake(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal) -> Stake:
     """Chance of loss and range of cost alone, of the same snapshots, price before tax and lines by hand as `odds`."""
     fixed, found = _float(bought), risk(parts)
     cost = {name: value + fixed for name, value in found.cost.as_dict().items()}
     return Stake(found.chance_of_loss(_float(net) - fixed), cost)
 
 
-def odds(parts: Sequence[Mapping[str, Any]], *, net: Decimal, bought: Decimal, pricing: Pricing) -> Odds:
+def odds(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal, pricing: Pricing) -> Odds:
     """The odds of a way: snapshots of its parts, its price before tax, and what its lines by hand cost."""
     fixed = _float(bought)
     found = risk(parts)
@@ -68,27 +68,25 @@ def odds(parts: Sequence[Mapping[str, Any]], *, net: Decimal, bought: Decimal, p
 
 
 def price_for_chance(
-    parts: Sequence[Mapping[str, Any]], chance_percent: Decimal, *, bought: Decimal, pricing: Pricing
+    parts: Sequence[Snapshot], chance_percent: Decimal, *, bought: Decimal, pricing: Pricing
 ) -> Decimal:
     """The price, as the customer sees it, whose chance of loss is so many per cent (above 0, below 100)."""
     return at_net(risk(parts).net_for_chance(_float(chance_percent) / 100) + _float(bought), pricing).shown
 
 
-def price_to_earn(
-    parts: Sequence[Mapping[str, Any]], per_hour: Decimal, *, bought: Decimal, pricing: Pricing
-) -> Decimal:
+def price_to_earn(parts: Sequence[Snapshot], per_hour: Decimal, *, bought: Decimal, pricing: Pricing) -> Decimal:
     """The price, as the customer sees it, at which an hour is expected to earn so much."""
-    outlay = sum(part["outlay"] for part in parts) + _float(bought)
+    outlay = sum(part.outlay or 0.0 for part in parts) + _float(bought)
     hours = hands_on(parts) / 60
     return at_net(_float(per_hour) * hours + outlay, pricing).shown
 
 
-def known_from(parts: Sequence[Mapping[str, Any]]) -> str:
+def known_from(parts: Sequence[Snapshot]) -> str:
     """From how much the factors of a stored price were learned, in a sentence."""
-    made = next((part["experience"] for part in parts if part.get("experience")), None)
+    made = next((part.known_from for part in parts if part.known_from), None)
     if made is None:
         return "Worked out by trade defaults: this shop’s own jobs had taught nothing yet."
-    said = ((made["jobs"], "finished job"), (made["logs"], "log"), (made["counts"], "count"))
+    said = ((made.jobs, "finished job"), (made.logs, "log"), (made.counts, "count"))
     jobs, logs, counts = (many(*each) for each in said)
     return f"Worked out by what this shop had learned from {jobs}: {logs} and {counts}."
 

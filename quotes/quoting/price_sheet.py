@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from quotes.costing import Estimate, Price
+from quotes.costing import Estimate, Price, Snapshot
 from quotes.estimating import Inputs
 from quotes.models import Quote, RecipeVersion
 from quotes.quoting.drafting import recompute, ways_of
@@ -71,9 +71,8 @@ def rests_on(priced: Sequence[Sequence[Estimate]]) -> dict[str, Rests]:
                     use, cost = here.get(key, (0.0, 0.0))
                     here[key] = use + line.use, cost + line.cost
             for problem in made.problems:  # worked out no further than this: what it asks for is still named
-                kind, _, key = problem.fix.partition(":")
-                if kind == "material":
-                    here.setdefault(key, (0.0, 0.0))
+                if problem.remedy.where == "material":
+                    here.setdefault(problem.remedy.name, (0.0, 0.0))
         for key, (use, cost) in here.items():
             before = found.get(key, Rests(0.0, 0.0, 0))
             found[key] = Rests(max(use, before.use), max(cost, before.cost), before.many + 1)
@@ -88,7 +87,7 @@ def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
     """
     done = 0
     for quote in Quote.objects.filter(state=Quote.State.DRAFT).order_by("pk"):
-        if any(_mentions(part.snapshot, keys) for way in ways_of(quote) for part in way.parts.all()):
+        if any(_mentions(part.estimate, keys) for way in ways_of(quote) for part in way.parts.all()):
             try:
                 recompute(quote=quote, by=by, at=at)
                 done += 1
@@ -97,7 +96,7 @@ def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
     return done
 
 
-def _mentions(snapshot: dict, keys: set[str]) -> bool:  # type: ignore[type-arg]
-    lines = {line["material"] for line in snapshot.get("lines") or ()}
-    asked = {problem["fix"].removeprefix("material:") for problem in snapshot.get("problems") or ()}
+def _mentions(snapshot: Snapshot, keys: set[str]) -> bool:
+    lines = {line.material for line in snapshot.lines}
+    asked = {problem.remedy.name for problem in snapshot.problems if problem.remedy.where == "material"}
     return not keys.isdisjoint(lines | asked)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -16,6 +17,7 @@ from typing import Any
 from django.db.models import Prefetch
 
 from quotes import costing
+from quotes.costing import PlannedStep
 from quotes.estimating import (
     Asked,
     HandLine,
@@ -55,20 +57,23 @@ def names_of(parts: Sequence[WayPart]) -> list[str]:
     ]  # fmt: skip
 
 
-def bench_steps(parts: Sequence[WayPart], made: costing.BoardEstimate) -> list[dict[str, Any]]:
+def bench_steps(parts: Sequence[WayPart], made: costing.BoardEstimate) -> list[PlannedStep]:
     """The steps of several repairs as the bench meets them, each place by its pin; none while there is no price.
 
     Each says in `serves` which repairs it is for, by key as `part`.
     """
     if made.way is None or len(parts) < 2:
         return []
-    steps = made.step_dicts([_at_pin(part, name) for part, name in zip(parts, names_of(parts), strict=True)])
-    for step in steps:
-        for one in step["serves"]:
-            one["part"] = parts[one["damage"]].pk
-        where = "" if step["operation"] in costing.VISITS else _pins([parts[one["damage"]] for one in step["serves"]])
-        step["title"] = f"{step['title']} at {where}" if where else step["title"]
-    return steps
+    steps = made.planned_steps([_at_pin(part, name) for part, name in zip(parts, names_of(parts), strict=True)])
+    return [_at_repairs(step, parts) for step in steps]
+
+
+def _at_repairs(step: PlannedStep, parts: Sequence[WayPart]) -> PlannedStep:
+    """A step of the bench with the keys of the repairs that it serves, and where it is done in its title."""
+    own = [parts[one.damage or 0] for one in step.serves]
+    where = "" if step.operation in costing.VISITS else _pins(own)
+    serves = tuple(one._replace(part=part.pk) for one, part in zip(step.serves, own, strict=True))
+    return replace(step, serves=serves, title=f"{step.title} at {where}" if where else step.title)
 
 
 def _at_pin(part: WayPart, name: str) -> str:
@@ -145,7 +150,7 @@ def figures_of(
     session, `worked_alone` what the work would come to if none did.
     """
     lines = hand_lines(way)
-    figures = price_way([part.snapshot for part in parts], inputs=inputs, lines=lines, by_hand=by_hand)
+    figures = price_way([part.estimate for part in parts], inputs=inputs, lines=lines, by_hand=by_hand)
     kept = {
         **figures, "day": inputs.day.isoformat(), "boards": costing.boards_together(inputs.shop), "damages": [],
         "choices": [], "worked_alone": None,
@@ -253,9 +258,9 @@ def _worked_anew(way: Way, kept: Sequence[WayPart], promised: Decimal) -> dict[s
     made = board_of(way, kept, inputs, choices=False)
     if not made.problems:
         for part, own in zip(kept, made.parts, strict=True):
-            part.snapshot = own.as_dict()
+            part.estimate = own.snapshot()
         WayPart.objects.bulk_update(kept, ["snapshot"])
-    way.steps = bench_steps(kept, made)
+    way.planned_steps = bench_steps(kept, made)
     figures = figures_of(way, kept, made, inputs, by_hand=None)
     if way.price_by_hand is not None:
         way.price_by_hand = promised

@@ -11,11 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from django.utils.dateformat import format as day_words
 
 from quotes import costing, quoting
+from quotes.costing import Snapshot
 from quotes.estimating import Inputs, price_way
 from quotes.models import Quote, RecipeVersion, Way
 from quotes.recipes import on_reference
@@ -46,7 +47,7 @@ class WayMove:
     new: Decimal | None
     earned_then: float | None
     earned_now: float | None
-    problems: tuple[dict[str, Any], ...]
+    problems: tuple[str, ...]
 
     @property
     def moved(self) -> bool:
@@ -117,25 +118,23 @@ def _way_move(way: Way, inputs: Inputs) -> WayMove:
         standing = way.totals.get("shown")
         stays = price_way(parts, inputs=inputs, lines=lines, by_hand=Decimal(standing)) if standing else new
     except Refused as wrong:
-        problems = tuple({"text": text} for text in wrong.messages)
-        return WayMove(way, way.gross, None, way.totals.get("earned_per_hour"), None, problems)
+        return WayMove(way, way.gross, None, way.totals.get("earned_per_hour"), None, tuple(wrong.messages))
     price = None if new["price"] is None else Decimal(new["price"])
     old = None if way.gross is None else money.round_money(way.gross, inputs.currency)
-    return WayMove(way, old, price, way.totals.get("earned_per_hour"), stays["earned_per_hour"], tuple(new["problems"]))
+    lacks = tuple(problem.text for part in parts for problem in part.problems)
+    return WayMove(way, old, price, way.totals.get("earned_per_hour"), stays["earned_per_hour"], lacks)
 
 
-def brief(made: costing.Estimate) -> dict[str, Any]:
+def brief(made: costing.Estimate) -> Snapshot:
     """The part of a snapshot that `price_way` reads."""
-    return {
-        "problems": [problem.as_dict() for problem in made.problems],
-        "minutes": made.minutes,
-        "added_weight_g": 0.0,
-        "earliest_ready_days": 0.0,
-        "cautions": [],
-        "cost_unrounded": made.cost_unrounded,
-        "outlay": made.outlay,
-        "again": [one.as_dict() for one in made.again],
-    }
+    return Snapshot(
+        problems=tuple(made.problems),
+        minutes=made.minutes,
+        expected_minutes=made.minutes,
+        cost_unrounded=made.cost_unrounded,
+        outlay=made.outlay,
+        again=tuple(one.kept() for one in made.again),
+    )
 
 
 def _quote_move(quote: Quote, ways: Sequence[WayMove], day: date) -> QuoteMove:

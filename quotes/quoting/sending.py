@@ -45,8 +45,8 @@ def missing(quote: Quote, day: date) -> list[str]:
 
 def _lacking(ways: Sequence[Way], day: date) -> list[str]:
     """What keeps ways from having a price, a sentence each; what several of them lack, once."""
-    lacks = missing_once([problem for way in ways for problem in way.problems], day)
-    about = {text: way for way in reversed(ways) for text in (problem["text"] for problem in way.problems)}
+    lacks = missing_once([problem for way in ways for problem in way.lacks], day)
+    about = {text: way for way in reversed(ways) for text in (problem.text for problem in way.lacks)}
     return [
         f"Way {about[text].position}, {about[text].title}: {text}" if text in about else text
         for text in lacks.sentences

@@ -19,7 +19,7 @@ from shop.models import User
 from shop.platform.acts import SEES_MONEY, Refused, may, verb
 from shop.platform.journal import record
 
-STORED_AS_MISSING = ("material:", "shop:")  # a way may be kept while these are missing; it cannot be sent
+STORED_AS_MISSING = ("material", "shop")  # a way may be kept while these are missing; it cannot be sent
 
 
 @verb
@@ -290,10 +290,10 @@ def _fill(
     refused = core_recipe(part.recipe_version).refusals(built)
     wrong: dict[str, list[str]] = {}
     for problem in [*refused, *made.problems]:
-        if problem.fix.startswith("measure:"):
+        if problem.remedy.where == "measure":
             wrong.setdefault(problem.field, []).append(problem.text)
-        elif not problem.fix.startswith(STORED_AS_MISSING):
+        elif problem.remedy.where not in STORED_AS_MISSING:
             wrong.setdefault("__all__", []).append(problem.text)
     if wrong:
         raise Refused({field: list(dict.fromkeys(texts)) for field, texts in wrong.items()})
-    part.measures, part.accepted_odd, part.snapshot = typed, list(accepted_odd), made.as_dict()
+    part.measures, part.accepted_odd, part.estimate = typed, list(accepted_odd), made.snapshot()

@@ -35,7 +35,7 @@ def ratios() -> list[Ratio]:
         measure("25 operations", ours=again, floor=floor, floor_words=words, most=120, rounds=41, loops=5),
         measure(
             "… as a snapshot with its tree",
-            ours=lambda: cost_tree(again().as_dict()),
+            ours=lambda: cost_tree(again().snapshot()),
             floor=again,
             floor_words="the estimate alone",
             most=2.5,

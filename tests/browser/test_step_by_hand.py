@@ -77,7 +77,7 @@ def test_step_done_is_on_the_first_screen_of_every_step(job, hands, page, live_s
         if page.locator(".doses").count():
             assert foot(page.locator(".doses").first) < foot(done)
             assert foot(page.get_by_role("button", name="Mixed as shown")) <= FIRST_SCREEN, step.title
-        if bench.cautions(step):
+        if step.planned.cautions:
             assert foot(page.locator(".care").first) < foot(done), f"{step.title}: a caution comes before the hands"
         bench.finish_step(
             step=step, minutes=Decimal(9), rest_as_planned=False, by=hands, at=timezone.now()

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from quotes.costing.money.risk import Uncertain, uncertain
+from quotes.costing.money.risk import Costed, Uncertain, uncertain
 from quotes.costing.stats.assumptions import USUAL
 
 DRAWS = 200_000
 
 
-def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def thrown(parts: Sequence[Costed], seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Cost, materials and minutes of a way, by throwing every factor, scatter, cup, difficulty and step done again."""
     dice = np.random.default_rng(seed)
     hard = {
@@ -41,10 +41,10 @@ def thrown(parts: list[dict], seed: int) -> tuple[np.ndarray, np.ndarray, np.nda
     return materials + labour, materials, minutes
 
 
-def doings(part: dict, dice: np.random.Generator) -> Iterator[tuple[Uncertain, float | np.ndarray]]:
+def doings(part: Costed, dice: np.random.Generator) -> Iterator[tuple[Uncertain, float | np.ndarray]]:
     """Each uncertain amount once, then those of each step that may be done again where a toss says so."""
-    yield from ((one, 1.0) for one in uncertain(part["lines"]))
-    for again in part.get("again") or ():
-        tossed = (dice.random(DRAWS) < again["rate"]).astype(float)
-        own = [line for line in part["lines"] if line["step"] == again["step"] and line["kind"] != "consumable"]
+    yield from ((one, 1.0) for one in uncertain(part.lines))
+    for again in part.again:
+        tossed = (dice.random(DRAWS) < again.rate).astype(float)
+        own = [line for line in part.lines if line.step == again.step and line.kind != "consumable"]
         yield from ((one, tossed) for one in uncertain(own))

@@ -122,12 +122,12 @@ def test_a_board_of_one_damage_is_that_damage():
         one = of("only", key)
         board = estimate_board([one], SHOP, board=PU)
         plain = estimate(one.recipe, one.measures, SHOP, board=PU, accepted_odd=one.accepted_odd)
-        assert board.parts[0].as_dict() == plain.as_dict()
+        assert board.parts[0].snapshot() == plain.snapshot()
         assert board.way.priced == plain.priced
         said = board.as_dict()
         assert [step["title"] for step in said["steps"]] == [step.title for step in plain.steps]
         windows = ("minutes", "earliest_start_h", "latest_start_h", "mixes", "materials", "instruction", "weight_g")
-        for ours, own in zip(said["steps"], plain.as_dict()["steps"], strict=True):
+        for ours, own in zip(said["steps"], plain.snapshot().to_json()["steps"], strict=True):
             assert {name: ours[name] for name in windows} == {name: own[name] for name in windows}
 
 
@@ -214,7 +214,7 @@ def test_the_shown_parts_add_up_and_none_is_dearer_than_alone(first, second, thi
         assert sum(choice.shown.values()) == choice.priced.shown
         for key, amount in choice.shown.items():
             assert 0 <= amount <= found.alone[key].priced.shown + CENT
-    way = price_way([part.as_dict() for part in found.parts], shop.pricing)
+    way = price_way([part.snapshot() for part in found.parts], shop.pricing)
     assert (way["price"], way["cost"]) == (str(found.way.priced.gross), str(found.way.priced.cost))
 
 
@@ -299,10 +299,10 @@ def test_the_bench_keeps_the_order_of_every_damage(first, second, third, board, 
 def test_with_nothing_learned_since_every_line_of_a_board_comes_back(board):
     found = estimate_board([*FOUR, of("dents", "pressure-dent"), of("delam", "delamination")], SHOP, board=board)
     for part in found.parts:
-        lines = part.as_dict()["lines"]
+        lines = part.snapshot().lines
         for before, after in zip(lines, afresh(lines, Knowledge()), strict=True):
-            assert after["use"]["value"] == pytest.approx(before["use"]["value"], rel=1e-12), before["name"]
-            assert after["cost"] == pytest.approx(before["cost"], rel=1e-12)
+            assert after.use == pytest.approx(before.use, rel=1e-12), before.name
+            assert after.cost == pytest.approx(before.cost, rel=1e-12)
 
 
 def test_work_that_is_done_again_is_carried_for_each_damage():
@@ -354,12 +354,12 @@ def test_what_damages_share_holds_with_learned_set_ups_too():
 
 
 def test_a_ding_said_afresh_with_learned_set_ups_is_the_estimate_made_with_them():
-    before = estimate(FOUR[3].recipe, FOUR[3].measures, SHOP, board=PU).as_dict()["lines"]
-    now = estimate(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU).as_dict()["lines"]
+    before = estimate(FOUR[3].recipe, FOUR[3].measures, SHOP, board=PU).snapshot().lines
+    now = estimate(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU).snapshot().lines
     for told, made in zip(afresh(before, Knowledge(learned=TAUGHT.learned)), now, strict=True):
-        assert told["use"]["value"] == pytest.approx(made["use"]["value"], rel=1e-12)
-        assert told["factor"]["low"] == pytest.approx(made["factor"]["low"], rel=1e-12)
-        assert told["cost"] == pytest.approx(made["cost"], rel=1e-12)
+        assert told.use == pytest.approx(made.use, rel=1e-12)
+        assert told.factor.low == pytest.approx(made.factor.low, rel=1e-12)
+        assert told.cost == pytest.approx(made.cost, rel=1e-12)
 
 
 def test_what_moves_a_price_counts_the_work_of_operations_never_met():

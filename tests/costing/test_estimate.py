@@ -61,14 +61,14 @@ def test_twin_keels_over_a_crushed_box():
 
 def test_lines_add_up_to_the_cost_and_so_do_the_cents():
     found = twin_keels(paint=1)
-    snapshot = found.as_dict()
-    lines = snapshot["lines"]
-    assert snapshot["cost_unrounded"] == pytest.approx(math.fsum(x["cost"] for x in lines), abs=1e-9)
-    assert sum(Decimal(x["cost_shown"]) for x in lines) == Decimal(snapshot["cost"])
-    assert Decimal(snapshot["price_before_tax"]) + Decimal(snapshot["tax"]) == Decimal(snapshot["price"])
-    spent = sum(Decimal(amount) for amount in snapshot["spent"].values())
-    assert abs(spent - Decimal(snapshot["cost"])) <= Decimal("0.02")
-    assert abs(float(snapshot["cost"]) - snapshot["cost_unrounded"]) <= 0.005
+    snapshot = found.snapshot()
+    lines = snapshot.lines
+    assert snapshot.cost_unrounded == pytest.approx(math.fsum(x.cost for x in lines), abs=1e-9)
+    assert sum(Decimal(x.cost_shown) for x in lines) == Decimal(snapshot.cost)
+    assert Decimal(snapshot.price_before_tax) + Decimal(snapshot.tax) == Decimal(snapshot.price)
+    spent = sum(Decimal(amount) for amount in snapshot.spent.values())
+    assert abs(spent - Decimal(snapshot.cost)) <= Decimal("0.02")
+    assert abs(float(snapshot.cost) - snapshot.cost_unrounded) <= 0.005
 
 
 AGAIN = {"pour-foam": Again("pour-foam", 28, 2, 0.0555, 18.0), "laminate": Again("laminate", 28, 0, 0.01, 0.0)}
@@ -76,65 +76,65 @@ AGAIN = {"pour-foam": Again("pour-foam", 28, 2, 0.0555, 18.0), "laminate": Again
 
 def test_a_step_that_is_done_again_carries_its_rate_of_its_own_lines():
     """2 of 28 pours: 5.55 % of foam, wage and overhead of the pour; nothing for the laminate that never was."""
-    plain = twin_keels().as_dict()
-    found = estimate(TWIN, TWIN_KEELS, replace(SHOP, again=AGAIN), board=PU).as_dict()
-    [one] = found["again"]
-    own = [x for x in plain["lines"] if x["operation"] == "pour-foam" and x["kind"] != "consumable"]
-    assert one["cost"] == pytest.approx(0.0555 * math.fsum(x["cost"] for x in own))
-    assert one["minutes"] == pytest.approx(sum(x["expected"]["value"] for x in own if x["kind"] == "labour"))
-    assert found["cost_unrounded"] == pytest.approx(plain["cost_unrounded"] + one["cost"])
-    shown = [x["cost_shown"] for x in (*found["lines"], one)]
-    assert sum(map(Decimal, shown)) == Decimal(found["cost"])
-    assert (found["minutes"], found["steps"]) == (plain["minutes"], plain["steps"])
-    wage = 0.0555 * sum(x["cost"] for x in own if x["kind"] == "labour")
-    assert found["outlay"] == pytest.approx(plain["outlay"] + one["cost"] - wage)
-    hours = (found["expected_minutes"] + 0.0555 * one["minutes"]) / 60
-    assert found["earned_per_hour"] == pytest.approx((float(found["price_before_tax"]) - found["outlay"]) / hours)
-    spent = sum(Decimal(amount) for amount in found["spent"].values())
-    assert abs(spent - Decimal(found["cost"])) <= Decimal("0.02")
+    plain = twin_keels().snapshot()
+    found = estimate(TWIN, TWIN_KEELS, replace(SHOP, again=AGAIN), board=PU).snapshot()
+    [one] = found.again
+    own = [x for x in plain.lines if x.operation == "pour-foam" and x.kind != "consumable"]
+    assert one.cost == pytest.approx(0.0555 * math.fsum(x.cost for x in own))
+    assert one.minutes == pytest.approx(sum(x.expected for x in own if x.kind == "labour"))
+    assert found.cost_unrounded == pytest.approx(plain.cost_unrounded + one.cost)
+    shown = [x.cost_shown for x in (*found.lines, one)]
+    assert sum(map(Decimal, shown)) == Decimal(found.cost)
+    assert (found.minutes, found.steps) == (plain.minutes, plain.steps)
+    wage = 0.0555 * sum(x.cost for x in own if x.kind == "labour")
+    assert found.outlay == pytest.approx(plain.outlay + one.cost - wage)
+    hours = (found.expected_minutes + 0.0555 * one.minutes) / 60
+    assert found.earned_per_hour == pytest.approx((float(found.price_before_tax) - found.outlay) / hours)
+    spent = sum(Decimal(amount) for amount in found.spent.values())
+    assert abs(spent - Decimal(found.cost)) <= Decimal("0.02")
     node = next(
         child for step in cost_tree(found).children for child in step.children if child.label == "Done again, 2 of 28"
     )
-    assert node.cost == one["cost"]
+    assert node.cost == one.cost
     assert "5.5 %" in node.how or "5.6 %" in node.how
-    assert math.fsum(leaf.cost for leaf in cost_tree(found).leaves()) == pytest.approx(found["cost_unrounded"])
+    assert math.fsum(leaf.cost for leaf in cost_tree(found).leaves()) == pytest.approx(found.cost_unrounded)
 
 
 def test_every_line_says_where_it_comes_from():
     for recipe in STARTING_RECIPES.values():
         for board in (PU, EPS):
             sizes = sizes_for(recipe)
-            snapshot = estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).as_dict()
-            assert snapshot["problems"] == []
-            for one in snapshot["lines"]:
-                assert one["formula"], one
-                assert one["factor"]["source"], one
-                assert one["unit_cost"]["source"], one
-                assert one["need"]["value"] > 0, one
-                assert one["use"]["value"] > 0, one
-            json.dumps(snapshot, allow_nan=False)
+            snapshot = estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).snapshot()
+            assert snapshot.problems == ()
+            for one in snapshot.lines:
+                assert one.formula, one
+                assert one.factor.source, one
+                assert one.unit_cost.source, one
+                assert one.need > 0, one
+                assert one.use > 0, one
+            json.dumps(snapshot.to_json(), allow_nan=False)
 
 
 def test_what_the_steps_plan_is_what_the_lines_charge():
-    snapshot = twin_keels(paint=1).as_dict()
+    snapshot = twin_keels(paint=1).snapshot()
     planned: dict[str, float] = {}
-    for step in snapshot["steps"]:
-        for one in step["materials"]:
-            planned[one["material"]] = planned.get(one["material"], 0.0) + one["planned"]
+    for step in snapshot.steps:
+        for one in step.materials:
+            planned[one.material] = planned.get(one.material, 0.0) + one.planned
     charged: dict[str, float] = {}
-    for one in snapshot["lines"]:
-        if one["material"]:
-            charged[one["material"]] = charged.get(one["material"], 0.0) + one["use"]["value"]
+    for one in snapshot.lines:
+        if one.material:
+            charged[one.material] = charged.get(one.material, 0.0) + one.use
     assert planned == pytest.approx(charged)
 
 
 def test_any_figure_opens_into_measure_formula_factor_and_stock_price():
     given = {**TWIN_KEELS, "fin_base": Given(168.0, "6 5/8 in")}
-    snapshot = estimate(TWIN, given, SHOP, board=PU).as_dict()
+    snapshot = estimate(TWIN, given, SHOP, board=PU).snapshot()
     tree = cost_tree(snapshot)
-    assert tree.shown == snapshot["cost"]
-    assert round(math.fsum(leaf.cost for leaf in tree.leaves()), 2) == float(snapshot["cost"])
-    assert sum(Decimal(step.shown) for step in tree.children) == Decimal(snapshot["cost"])
+    assert tree.shown == str(snapshot.cost)
+    assert round(math.fsum(leaf.cost for leaf in tree.leaves()), 2) == float(snapshot.cost)
+    assert sum(Decimal(step.shown) for step in tree.children) == Decimal(snapshot.cost)
     ropes = next(step for step in tree.children if "Rope" in step.label)
     roving = next(x for x in ropes.children if x.label == "Roving 2000 tex")
     labels = [x.label for x in roving.children]
@@ -159,12 +159,12 @@ def test_a_pocket_that_is_not_there_leaves_its_steps_out():
 
 def test_a_missing_measure_is_asked_for_and_no_price_is_shown():
     given = {name: value for name, value in TWIN_KEELS.items() if name != "fin_base"}
-    snapshot = estimate(TWIN, given, SHOP, board=PU).as_dict()
-    assert [(p["text"], p["fix"]) for p in snapshot["problems"]] == [
+    snapshot = estimate(TWIN, given, SHOP, board=PU).snapshot()
+    assert [(p.text, str(p.remedy)) for p in snapshot.problems] == [
         ("Fin base is missing: measure it.", "measure:fin_base")
     ]
-    assert snapshot["price"] is None
-    assert snapshot["cost"] is None
+    assert snapshot.price is None
+    assert snapshot.cost is None
 
 
 def test_an_odd_measure_is_asked_about_once_and_then_accepted():
@@ -201,8 +201,8 @@ def test_an_unknown_measure_is_named_with_those_that_are_known():
 def test_a_material_that_is_not_in_the_store_is_listed_with_a_link():
     materials = {key: value for key, value in SHOP.materials.items() if key not in ("roving", "cup")}
     found = estimate(TWIN, TWIN_KEELS, replace(SHOP, materials=materials), board=PU)
-    assert {p.fix for p in found.problems} == {"material:roving", "material:cup"}
-    assert found.as_dict()["price"] is None
+    assert {str(p.remedy) for p in found.problems} == {"material:roving", "material:cup"}
+    assert found.snapshot().price is None
 
 
 @pytest.mark.parametrize(
@@ -219,7 +219,7 @@ def test_a_material_without_what_costing_needs(key: str, change: dict, sentence:
     materials = {**SHOP.materials, key: replace(SHOP.materials[key], **change)}
     found = estimate(TWIN, TWIN_KEELS, replace(SHOP, materials=materials), board=PU)
     assert sentence in {p.text for p in found.problems}
-    assert {p.fix for p in found.problems} == {f"material:{key}"}
+    assert {str(p.remedy) for p in found.problems} == {f"material:{key}"}
     assert found.priced is None
 
 
@@ -287,11 +287,11 @@ def test_recipes_go_to_json_and_back_unchanged():
         assert again.to_dict() == recipe.to_dict()
         sizes = sizes_for(recipe)
         first = estimate(recipe, sizes, SHOP, board=PU, accepted_odd=sizes)
-        assert estimate(again, sizes, SHOP, board=PU, accepted_odd=sizes).as_dict() == first.as_dict()
+        assert estimate(again, sizes, SHOP, board=PU, accepted_odd=sizes).snapshot() == first.snapshot()
 
 
 def test_an_estimate_is_the_same_every_time():
-    assert twin_keels().as_dict() == twin_keels().as_dict()
+    assert twin_keels().snapshot() == twin_keels().snapshot()
 
 
 def test_a_medium_ding_takes_two_to_three_hours():
@@ -314,9 +314,9 @@ def test_added_weight_of_a_small_ding_is_some_tens_of_grams():
 
 def test_an_unknown_board_is_priced_as_the_one_that_is_easiest_to_spoil():
     unknown = estimate(TWIN, TWIN_KEELS, SHOP, board=Construction())
-    assert {m["system"] for s in unknown.steps for m in s.mixes} == {"epoxy", "pour foam"}
+    assert {m.system for s in unknown.steps for m in s.mixes} == {"epoxy", "pour foam"}
     polyester = twin_keels()
-    assert {m["system"] for s in polyester.steps for m in s.mixes} == {"polyester", "pour foam"}
+    assert {m.system for s in polyester.steps for m in s.mixes} == {"polyester", "pour foam"}
 
 
 def test_an_estimate_leaves_nothing_behind_in_recipe_shop_or_board():
@@ -329,18 +329,21 @@ def test_an_estimate_leaves_nothing_behind_in_recipe_shop_or_board():
         (TWIN_KEELS, warm, replace(PU, wet=True)), (TWIN_KEELS, shop.varied("minutes_factor", 1.5), PU), (TWIN_KEELS, shop, PU),
     ]  # fmt: skip
     for sizes, where, board in tries:
-        fresh = estimate(CoreRecipe.from_dict(TWIN.to_dict()), sizes, replace(where), board=board).as_dict()
-        assert estimate(recipe, sizes, where, board=board).as_dict() == fresh
+        fresh = estimate(CoreRecipe.from_dict(TWIN.to_dict()), sizes, replace(where), board=board).snapshot()
+        assert estimate(recipe, sizes, where, board=board).snapshot() == fresh
     assert (recipe, shop) == (TWIN, SHOP)
 
 
-def test_changing_a_snapshot_changes_no_later_one():
-    first = twin_keels().as_dict()
-    for step in first["steps"]:
+def test_a_snapshot_is_never_changed_and_its_json_belongs_to_nobody_else():
+    first = twin_keels().snapshot()
+    with pytest.raises(AttributeError):
+        first.steps[2].mixes[0].resin_g = 0.0
+    kept = first.to_json()
+    for step in kept["steps"]:
         step["mixes"].clear()
         step["cautions"].append("x")
-    assert twin_keels().as_dict() != first
-    assert twin_keels().as_dict()["steps"][2]["mixes"]
+    assert first == twin_keels().snapshot()
+    assert first.to_json() == twin_keels().snapshot().to_json() != kept
 
 
 def test_beyond_a_hard_ceiling_a_measure_is_refused_whoever_says_yes_and_below_it_every_recipe_is_quick():

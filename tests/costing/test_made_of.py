@@ -9,18 +9,21 @@ import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, estimate, estimate_board
 from quotes.costing.learning.again import Again
+from quotes.costing.snapshot import Carried, Snapshot
 from quotes.costing.why.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
-KEELS = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).as_dict()
+KEELS = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).snapshot()
+
+
+SOME = KEELS.lines[0]
 
 
 def line(kind, operation, name, takes, cost, *, unit="g", need=None):
-    return {
-        "kind": kind, "operation": operation, "name": name, "step": 1, "cost_shown": cost,
-        "need": {"value": takes if need is None else need, "unit": unit},
-        "use": {"value": takes, "unit": unit}, "expected": {"value": takes, "unit": unit},
-    }  # fmt: skip
+    return replace(
+        SOME, kind=kind, operation=operation, name=name, step=1, cost_shown=Decimal(cost),
+        need=takes if need is None else need, unit=unit, use=takes, expected=takes,
+    )  # fmt: skip
 
 
 def test_two_repairs_by_hand():
@@ -36,7 +39,8 @@ def test_two_repairs_by_hand():
         line("labour", "laminate", "Hands-on time: Laminate again", 5.0, "1.50", unit="min"),
         line("overhead", "laminate", "Overhead: Laminate again", 5.0, "0.30", unit="min"),
     ]
-    snapshots = [{"lines": first, "again": [{"step": 1, "cost_shown": "0.07"}]}, {"lines": second}]
+    again = Carried(1, "sand", 0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.07, Decimal("0.07"))
+    snapshots = [Snapshot(lines=tuple(first), again=(again,)), Snapshot(lines=tuple(second))]
     materials = [(one.name, one.need, one.takes, one.unit, str(one.cost)) for one in by_material(snapshots)]
     assert materials == [
         ("Resin", 40.0, 50.0, "g", "1.00"), ("Rag", 2.0, 2.0, "piece", "0.50"),
@@ -51,9 +55,9 @@ def test_two_repairs_by_hand():
 
 @pytest.mark.parametrize("again", [{}, {"sand": Again("sand", 40, 4, 0.1, 0.0)}])
 def test_both_add_up_to_the_cost(again):
-    made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).as_dict()
+    made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).snapshot()
     for rows in (by_material([made]), by_operation([made])):
-        assert sum(one.cost for one in rows) == Decimal(made["cost"])
+        assert sum(one.cost for one in rows) == Decimal(made.cost)
         assert bool(again) == (rows[-1].name == AGAIN)
 
 
@@ -62,17 +66,17 @@ def test_the_repairs_of_a_board_add_up_to_the_way():
     recipe = STARTING_RECIPES["pressure-dent"]
     asked = [CoreDamage("a", "Dent", recipe, dent), CoreDamage("b", "Dent", recipe, dent)]
     made = estimate_board(asked, SHOP, board=PU)
-    snapshots = [part.as_dict() for part in made.parts]
-    whole = sum(Decimal(one["cost"]) for one in snapshots)
+    snapshots = [part.snapshot() for part in made.parts]
+    whole = sum(Decimal(one.cost) for one in snapshots)
     for rows in (by_material(snapshots), by_operation(snapshots)):
         assert sum(one.cost for one in rows) == whole
 
 
 def test_minutes_of_the_operations_are_those_of_the_job():
     minutes = sum(one.minutes for one in by_operation([KEELS]))
-    assert minutes == pytest.approx(KEELS["expected_minutes"])
+    assert minutes == pytest.approx(KEELS.expected_minutes)
     hands = next(one for one in by_material([KEELS]) if one.name == HANDS)
-    assert hands.takes == pytest.approx(KEELS["expected_minutes"])
+    assert hands.takes == pytest.approx(KEELS.expected_minutes)
 
 
 def test_what_takes_most_stands_first():
@@ -81,9 +85,12 @@ def test_what_takes_most_stands_first():
 
 
 def test_a_snapshot_of_before_has_no_expected_use_and_nothing_done_again():
-    old = {key: value for key, value in KEELS.items() if key != "again"}
-    old["lines"] = [{key: value for key, value in one.items() if key != "expected"} for one in KEELS["lines"]]
-    name = next(one["name"] for one in KEELS["lines"] if one["material"] == "resin-lam")
+    kept = {key: value for key, value in KEELS.to_json().items() if key != "again"}
+    for one in kept["lines"]:
+        del one["expected"]
+    old = Snapshot.from_json(kept)
+    assert old.again == ()
+    name = next(one.name for one in KEELS.lines if one.material == "resin-lam")
     resin = next(one for one in by_material([old]) if one.name == name)
-    used = [one["use"]["value"] for one in KEELS["lines"] if one["name"] == name]
+    used = [one.use for one in KEELS.lines if one.name == name]
     assert resin.takes == pytest.approx(sum(used))

@@ -34,7 +34,7 @@ def uses(found: Estimate) -> dict[str, float]:
 def test_no_mix_is_smaller_than_can_be_metered():
     found = one("hot-coat", size=(30.0, 30.0))  # 0.9 g of film
     assert uses(found)["resin-lam"] == 20
-    assert found.steps[0].mixes[0]["resin_g"] == 20
+    assert found.steps[0].mixes[0].resin_g == 20
 
 
 def test_a_mix_leaves_its_cup_behind_whatever_its_size():
@@ -48,7 +48,7 @@ def test_more_than_one_cup_can_hold_in_time_is_mixed_again():
         "hot-coat", size=(2000.0, 800.0)
     )  # 1.6 m² × 0.25 mm × 1130 = 452 g, 520 g with excess: two of at most 350
     mix = found.steps[0].mixes[0]
-    assert mix["count"] == 2
+    assert mix.count == 2
     assert uses(found)["resin-lam"] == pytest.approx(452 * 1.15 + 2 * 10)
     assert uses(found)["cup"] == uses(found)["stick"] == 2
     assert uses(found)["acetone"] == 40  # once a session
@@ -58,10 +58,10 @@ def test_more_than_one_cup_can_hold_in_time_is_mixed_again():
 def test_catalyst_by_temperature(temperature: float, percent: float):
     """Common practice, no source: 2.0 to 2.5 % from 15.5 °C, 2.0 to 20 °C, 1.5 to 25 °C, 1.0 above 27 °C."""
     mix = one("laminate", temperature=temperature, plies=["cloth-4oz"]).steps[0].mixes[0]
-    assert mix["percent"] == pytest.approx(percent)
-    assert mix["catalyst_g"] == pytest.approx(mix["resin_g"] * percent / 100)
-    assert mix["catalyst_ml"] == pytest.approx(mix["catalyst_g"] / 1.1)
-    assert mix["drops"] == round(mix["catalyst_ml"] * 17)
+    assert mix.percent == pytest.approx(percent)
+    assert mix.catalyst_g == pytest.approx(mix.resin_g * percent / 100)
+    assert mix.catalyst_ml == pytest.approx(mix.catalyst_g / 1.1)
+    assert mix.drops == round(mix.catalyst_ml * 17)
 
 
 def test_a_hot_coat_takes_wax_by_volume_of_the_resin_mixed():
@@ -75,7 +75,7 @@ def test_epoxy_is_weighed_by_its_label():
     mix = found.steps[0].mixes[0]
     resin, hardener = uses(found)["epoxy-resin"], uses(found)["epoxy-hardener"]
     assert hardener / resin == pytest.approx(0.43)
-    assert mix["resin_g"] + mix["hardener_g"] == pytest.approx(resin + hardener)
+    assert mix.resin_g + mix.hardener_g == pytest.approx(resin + hardener)
     assert "mekp" not in uses(found)
 
 
@@ -94,7 +94,7 @@ def test_thick_polyester_filler_is_put_in_by_lifts():
     recipe = CoreRecipe("one", "One", 1, MEASURES, {"hole": {"shape": "ellipse", "length": 90, "width": 60, "depth": 24}},
                     (RecipeStep("fill", {"place": "hole"}),))  # fmt: skip
     lifts = {
-        board.core: estimate(recipe, {"length": 1, "width": 1}, SHOP, board=board).steps[0].mixes[0]["count"]
+        board.core: estimate(recipe, {"length": 1, "width": 1}, SHOP, board=board).steps[0].mixes[0].count
         for board in (PU, EPS)
     }
     assert lifts == {"pu": 3, "eps": 3}  # 102 mL, 24 mm deep: lifts of 10 mm, for it heats itself

@@ -39,8 +39,8 @@ def test_a_markup_and_the_margin_it_is(markup: float, margin: float):
     """Centennial College Libraries, “Markup”, with margin = markup/(1 + markup): cost 60 price 100, 100 → 140, …"""
     pricing = replace(PLAIN, method="markup", percent=markup)
     words = price(1000, pricing).margin(pricing)
-    assert words["of_cost_percent"] == pytest.approx(markup, abs=0.01)
-    assert words["of_price_percent"] == pytest.approx(margin, abs=0.01)
+    assert words.of_cost_percent == pytest.approx(markup, abs=0.01)
+    assert words.of_price_percent == pytest.approx(margin, abs=0.01)
 
 
 @pytest.mark.parametrize("percent", [100, 130])
@@ -165,21 +165,21 @@ def test_two_damages_of_one_way_share_one_minimum_and_one_rounding():
     parts = [
         estimate(
             dent, {"dents": 1, "length": 30.0 + n, "width": 25.0, "depth": 2.0, "paint": 0}, SHOP, board=PU
-        ).as_dict()
+        ).snapshot()
         for n in range(2)
     ]
     pricing = replace(SHOP.pricing, minimum=1000.0)
     way = price_way(parts, pricing)
     assert way["price"] == "1000.00"
-    assert way["cost_unrounded"] == pytest.approx(sum(part["cost_unrounded"] for part in parts))
-    assert way["minutes"] == pytest.approx(sum(part["minutes"] for part in parts))
+    assert way["cost_unrounded"] == pytest.approx(sum(part.cost_unrounded for part in parts))
+    assert way["minutes"] == pytest.approx(sum(part.minutes for part in parts))
     assert Decimal(way["price_before_tax"]) + Decimal(way["tax"]) == Decimal(way["price"])
     assert price_way(parts, pricing, shown=Decimal("77"))["price"] == "77.00"
 
 
 def test_a_way_with_a_gap_has_no_price():
-    whole = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).as_dict()
-    gap = estimate(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU).as_dict()
+    whole = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).snapshot()
+    gap = estimate(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU).snapshot()
     way = price_way([whole, gap], SHOP.pricing)
     assert way["price"] is None
-    assert way["problems"] == gap["problems"]
+    assert way["problems"] == [problem.to_json() for problem in gap.problems]

@@ -136,16 +136,16 @@ def test_the_root_is_the_rounded_sum_of_the_leaves_and_the_cents_add_up(key, sca
         m.name: value * (scale if m.dimension == "length" and key not in ("fin-box", "leash-plug") else 1)
         for m, value in ((m, sizes_for(recipe)[m.name]) for m in recipe.measures)
     }
-    snapshot = estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).as_dict()
-    assert snapshot["problems"] == []
+    snapshot = estimate(recipe, sizes, SHOP, board=board, accepted_odd=sizes).snapshot()
+    assert snapshot.problems == ()
     tree = cost_tree(snapshot)
     exact = math.fsum(leaf.cost for leaf in tree.leaves())
-    assert abs(Decimal(snapshot["cost"]) - Decimal(str(exact))) <= Decimal("0.0050001")
-    assert sum(Decimal(leaf.shown) for leaf in tree.leaves()) == Decimal(snapshot["cost"])
+    assert abs(Decimal(snapshot.cost) - Decimal(str(exact))) <= Decimal("0.0050001")
+    assert sum(Decimal(leaf.shown) for leaf in tree.leaves()) == Decimal(snapshot.cost)
     for leaf in tree.leaves():
         assert abs(float(leaf.shown) - leaf.cost) < 0.01 + 1e-9
-    assert math.fsum(step["weight_g"] for step in snapshot["steps"]) == pytest.approx(snapshot["added_weight_g"])
-    assert math.fsum(step["minutes"] for step in snapshot["steps"]) == pytest.approx(snapshot["minutes"])
+    assert math.fsum(step.weight_g for step in snapshot.steps) == pytest.approx(snapshot.added_weight_g)
+    assert math.fsum(step.minutes for step in snapshot.steps) == pytest.approx(snapshot.minutes)
 
 
 @given(st.lists(st.floats(0, 5000), min_size=1, max_size=60))

@@ -40,7 +40,7 @@ def one(operation: str, board: Construction, shop=SHOP, sizes=POCKET, **told: An
 
 def refusal(found: Estimate) -> str:
     assert found.priced is None
-    assert found.as_dict()["price"] is None
+    assert found.snapshot().price is None
     (problem,) = found.problems
     return problem.text
 
@@ -98,13 +98,13 @@ def test_catalyst_outside_the_data_sheets_band(percent: float):
         f"{percent:g} % catalyst is outside the data sheet's 1 to 2.5 %: it may never cure, or crack; "
         "stay inside the band and change the temperature instead."
     )
-    assert found.problems[0].fix == "setting:1:catalyst_percent"
+    assert str(found.problems[0].remedy) == "setting:1:catalyst_percent"
 
 
 @pytest.mark.parametrize("percent", [1.0, 1.7, 2.5])
 def test_catalyst_inside_the_band_is_taken(percent: float):
     found = one("laminate", PU, place="hole", plies=["cloth-4oz"], catalyst_percent=percent)
-    assert found.steps[0].mixes[0]["percent"] == percent
+    assert found.steps[0].mixes[0].percent == percent
 
 
 @pytest.mark.parametrize("temperature", [15.5, 16, 18, 20, 23, 26, 28, 34])
@@ -113,7 +113,7 @@ def test_no_temperature_takes_the_catalyst_out_of_its_band(temperature: float):
     for operation in ("laminate", "hot-coat"):
         more = {"plies": ["cloth-4oz"]} if operation == "laminate" else {}
         found = one(operation, PU, replace(SHOP, temperature_c=temperature), place="hole", **more)
-        assert 1.0 <= found.steps[0].mixes[0]["percent"] <= 2.5
+        assert 1.0 <= found.steps[0].mixes[0].percent <= 2.5
 
 
 def test_a_data_sheet_with_its_own_band_is_obeyed():
@@ -121,7 +121,7 @@ def test_a_data_sheet_with_its_own_band_is_obeyed():
     resin = replace(SHOP.materials["resin-lam"], facts=sheet)
     shop = replace(SHOP, temperature_c=17.0, materials={**SHOP.materials, "resin-lam": resin})
     found = one("laminate", PU, shop, place="hole", plies=["cloth-4oz"])
-    assert found.steps[0].mixes[0]["percent"] == 1.8
+    assert found.steps[0].mixes[0].percent == 1.8
 
 
 def test_a_shop_that_is_too_cold_for_polyester():
@@ -130,7 +130,7 @@ def test_a_shop_that_is_too_cold_for_polyester():
         refusal(found)
         == "The shop is at 15 °C, below the 15.5 °C that polyester needs: warm shop, board and resin first."
     )
-    assert found.problems[0].fix == "shop:temperature_c"
+    assert str(found.problems[0].remedy) == "shop:temperature_c"
 
 
 def test_a_shop_that_is_too_cold_for_epoxy():
@@ -143,7 +143,7 @@ def test_the_ratio_of_epoxy_is_the_labels_and_no_recipe_can_change_it():
         assert not [s.name for s in operation.settings if "ratio" in s.name or s.name == "hardener"]
     found = one("laminate", EPS, place="hole", plies=["cloth-4oz"])
     mix = found.steps[0].mixes[0]
-    assert mix["hardener_g"] / mix["resin_g"] == pytest.approx(0.43)
+    assert mix.hardener_g / mix.resin_g == pytest.approx(0.43)
     asked = CoreRecipe(
         "one",
         "One",
@@ -158,21 +158,21 @@ def test_the_ratio_of_epoxy_is_the_labels_and_no_recipe_can_change_it():
 def test_foam_over_the_safe_batch_is_split_into_pours():
     # 300 × 200 × 40 mm = 2.4 L; 64 kg/m³ × 1.2 / 0.74 = 249 g is one batch, but 40 mm are two layers of 25 mm
     found = one("pour-foam", PU, sizes={"length": 300, "width": 200, "depth": 40}, place="hole", foam="foam-64")
-    assert found.steps[0].mixes[0]["count"] == 2
+    assert found.steps[0].mixes[0].count == 2
     # 450 × 300 × 25 mm = 3.375 L: 350 g in one layer are two batches of at most 250 g
     found = one("pour-foam", PU, sizes={"length": 450, "width": 300, "depth": 25}, place="hole", foam="foam-64")
-    assert found.steps[0].mixes[0]["count"] == 2
-    assert found.steps[0].mixes[0]["resin_g"] < 250
+    assert found.steps[0].mixes[0].count == 2
+    assert found.steps[0].mixes[0].resin_g < 250
 
 
 def test_the_demos_pocket_is_one_pour():
     found = one("pour-foam", PU, sizes={"length": 134, "width": 50, "depth": 23}, place="hole", foam="foam-64")
-    assert found.steps[0].mixes[0]["count"] == 1
+    assert found.steps[0].mixes[0].count == 1
 
 
 def test_a_large_hot_pour_into_eps():
     big = {"length": 300.0, "width": 200.0, "depth": 25.0}
-    assert one("pour-foam", EPS, sizes=big, place="hole", foam="foam-32").steps[0].mixes[0]["count"] == 2
+    assert one("pour-foam", EPS, sizes=big, place="hole", foam="foam-32").steps[0].mixes[0].count == 2
     found = one("pour-foam", EPS, sizes=big, place="hole", foam="foam-32", pours=1)
     assert refusal(found) == (
         "92 g of foam in one pour is too hot for EPS: at most 60 g, so 2 pours, or glue in a block of foam."
@@ -190,22 +190,22 @@ def test_a_large_hot_pour_into_eps():
 def test_no_pour_as_it_is_mixed_exceeds_the_safe_batch(board, foam, sizes, pours, each, most):
     step = one("pour-foam", board, sizes=sizes, place="hole", foam=foam).steps[0]
     [mix] = step.mixes
-    assert mix["count"] == pours
-    assert mix["resin_g"] == pytest.approx(each, abs=0.05)
-    assert mix["resin_g"] <= most
+    assert mix.count == pours
+    assert mix.resin_g == pytest.approx(each, abs=0.05)
+    assert mix.resin_g <= most
 
 
 def test_between_pours_into_one_hole_the_foam_cools():
     """Common practice, no source: 20 min (15 to 40), till it no longer warms; hands are on it for the pours alone."""
     sizes = {"length": 300, "width": 200, "depth": 70}  # three layers of 25 mm
     step = one("pour-foam", PU, sizes=sizes, place="hole", foam="foam-64").steps[0]
-    assert step.mixes[0]["count"] == 3
+    assert step.mixes[0].count == 3
     assert "20 min between pours into one hole, till it no longer warms" in step.instruction
     # of three boards each bears 6 × (1 + 0.35 × 2)/3 = 3.4 min of set-up; one place of 1.5 min
     assert step.minutes == pytest.approx(3.4 + 3 * 4 + 1.5)
     assert step.work.pause_h == pytest.approx(40 / 60)
     two_holes = one("pour-foam", PU, sizes=sizes, place="hole", foam="foam-64", times=2).steps[0]
-    assert (two_holes.mixes[0]["count"], two_holes.work.pause_h) == (6, pytest.approx(40 / 60))
+    assert (two_holes.mixes[0].count, two_holes.work.pause_h) == (6, pytest.approx(40 / 60))
     single = one("pour-foam", PU, sizes={**sizes, "depth": 20}, place="hole", foam="foam-64").steps[0]
     assert (single.work.pause_h, "between pours" in single.instruction) == (0, False)
 
@@ -311,7 +311,7 @@ def test_a_moulded_sandwich_and_a_soft_skin_are_easily_spoiled_whatever_the_core
         board = Construction("pu", "polyester", skin)
         assert board.soft_foam
         assert "Polyester" in refusal(one("fill", board, place="hole", system="polyester"))
-        assert one("fill", board, place="hole").steps[0].mixes[0]["system"] == "epoxy"
+        assert one("fill", board, place="hole").steps[0].mixes[0].system == "epoxy"
         assert "softens" in refusal(one("dry-out", board, room_c=60))
 
 
@@ -324,7 +324,7 @@ def test_the_least_temperature_of_a_foam_is_its_data_sheets():
     assert refusal(found) == (
         "The shop is at 17 °C, below the 18 °C that pour foam needs: warm shop, board and foam first."
     )
-    assert found.problems[0].fix == "shop:temperature_c"
+    assert str(found.problems[0].remedy) == "shop:temperature_c"
 
 
 @pytest.mark.parametrize(

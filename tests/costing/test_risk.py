@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing import STARTING_RECIPES, UsageFactor, estimate, risk, what_moves
+from quotes.costing import STARTING_RECIPES, Snapshot, UsageFactor, estimate, risk, what_moves
 from quotes.costing.learning.again import Again
 from quotes.costing.stats.mixture import Mixture, cases
 from quotes.costing.stats.normal import LogNormal
@@ -17,10 +17,19 @@ from tests.costing.dice import DRAWS, thrown
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 
-def snapshots(key: str, board, shop=SHOP) -> dict:
+def snapshots(key: str, board, shop=SHOP) -> Snapshot:
     recipe = STARTING_RECIPES[key]
     sizes = sizes_for(recipe)
-    return estimate(recipe, sizes, shop, board=board, accepted_odd=sizes).as_dict()
+    return estimate(recipe, sizes, shop, board=board, accepted_odd=sizes).snapshot()
+
+
+def known(part: Snapshot) -> Snapshot:
+    """The same where nothing is uncertain: every factor counted, no cup keeps anything."""
+    lines = (
+        replace(one, loss=0.0, factor=one.factor._replace(low=one.factor.value, high=one.factor.value))
+        for one in part.lines
+    )
+    return replace(part, lines=tuple(lines))
 
 
 @pytest.mark.parametrize("seed", [11])
@@ -67,7 +76,7 @@ ODDS = {
 def test_what_is_done_again_now_and_then_comes_out_as_by_dice(odds: str):
     key, board, rates = ODDS[odds]
     part = snapshots(key, board, doing_again(rates))
-    assert part["again"]
+    assert part.again
     found = risk([part])
     cost, materials, minutes = thrown([part], 5)
     for ours, theirs in ((found.cost, cost), (found.materials, materials), (found.minutes, minutes)):
@@ -148,12 +157,10 @@ def test_where_nothing_is_done_again_the_law_is_the_one_log_normal():
 
 def test_a_sure_cost_with_a_step_done_again_is_one_of_two_amounts():
     part = snapshots("ding-deck-small", PU, doing_again({"fill": 0.25}))
-    for line in part["lines"]:
-        line["factor"] |= {"low": line["factor"]["value"], "high": line["factor"]["value"]}
-        line["loss"] = 0.0
+    part = known(part)
     found = risk([part]).cost
     once = risk([{**part, "again": []}]).cost.mean
-    [own] = [one["materials"] + one["labour"] + one["overhead"] for one in part["again"]]
+    [own] = [one.materials + one.labour + one.overhead for one in part.again]
     assert found.chance_above(once - 0.01) == 1.0
     assert found.chance_above(once + 0.01) == pytest.approx(0.25)
     assert found.quantile(0.7) == pytest.approx(once)
@@ -179,19 +186,17 @@ def test_quantiles_of_a_matched_log_normal(share: float):
 
 def test_learning_narrows_the_range():
     recipe = STARTING_RECIPES["glass-on-twin"]
-    wide = estimate(recipe, TWIN_KEELS, SHOP, board=PU).as_dict()
-    operations = {line["operation"] for line in wide["lines"]}
+    wide = estimate(recipe, TWIN_KEELS, SHOP, board=PU).snapshot()
+    operations = {line.operation for line in wide.lines}
     learned = {(op, "minutes"): UsageFactor(1.05, 0.98, 1.13, "learned from 20 jobs", spread=0.1) for op in operations}
-    narrow = estimate(recipe, TWIN_KEELS, replace(SHOP, factors=learned), board=PU).as_dict()
+    narrow = estimate(recipe, TWIN_KEELS, replace(SHOP, factors=learned), board=PU).snapshot()
     assert risk([narrow]).cost.log_sd < risk([wide]).cost.log_sd
     assert risk([narrow]).minutes.log_sd < risk([wide]).minutes.log_sd
 
 
 def test_a_shop_that_knows_everything_risks_only_the_jobs_difficulty():
     part = snapshots("ding-deck-small", PU)
-    for line in part["lines"]:
-        line["factor"] |= {"low": line["factor"]["value"], "high": line["factor"]["value"]}
-        line["loss"] = 0.0
+    part = known(part)
     found = risk([part])
     assert found.cost.sd == 0
     assert found.chance_of_loss(found.cost.mean + 0.01) == 0
@@ -200,7 +205,7 @@ def test_a_shop_that_knows_everything_risks_only_the_jobs_difficulty():
 
 def test_a_stored_quote_gives_the_same_chance_again():
     part = snapshots("fin-box", PU)
-    net = float(part["price_before_tax"])
+    net = float(part.price_before_tax)
     assert risk([part]).as_dict(net, SHOP.pricing) == risk([part]).as_dict(net, SHOP.pricing)
 
 

@@ -13,7 +13,6 @@ from itertools import combinations, product
 import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, UsageFactor, estimate, estimate_board
-from quotes.costing.basis.serving import own_plans
 from quotes.costing.job.sundries import SUNDRIES, lifted, taken_part
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
@@ -39,25 +38,25 @@ def choices_of(recipe):
 
 def told(made):
     """The steps of an estimate as `lifted` takes them."""
-    return [(7, plan) for plan in made.step_dicts]
+    return [(7, plan) for plan in made.planned_steps]
 
 
 def told_of_board(made):
     """The steps of a board, the repairs by number."""
-    plans = made.step_dicts([damage.name for damage in made.damages])
-    return [(None, {**plan, "serves": [{**one, "part": one["damage"]} for one in plan["serves"]]}) for plan in plans]
+    plans = made.planned_steps([damage.name for damage in made.damages])
+    return [(None, replace(plan, serves=tuple(one._replace(part=one.damage) for one in plan.serves))) for plan in plans]
 
 
 def planned(plans):
     """What plans plan, by material, over all and by repair; and their minutes."""
     sums, each, minutes = defaultdict(float), defaultdict(float), 0.0
     for plan in plans:
-        minutes += plan["minutes"]
-        for line in plan["materials"]:
-            sums[line["material"]] += line["planned"]
-        for repair, own in own_plans(plan, 7):
-            for line in own["materials"]:
-                each[repair, line["material"]] += line["planned"]
+        minutes += plan.minutes
+        for line in plan.materials:
+            sums[line.material] += line.planned
+        for repair, own in plan.own(7):
+            for line in own.materials:
+                each[repair, line.material] += line.planned
     return dict(sums), dict(each), minutes
 
 
@@ -81,12 +80,12 @@ def check(plans, parts):
     for found, wanted in zip(planned([*left, line]), counted(parts), strict=True):
         assert found == pytest.approx(wanted)
     for plan, (_, before) in zip(left, plans, strict=True):
-        assert [one["material"] for one in plan["materials"]] == [one["material"] for one in before["materials"]]
-        assert not any(one["planned"] for one in plan["materials"] if one.get("sundry"))
-    assert all(one["sundry"] for _, own in own_plans(line, None) for one in own["materials"])
-    assert (line["operation"], line["minutes"], line["mixes"]) == (SUNDRIES, 0.0, [])
+        assert [one.material for one in plan.materials] == [one.material for one in before.materials]
+        assert not any(one.planned for one in plan.materials if one.sundry)
+    assert all(one.sundry for _, own in line.own(None) for one in own.materials)
+    assert (line.operation, line.minutes, line.mixes) == (SUNDRIES, 0.0, ())
     shared = {x.supply.material for _, part in parts for x in part.lines if x.kind == "consumable" and x.sundry}
-    assert {one["material"] for one in line["materials"]} == shared
+    assert {one.material for one in line.materials} == shared
 
 
 @pytest.mark.parametrize("key", KEYS)
@@ -120,18 +119,18 @@ def test_what_is_put_in_stays_at_its_step_and_a_sundry_that_is_exact_is_shared_a
     sure = replace(SHOP, factors={(op, "gloves"): factor for op in ("install", "laminate", "hot-coat", "pour-resin")})
     recipe = STARTING_RECIPES["leash-plug"]
     left, line = lifted(told(estimate(recipe, sizes_for(recipe), sure)))
-    [plug] = [one for plan in left for one in plan["materials"] if one["material"] == "leash-plug"]
-    assert plug["planned"] == 1
-    [gloves] = [one for one in line["materials"] if one["material"] == "gloves"]
-    assert gloves["planned"] > 0
-    assert gloves["made_of"] is None
+    [plug] = [one for plan in left for one in plan.materials if one.material == "leash-plug"]
+    assert plug.planned == 1
+    [gloves] = [one for one in line.materials if one.material == "gloves"]
+    assert gloves.planned > 0
+    assert gloves.made_of is None
 
 
 def test_steps_of_before_there_was_a_mark_keep_what_they_plan():
     made = estimate(DING, sizes_for(DING), SHOP)
     old = [
-        {**plan, "materials": [{k: v for k, v in one.items() if k != "sundry"} for one in plan["materials"]]}
-        for plan in made.step_dicts
+        replace(plan, materials=tuple(one._replace(sundry=False) for one in plan.materials))
+        for plan in made.planned_steps
     ]
     assert lifted([(7, plan) for plan in old]) == (old, None)
 
@@ -142,10 +141,7 @@ def test_the_part_of_the_sundries_that_some_steps_take_goes_by_their_need():
     assert set(taken_part(line, [(7, plan, True) for plan in plans]).values()) == {1.0}
     assert set(taken_part(line, [(7, plan, False) for plan in plans]).values()) == {0.0}
     for key in ("gloves", "cup"):
-        needs = [
-            math.fsum(one["need"] for one in plan["materials"] if one["material"] == key and one.get("sundry"))
-            for plan in plans
-        ]
+        needs = [math.fsum(one.need for one in plan.materials if one.material == key and one.sundry) for plan in plans]
         at = next(at for at, need in enumerate(needs) if need)
         part = taken_part(line, [(7, plan, number <= at) for number, plan in enumerate(plans)])[key]
         assert part == pytest.approx(needs[at] / math.fsum(needs))

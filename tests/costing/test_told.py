@@ -62,12 +62,12 @@ def uses_of(found: Estimate, step: int) -> dict[str, float]:
 
 def told_dose(mix: dict[str, Any]) -> float:
     """Grams of mixed resin in one cup, as a scale of whole grams reads them; its two parts are in proportion."""
-    if mix["system"] == "polyester":
-        resin = round(mix["resin_g"])
-        share = mix["percent"] / 100
-        assert round(mix["catalyst_g"], 1) == pytest.approx(resin * share, abs=0.05 + SCALE * share + 1e-6)
+    if mix.system == "polyester":
+        resin = round(mix.resin_g)
+        share = mix.percent / 100
+        assert round(mix.catalyst_g, 1) == pytest.approx(resin * share, abs=0.05 + SCALE * share + 1e-6)
         return resin
-    resin, hardener = round(mix["resin_g"]), round(mix["hardener_g"])
+    resin, hardener = round(mix.resin_g), round(mix.hardener_g)
     ratio = mix["ratio"][1] / mix["ratio"][0]
     assert hardener == pytest.approx(resin * ratio, abs=SCALE + SCALE * ratio + 1e-6)
     return resin + hardener
@@ -100,21 +100,21 @@ def test_told_parts_have_the_recipes_proportions_at_any_size(key, scale, board, 
 def check_step(act: RecipeStep, step: Any, uses: dict[str, float], board: Construction) -> None:
     words = step.instruction
     for mix in step.mixes:
-        resin = uses[mix["resin"]]
-        assert resin == pytest.approx(mix["count"] * mix["resin_g"])
-        if mix["system"] == "pour foam":
-            assert mix["resin_g"] <= (250 if board == PU else 60)
+        resin = uses[mix.resin]
+        assert resin == pytest.approx(mix.count * mix.resin_g)
+        if mix.system == "pour foam":
+            assert mix.resin_g <= (250 if board == PU else 60)
             assert mix["part_a_g"] == pytest.approx(mix["part_b_g"])  # 1 : 1 on this shop's labels
-            assert mix["part_a_g"] + mix["part_b_g"] == pytest.approx(mix["resin_g"])
+            assert mix.part_a_g + mix.part_b_g == pytest.approx(mix.resin_g)
             continue
         cup = told_dose(mix)
-        if act.operation not in FILLERS or (act.operation == "hot-coat" and mix["system"] == "epoxy"):
+        if act.operation not in FILLERS or (act.operation == "hot-coat" and mix.system == "epoxy"):
             continue
         share, filler = stirred_share(act), FILLERS[act.operation]
         [amount] = figures(words, r"(?:Stir|Wax) ([\d.]+) (?:g|mL)")
         step_of_scale = SCALE if amount >= 10 else 0.05
         assert amount == pytest.approx(cup * share, abs=step_of_scale + 2 * SCALE * share + 1e-6)
-        assert uses[filler] == pytest.approx(mix["count"] * amount, abs=mix["count"] * step_of_scale + 1e-6)
+        assert uses[filler] == pytest.approx(mix.count * amount, abs=mix.count * step_of_scale + 1e-6)
     if act.operation in ("spray-colour", "spray-clear") and "mL in the cup" in words:
         cup, first, second = figures(words, r"([\d.]+) mL in the cup: ([\d.]+) mL \+ ([\d.]+) mL")
         keys = ("basecoat", "thinner") if act.operation == "spray-colour" else ("clear-2k", "clear-hardener")
@@ -137,7 +137,7 @@ def test_the_fibre_of_a_fin_box_goes_with_the_resin_as_mixed():
     resin, to which 0.15/0.85 of it is 15.9 g of fibre, and not the 12.8 g of the net paste.
     """
     found = alone("install", pocket="here")
-    assert found.steps[0].mixes[0]["resin_g"] == pytest.approx(89.95, abs=0.05)
+    assert found.steps[0].mixes[0].resin_g == pytest.approx(89.95, abs=0.05)
     assert "Stir 16 g fibre into each mix" in found.steps[0].instruction
     uses = uses_of(found, 1)
     assert uses["resin-lam"] == pytest.approx(89.95, abs=0.05)
@@ -148,7 +148,7 @@ def test_the_paste_of_a_snapped_board_names_its_filler():
     found = alone("rejoin", face="here")
     [mix] = found.steps[0].mixes
     assert mix["stirred_in"] == [
-        {"material": "microspheres", "amount": pytest.approx(mix["resin_g"] * 15 / 85), "unit": "g"}
+        {"material": "microspheres", "amount": pytest.approx(mix.resin_g * 15 / 85), "unit": "g"}
     ]
     assert "g filler into each mix, after the hardener" in found.steps[0].instruction
     assert any("Microspheres float" in caution for caution in found.cautions)
@@ -163,7 +163,7 @@ def test_the_smallest_mix_takes_filler_for_all_of_it():
     places = {"here": {"shape": "ellipse", "length": 12, "width": 12, "depth": 3}}
     recipe = CoreRecipe("one", "One", 1, (length("x", "X", 0, 9),), places, (RecipeStep("fill", {"place": "here"}),))
     found = estimate(recipe, {"x": 1.0}, SHOP, board=PU)
-    assert found.steps[0].mixes[0]["resin_g"] == 20
+    assert found.steps[0].mixes[0].resin_g == 20
     assert "Stir 3.5 g filler" in found.steps[0].instruction
     assert uses_of(found, 1)["microspheres"] == pytest.approx(20 * 0.15 / 0.85)
 

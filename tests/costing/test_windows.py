@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, CoreRecipe, Estimate, RecipeStep, estimate, lay_out, sand_first
-from quotes.costing.basis.schedule import Timed, place_in_days
+from quotes.costing.parts.schedule import Timed, place_in_days
 from quotes.costing.recipes.starting.pieces import length
+from quotes.costing.snapshot import steps_from_json
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
 
 PLACES = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 10}}
@@ -50,7 +51,7 @@ def test_below_eighteen_degrees_sanding_waits_for_the_next_day():
 def test_a_waxed_coat_takes_no_other_before_it_is_sanded():
     recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (HOT, HOT))
     again = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
-    assert [problem.fix for problem in again.problems] == ["setting:2:place"]
+    assert [str(problem.remedy) for problem in again.problems] == ["setting:2:place"]
     assert again.priced is None
     sanded = run(HOT, SAND, HOT).steps[2]
     assert sanded.latest_start_h is None
@@ -105,8 +106,8 @@ def test_a_window_that_closes_overnight_is_said():
     long_day = RecipeStep("allowance", {"minutes": 280, "what": "Other work"})
     recipe = CoreRecipe("one", "One", 1, MEASURES, PLACES, (long_day, LAMINATE, HOT))
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, shop, board=PU)
-    snapshot = found.as_dict()
-    assert [step["bench_hours_ok"] for step in snapshot["steps"]] == [True, True, False]
+    snapshot = found.snapshot()
+    assert [step.bench_hours_ok for step in snapshot.steps] == [True, True, False]
 
 
 def test_past_the_window_a_sanding_step_is_put_in():
@@ -195,20 +196,21 @@ def test_pours_that_wait_for_each_other_take_their_time():
     places = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 60}}
     recipe = CoreRecipe("one", "One", 1, MEASURES, places, (FOAM, SAND))
     found = estimate(recipe, {"length": 120.0, "width": 80.0}, SHOP, board=PU)
-    assert found.steps[0].mixes[0]["count"] == 3
+    assert found.steps[0].mixes[0].count == 3
     first, then = found.slots
     assert first.end_h == pytest.approx(found.steps[0].minutes / 60 + 40 / 60)
     assert then.start_h >= first.end_h + 24
-    again = lay_out(found.as_dict()["steps"], hours_per_day=5)
+    again = lay_out(found.snapshot().steps, hours_per_day=5)
     assert again == found.slots
 
 
 def test_a_snapshot_of_before_is_laid_out_as_before():
     found = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU)
-    steps = [
-        {name: value for name, value in step.items() if name not in ("pause_h", "same_sitting")}
-        for step in found.as_dict()["steps"]
+    kept = [
+        {name: value for name, value in step.to_json().items() if name not in ("pause_h", "same_sitting")}
+        for step in found.snapshot().steps
     ]
+    steps = steps_from_json(kept)
     assert len(lay_out(steps, hours_per_day=5)) == len(steps)
 
 
@@ -266,6 +268,6 @@ def test_a_shop_that_never_works_is_told_so():
 
 def test_a_stored_snapshot_can_be_laid_out_again():
     found = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU)
-    weekend = lay_out(found.as_dict()["steps"], hours_per_day=5, is_open=lambda day: day % 7 not in (2, 3))
+    weekend = lay_out(found.snapshot().steps, hours_per_day=5, is_open=lambda day: day % 7 not in (2, 3))
     assert weekend[-1].end_day >= found.slots[-1].end_day
     assert all(slot.day % 7 not in (2, 3) for slot in weekend)

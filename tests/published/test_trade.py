@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from quotes.costing import CONSTANTS, STARTING_RECIPES, CoreRecipe, estimate
+from quotes.costing.basis.going_off import Resin, Slowed, dose
 from quotes.costing.basis.places import Rectangle
 from quotes.costing.operations.coating import film_g, wax_ml
 from quotes.costing.operations.cutting import scarf_mm
@@ -31,7 +32,6 @@ from quotes.costing.operations.painting import coverage_m2_per_l, sprayed_l, thi
 from quotes.costing.operations.sanding import GRITS, coarser_again
 from quotes.costing.steps import curing
 from quotes.costing.steps.mixing import parts
-from quotes.costing.steps.telling import Resin, Slowed, dose
 from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
 
 SQ_FT = 0.09290304  # m², exact: NIST SP 811, appendix B.8

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
-from typing import Any
 
 from quotes import quoting
 from quotes.bench.plan.order import insert
 from quotes.bench.plan.reserving import reserve_job
-from quotes.costing.basis.serving import repairs_of
+from quotes.costing import PlannedStep
 from quotes.costing.job.sundries import Told, lifted
+from quotes.costing.parts.serving import repairs_of
 from quotes.models import Cause, Job, Quote, Step, Way
 from shop.models import User
 from shop.platform.acts import SEES_MONEY, Refused, may, verb
@@ -23,22 +23,22 @@ def steps_of(way: Way) -> list[Step]:
     A way of one repair, or worked out before the bench had steps of its own, has those of each repair as they are.
     What they share is the last, the line of sundries.
     """
-    told: list[Told] = [(None, plan) for plan in way.steps]
+    told: list[Told] = [(None, plan) for plan in way.planned_steps]
     if not told:
-        told = [(part.pk, plan) for part in way.parts.order_by("pk") for plan in part.snapshot["steps"]]
+        told = [(part.pk, plan) for part in way.parts.order_by("pk") for plan in part.estimate.steps]
     plans, sundries = lifted(told)
     steps = [_step(plan, repairs_of(plan, part)) for (part, _), plan in zip(told, plans, strict=True)]
     return steps if sundries is None else [*steps, _step(sundries, repairs_of(sundries, None))]
 
 
-def _step(plan: Mapping[str, Any], repairs: Sequence[int | None]) -> Step:
+def _step(plan: PlannedStep, repairs: Sequence[int | None]) -> Step:
     return Step(
         part_id=repairs[0],
         serves=list(repairs) if len(repairs) > 1 else [],
-        operation=plan["operation"],
-        title=plan["title"][:160],
-        instruction=plan["instruction"],
-        plan=plan,
+        operation=plan.operation,
+        title=plan.title[:160],
+        instruction=plan.instruction,
+        plan=plan.to_json(),
     )
 
 

@@ -7,6 +7,7 @@ only steps still ahead are replaced or left out.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -17,6 +18,7 @@ from quotes.bench.plan.order import insert, locked, on_the_bench
 from quotes.bench.plan.reserving import release_job, reserve_job
 from quotes.bench.use.spent import done_ways, spent
 from quotes.bench.use.sundries import book_what_was_used, lock_sundries
+from quotes.costing import Remedy
 from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.totals import DocumentLine, totals
@@ -27,7 +29,7 @@ from shop.platform.journal import record
 from shop.text.formats import day as day_words
 
 # Why a step was left out, in its plan; steps left out before it was kept there say it by their note alone.
-LEFT_OUT, BY_STOP, STOPPED_NOTE = "left_out", "stop", "The work was stopped."
+BY_STOP, STOPPED_NOTE = "stop", "The work was stopped."
 
 
 @verb
@@ -72,7 +74,11 @@ def _price_by_hand(extra: Extra, price: Decimal, at: datetime) -> None:
     if price < 0:
         raise Refused("Price must not be below zero.", field="price")
     inputs = shop_inputs(day=quoting.shop_day(at))
-    if inputs.missing and inputs.tax.category == "O" and any(p.fix == "shop:tax" for p in inputs.missing):
+    if (
+        inputs.missing
+        and inputs.tax.category == "O"
+        and Remedy("shop", "tax") in [one.remedy for one in inputs.missing]
+    ):
         raise Refused("No tax rate is marked for repair work: add one to the shop's tax rates.", field="price")
     line = DocumentLine(extra.words, Decimal(1), price, *inputs.tax)
     made = totals([line], currency=inputs.currency, prices_include_tax=inputs.prices_include_tax, tie=inputs.tie)
@@ -244,7 +250,7 @@ def stop_job(
     _close(stop, how, at)
     left_open = list(job.steps.ahead())
     for step in left_open:
-        step.state, step.note, step.plan = Step.State.DROPPED, STOPPED_NOTE, {**step.plan, LEFT_OUT: BY_STOP}
+        step.state, step.note, step.planned = Step.State.DROPPED, STOPPED_NOTE, replace(step.planned, left_out=BY_STOP)
     Step.objects.bulk_update(left_open, ["state", "note", "plan"])
     job.state, job.finished_at = Job.State.STOPPED, at
     job.save(update_fields=["state", "finished_at"])
@@ -256,7 +262,7 @@ def stop_job(
 def left_undone(job: Job) -> list[Step]:
     """The steps that a stop left out, in their order: what is still to be done by whoever goes on with it."""
     dropped = job.steps.filter(state=Step.State.DROPPED).order_by("position")
-    return [step for step in dropped if step.plan.get(LEFT_OUT) == BY_STOP or step.note == STOPPED_NOTE]
+    return [step for step in dropped if step.planned.left_out == BY_STOP or step.note == STOPPED_NOTE]
 
 
 def short_of_cost(job: Job, amount: Decimal, at: datetime) -> str:

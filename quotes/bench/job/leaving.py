@@ -48,7 +48,7 @@ def can_start(step: Step, at: datetime) -> Can:
 
 def release_lines(job: Job) -> list[str]:
     """The lines of the release check: those of the recipes done, each once, otherwise the shop's own list."""
-    lists = [part.snapshot.get("release_check") or () for part in job.repairs_done()]
+    lists = [part.estimate.release_check for part in job.repairs_done()]
     found = list(dict.fromkeys(line for lines in lists for line in lines))
     return found or list(RELEASE_CHECK)
 

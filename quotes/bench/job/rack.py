@@ -24,7 +24,8 @@ from quotes.bench.plan.order import late, next_step, waits
 from quotes.bench.plan.reserving import Ahead, broken_promise, in_short, short_steps
 from quotes.bench.plan.warmth import temperature_now
 from quotes.bench.steps.words import clock_words
-from quotes.costing import Now, Timed
+from quotes.costing import Now, PlannedStep, Timed
+from quotes.costing.snapshot import Does, PlannedMix
 from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Damage, Extra, Job, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import conditions_now, shop_day
@@ -214,9 +215,9 @@ def _refused(job: Job, at: datetime, now: Now) -> str:
     if step is None:
         return ""
     puts, system = step.plan_puts, step.plan_system  # type: ignore[attr-defined]
-    plan: dict[str, Any] = {"operation": step.operation, "mixes": [{"system": system}] if system else []}
-    if puts is not None:
-        plan["does"] = {"puts": json.loads(puts) if isinstance(puts, str) else puts}
+    puts = json.loads(puts) if isinstance(puts, str) else puts
+    does = None if puts is None else Does(tuple(puts))
+    plan = PlannedStep(step.operation, mixes=(PlannedMix(system),) if system else (), does=does)
     dried = any(each.operation in DRYING and each.state == Step.State.DONE for each in steps)
     return next((refusal.text for refusal in refused_alone(plan, now, dried=dried)), "")
 

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
-from typing import Any
 
 from django.db.models import Exists, OuterRef
 
-from quotes.costing import REGISTRY, CoreMaterial, Now, Refusal, look_again
+from quotes.costing import REGISTRY, CoreMaterial, Now, PlannedStep, Refusal, look_again
 from quotes.models import Job, Step
 from quotes.quoting import conditions_now, taken_by
 
@@ -26,7 +25,7 @@ def refused_ahead(job: Job, warmth: Decimal | None = None) -> dict[int, tuple[Re
     `warmth` is what was read at the bench today in °C, None where nobody has said. Steps that may be done are left out.
     """
     steps = _standing(job.steps.order_by("position"))
-    found = _looked(steps, conditions_now(job.takein, warmth=warmth), taken_by([step.plan for step in steps]))
+    found = _looked(steps, conditions_now(job.takein, warmth=warmth), taken_by([step.planned for step in steps]))
     return {step.pk: found[step.pk] for step in steps if step.ahead and found.get(step.pk)}
 
 
@@ -35,11 +34,11 @@ def refused_step(step: Step, warmth: Decimal | None = None) -> tuple[Refusal, ..
     if not step.ahead:
         return ()
     steps = _standing(Step.objects.filter(job=step.job_id).order_by("position"))
-    materials = taken_by([step.plan])
+    materials = taken_by([step.planned])
     return _looked(steps, conditions_now(step.job.takein, warmth=warmth), materials, only_done=True).get(step.pk, ())
 
 
-def refused_alone(plan: Mapping[str, Any], now: Now, *, dried: bool) -> tuple[Refusal, ...]:
+def refused_alone(plan: PlannedStep, now: Now, *, dried: bool) -> tuple[Refusal, ...]:
     """The same from a step's own plan alone, for pages of many jobs: no query. What lies under it is not asked."""
     [found] = look_again([plan], now, NO_MATERIALS, dry=dried)
     return found
@@ -62,7 +61,7 @@ def _looked(
     `only_done` counts nothing that is ahead.
     """
     dry = any(step.operation in DRYING and step.state == Step.State.DONE for step in steps)
-    repairs: dict[int | None, list[tuple[Step, Mapping[str, Any]]]] = {}
+    repairs: dict[int | None, list[tuple[Step, PlannedStep]]] = {}
     for step in steps:
         for repair, plan in step.own_plans:
             repairs.setdefault(repair, []).append((step, plan))

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from django.utils import timezone
 
@@ -25,6 +25,7 @@ from quotes.costing import Timed, place_in_days
 from quotes.costing.job.sundries import taken_part
 from quotes.costing.parts.usage import POOLED, Learned, planned_now
 from quotes.estimating import Calendar, shop_calendar, taught
+from quotes.experience.standard import MadeNow
 from quotes.models import Job, Step, StepReservation, StepUse
 from shop.measures import units
 from shop.platform.acts import Refused, verb
@@ -32,15 +33,14 @@ from shop.text.formats import day as day_words
 
 Key = tuple[int, int]  # step, material
 NOTHING_LEARNED: Mapping[tuple[str, str], Learned] = {}
-MadeOf = Mapping[int, Mapping[tuple[int, str, bool], Mapping[str, Any]]]
-NOTHING_SET: MadeOf = {}
+NOTHING_SET: MadeNow = {}
 
 
 def planned_stock(
     step: Step,
     materials: Mapping[str, Material],
     learned: Mapping[tuple[str, str], Learned] = NOTHING_LEARNED,
-    made: MadeOf = NOTHING_SET,
+    made: MadeNow = NOTHING_SET,
 ) -> dict[str, Decimal]:
     """What is planned for a step of each material known to the store, in its unit and to the step stock is kept in.
 
@@ -50,12 +50,13 @@ def planned_stock(
     """
     sums: dict[str, float] = {}
     for repair, plan in step.own_plans:
-        index, own = int(plan.get("index") or 0), made.get(repair or 0, {})
-        for line in plan.get("materials") or ():
-            key, of, at = line["material"], line.get("made_of"), line.get("step", index)
-            if key in materials and line.get("planned"):
-                of = of and {**of, **own.get((at, key, of["operation"] == POOLED), {})}
-                sums[key] = sums.get(key, 0.0) + planned_now(line["planned"], of, learned)
+        own = made.get(repair or 0, {})
+        for one in plan.materials:
+            key, of, at = one.material, one.made_of, plan.index if one.step is None else one.step
+            if key in materials and one.planned:
+                now = own.get((at, key, of.operation == POOLED)) if of else None
+                of = now.laid_over(of) if now and of else of
+                sums[key] = sums.get(key, 0.0) + planned_now(one.planned, of, learned)
     if step.is_sundries:
         taken = _not_left_out(step)
         sums = {key: now * taken[key] for key, now in sums.items()}
@@ -65,10 +66,8 @@ def planned_stock(
 
 def _not_left_out(line: Step) -> dict[str, float]:
     steps = Step.objects.filter(job=line.job_id, redo_of=None)
-    kept = [
-        (step.part_id, step.plan, step.state != Step.State.DROPPED) for step in steps if not step.plan.get("put_in")
-    ]
-    return taken_part(line.plan, kept)
+    kept = [(step.part_id, step.planned, step.state != Step.State.DROPPED) for step in steps if not step.planned.put_in]
+    return taken_part(line.planned, kept)
 
 
 @verb
@@ -116,7 +115,7 @@ def _wants(steps: Sequence[Step], at: datetime) -> Iterator[tuple[Step, Want]]:
     """What each step still needs, and its day."""
     if not steps:
         return
-    keys = {line["material"] for step in steps for line in step.plan.get("materials") or ()}
+    keys = {key for step in steps for key in step.planned.takes}
     materials = {row.key: row for row in Material.objects.filter(key__in=keys)}
     today, worked = timezone.localdate(at), [step for step in steps if not step.is_sundries]
     booked = set(StepUse.objects.filter(step__in=steps, undone_at=None).values_list("step", "material__key"))
@@ -139,7 +138,7 @@ def _first_day(line: Step, key: str, worked: Sequence[Step], days: Mapping[int, 
 
 def shares(step: Step, line: Step, key: str) -> bool:
     """Whether a step takes a material that the line of sundries plans for it."""
-    taken = [one["planned"] for one in step.plan.get("materials") or () if one["material"] == key]
+    taken = [one.planned for one in step.planned.materials if one.material == key]
     return bool(taken) and not any(taken) and not set(step.repairs).isdisjoint(line.repairs)
 
 
@@ -148,8 +147,8 @@ def booked_at_steps(line: Step) -> dict[str, Decimal]:
 
     It was really used there: no more of it is booked with the line. One query.
     """
-    keys = [one["material"] for one in line.plan.get("materials") or ()]
-    uses = StepUse.objects.filter(step__job=line.job_id, undone_at=None, material__key__in=keys).exclude(step=line)
+    uses = StepUse.objects.filter(step__job=line.job_id, undone_at=None).exclude(step=line)
+    uses = uses.filter(material__key__in=line.planned.takes)
     found: dict[str, Decimal] = {}
     for use in uses.select_related("step", "material"):
         key = use.material.key
@@ -202,9 +201,7 @@ def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: C
 
 
 def _planned(step: Step) -> Ahead:
-    plan, wait = step.plan, float(step.plan.get("earliest_start_h") or 0.0)
-    pause, sitting = plan.get("pause_h") or 0.0, bool(plan.get("same_sitting"))
-    return Ahead.of(step, Timed(step.planned_minutes, wait, None, pause, sitting))
+    return Ahead.of(step, Timed.of(step.planned)._replace(latest_start_h=None))
 
 
 def ready_at_the_earliest(ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date:

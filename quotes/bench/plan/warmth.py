@@ -6,11 +6,13 @@ cures already is not told anew, for its night was as cold as it was.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from quotes.costing import PlannedStep
 from quotes.costing.steps.telling import windows_at
 from quotes.models import Step, Warmth
 from quotes.quoting import shop_day
@@ -77,29 +79,26 @@ def windows_of(step: Step, warmth: Decimal | float | None) -> dict[int | None, W
 
     As quoted without one, or where its plan keeps nothing to tell it by.
     """
-    plan, celsius = step.plan, None if warmth is None else float(warmth)
-    quoted = Window(plan.get("earliest_start_h") or 0.0, plan.get("latest_start_h"))
-    if step.part is None or plan.get("put_in") or (celsius is None and not plan.get("serves")):
+    plan, celsius = step.planned, None if warmth is None else float(warmth)
+    quoted = Window(plan.earliest_start_h, plan.latest_start_h)
+    if step.part is None or plan.put_in or (celsius is None and not plan.serves):
         return dict.fromkeys(step.repairs, quoted)
     found = {repair: _window(step, chain, celsius) for repair, chain in _chains(step).items()}
     return {repair: window or quoted for repair, window in found.items()}
 
 
-def _chains(step: Step) -> dict[int | None, Sequence[Mapping[str, Any]]]:
-    """By repair that a step serves the stored steps of it, in order, as its way has them."""
+def _chains(step: Step) -> dict[int | None, Sequence[PlannedStep]]:
+    """By repair that a step serves the planned steps of it, in order, as its way has them."""
     assert step.part is not None
-    if not step.plan.get("serves"):
-        return {step.part_id: step.part.snapshot.get("steps") or ()}
-    plans = step.part.way.steps
-    return {
-        repair: [plan for plan in plans if any(one["part"] == repair for one in plan["serves"])]
-        for repair in step.repairs
-    }
+    if not step.planned.serves:
+        return {step.part_id: step.part.estimate.steps}
+    plans = step.part.way.planned_steps
+    return {repair: [plan for plan in plans if repair in [one.part for one in plan.serves]] for repair in step.repairs}
 
 
-def _window(step: Step, chain: Sequence[Mapping[str, Any]], celsius: float | None) -> Window | None:
+def _window(step: Step, chain: Sequence[PlannedStep], celsius: float | None) -> Window | None:
     """The window of a step among those of one repair; None where that cannot be told."""
-    found = windows_at([{**plan, "serves": ()} for plan in chain], celsius)
-    named = (step.operation, step.plan.get("index"))
-    at = next((at for at, one in enumerate(chain) if (one["operation"], one["index"]) == named), None)
+    found = windows_at([replace(plan, serves=()) for plan in chain], celsius)
+    named = (step.operation, step.planned.index)
+    at = next((at for at, one in enumerate(chain) if (one.operation, one.index) == named), None)
     return None if found is None or at is None else Window(*found[at])

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from django.utils import timezone
 
 from quotes.bench.plan.order import late, waits
 from quotes.bench.plan.warmth import Window, degrees, window_of
-from quotes.bench.steps.old_words import without_doses, without_sheet
 from quotes.bench.use.using import Dose, doses
+from quotes.costing.snapshot import PlannedMix
 from quotes.costing.steps.telling import NEXT_DEGREES
 from quotes.models import Damage, Step
 from shop.measures import units
@@ -45,7 +45,7 @@ def shown_doses(
 
     Told in a shop of so many °C (None: as quoted); `after` is the step whose wait depends on it.
     """
-    names = {line["material"]: line["name"] for line in step.plan.get("materials") or ()}
+    names = {one.material: one.name for one in step.planned.materials}
     return [
         _shown(dose, names, locale, warmth)._replace(changes=_changes(step, dose, after, names, locale))
         for dose in doses(step, warmth)
@@ -61,10 +61,10 @@ def _shown(dose: Dose, names: dict[str, str], locale: str, warmth: Decimal | Non
 
 def _amounts(dose: Dose, names: dict[str, str], locale: str) -> list[tuple[str, str]]:
     plan = dose.plan
-    if plan.get("part_a_g"):
+    if plan.part_a_g and plan.part_b_g:
         return [
-            (units.show(plan["part_a_g"], "g", places=0, locale=locale), f"A of {names.get(dose.resin, dose.resin)}"),
-            (units.show(plan["part_b_g"], "g", places=0, locale=locale), "B"),
+            (units.show(plan.part_a_g, "g", places=0, locale=locale), f"A of {names.get(dose.resin, dose.resin)}"),
+            (units.show(plan.part_b_g, "g", places=0, locale=locale), "B"),
         ]
     places = 0 if dose.resin_g >= 10 else 1
     amounts = [(units.show(dose.resin_g, "g", places=places, locale=locale), names.get(dose.resin, dose.resin))]
@@ -89,7 +89,7 @@ def _told(dose: Dose, warmth: Decimal | None) -> str:
 
 def _changes(step: Step, dose: Dose, after: Step | None, names: dict[str, str], locale: str) -> list[str]:
     """What a shop 5 °C warmer and 5 °C colder makes of a dose, where its plan keeps what it hangs on."""
-    if dose.for_c is None or "gel" not in (dose.plan.get("by_temperature") or {}):
+    if dose.for_c is None or dose.plan.goes_off is None:
         return []
     said = []
     for celsius in (dose.for_c + NEXT_DEGREES, dose.for_c - NEXT_DEGREES):
@@ -101,10 +101,10 @@ def _changes(step: Step, dose: Dose, after: Step | None, names: dict[str, str], 
 
 def _differs(dose: Dose, after: Step | None, celsius: float, names: dict[str, str], locale: str) -> str:
     plan, parts = dose.plan, []
-    if plan.get("percent"):
-        share = units.show(plan["percent"], "percent", locale=locale)
+    if plan.percent:
+        share = units.show(plan.percent, "percent", locale=locale)
         parts.append(f"{_hardener(dose, locale)} {names.get(dose.hardener, dose.hardener)} ({share})")
-    first, last = plan["gel_min"]
+    first, last = plan.gel_min or (0.0, 0.0)
     parts.append(f"gels in {first:.0f} to {last:.0f} minutes")
     wait = 0.0 if after is None else window_of(after, celsius).earliest
     if wait >= A_WAIT:
@@ -112,29 +112,22 @@ def _differs(dose: Dose, after: Step | None, celsius: float, names: dict[str, st
     return ", ".join(parts)
 
 
-def _small(plan: Any, locale: str) -> str:
+def _small(plan: PlannedMix, locale: str) -> str:
     said = []
-    if plan.get("percent"):
-        said.append(f"{units.show(plan['percent'], 'percent', locale=locale)} by weight.")
-    if plan.get("catalyst_ml"):
-        said.append(
-            f"About {units.show(plan['catalyst_ml'], 'mL', places=1, locale=locale)}, a hint: {plan['drops']} drops."
-        )
+    if plan.percent:
+        said.append(f"{units.show(plan.percent, 'percent', locale=locale)} by weight.")
+    if plan.catalyst_ml:
+        said.append(f"About {units.show(plan.catalyst_ml, 'mL', places=1, locale=locale)}, a hint: {plan.drops} drops.")
     return " ".join(said)
 
 
-def _gels(plan: Any) -> str:
-    if not plan.get("gel_min"):
+def _gels(plan: PlannedMix) -> str:
+    if plan.gel_min is None:
         return ""
-    first, last = plan["gel_min"]
+    first, last = plan.gel_min
     if last >= 2:
         return f"Gels in {first:.0f} to {last:.0f} minutes."
     return f"Goes off in {first * 60:.0f} to {last * 60:.0f} seconds."
-
-
-def instruction(step: Step) -> str:
-    """What to do, without the dose, which stands apart."""
-    return without_doses(step.instruction, step.plan.get("mixes") or ())
 
 
 def places_of(step: Step) -> list[Damage]:
@@ -142,15 +135,10 @@ def places_of(step: Step) -> list[Damage]:
     return list(Damage.objects.filter(parts__in=[key for key in step.repairs if key]).order_by("number").distinct())
 
 
-def cautions(step: Step) -> list[str]:
-    """A step's cautions; that the data sheet rules is said once below all of them."""
-    return [without_sheet(text) for text in step.plan.get("cautions") or ()]
-
-
 def met_first(step: Step, steps: Iterable[Step]) -> list[str]:
     """Those of a step's cautions that no step before it among its job's `steps` has."""
-    met = {text for other in steps if other.position < step.position for text in cautions(other)}
-    return [text for text in cautions(step) if text not in met]
+    met = {text for other in steps if other.position < step.position for text in other.planned.cautions}
+    return [text for text in step.planned.cautions if text not in met]
 
 
 def clock_words(moment: datetime | None, today: date | None = None) -> str:

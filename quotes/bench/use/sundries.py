@@ -36,8 +36,8 @@ def sundries_of(job: Job) -> list[Step]:
 
 def sundries_in_words(line: Step, locale: str = "en") -> str:
     """What is planned of a line of sundries, like 2.1 × gloves; 80 mL acetone. A hint of a bag is not worth saying."""
-    worth = [one for one in line.plan["materials"] if one["unit"] != "piece" or one["planned"] >= LEAST_SAID]
-    return "; ".join(f"{_amount(one['planned'], one['unit'], locale)} {one['name']}" for one in worth)
+    worth = [one for one in line.planned.materials if one.unit != "piece" or one.planned >= LEAST_SAID]
+    return "; ".join(f"{_amount(one.planned, one.unit, locale)} {one.name}" for one in worth)
 
 
 def _amount(planned: float, unit: str, locale: str) -> str:
@@ -48,7 +48,7 @@ def _amount(planned: float, unit: str, locale: str) -> str:
 
 def lock_sundries(job: Job) -> dict[str, Material]:
     """Lock all that the lines of sundries not booked yet plan, before the job is locked; by key."""
-    keys = {line["material"] for step in _ahead(job) for line in step.plan["materials"]}
+    keys = {key for step in _ahead(job) for key in step.planned.takes}
     return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=keys)).values()}
 
 
@@ -96,16 +96,16 @@ def book_as_planned(job: Job, materials: Mapping[str, Material], *, by: User, at
 
 def book_what_was_used(job: Job, materials: Mapping[str, Material], *, by: User, at: datetime) -> None:
     """Of the lines not booked yet as much as the steps begun took; their `materials` are locked."""
-    worked = [step for step in job.steps.filter(redo_of=None) if not step.plan.get("put_in")]
-    steps = [(step.part_id, step.plan, step.state in (Step.State.DOING, Step.State.DONE)) for step in worked]
+    worked = [step for step in job.steps.filter(redo_of=None) if not step.planned.put_in]
+    steps = [(step.part_id, step.planned, step.state in (Step.State.DOING, Step.State.DONE)) for step in worked]
     for line in _ahead(job):
-        used = taken_part(line.plan, steps)
+        used = taken_part(line.planned, steps)
         open_ = [one.material for one in planned_and_used(line) if one.left]
         _book(line, {row.key: _planned(line, row, used[row.key]) for row in open_}, materials, by, at)
 
 
 def _planned(line: Step, material: Material, part: float) -> Decimal:
-    planned = sum(one["planned"] for one in line.plan["materials"] if one["material"] == material.key)
+    planned = sum(one.planned for one in line.planned.materials if one.material == material.key)
     return units.to_step(Decimal(str(planned * part)), material.unit)
 
 

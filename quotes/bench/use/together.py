@@ -19,8 +19,9 @@ from inventory.models import Material
 from quotes.bench.plan.looking import dried, refused_alone
 from quotes.bench.plan.order import heads, late, waits
 from quotes.bench.plan.warmth import temperature_now
-from quotes.bench.use.using import Dose, doses, hardener_of
+from quotes.bench.use.using import Dose, doses
 from quotes.costing import CONSTANTS, REGISTRY
+from quotes.costing.snapshot import SnapshotLine
 from quotes.models import Step, StepUse, WayPart
 from quotes.quoting import conditions_now, shop_day
 from shop.models import Profile
@@ -69,10 +70,7 @@ def together_now(at: datetime, own: Mapping[str, Any], profile: Profile | None =
         return []
     names = dict(Material.objects.filter(key__in={kind[2] for kind in several}).values_list("key", "name"))
     of = {repair for found in several.values() for step, _ in found for repair in step.repairs if repair}
-    lines = {
-        pk: snapshot.get("lines") or ()
-        for pk, snapshot in WayPart.objects.filter(pk__in=of).values_list("pk", "snapshot")
-    }
+    lines = {part.pk: part.estimate.lines for part in WayPart.objects.filter(pk__in=of).only("snapshot")}
     cups = [
         _cup(group, names.get(resin, resin))
         for (_, system, resin, _), found in several.items()
@@ -118,7 +116,7 @@ def _allowed(steps: Iterable[Step], profile: Profile | None, warmth: Decimal | N
     return [
         step
         for step in steps
-        if not refused_alone(step.plan, conditions_now(step.job.takein, profile, warmth), dried=step.dried)  # type: ignore[attr-defined]
+        if not refused_alone(step.planned, conditions_now(step.job.takein, profile, warmth), dried=step.dried)  # type: ignore[attr-defined]
     ]
 
 
@@ -128,30 +126,25 @@ def _kind(step: Step, dose: Dose) -> tuple[str, str, str, float]:
     The operation, the system, the resin, and its share of catalyst or hardener.
     """
     plan = dose.plan
-    return step.operation, str(plan.get("system")), dose.resin, round(_hardener(dose) / plan["resin_g"], 4)
+    return step.operation, plan.system, dose.resin, round((plan.hardens_g or 0.0) / plan.resin_g, 4)
 
 
-def _hardener(dose: Dose) -> float:
-    """Grams of catalyst or hardener that the plan puts to its resin; 0 where it names none."""
-    return float(hardener_of(dose.plan) or 0.0)
-
-
-def _wish(step: Step, dose: Dose, lines: Mapping[int, Sequence[Mapping[str, Any]]]) -> _Wish:
+def _wish(step: Step, dose: Dose, lines: Mapping[int, Sequence[SnapshotLine]]) -> _Wish:
     """The net and the cup's part of a dose, in the proportion of its lines in the quote; all of it net without them."""
-    grams = float(dose.plan["resin_g"])
-    own = [_line(lines.get(repair or 0, ()), plan.get("index"), dose.resin) for repair, plan in step.own_plans]
-    found = [line for line in own if line is not None and line["use"]["value"]]
+    grams = dose.plan.resin_g
+    own = [_line(lines.get(repair or 0, ()), plan.index, dose.resin) for repair, plan in step.own_plans]
+    found = [line for line in own if line is not None and line.use]
     if len(found) < len(own):
         return _Wish(step, dose, grams, 0.0, 0.0)
-    share = grams / math.fsum(line["use"]["value"] for line in found)
-    net = math.fsum(line["need"]["value"] * line["factor"]["value"] for line in found)
-    loss = math.fsum(line["mixes"] * line["loss"] for line in found)
-    return _Wish(step, dose, share * net, share * loss, share * math.fsum(line["least"] for line in found))
+    share = grams / math.fsum(line.use for line in found)
+    net = math.fsum(line.need * line.factor.value for line in found)
+    loss = math.fsum(line.mixes * line.loss for line in found)
+    return _Wish(step, dose, share * net, share * loss, share * math.fsum(line.least for line in found))
 
 
-def _line(lines: Sequence[Mapping[str, Any]], index: object, resin: str) -> Mapping[str, Any] | None:
+def _line(lines: Sequence[SnapshotLine], index: int, resin: str) -> SnapshotLine | None:
     """The line of a resin at a step of its repair."""
-    return next((one for one in lines if one["step"] == index and one["material"] == resin), None)
+    return next((one for one in lines if one.step == index and one.material == resin), None)
 
 
 def _most(system: str, own: Mapping[str, Any]) -> float:

@@ -13,7 +13,7 @@ import uuid
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 from uuid import UUID, uuid4
 
 from django.db.models import Exists, OuterRef, Q
@@ -26,6 +26,7 @@ from quotes import experience
 from quotes.bench.plan.reserving import booked_at_steps, planned_stock, reserve_job, shares
 from quotes.bench.plan.warmth import temperature_now
 from quotes.costing.job.sundries import SUNDRIES
+from quotes.costing.snapshot import PlannedMix
 from quotes.costing.steps.telling import ToldMix, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
@@ -65,7 +66,7 @@ class Dose(NamedTuple):
     hardener: str
     hardener_g: Decimal | None
     count: int  # type: ignore[assignment] # a tuple has a method of that name, which nobody asks here
-    plan: Mapping[str, Any]
+    plan: PlannedMix
     for_c: float | None = None
     withheld: str = ""
 
@@ -74,10 +75,10 @@ class Dose(NamedTuple):
 
         To the hundredth of a gram; None where the mix shows no catalyst or hardener, or is withheld.
         """
-        grams = hardener_of(self.plan)
-        if self.withheld or self.hardener_g is None or grams is None or not self.plan["resin_g"]:
+        grams = self.plan.hardens_g
+        if self.withheld or self.hardener_g is None or grams is None or not self.plan.resin_g:
             return None
-        share = Decimal(str(grams)) / Decimal(str(self.plan["resin_g"]))
+        share = Decimal(str(grams)) / Decimal(str(self.plan.resin_g))
         return (resin_g * share).quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
@@ -87,23 +88,15 @@ def doses(step: Step, warmth: Decimal | float | None = None) -> list[Dose]:
     Told for a shop of so many °C; None is as quoted.
     """
     celsius = None if warmth is None else float(warmth)
-    return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.plan.get("mixes") or ())]
+    return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.planned.mixes)]
 
 
 def _dose(which: int, said: ToldMix) -> Dose:
     plan = said.mix
-    resin_g = _reading(plan["resin_g"], "1" if plan["resin_g"] >= 10 else "0.1")
-    hardener = plan.get("hardener") or plan.get("catalyst") or ""
-    grams = hardener_of(plan)
-    hardener_g = None if not hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
-    count = int(plan.get("count") or 1)
-    return Dose(which, plan["resin"], resin_g, hardener, hardener_g, count, plan, said.for_c, said.withheld)
-
-
-def hardener_of(plan: Mapping[str, Any]) -> float | None:
-    """Grams of catalyst or hardener that a mix of a plan puts to its resin; None where it names none."""
-    grams: float | None = plan.get("catalyst_g")
-    return plan.get("hardener_g") if grams is None else grams
+    resin_g = _reading(plan.resin_g, "1" if plan.resin_g >= 10 else "0.1")
+    grams = plan.hardens_g
+    hardener_g = None if not plan.hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
+    return Dose(which, plan.resin, resin_g, plan.hardener, hardener_g, plan.count, plan, said.for_c, said.withheld)
 
 
 def _reading(grams: float, step: str) -> Decimal:
@@ -116,12 +109,12 @@ def planned_and_used(step: Step, warmth: Decimal | None = None) -> list[Planned]
     What hardens a mix is planned as it is told in a shop of so many °C; None is as quoted. What steps took of a line of
     sundries counts as used of it.
     """
-    lines = [line for line in step.plan.get("materials") or () if line.get("planned")]
+    keys = [one.material for one in step.planned.materials if one.planned]
     uses = list(step.uses.filter(undone_at__isnull=True).select_related("material"))
     used: dict[str, Decimal] = booked_at_steps(step) if step.is_sundries else {}
     for use in uses:
         used[use.material.key] = used.get(use.material.key, NOTHING) + use.used
-    rows = {row.key: row for row in Material.objects.filter(key__in=[line["material"] for line in lines])}
+    rows = {row.key: row for row in Material.objects.filter(key__in=keys)}
     rows |= {use.material.key: use.material for use in uses}
     planned = planned_stock(step, rows)
     for key, share in _told_shares(step, warmth).items():
@@ -146,14 +139,13 @@ def _hardeners(found: Sequence[Dose]) -> dict[str, float]:
     """Grams of each catalyst or hardener over all mixes, by key."""
     sums: dict[str, float] = {}
     for dose in found:
-        sums[dose.hardener] = sums.get(dose.hardener, 0.0) + (hardener_of(dose.plan) or 0.0) * dose.count
+        sums[dose.hardener] = sums.get(dose.hardener, 0.0) + (dose.plan.hardens_g or 0.0) * dose.count
     return sums
 
 
 def lock_planned(step: Step) -> dict[str, Material]:
     """Lock all that a step's plan may move, before its job is locked; by key."""
-    keys = {line["material"] for line in step.plan.get("materials") or ()}
-    keys |= {key for dose in doses(step) for key in (dose.resin, dose.hardener) if key}
+    keys = step.planned.takes | {key for dose in doses(step) for key in (dose.resin, dose.hardener) if key}
     return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=keys)).values()}
 
 
@@ -266,7 +258,7 @@ def record_mix(
         raise Refused(_withheld(dose), field="resin_g")
     amounts = _amounts(dose, locked, resin_g, hardener_g)
     weights = _weights(step, shares)
-    mix = Mix.objects.create(system=str(dose.plan.get("system", ""))[:20], mixed_at=at, by=by)
+    mix = Mix.objects.create(system=dose.plan.system[:20], mixed_at=at, by=by)
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     tap = tap or uuid4()
     for material, amount in amounts:
@@ -288,7 +280,7 @@ def steps_that_take(material: Material) -> list[Step]:
     """
     ahead = Step.with_sundries.on_the_bench()
     rows = ahead.select_related("job__takein").order_by("job", "position")
-    asking = [row for row in rows if material.key in {line["material"] for line in row.plan.get("materials") or ()}]
+    asking = [row for row in rows if material.key in row.planned.takes]
     lines = [row for row in asking if row.is_sundries]
     shared = {row.pk for row in asking for line in lines if row.job == line.job and shares(row, line, material.key)}
     asking = [row for row in asking if row.pk not in shared]

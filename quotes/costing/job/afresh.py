@@ -8,16 +8,14 @@ planned too. Invariant: with nothing learned or set since, every line comes back
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import fsum
-from typing import Any
 
 from quotes.costing.learning.again import Again
-from quotes.costing.parts.result import TIME
-from quotes.costing.parts.usage import POOLED, Learned, UsageFactor, learned_of, taken, with_learned
+from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, taken, with_learned
+from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 
-_KINDS = {"materials": "material", "labour": "labour", "overhead": "overhead"}
-Known = Mapping[str, Any]
+_KINDS = ("material", "labour", "overhead")
 
 
 @dataclass(frozen=True)
@@ -36,62 +34,56 @@ class Knowledge:
     again: Mapping[str, Again] = field(default_factory=dict)
 
 
-def afresh(lines: Sequence[Known], now: Knowledge) -> list[dict[str, Any]]:
+def afresh(lines: Sequence[SnapshotLine], now: Knowledge) -> list[SnapshotLine]:
     """The lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
     return [_line(line, now) for line in lines]
 
 
-def carried_afresh(again: Sequence[Known], lines: Sequence[Known], now: Knowledge) -> list[dict[str, Any]]:
+def carried_afresh(again: Sequence[Carried], lines: Sequence[SnapshotLine], now: Knowledge) -> list[Carried]:
     """What a snapshot carries for work done again, for the same steps by the rates of now; `lines` are those of now."""
     found = []
     for one in again:
-        known = now.again.get(one["operation"])
-        own = [line for line in lines if line["step"] == one["step"]]
-        sums = {name: fsum(line["cost"] for line in own if line["kind"] == kind) for name, kind in _KINDS.items()}
+        known = now.again.get(one.operation)
+        own = [line for line in lines if line.step == one.step]
+        stuff, labour, overhead = (fsum(line.cost for line in own if line.kind == kind) for kind in _KINDS)
         rate = known.carried if known else 0.0
-        minutes = fsum(line["expected"]["value"] for line in own if line["kind"] == "labour")
-        found.append({**one, **sums, "rate": rate, "minutes": minutes, "cost": rate * fsum(sums.values())})
+        minutes = fsum(line.expected for line in own if line.kind == "labour")
+        cost = rate * fsum((stuff, labour, overhead))
+        now_carried = one._replace(materials=stuff, labour=labour, overhead=overhead, rate=rate, minutes=minutes)
+        found.append(now_carried._replace(cost=cost))
     return found
 
 
-def _line(line: Known, now: Knowledge) -> dict[str, Any]:
-    taught_as = line["moves_with"].partition(":")[2] or line["material"]
-    factor = _factor(line, taught_as, now)
-    loss = line.get("loss_trade", line["loss"]) * now.losses.get(taught_as, 1.0)
-    need, cups = line["need"]["value"], line["mixes"] * loss
-    use = taken(need * factor.value + cups, line["least"], line["whole"])
-    mean = factor.expected(line["kind"] in TIME) if "expected" in line else factor.value
-    expected = taken(need * mean + cups, line["least"], line["whole"])
-    return {
-        **line,
-        "factor": factor.as_dict(),
-        "loss": loss,
-        "use": {**line["use"], "value": use},
-        "expected": {**line["use"], "value": expected},
-        "cost": expected * line["unit_cost"]["value"],
-    }
+def _line(line: SnapshotLine, now: Knowledge) -> SnapshotLine:
+    factor = _factor(line, now)
+    loss = line.trade_loss * now.losses.get(line.taught_as, 1.0)
+    cups = line.mixes * loss
+    use = taken(line.need * factor.value + cups, line.least, line.whole)
+    mean = factor.value if line.costs_middle else factor.expected(line.is_time)
+    expected = taken(line.need * mean + cups, line.least, line.whole)
+    cost = expected * line.unit_cost.value
+    return replace(line, factor=factor.used(), loss=loss, use=use, expected=expected, cost=cost)
 
 
-def _factor(line: Known, taught_as: str, now: Knowledge) -> UsageFactor:
+def _factor(line: SnapshotLine, now: Knowledge) -> UsageFactor:
     """The factor as the bench takes it now.
 
     What steps share keeps the default of its quote: it may be a mean of several.
     """
-    pooled = line["kind"] == "consumable"
-    default = _default(line["factor"], {} if pooled else now.defaults)
-    learned = learned_of(now.learned, POOLED if pooled else line["operation"], taught_as)
+    default = _default(line.factor, {} if line.shared else now.defaults)
+    learned = learned_of(now.learned, *line.cell)
     if learned is None:
         return default
-    found = with_learned(default, learned, None if pooled else now.bases.get(default.name))
-    return found.at(line.get("set_up", 0.0) / line["need"]["value"]) if line["kind"] in TIME else found
+    found = with_learned(default, learned, None if line.shared else now.bases.get(default.name))
+    return found.at(line.set_up_part) if line.is_time else found
 
 
-def _default(stored: Known, defaults: Mapping[str, tuple[float, float, float]]) -> UsageFactor:
-    """The default under a stored factor: as it is now, or as the quote had it where it has no name."""
-    name, made = stored.get("name", ""), stored.get("learned")
-    source = made["trade_source"] if made else stored["source"]
+def _default(used: FactorUsed, defaults: Mapping[str, tuple[float, float, float]]) -> UsageFactor:
+    """The default under a factor: as it is now, or as the quote had it where it has no name."""
+    name, made = used.name, used.learned
+    source = made.trade_source if made else used.source
     if name in defaults:
         return UsageFactor(*defaults[name], source, name=name)
     if made:
-        return UsageFactor(made["trade"], made["trade_low"], made["trade_high"], source, name=name)
-    return UsageFactor(stored["value"], stored["low"], stored["high"], source, stored.get("spread"), name=name)
+        return UsageFactor(made.trade, made.trade_low, made.trade_high, source, name=name)
+    return UsageFactor(used.value, used.low, used.high, source, used.spread, name=name)

@@ -19,7 +19,6 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any
 
-from quotes.costing.basis.schedule import Timed, place_in_days
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.merging import MergedStep, merged, shares_of_mixes
 from quotes.costing.job.sharing import WorkedDamage, costs_of, lines_of
@@ -27,8 +26,10 @@ from quotes.costing.job.working import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.money.pricing import Priced, earned_per_hour, price
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.result import SCHEMA, Problem, minor_words
+from quotes.costing.parts.result import CostLine, minor_words
+from quotes.costing.parts.schedule import Timed, place_in_days
 from quotes.costing.recipes.recipe import CoreRecipe
+from quotes.costing.snapshot import SCHEMA, PlannedStep, Problem, Snapshot
 from quotes.costing.steps.windows import set_windows
 
 MOST_OPTIONAL = 6  # 64 choices; a page with more is no choice
@@ -63,7 +64,7 @@ class Choice:
     shown: Mapping[str, Decimal]
 
     def as_dict(self) -> dict[str, Any]:
-        """The choice as the snapshot keeps it."""
+        """The choice as plain data."""
         return {
             "damages": list(self.damages),
             "price": str(self.priced.gross),
@@ -113,6 +114,16 @@ class BoardEstimate:
         """Weight that all of it adds, in g."""
         return math.fsum(part.added_weight_g for part in self.parts)
 
+    @property
+    def lines(self) -> list[CostLine]:
+        """The lines of cost of all damages, in order."""
+        return [line for part in self.parts for line in part.lines]
+
+    @property
+    def cautions(self) -> list[str]:
+        """Every caution of the steps, once."""
+        return list(dict.fromkeys(words for part in self.parts for words in part.cautions))
+
     @cached_property
     def ready_days(self) -> float:
         """Days from the first touch to the end of the last step, every day worked; says which windows are missed."""
@@ -140,13 +151,13 @@ class BoardEstimate:
         raise KeyError(f"There is no choice of {', '.join(sorted(keys)) or 'nothing'}.")
 
     def as_dict(self) -> dict[str, Any]:
-        """The snapshot that a way keeps: JSON-able; money as strings, everything else floats.
+        """All of it as plain data, as `price --json` prints it: money as strings, everything else floats.
 
         Its totals have the names of `pricing.price_way`. `steps` are those of the bench; each says in `serves` which
         damages (by number, from 0) it is for, with the minutes and materials of each.
         """
         ready = self.ready_days
-        parts = [part.as_dict() for part in self.parts]
+        parts = [part.snapshot() for part in self.parts]
         return {
             "schema": SCHEMA,
             "currency": self.pricing.currency,
@@ -154,19 +165,19 @@ class BoardEstimate:
             "minutes": self.minutes,
             "added_weight_g": self.added_weight_g,
             "earliest_ready_days": ready,
-            "cautions": list(dict.fromkeys(words for part in parts for words in part["cautions"])),
-            "problems": [{**problem.as_dict(), "damage": key} for key, problem in self.problems],
+            "cautions": self.cautions,
+            "problems": [{**problem.to_json(), "damage": key} for key, problem in self.problems],
             "damages": [self._damage(*one) for one in zip(self.damages, parts, strict=True)],
             "choices": [one.as_dict() for one in self.choices],
-            "steps": self.step_dicts([damage.name for damage in self.damages]),
+            "steps": [step.to_json() for step in self.planned_steps([damage.name for damage in self.damages])],
         }
 
-    def step_dicts(self, names: Sequence[str]) -> list[dict[str, Any]]:
-        """The steps of the bench as the snapshot keeps them; `names` is what it calls the damages, in order."""
+    def planned_steps(self, names: Sequence[str]) -> list[PlannedStep]:
+        """The steps of the bench as a way keeps them; `names` is what it calls the damages, in order."""
         self.ready_days  # noqa: B018 - works out which windows are missed
-        own_steps = [part.step_dicts for part in self.parts]
+        own_steps = [part.planned_steps for part in self.parts]
         uses = shares_of_mixes(self.parts) if self.way else {}
-        return [step.as_dict(names, own_steps, uses) for step in self.steps]
+        return [step.kept(names, own_steps, uses) for step in self.steps]
 
     def _money(self) -> dict[str, Any]:
         way = self.way
@@ -185,11 +196,11 @@ class BoardEstimate:
             "tax_rate": self.pricing.tax_percent,
             "price": str(way.priced.gross),
             "shown": str(way.priced.shown),
-            "margin": way.priced.margin(self.pricing),
+            "margin": way.priced.margin(self.pricing).to_json(),
             "earned_per_hour": earned_per_hour(float(way.priced.net), outlay, hands),
         }
 
-    def _damage(self, damage: CoreDamage, part: Mapping[str, Any]) -> dict[str, Any]:
+    def _damage(self, damage: CoreDamage, part: Snapshot) -> dict[str, Any]:
         """One damage: what it comes to with the others, what it would by itself, and its own estimate."""
         alone, way = self.alone.get(damage.key), self.way
         return {
@@ -199,7 +210,7 @@ class BoardEstimate:
             "with_others": str(way.shown[damage.key]) if way else None,
             "alone": str(alone.priced.shown) if alone else None,
             "alone_minutes": alone.minutes if alone else None,
-            "part": part,
+            "part": part.to_json(),
         }
 
 

@@ -1,4 +1,4 @@
-"""An estimate, and the snapshot that a quote keeps of it.
+"""An estimate, and what a quote keeps of it.
 
 Invariant: cost is the rounded sum of the unrounded lines and allowances for work done again, the shown cents add up to
 it, and what the steps plan to use adds up to what the lines charge.
@@ -9,17 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
 from quotes.costing.basis.constants import practice
-from quotes.costing.basis.schedule import Slot, Timed, place_in_days
 from quotes.costing.money.pricing import Priced, money
 from quotes.costing.parts.allowance import Allowance
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.result import SCHEMA, CostLine, Problem
+from quotes.costing.parts.result import CostLine
+from quotes.costing.parts.schedule import Slot, Timed, place_in_days
 from quotes.costing.recipes.recipe import CoreRecipe
+from quotes.costing.snapshot import KnownFrom, MeasureTaken, PlannedMaterial, PlannedStep, Problem, Snapshot
 from quotes.costing.steps.windows import WindowedStep
 
 FELT = practice("felt_weight_g", 150, 100, 300, "g", "added weight from which a rider may feel it")
@@ -94,74 +96,75 @@ class Estimate:
         """Every caution of the steps, once."""
         return list(dict.fromkeys(caution for step in self.steps for caution in step.work.cautions))
 
-    def as_dict(self) -> dict[str, Any]:
-        """The snapshot: JSON-able, frozen on a quote; money as strings, everything else floats."""
-        priced, pricing, recipe = self.priced, self.pricing, self.recipe
-        decimals = pricing.decimals
-        return {
-            "schema": SCHEMA,
-            "recipe": recipe.key,
-            "recipe_name": recipe.name,
-            "recipe_version": recipe.version,
-            "currency": pricing.currency,
-            "experience": dict(self.experience) if self.experience else None,
-            "figures": dict(self.figures),
-            "alone": self.alone,
-            "measures": {
-                m.name: {"label": m.label, "value": self.measures[m.name].value, "unit": m.unit,
-                         "typed": self.measures[m.name].typed}
-                for m in recipe.measures if m.name in self.measures
-            },
-            "lines": [line.as_dict(step, cents, decimals)
-                      for (step, line), cents in zip(self.rows, self.shown, strict=False)],
-            "again": [one.as_dict(cents, decimals)
-                      for one, cents in zip(self.again, self.shown[len(self.rows):], strict=True)],
-            "cost": str(priced.cost) if priced else None,
-            "cost_unrounded": self.cost_unrounded if priced else None,
-            "outlay": self.outlay if priced else None,
-            "spent": self._spent() if priced else None,
-            "margin": priced.margin(pricing) if priced else None,
-            "price_before_tax": str(priced.net) if priced else None,
-            "tax": str(priced.tax) if priced else None,
-            "tax_rate": pricing.tax_percent,
-            "price": str(priced.gross) if priced else None,
-            "shown": str(priced.shown) if priced else None,
-            "minutes": self.minutes,
-            "expected_minutes": self.expected_minutes,
-            "earned_per_hour": self.earned_per_hour,
-            "earliest_ready_days": self.ready_days,
-            "added_weight_g": self.added_weight_g,
-            "cautions": self.cautions,
-            "problems": [problem.as_dict() for problem in self.problems],
-            "steps": self.step_dicts,
-            "may_turn_up": recipe.may_turn_up,
-            "release_check": list(recipe.release_check),
-            "aftercare": list(recipe.aftercare),
-        }  # fmt: skip
+    def snapshot(self) -> Snapshot:
+        """What a quote keeps of it; without money while there are problems."""
+        priced, pricing, recipe, known = self.priced, self.pricing, self.recipe, self.experience
+        decimals, many = pricing.decimals, len(self.rows)
+        lines = zip(self.rows, self.shown[:many], strict=False)
+        carried = zip(self.again, self.shown[many:], strict=True)
+        return Snapshot(
+            recipe=recipe.key,
+            recipe_name=recipe.name,
+            recipe_version=recipe.version,
+            currency=pricing.currency,
+            known_from=KnownFrom(**known) if known else None,
+            figures=self.figures,
+            alone=self.alone,
+            measures=self._measures_taken(),
+            lines=tuple(line.kept(step, cents, decimals) for (step, line), cents in lines),
+            again=tuple(one.kept(cents, decimals) for one, cents in carried),
+            cost=priced.cost if priced else None,
+            cost_unrounded=self.cost_unrounded if priced else None,
+            outlay=self.outlay if priced else None,
+            spent=self._spent() if priced else None,
+            margin=priced.margin(pricing) if priced else None,
+            price_before_tax=priced.net if priced else None,
+            tax=priced.tax if priced else None,
+            tax_rate=pricing.tax_percent,
+            price=priced.gross if priced else None,
+            shown=priced.shown if priced else None,
+            minutes=self.minutes,
+            expected_minutes=self.expected_minutes,
+            earned_per_hour=self.earned_per_hour,
+            ready_days=self.ready_days,
+            added_weight_g=self.added_weight_g,
+            cautions=tuple(self.cautions),
+            problems=tuple(self.problems),
+            steps=self.planned_steps,
+            may_turn_up=recipe.may_turn_up,
+            release_check=tuple(recipe.release_check),
+            aftercare=tuple(recipe.aftercare),
+        )
+
+    def _measures_taken(self) -> dict[str, MeasureTaken]:
+        """In the order of the recipe."""
+        found = ((one, self.measures[one.name]) for one in self.recipe.measures if one.name in self.measures)
+        return {one.name: MeasureTaken(one.label, given.value, one.unit, given.typed) for one, given in found}
 
     @cached_property
-    def step_dicts(self) -> list[dict[str, Any]]:
+    def planned_steps(self) -> tuple[PlannedStep, ...]:
         """The steps as the snapshot keeps them, with the materials each plans to use.
 
         What several share is planned at the first of them, and marked as a `sundry` unless it is counted in pieces.
         """
         self.slots  # noqa: B018 - works out which windows are missed
-        taken: dict[int, list[dict[str, Any]]] = {step.index: [] for step in self.steps}
+        taken: dict[int, list[PlannedMaterial]] = {step.index: [] for step in self.steps}
         for first, line in self.rows:
             supply, planned = line.supply, line.use
             if supply.material is None:
                 continue
-            made_of, sundry = line.made_of(), {"sundry": True} if line.sundry else {}
+            made_of = line.made_of()
             for index, need in [(step, need) for step, need, _ in line.parts] or [(first, line.need)]:
-                taken[index].append({"material": supply.material, "name": supply.name, "planned": planned,
-                                     "unit": supply.unit, "need": need, "made_of": made_of, **sundry})  # fmt: skip
+                taken[index].append(
+                    PlannedMaterial(supply.material, supply.name, planned, supply.unit, need, made_of, line.sundry)
+                )
                 planned, made_of = 0.0, None
-        return [step.as_dict(taken[step.index]) for step in self.steps]
+        return tuple(step.kept(taken[step.index]) for step in self.steps)
 
-    def _spent(self) -> dict[str, str]:
+    def _spent(self) -> dict[str, Decimal]:
         sums = {"material": 0.0, "consumable": 0.0, "labour": 0.0, "overhead": 0.0}
         for _, line in self.rows:
             sums[line.kind] += line.cost
         if self.again:
             sums["done again"] = math.fsum(one.cost for one in self.again)
-        return {kind: str(money(value, self.pricing.decimals)) for kind, value in sums.items()}
+        return {kind: money(value, self.pricing.decimals) for kind, value in sums.items()}

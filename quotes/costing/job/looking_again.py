@@ -7,11 +7,12 @@ snapshot from before what a step does was kept with it is read by its operation 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
+from quotes.costing.snapshot import PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Operation
 
 _UNKNOWN = CoreMaterial("", "", "g")
@@ -26,7 +27,7 @@ class Now(NamedTuple):
 
 
 def look_again(
-    plans: Sequence[Mapping[str, Any]],
+    plans: Sequence[PlannedStep],
     now: Now,
     materials: Mapping[str, CoreMaterial],
     *,
@@ -47,27 +48,26 @@ def look_again(
     ]
 
 
-def _doing(plan: Mapping[str, Any], materials: Mapping[str, CoreMaterial]) -> Doing:
-    operation = REGISTRY.get(plan.get("operation", ""))
+def _doing(plan: PlannedStep, materials: Mapping[str, CoreMaterial]) -> Doing:
+    operation = REGISTRY.get(plan.operation)
     if operation is None:
-        return Doing(plan.get("operation", ""))
-    does = plan.get("does")
-    if does is None:
+        return Doing(plan.operation)
+    if plan.does is None:
         return operation.does(puts=tuple(_puts(operation, plan, materials)))
-    return operation.does(**{**does, "puts": tuple(does["puts"])})
+    return operation.does(**plan.does._asdict())
 
 
-def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str, CoreMaterial]) -> Iterator[Stuff]:
+def _puts(operation: Operation, plan: PlannedStep, materials: Mapping[str, CoreMaterial]) -> Iterator[Stuff]:
     """What a step of an old snapshot puts onto a board: by its operation, its mixes, and what an allowance takes."""
     if operation.off_board:
         return
     yield from operation.always_puts
-    systems = {mix.get("system") for mix in plan.get("mixes") or ()}
+    systems = {mix.system for mix in plan.mixes}
     if "polyester" in systems:
         yield "polyester"
     if "epoxy" in systems:
         yield "epoxy"
-    taken = [line["material"] for line in plan.get("materials") or ()]
+    taken = [one.material for one in plan.materials]
     if operation.key == "tack-fin" and "ca-glue" in taken:
         yield "cyanoacrylate"
     if operation.key == "allowance":
@@ -75,28 +75,23 @@ def _puts(operation: Operation, plan: Mapping[str, Any], materials: Mapping[str,
             yield from stuff_of(key, materials.get(key))
 
 
-def _of_mixes(
-    plan: Mapping[str, Any], doing: Doing, now: Now, materials: Mapping[str, CoreMaterial]
-) -> Iterator[Refusal]:
+def _of_mixes(plan: PlannedStep, doing: Doing, now: Now, materials: Mapping[str, CoreMaterial]) -> Iterator[Refusal]:
     """What is mixed, or allowed, in too cold a shop or too much at once."""
-    mixes = plan.get("mixes") or ()
-    mixed = [(str(mix.get("system")), mix.get("resin", "")) for mix in mixes]
+    mixed = [(mix.system, mix.resin) for mix in plan.mixes]
     if doing.operation == "allowance":
-        mixed += [(stuff, line["material"]) for stuff in doing.puts for line in plan.get("materials") or ()]
+        mixed += [(stuff, one.material) for stuff in doing.puts for one in plan.materials]
     cold = (too_cold(what, now.temperature_c, materials.get(key, _UNKNOWN).facts, now.figures) for what, key in mixed)
     yield from dict.fromkeys(refusal for refusal in cold if refusal)
-    for mix in mixes:
+    for mix in plan.mixes:
         hot = None
-        if mix.get("system") == "pour foam":
+        if mix.system == "pour foam":
             safe = now.figures[FOAM_SAFE_EPS.name]
             hot = too_hot(_poured(plan, mix), now.board, safe, "so more pours, or glue in a block of foam.")
         if hot:
             yield hot
 
 
-def _poured(plan: Mapping[str, Any], mix: Mapping[str, Any]) -> float:
+def _poured(plan: PlannedStep, mix: PlannedMix) -> float:
     """Grams of foam that one pour leaves in the hole: without what stays in the cup, and what is spilt."""
-    count = float(mix.get("count") or 1)
-    line = next((one for one in plan.get("materials") or () if one["material"] == mix.get("resin")), None)
-    need = (line or {}).get("need")
-    return float(need) / count if need else float(mix.get("resin_g") or 0)
+    need = next((one.need for one in plan.materials if one.material == mix.resin), 0.0)
+    return need / mix.count if need else mix.resin_g

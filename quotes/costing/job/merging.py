@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from quotes.costing.basis.serving import OWN
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.words import without_doses
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, cup_of, mixed_together
 from quotes.costing.parts.result import MixedLine
+from quotes.costing.snapshot import Does, PlannedMaterial, PlannedMix, PlannedStep, Serving
 from quotes.costing.steps.mixing import stirred_in_words
 from quotes.costing.steps.operation import REGISTRY
 from quotes.costing.steps.windows import WindowedStep
@@ -52,29 +54,17 @@ class MergedStep:
         titles = {step.title for _, step in self.serves}
         return titles.pop() if len(titles) == 1 else REGISTRY[self.first.operation].name
 
-    def mixes(self, uses: Mapping[int, float]) -> list[dict[str, Any]]:
+    def mixes(self, uses: Mapping[int, float]) -> tuple[PlannedMix, ...]:
         """Its mixes with one dose for all damages it serves; `uses` as of `shares_of_mixes`."""
         steps = [step for _, step in self.serves if step.mixes]
         if len(steps) < 2 or not all(cup_of(step) for step in steps):
-            return [dict(one) for step in steps for one in step.mixes]
+            return tuple(one for step in steps for one in step.mixes)
         count = mixed_together(steps)
-        alone = [one["count"] * uses.get(id(step), 1.0) for step in steps for one in step.mixes[:1]]
-        mixed = dict(steps[0].mixes[0])
-        for name in mixed:
-            if name.endswith(("_g", "_ml")) or name == "drops":
-                amounts = [step.mixes[0][name] * share for step, share in zip(steps, alone, strict=True)]
-                mixed[name] = sum(amounts) / count
-        if "drops" in mixed:
-            mixed["drops"] = round(mixed["drops"])
-        if "stirred_in" in mixed:
-            mixed["stirred_in"] = [
-                {**one, "amount": sum(step.mixes[0]["stirred_in"][at]["amount"] * share
-                                      for step, share in zip(steps, alone, strict=True)) / count}
-                for at, one in enumerate(mixed["stirred_in"])
-            ]  # fmt: skip
-        return [{**mixed, "count": count}]
+        first = [step.mixes[0] for step in steps]
+        alone = [mix.count * uses.get(id(step), 1.0) for step, mix in zip(steps, first, strict=True)]
+        return (_one_cup(first, alone, count),)
 
-    def instruction(self, names: Sequence[str], mixes: Sequence[Mapping[str, Any]]) -> str:
+    def instruction(self, names: Sequence[str], mixes: Sequence[PlannedMix]) -> str:
         """What to do at each place, by the damages' names; what is stirred into a cup for several is said first."""
         if len(self.serves) == 1:
             damage, step = self.serves[0]
@@ -87,41 +77,60 @@ class MergedStep:
         stirred = "".join(map(stirred_in_words, mixes)) if one_dose else ""
         return stirred + " ".join(f"{', '.join(where)}: {words}".strip() for words, where in said.items())
 
-    def as_dict(
-        self, names: Sequence[str], parts: Sequence[Sequence[Mapping[str, Any]]], uses: Mapping[int, float]
-    ) -> dict[str, Any]:
-        """The step as the snapshot keeps it; `parts` are the step dictionaries of each damage's own estimate.
-
-        `serves` says of each damage its number (from 0) and its own step: minutes, materials, mixes, what it does.
-        """
-        own = [(damage, parts[damage][step.index - 1]) for damage, step in self.serves]
-        first = own[0][1]
+    def kept(
+        self, names: Sequence[str], parts: Sequence[Sequence[PlannedStep]], uses: Mapping[int, float]
+    ) -> PlannedStep:
+        """The step as a way keeps it; `parts` are the planned steps of each damage's own estimate."""
+        serves = [(damage, parts[damage][step.index - 1]) for damage, step in self.serves]
+        own = [step for _, step in serves]
         mixes = self.mixes(uses)
-        return {
-            **first,
-            "index": self.index,
-            "title": self.title,
-            "instruction": self.instruction(names, mixes),
-            "minutes": self.minutes,
-            "earliest_start_h": self.earliest_start_h,
-            "latest_start_h": self.latest_start_h,
-            "if_late": self.if_late,
-            "same_sitting": self.sitting,
-            "pause_h": self.pause_h,
-            "cuts_back": any(step["cuts_back"] for _, step in own),
-            "wait": _longest([step["wait"] for _, step in own if step["wait"] is not None]),
-            "mixes": mixes,
-            "materials": added(material for _, step in own for material in step["materials"]),
-            "pieces": [piece for _, step in own for piece in step["pieces"]],
-            "measures": [] if len(own) > 1 else first["measures"],
-            "cautions": list(dict.fromkeys(words for _, step in own for words in step["cautions"])),
-            "weight_g": sum(step["weight_g"] for _, step in own),
-            "bench_hours_ok": self.in_time,
-            "does": _does([step["does"] for _, step in own]),
-            "serves": [
-                {"damage": damage, "step": step["index"], **{name: step[name] for name in OWN}} for damage, step in own
-            ],
-        }
+        return replace(
+            own[0],
+            index=self.index,
+            title=self.title,
+            instruction=self.instruction(names, mixes),
+            minutes=self.minutes,
+            earliest_start_h=self.earliest_start_h,
+            latest_start_h=self.latest_start_h,
+            if_late=self.if_late,
+            same_sitting=self.sitting,
+            pause_h=self.pause_h,
+            cuts_back=any(step.cuts_back for step in own),
+            wait=_longest([step.wait for step in own if step.wait is not None]),
+            mixes=mixes,
+            materials=added(material for step in own for material in step.materials),
+            pieces=tuple(piece for step in own for piece in step.pieces),
+            measures=() if len(own) > 1 else own[0].measures,
+            cautions=tuple(dict.fromkeys(words for step in own for words in step.cautions)),
+            weight_g=sum(step.weight_g for step in own),
+            bench_hours_ok=self.in_time,
+            does=_does([step.does for step in own if step.does]),
+            serves=tuple(
+                Serving(damage, None, step.index, step.minutes, step.does, step.mixes, step.materials)
+                for damage, step in serves
+            ),
+        )
+
+
+def _one_cup(first: Sequence[PlannedMix], alone: Sequence[float], count: int) -> PlannedMix:
+    """One dose of several mixes of a kind; `alone` is how many cups each would be, `count` how many they are."""
+
+    def each(amounts: Iterable[float]) -> float:
+        return sum(amount * share for amount, share in zip(amounts, alone, strict=True)) / count
+
+    summed: dict[str, Any] = {
+        name: each(getattr(mix, name) for mix in first) for name in _AMOUNTS if getattr(first[0], name) is not None
+    }
+    if "drops" in summed:
+        summed["drops"] = round(summed["drops"])
+    stirred = tuple(
+        one._replace(amount=each(mix.stirred_in[at].amount for mix in first))
+        for at, one in enumerate(first[0].stirred_in)
+    )
+    return replace(first[0], **summed, stirred_in=stirred, count=count)
+
+
+_AMOUNTS = ("resin_g", "catalyst_g", "catalyst_ml", "drops", "hardener_g", "part_a_g", "part_b_g", "liquid_ml")
 
 
 def merged(damages: Sequence[WorkedDamage]) -> list[MergedStep]:
@@ -172,36 +181,44 @@ def shares_of_mixes(parts: Sequence[Estimate]) -> dict[int, float]:
     return found
 
 
-def _longest(waits: Sequence[Mapping[str, Any]]) -> dict[str, Any] | None:
+def _longest(waits: Sequence[Wait]) -> Wait | None:
     """Waits of steps that are done together: the longest of each, the first end of a window, and all they hang on."""
     if not waits:
         return None
-    until = [one["coat_until_h"] for one in waits if one["coat_until_h"] is not None]
-    longest = {
-        name: max(one[name] for one in waits) for name in waits[0] if name.endswith("_h") and name != "coat_until_h"
-    }
-    slowed = [one for wait in waits for one in wait["slowed"]]
-    return {**waits[0], **longest, "coat_until_h": min(until, default=None), "slowed": slowed}
+    until = [one.coat_until_h for one in waits if one.coat_until_h is not None]
+    return Wait(
+        max(one.coat_h for one in waits),
+        max(one.cut_h for one in waits),
+        max(one.touch_h for one in waits),
+        min(until, default=None),
+        max(one.polish_h for one in waits),
+        tuple(one for wait in waits for one in wait.slowed),
+    )
 
 
-def added(materials: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def added(materials: Iterable[PlannedMaterial]) -> tuple[PlannedMaterial, ...]:
     """What several steps plan to use, each material once; how the plan was made adds up with it."""
-    found: dict[str, dict[str, Any]] = {}
+    found: dict[str, PlannedMaterial] = {}
     for one in materials:
-        known = found.setdefault(one["material"], {**one, "planned": 0.0, "need": 0.0, "made_of": None})
-        known["planned"] += one["planned"]
-        known["need"] += one["need"]
-        made, more = known["made_of"], one["made_of"]
-        if made is None:
-            known["made_of"] = more and dict(more)
-        elif more is not None:
-            known["made_of"] = {**made, **{name: made[name] + more[name] for name in ("need", "cups", "least")}}
-    return list(found.values())
+        known = found.get(one.material)
+        if known is None:
+            found[one.material] = one._replace(planned=0.0 + one.planned, need=0.0 + one.need)
+            continue
+        made, more = known.made_of, one.made_of
+        found[one.material] = known._replace(
+            planned=known.planned + one.planned,
+            need=known.need + one.need,
+            made_of=made.beside(more) if made and more else made or more,
+        )
+    return tuple(found.values())
 
 
-def _does(all_of: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
+def _does(all_of: Sequence[Does]) -> Does:
     """What steps that are done together put onto the board; where, only if it is one place."""
     first = all_of[0]
-    alike = {name: first[name] if all(one[name] == first[name] for one in all_of) else "" for name in ("place", "over")}
-    puts = dict.fromkeys(stuff for one in all_of for stuff in one["puts"])
-    return {**first, **alike, "puts": list(puts), "room_c": max(one["room_c"] for one in all_of)}
+    return Does(
+        tuple(dict.fromkeys(stuff for one in all_of for stuff in one.puts)),
+        first.place if all(one.place == first.place for one in all_of) else "",
+        first.over if all(one.over == first.over for one in all_of) else "",
+        max(one.room_c for one in all_of),
+    )

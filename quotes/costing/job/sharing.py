@@ -19,9 +19,10 @@ from quotes.costing.basis.words import Words
 from quotes.costing.parts.allowance import allowances
 from quotes.costing.parts.inputs import Shop
 from quotes.costing.parts.measures import Given
-from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Problem, Share, TimeLine
+from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Share, TimeLine
 from quotes.costing.parts.usage import taken
 from quotes.costing.recipes.recipe import CoreRecipe
+from quotes.costing.snapshot import Problem
 from quotes.costing.steps.sessions import FURTHER_VISIT, HANDLING, Stage, lay_in_stages, set_up_share
 from quotes.costing.steps.windows import WindowedStep
 
@@ -49,7 +50,7 @@ def cup_of(step: WindowedStep) -> Cup | None:
     work = step.work
     if work.batch is None or not work.mixes:
         return None
-    return Cup(work.operation, work.batch.resin, work.mixes[0].get("percent", 0.0), work.paste)
+    return Cup(work.operation, work.batch.resin, work.mixes[0].percent or 0.0, work.paste)
 
 
 @dataclass
@@ -220,7 +221,7 @@ def _cups(damages: Sequence[WorkedDamage]) -> dict[int, float]:
     found: dict[int, float] = {}
     for steps in met.values():
         if len(steps) > 1:
-            ratio = mixed_together(steps) / sum(step.work.mixes[0]["count"] for step in steps)
+            ratio = mixed_together(steps) / sum(step.work.mixes[0].count for step in steps)
             found |= {id(step): ratio for step in steps}
     return found
 
@@ -229,8 +230,8 @@ def mixed_together(steps: Sequence[WindowedStep]) -> int:
     """How many cups these steps take together: by what one may hold, by the pot life, by the layers of each."""
     works = [step.work for step in steps]
     batches = [work.batch for work in works if work.batch is not None]
-    counts = [int(work.mixes[0]["count"]) for work in works]
-    gel = min(float(work.mixes[0]["gel_min"][0]) for work in works)
+    counts = [work.mixes[0].count for work in works]
+    gel = min(gel[0] for work in works if (gel := work.mixes[0].gel_min))
     held = math.ceil(sum(one.expected_g for one in batches) / min(one.most_g for one in batches) - 1e-9)
     spread = math.ceil(sum(work.hands for work in works) / gel - 1e-9)
     return min(sum(counts), max(*counts, held, spread))

@@ -20,9 +20,10 @@ from quotes.costing.parts.allowance import Allowance, allowances
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given, read_measures
 from quotes.costing.parts.refusing import looked_at
-from quotes.costing.parts.result import CostLine, Problem
+from quotes.costing.parts.result import CostLine
 from quotes.costing.recipes.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.recipes.recipe import CoreRecipe, as_problem
+from quotes.costing.snapshot import Problem
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.windows import WindowedStep, set_windows
 from quotes.costing.steps.work import Bench, Gap, Work

@@ -9,13 +9,14 @@ volume 2, section 4.4.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
 from quotes.costing.parts.allowance import minutes_again
 from quotes.costing.parts.inputs import Pricing
+from quotes.costing.snapshot import Margin, Snapshot, Trail
 
 _HUNDRED = Decimal(100)
 _ONE = Decimal(1)
@@ -35,17 +36,11 @@ class Priced:
     shown: Decimal
     trail: tuple[tuple[str, Decimal], ...]
 
-    def margin(self, pricing: Pricing) -> dict[str, Any]:
-        """The margin as the snapshot keeps it: both as a share of the price and of the cost."""
-        gain = self.net - self.cost
-        return {
-            "method": pricing.method,
-            "percent": pricing.percent,
-            "amount": str(gain),
-            "of_price_percent": _share(gain, self.net),
-            "of_cost_percent": _share(gain, self.cost),
-            "trail": [{"words": words, "amount": str(amount)} for words, amount in self.trail],
-        }
+    def margin(self, pricing: Pricing) -> Margin:
+        """The margin in money, and as a share of the price and of the cost."""
+        gain, trail = self.net - self.cost, tuple(Trail(words, str(amount)) for words, amount in self.trail)
+        of_price, of_cost = _share(gain, self.net), _share(gain, self.cost)
+        return Margin(pricing.method, pricing.percent, gain, of_price, of_cost, trail)
 
 
 def money(value: float, decimals: int = 2) -> Decimal:
@@ -130,38 +125,38 @@ def overhead_rate(monthly: float, hours: float) -> float:
     return monthly / hours
 
 
-def price_way(parts: Sequence[Mapping[str, Any]], pricing: Pricing, *, shown: Decimal | None = None) -> dict[str, Any]:
+def price_way(parts: Sequence[Snapshot], pricing: Pricing, *, shown: Decimal | None = None) -> dict[str, Any]:
     """Several estimates (snapshots) priced as one way: one minimum, one rounding. `shown` is a price set by hand.
 
     Money is None while a part has problems; they are listed in order.
     """
-    problems = [problem for part in parts for problem in part["problems"]]
-    minutes = sum(part["minutes"] for part in parts)
+    problems = [problem.to_json() for part in parts for problem in part.problems]
+    minutes = sum(part.minutes for part in parts)
     totals: dict[str, Any] = {
         "cost": None, "cost_unrounded": None, "price_before_tax": None, "tax": None, "price": None, "shown": None,
         "margin": None,
         "earned_per_hour": None, "currency": pricing.currency, "tax_rate": pricing.tax_percent,
-        "minutes": minutes, "added_weight_g": sum(part["added_weight_g"] for part in parts),
-        "earliest_ready_days": max((part["earliest_ready_days"] for part in parts), default=0.0),
-        "cautions": list(dict.fromkeys(caution for part in parts for caution in part["cautions"])),
+        "minutes": minutes, "added_weight_g": sum(part.added_weight_g for part in parts),
+        "earliest_ready_days": max((part.ready_days for part in parts), default=0.0),
+        "cautions": list(dict.fromkeys(caution for part in parts for caution in part.cautions)),
         "problems": problems,
     }  # fmt: skip
     if problems or not parts:
         return totals
-    cost = sum(part["cost_unrounded"] for part in parts)
+    cost = sum(part.cost_unrounded or 0.0 for part in parts)
     priced = price(cost, pricing) if shown is None else at_price(cost, shown, pricing)
-    outlay = sum(part["outlay"] for part in parts)
+    outlay = sum(part.outlay or 0.0 for part in parts)
     totals |= {
         "cost": str(priced.cost), "cost_unrounded": cost, "price_before_tax": str(priced.net), "tax": str(priced.tax),
-        "price": str(priced.gross), "shown": str(priced.shown), "margin": priced.margin(pricing),
+        "price": str(priced.gross), "shown": str(priced.shown), "margin": priced.margin(pricing).to_json(),
         "earned_per_hour": earned_per_hour(float(priced.net), outlay, hands_on(parts)),
     }  # fmt: skip
     return totals
 
 
-def hands_on(parts: Sequence[Mapping[str, Any]]) -> float:
-    """Expected hands-on minutes of several estimates (snapshots), with those that doing again is expected to take."""
-    return float(sum(part.get("expected_minutes", part["minutes"]) for part in parts)) + minutes_again(parts)
+def hands_on(parts: Sequence[Snapshot]) -> float:
+    """Expected hands-on minutes of several estimates, with those that doing again is expected to take."""
+    return float(sum(part.expected_minutes for part in parts)) + minutes_again(parts)
 
 
 def _with_tax(cost: Decimal, shown: Decimal, pricing: Pricing, trail: tuple[tuple[str, Decimal], ...]) -> Priced:

@@ -11,16 +11,16 @@ memory.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
 from quotes.costing.money.pricing import at_net
-from quotes.costing.parts.allowance import kept_allowances
 from quotes.costing.parts.inputs import Pricing
+from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 from quotes.costing.stats.assumptions import USUAL, Assumptions
 from quotes.costing.stats.mixture import Mixture, cases, crossing
 from quotes.costing.stats.normal import Floats
@@ -42,7 +42,7 @@ class Uncertain(NamedTuple):
     sd: float
     labour: bool
     loss: float = 0.0  # what all its mixes leave behind
-    cups: int = 0
+    cups: float = 0
     least: float = 0.0
     piece: float = 0.0  # cost of one piece where it comes in whole pieces
     minutes: float = 0.0
@@ -103,14 +103,33 @@ class Risk:
         }
 
 
-def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Risk:
+class Costed(Protocol):
+    """Lines of cost, and what is carried for doing some of their steps again: a snapshot, or the same said afresh."""
+
+    @property
+    def lines(self) -> Sequence[SnapshotLine]:
+        """Its lines of cost."""
+
+    @property
+    def again(self) -> Sequence[Carried]:
+        """What is carried for work done again, by step."""
+
+
+class JustLines(NamedTuple):
+    """Lines of cost without a snapshot round them."""
+
+    lines: Sequence[SnapshotLine]
+    again: Sequence[Carried] = ()
+
+
+def risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> Risk:
     """The risk of the snapshots of one way together; they share the difficulty of the board.
 
     A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or
     low as they did the first time, or not at all. Each case of tosses has a log-normal of its own.
     """
     parts = list(parts)
-    amounts = [one for part in parts for one in uncertain(part["lines"], assume)]
+    amounts = [one for part in parts for one in uncertain(part.lines, assume)]
     tosses = list(_tosses(parts, assume))
     rows = [amounts, *(again for _, again in tosses)]
     labour = _Side.of([[one for one in row if one.labour] for row in rows], assume.difficulty_labour)
@@ -127,53 +146,51 @@ def risk(parts: Iterable[Mapping[str, Any]], assume: Assumptions = USUAL) -> Ris
     minutes = sum(one.minutes for one in amounts if one.labour)
     scale = minutes / hourly if hourly else 0.0
     took = Mixture(found.chances, wages.means * scale, wages.sds * scale)
-    overhead = sum(line["cost"] for part in parts for line in part["lines"] if line["kind"] == "overhead")
+    overhead = sum(line.cost for part in parts for line in part.lines if line.kind == "overhead")
     return Risk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
 
 
-def _tosses(parts: Iterable[Mapping[str, Any]], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
+def _tosses(parts: Iterable[Costed], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
     """By step that may be done again its rate and what it then takes once more.
 
     What the whole job shares is left out.
     """
     for part in parts:
-        for one in kept_allowances([part]):
-            own = [line for line in part["lines"] if line["step"] == one["step"] and line["kind"] != "consumable"]
-            if one["rate"] > 0 and sum(line["cost"] for line in own) > 0:
-                yield one["rate"], list(uncertain(own, assume))
+        for one in part.again:
+            own = [line for line in part.lines if line.step == one.step and not line.shared]
+            if one.rate > 0 and sum(line.cost for line in own) > 0:
+                yield one.rate, list(uncertain(own, assume))
 
 
-def uncertain(lines: Sequence[Mapping[str, Any]], assume: Assumptions = USUAL) -> Iterator[Uncertain]:
+def uncertain(lines: Sequence[SnapshotLine], assume: Assumptions = USUAL) -> Iterator[Uncertain]:
     """The uncertain amounts behind the lines of one snapshot; lines that move together are one amount."""
-    groups: dict[str, list[Mapping[str, Any]]] = {}
+    groups: dict[tuple[int, str], list[SnapshotLine]] = {}
     for index, line in enumerate(lines):
-        groups.setdefault(line["moves_with"] or f"line {index}", []).append(line)
+        groups.setdefault((line.step, line.moves_with) if line.moves_with else (-1 - index, ""), []).append(line)
     for group in groups.values():
         first = group[0]
-        labour = first["kind"] in ("labour", "overhead")
-        prices = [line["unit_cost"]["value"] for line in group]
-        factor = first["factor"]
-        need = [line["need"]["value"] for line in group]
+        labour, factor = first.is_time, first.factor
+        prices = [line.unit_cost.value for line in group]
+        need = [line.need for line in group]
         yield Uncertain(
-            cell=f"{first['operation']} {'minutes' if labour else first['material']}",
-            median=sum(n * factor["value"] * price for n, price in zip(need, prices, strict=True)),
+            cell=f"{first.operation} {'minutes' if labour else first.material}",
+            median=sum(n * factor.value * price for n, price in zip(need, prices, strict=True)),
             sd=factor_sd(factor, assume.spread_labour if labour else assume.spread_material, assume),
             labour=labour,
-            loss=sum(line["mixes"] * line["loss"] * price for line, price in zip(group, prices, strict=True)),
-            cups=first["mixes"],
-            least=sum(line["least"] * price for line, price in zip(group, prices, strict=True)),
-            piece=prices[0] if first["whole"] else 0.0,
-            minutes=need[0] * factor["value"] if labour else 0.0,
+            loss=sum(line.mixes * line.loss * price for line, price in zip(group, prices, strict=True)),
+            cups=first.mixes,
+            least=sum(line.least * price for line, price in zip(group, prices, strict=True)),
+            piece=prices[0] if first.whole else 0.0,
+            minutes=need[0] * factor.value if labour else 0.0,
         )
 
 
-def factor_sd(factor: Mapping[str, Any], usual: float, assume: Assumptions) -> float:
+def factor_sd(factor: FactorUsed, usual: float, assume: Assumptions) -> float:
     """Sd of the logarithm: the widened 5 to 95 % range, and the scatter from job to job; none for what is counted."""
-    range_sd = math.log(factor["high"] / factor["low"]) / _90_PERCENT * assume.widen
+    range_sd = math.log(factor.high / factor.low) / _90_PERCENT * assume.widen
     if range_sd < _SURE:
         return 0.0
-    spread = factor.get("spread")
-    return math.hypot(range_sd, usual if spread is None else spread)
+    return math.hypot(range_sd, usual if factor.spread is None else factor.spread)
 
 
 class _Side(NamedTuple):

@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from quotes.costing.basis.constants import practice
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.setting import Setting, choice, material, number
 from quotes.costing.basis.words import Words
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import FLOORS, Stuff, stuff_of
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.work import Bench, Gap, Wait, Work
+from quotes.costing.steps.work import Bench, Gap, Work
 
 ALLOWED_FACTOR = practice("allowance_factor", 1.0, 0.7, 1.6, "1", "allowed material really used over planned")
 NOT_ON_BOARD = "not the board"
@@ -62,7 +63,7 @@ class FlatAllowance(Operation):
                 work.take(key, at.number("quantity") * count, found.unit, formula, ALLOWED_FACTOR)
         elif at.number("quantity"):
             text = "The allowance has a quantity but no material: name the material, or set the quantity to 0."
-            raise Gap(at.problem("material", text, f"setting:{at.step}:material"))
+            raise Gap(at.problem("material", text, "material"))
         work.takes_minutes(
             at.number("set_up_minutes") + at.number("minutes") * count,
             Words("{:g} min + {:g} min for each of {}", at.number("set_up_minutes"), at.number("minutes"), words),

@@ -10,13 +10,14 @@ from typing import ClassVar
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, derived, practice, published
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.setting import ONTO, SIDES, TIMES, choice, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.work import Bench, Wait, Work
+from quotes.costing.steps.work import Bench, Work
 
 HOT_FILM = practice("hot_coat_film_mm", 0.25, 0.18, 0.35, "mm", "film of a brushed polyester hot coat")
 HOT_EPOXY = derived(

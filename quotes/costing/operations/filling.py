@@ -83,7 +83,7 @@ class Fill(Operation):
         )
         each = mixing.stir_in(at, work, filler, share / (1.0 - share), paste * (1.0 - share),
                               Words("{}, {:.0%} filler", formula, share), FILL_FACTOR)  # fmt: skip
-        count = work.mixes[0]["count"] if work.mixes else 0
+        count = work.mixes[0].count if work.mixes else 0
         area = hole.area_cm2 * times
         further = max(0, count - 1)
         work.takes_minutes(

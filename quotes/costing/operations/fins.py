@@ -13,6 +13,7 @@ from typing import Any
 
 from quotes.costing.basis.cautions import CYANOACRYLATE
 from quotes.costing.basis.constants import practice
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.places import Ellipse, Fin
 from quotes.costing.basis.setting import TIMES, choice, cloths, material, number, place
 from quotes.costing.basis.words import Words
@@ -28,7 +29,7 @@ from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusing import Stuff
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.work import Bench, Gap, Wait, Work
+from quotes.costing.steps.work import Bench, Gap, Work
 
 TACK_RESIN = practice("tack_resin_g", 12, 5, 25, "g", "resin to tack one fin")
 TACK_CHOP = practice("tack_chopped_g", 1, 0.5, 3, "g", "chopped strand to tack one fin")
@@ -84,7 +85,7 @@ def fin_at(at: Bench, name: str = "fin") -> Fin:
     found = at.place(name)
     if not isinstance(found, Fin):
         text = f"{at.words(name)} is no fin: a place of the shape “fin” is wanted."
-        raise Gap(at.problem(name, text, f"setting:{at.step}:{name}"))
+        raise Gap(at.problem(name, text, name))
     return found
 
 

@@ -12,13 +12,14 @@ import math
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.basis.constants import derived, practice, published
+from quotes.costing.basis.going_off import Slowed, Wait
 from quotes.costing.basis.setting import TIMES, material, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.parts.refusing import FOAM_SAFE_EPS, too_hot
+from quotes.costing.snapshot import PlannedMix, Remedy
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.telling import Slowed
-from quotes.costing.steps.work import Bench, Gap, Wait, Work
+from quotes.costing.steps.work import Bench, Gap, Work
 
 FOAM_DENSITY = practice(
     "foam_density", 56, 32, 96, "kg/m3", "usual pour foam in a routed pocket: 32 to 64, deep ones in layers"
@@ -108,9 +109,11 @@ class PourFoam(Operation):
             work.take(foam, net, "g", formula, FOAM_FACTOR, mixes=count, loss=loss, least=at[FOAM_LEAST] * count)
             mixed = max(at[FOAM_LEAST], expected / pours + loss)
             part_a, part_b = mixing.parts(mixed, *_ratio(at, foam))
-            one_pour = {"system": "pour foam", "resin": foam, "resin_g": mixed, "part_a_g": part_a, "part_b_g": part_b,
-                        "liquid_ml": mixed * 1000.0 / at[FOAM_LIQUID], "gel_min": list(at.ends(FOAM_CREAM)),
-                        "count": count, "told_for_c": at.temperature_c, "by_temperature": {"floor_c": floor}}  # fmt: skip
+            one_pour = PlannedMix(
+                system="pour foam", resin=foam, resin_g=mixed, part_a_g=part_a, part_b_g=part_b,
+                liquid_ml=mixed * 1000.0 / at[FOAM_LIQUID], gel_min=at.ends(FOAM_CREAM), count=count,
+                told_for_c=at.temperature_c, floor_c=floor,
+            )  # fmt: skip
             work.mixes += (one_pour,)
             work.cups(count, "one for each pour")
             mixing.resin_sundries(at, work)
@@ -158,7 +161,7 @@ def _pours(at: Bench, expected_g: float, loss_g: float, depth_mm: float) -> int:
     if max(loss_g, least) >= safe:
         text = (f"The largest pour that does not overheat is {safe:g} g, but {loss_g:g} g of each stay in the cup and "
                 f"{least:g} g is the smallest that can be metered: put these figures right under Shop.")  # fmt: skip
-        raise Gap(at.problem("constants", text, "shop:constants"))
+        raise Gap(at.problem("constants", text, Remedy("shop", "constants")))
     needed = pours_needed(expected_g, depth_mm, safe - loss_g, at[FOAM_LAYER])
     asked = int(at.number("pours"))
     hot = (
@@ -167,5 +170,5 @@ def _pours(at: Bench, expected_g: float, loss_g: float, depth_mm: float) -> int:
         else None
     )
     if hot:
-        raise Gap(at.problem(hot.setting, hot.text, f"setting:{at.step}:pours"))
+        raise Gap(at.problem(hot.setting, hot.text, "pours"))
     return max(needed, asked)

@@ -14,6 +14,7 @@ from quotes.costing.basis.setting import TIMES, choice, material, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.parts.inputs import CoreMaterial
+from quotes.costing.snapshot import Remedy
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
@@ -116,9 +117,9 @@ class Install(Operation):
         insert = insert_ml(found)
         if not insert:
             text = f"“{found.name}” has no size: add its length, width and depth, or diameter and depth, in the store."
-            raise Gap(at.problem("insert", text, f"material:{key}"))
+            raise Gap(at.problem("insert", text, Remedy("material", key)))
         if pocket.volume_ml and not fits(found, pocket):
-            raise Gap(at.problem("pocket", _no_fit(at, found, pocket), f"setting:{at.step}:insert"))
+            raise Gap(at.problem("pocket", _no_fit(at, found, pocket), "insert"))
         system = mixing.system_for(at.words("system"), at.board)
         paste = setting_ml(pocket.volume_ml, insert, at[RIM]) * times if pocket.volume_ml else 0.0
         share = at.number("fibre_share")

@@ -7,12 +7,13 @@ import math
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import DUST, EPS_HEAT, MICROSPHERES
 from quotes.costing.basis.constants import practice, published
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.setting import TIMES, choice, number, place
 from quotes.costing.basis.words import Words
 from quotes.costing.parts.refusing import EPS_MOST_C
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.work import RAGS, Bench, Wait, Work
+from quotes.costing.steps.work import RAGS, Bench, Work
 
 DOWELS = published(
     "dowels", 2, 2, 4, "piece", "dowels across a snap, 100 mm into each half", source=sources.SNAP_GUIDE, data_sheet=True)  # fmt: skip

@@ -10,12 +10,13 @@ from typing import ClassVar
 
 from quotes.costing.basis.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.basis.constants import Constant, practice
+from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.setting import SIDES, TIMES, choice, material, number, place
 from quotes.costing.basis.words import Text, Words
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
-from quotes.costing.steps.work import ACETONE_FACTOR, GLOVES, Bench, Wait, Work
+from quotes.costing.steps.work import ACETONE_FACTOR, GLOVES, Bench, Work
 
 BASE_SOLIDS = practice("basecoat_solids", 0.15, 0.10, 0.25, "1", "volume solids of basecoat")
 CLEAR_SOLIDS = practice("clear_solids", 0.42, 0.35, 0.55, "1", "volume solids of two-pack clear")

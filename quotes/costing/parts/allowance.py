@@ -8,10 +8,12 @@ estimate is what it was.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from decimal import Decimal
+from typing import NamedTuple
 
 from quotes.costing.learning.again import Again
 from quotes.costing.parts.result import CostLine, minor_words
+from quotes.costing.snapshot import Carried, Snapshot
 
 
 class Allowance(NamedTuple):
@@ -29,22 +31,13 @@ class Allowance(NamedTuple):
         """Rate × what doing the step once costs; in currency, unrounded."""
         return self.again.carried * (self.materials + self.labour + self.overhead)
 
-    def as_dict(self, shown: int = 0, decimals: int = 2) -> dict[str, Any]:
-        """The allowance as the snapshot keeps it."""
+    def kept(self, shown: int = 0, decimals: int = 2) -> Carried:
+        """The allowance as the snapshot keeps it, with the minor units of the currency it is shown with."""
         again = self.again
-        return {
-            "step": self.step,
-            "operation": again.operation,
-            "done": again.done,
-            "redone": again.redone,
-            "rate": again.carried,
-            "materials": self.materials,
-            "labour": self.labour,
-            "overhead": self.overhead,
-            "minutes": self.minutes,
-            "cost": self.cost,
-            "cost_shown": minor_words(shown, decimals),
-        }
+        return Carried(
+            self.step, again.operation, again.done, again.redone, again.carried, self.materials, self.labour,
+            self.overhead, self.minutes, self.cost, Decimal(minor_words(shown, decimals)),
+        )  # fmt: skip
 
 
 def allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, Again]) -> list[Allowance]:
@@ -65,11 +58,6 @@ def allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, Again])
     return [Allowance(step, rated[step], *found) for step, found in sums.items()]
 
 
-def kept_allowances(parts: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """The allowances of snapshots; those made before there were any have none."""
-    return [one for part in parts for one in part.get("again") or ()]
-
-
-def minutes_again(parts: Iterable[Mapping[str, Any]]) -> float:
+def minutes_again(parts: Iterable[Snapshot]) -> float:
     """Hands-on minutes that the doing again is expected to take."""
-    return float(sum(one["rate"] * one["minutes"] for one in kept_allowances(parts)))
+    return float(sum(one.rate * one.minutes for part in parts for one in part.again))

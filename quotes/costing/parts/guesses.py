@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from math import fsum
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from quotes.costing.parts.result import CostLine
+from quotes.costing.snapshot import Snapshot
 
 
 class Guessed(NamedTuple):
@@ -30,10 +31,10 @@ class Guessed(NamedTuple):
 NO_COST = Guessed()
 
 
-def guessed(snapshots: Iterable[Mapping[str, Any]]) -> Guessed:
+def guessed(snapshots: Iterable[Snapshot]) -> Guessed:
     """What several snapshots of estimates rest on together; one from before guesses were known has none."""
-    lines = [line for snapshot in snapshots for line in snapshot.get("lines") or ()]
-    return _rests((line["material"], line["unit_cost"].get("guess", False), line["cost"]) for line in lines)
+    lines = [line for snapshot in snapshots for line in snapshot.lines]
+    return _rests((line.material, line.unit_cost.guess, line.cost) for line in lines)
 
 
 def guessed_in(lines: Iterable[CostLine]) -> Guessed:

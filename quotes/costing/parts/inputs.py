@@ -14,8 +14,9 @@ from typing import Any, Literal
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, laid_over
 from quotes.costing.learning.again import Again
-from quotes.costing.parts.result import LineKind, Problem, Supply
+from quotes.costing.parts.result import LineKind, Supply
 from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, trade_factor, with_learned
+from quotes.costing.snapshot import Problem, Remedy
 
 StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_kg_m3")
@@ -143,18 +144,25 @@ class Shop:
         try:
             _ = self.figures
         except ValueError as wrong:
-            found.append(Problem("", "constants", str(wrong), "shop:constants"))
+            found.append(Problem("", "constants", str(wrong), Remedy("shop", "constants")))
         for name, value in (("wage_per_hour", self.wage_per_hour), ("overhead_per_hour", self.overhead_per_hour)):
             if not 0 <= value < math.inf:
                 words = name.replace("_", " ")
-                found.append(Problem("", name, f"The {words} must be zero or more; it is {value}.", f"shop:{name}"))
+                found.append(
+                    Problem("", name, f"The {words} must be zero or more; it is {value}.", Remedy("shop", name))
+                )
         if self.hours_per_day <= 0:
             found.append(
-                Problem("", "hours_per_day", "A working day needs hands-on hours above zero.", "shop:hours_per_day")
+                Problem(
+                    "",
+                    "hours_per_day",
+                    "A working day needs hands-on hours above zero.",
+                    Remedy("shop", "hours_per_day"),
+                )
             )
         if self.pricing.method == "margin" and self.pricing.percent >= 100:
             text = f"A margin on the price must be below 100 %; it is {self.pricing.percent:g} %."
-            found.append(Problem("", "margin", text, "shop:margin"))
+            found.append(Problem("", "margin", text, Remedy("shop", "margin")))
         return found
 
     @cached_property

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from quotes.costing.parts.result import Problem
+from quotes.costing.snapshot import Problem, Remedy
 
 Dimension = Literal["length", "area", "volume", "mass", "count", "temperature", "time"]
 UNIT: dict[Dimension, str] = {
@@ -95,7 +95,7 @@ def read_measures(
     for name in given:
         if name not in names:
             text = f"This recipe has no measure called {name}; it asks for {', '.join(sorted(names)) or 'none'}."
-            problems.append(Problem("", name, text, f"measure:{name}"))
+            problems.append(Problem("", name, text, Remedy("measure", name)))
     return values, problems
 
 
@@ -120,10 +120,10 @@ def _odd(measure: Measure, given: Given) -> Problem:
         "",
         measure.name,
         f"{measure.label} is {shown}; usual is {usual}. Is that right?",
-        f"measure:{measure.name}",
+        Remedy("measure", measure.name),
         True,
     )
 
 
 def _problem(measure: Measure, text: str) -> Problem:
-    return Problem("", measure.name, text, f"measure:{measure.name}")
+    return Problem("", measure.name, text, Remedy("measure", measure.name))

@@ -10,14 +10,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, practice, published
 from quotes.costing.parts.inputs import Construction, CoreMaterial
+from quotes.costing.snapshot import Does
+from quotes.costing.snapshot.steps import Stuff as Stuff
 
 System = Literal["polyester", "epoxy"]
-Stuff = Literal["polyester", "epoxy", "cyanoacrylate", "solvent", "solvent paint", "two-pack clear", "pour foam"]
 
 FLOOR_POLYESTER = published(
     "polyester_floor_c", 15.5, 13.0, 18.0, "degC", "lowest shop temperature for polyester",
@@ -54,9 +55,10 @@ class Doing(NamedTuple):
     dries: bool = False
     on_skin: bool = False
 
-    def kept(self) -> dict[str, Any]:
+    @property
+    def kept(self) -> Does:
         """What the snapshot keeps of it; the rest is the operation's own."""
-        return {"puts": list(self.puts), "place": self.place, "over": self.over, "room_c": self.room_c}
+        return Does(self.puts, self.place, self.over, self.room_c)
 
 
 class Refusal(NamedTuple):

@@ -1,39 +1,20 @@
 """What an estimate is made of: lines of cost, steps of work, problems, and the money on top.
 
-Everything here is filled once by `working.estimate` and read afterwards. `Estimate.as_dict()` is the frozen snapshot
-that a quote keeps, screens read and `price --json` prints; its schema has a number, and the build-up tree is read from
+Everything here is filled once by `working.estimate` and read afterwards; `Estimate.snapshot` is what a quote keeps of
 it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Literal, NamedTuple
+from decimal import Decimal
+from typing import Literal, NamedTuple
 
 from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.usage import POOLED, UsageFactor, taken
-
-SCHEMA = 2
-LineKind = Literal["material", "labour", "overhead", "consumable"]
-TIME = ("labour", "overhead")
-
-
-class Problem(NamedTuple):
-    """Why there is no price yet: a sentence, and where it is put right.
-
-    `fix` is "measure:NAME", "material:KEY", "setting:STEP:NAME", "shop:FIELD" or "board:construction". `odd` marks a
-    measure that only needs a yes (pass its name in `accepted_odd`).
-    """
-
-    operation: str
-    field: str
-    text: str
-    fix: str
-    odd: bool = False
-
-    def as_dict(self) -> dict[str, Any]:
-        """The problem as the snapshot keeps it."""
-        return {"operation": self.operation, "field": self.field, "text": self.text, "fix": self.fix, "odd": self.odd}
+from quotes.costing.parts.usage import UsageFactor, taken
+from quotes.costing.snapshot import MadeOf, SnapshotLine, UnitCost
+from quotes.costing.snapshot.lines import POOLED, TIME
+from quotes.costing.snapshot.lines import LineKind as LineKind
 
 
 class Supply(NamedTuple):
@@ -66,6 +47,7 @@ class CostLine:
     moves_with: str = ""
     whole: bool = False
     sundry: bool = False
+    set_up: float = 0.0
     parts: Sequence[tuple[int, float, UsageFactor]] = ()
 
     def __init__(
@@ -98,43 +80,23 @@ class CostLine:
         """Operation and material under which its factor is learned."""
         return self.operation, self.moves_with or self.supply.material or self.supply.name
 
-    def made_of(self) -> dict[str, Any] | None:
-        """What the planned use was made of, so that it can be made again of what is learned later.
-
-        None where counted.
-        """
+    def made_of(self) -> MadeOf | None:
+        """What the planned use was made of; None where counted."""
         default = self.factor.default or self.factor
         if default.low == default.high:
             return None
-        operation, material = self.taught_as
-        return {"operation": operation, "material": material, "default": default.value, "need": self.need,
-                "cups": self.mixes * self.loss, "least": self.least, "whole": self.whole}  # fmt: skip
+        cups = self.mixes * self.loss
+        return MadeOf(*self.taught_as, default.value, self.need, cups, self.least, self.whole)
 
-    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
+    def kept(self, step: int, shown: int, decimals: int = 2) -> SnapshotLine:
         """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
-        supply = self.supply
-        unit = supply.unit
-        return {
-            "operation": self.operation,
-            "step": step,
-            "kind": self.kind,
-            "material": supply.material,
-            "name": str(self.name),
-            "need": {"value": self.need, "unit": unit},
-            "formula": str(self.words),
-            "factor": self.factor.as_dict(),
-            "mixes": self.mixes,
-            "loss": self.loss,
-            "loss_trade": self.loss / self.loss_learned,
-            "least": self.least,
-            "whole": self.whole,
-            "moves_with": f"{step}:{self.moves_with}" if self.moves_with else "",
-            "use": {"value": self.use, "unit": unit},
-            "expected": {"value": self.expected, "unit": unit},
-            "unit_cost": {"value": supply.price, "per": unit, "source": supply.source, "guess": supply.guess},
-            "cost": self.cost,
-            "cost_shown": minor_words(shown, decimals),
-        }  # fmt: skip
+        supply, loss = self.supply, self.loss
+        return SnapshotLine(
+            self.operation, step, self.kind, supply.material, str(self.name), self.need, supply.unit, str(self.words),
+            self.factor.used(), self.mixes, loss, loss / self.loss_learned, self.least, self.whole, self.moves_with,
+            self.use, self.expected, UnitCost(supply.price, supply.unit, supply.source, supply.guess), self.cost,
+            Decimal(minor_words(shown, decimals)), self.set_up,
+        )  # fmt: skip
 
 
 class TimeLine(CostLine):
@@ -152,10 +114,6 @@ class TimeLine(CostLine):
     ) -> None:  # fmt: skip
         self.set_up = set_up
         super().__init__(operation, kind, supply, name, need, words, factor)
-
-    def as_dict(self, step: int, shown: int, decimals: int = 2) -> dict[str, Any]:
-        """The line as the snapshot keeps it, with its set-up."""
-        return {**super().as_dict(step, shown, decimals), "set_up": self.set_up}
 
 
 class MixedLine(CostLine):

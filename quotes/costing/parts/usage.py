@@ -11,14 +11,16 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from quotes.costing.basis.constants import Constant
 from quotes.costing.basis.words import many
+from quotes.costing.snapshot import FactorUsed, MadeOf
+from quotes.costing.snapshot.lines import POOLED as POOLED
+from quotes.costing.snapshot.lines import FactorLearned
 from quotes.costing.stats.assumptions import USUAL
 from quotes.costing.stats.normal import quantile
 
-POOLED = "whole job"  # what several steps share is learned for the job as a whole, not for one of its operations
 OTHERS = "any other operation"  # of which nothing is known but how fast the shop is at all that it does
 
 
@@ -118,22 +120,22 @@ class UsageFactor:
         scale = value / self.value
         return replace(self, value=value, low=self.low * scale, high=self.high * scale)
 
-    def as_dict(self) -> dict[str, Any]:
+    def used(self) -> FactorUsed:
         """The factor as the snapshot keeps it, with what it was made of."""
-        return {"value": self.value, "low": self.low, "high": self.high, "source": self.source, "spread": self.spread,
-                "name": self.name, "learned": self._made_of()}  # fmt: skip
+        return FactorUsed(
+            self.value, self.low, self.high, self.source, self.spread, self.name, self._learned_then()
+        )  # fmt: skip
 
-    def _made_of(self) -> dict[str, Any] | None:
+    def _learned_then(self) -> FactorLearned | None:
         default, learned = self.default, self.learned
         if default is None or learned is None:
             return None
         near = math.exp(quantile(0.9) * learned.sd)
-        return {
-            "trade": default.value, "trade_low": default.low, "trade_high": default.high, "trade_source": default.source,
-            "own": None if learned.own is None else default.value * learned.own,
-            "low": self.value / near, "high": self.value * near, "sd": learned.sd,
-            "logs": learned.logs, "counts": learned.counts,
-        }  # fmt: skip
+        own = None if learned.own is None else default.value * learned.own
+        return FactorLearned(
+            default.value, default.low, default.high, default.source, own, self.value / near, self.value * near,
+            learned.sd, learned.logs, learned.counts,
+        )  # fmt: skip
 
 
 _MEAN_LABOUR = math.exp((USUAL.spread_labour**2 + USUAL.difficulty_labour**2) / 2.0)
@@ -178,16 +180,16 @@ def learned_of(found: Mapping[tuple[str, str], Learned], operation: str, materia
     return found.get((OTHERS, material)) if learned is None else learned
 
 
-def planned_now(planned: float, made_of: Mapping[str, Any] | None, learned: Mapping[tuple[str, str], Learned]) -> float:
+def planned_now(planned: float, made_of: MadeOf | None, learned: Mapping[tuple[str, str], Learned]) -> float:
     """What is planned of a material by what is known now: the stored plan, or made again where more was learned.
 
     In the unit of the plan. A plan without `made_of` (counted, or of an older snapshot) stays as it is.
     """
-    found = learned.get((made_of["operation"], made_of["material"])) if made_of else None
+    found = learned.get((made_of.operation, made_of.material)) if made_of else None
     if made_of is None or found is None:
         return planned
-    expected = made_of["need"] * made_of["default"] * found.used + made_of["cups"]
-    return float(taken(expected, made_of["least"], made_of["whole"]))
+    expected = made_of.need * made_of.default * found.used + made_of.cups
+    return float(taken(expected, made_of.least, made_of.whole))
 
 
 FACTOR_UNIT = "1"

@@ -13,7 +13,7 @@ from quotes.costing.basis.constants import practice
 from quotes.costing.operations import REGISTRY
 from quotes.costing.operations.painting import SprayClear
 from quotes.costing.operations.sanding import BY_WORD
-from quotes.costing.parts.result import Problem
+from quotes.costing.snapshot import Problem, Remedy
 
 CLEAR_THIN = practice("clear_thin_um", 80, 60, 120, "µm", "dry clear, all coats, below which it is sanded from P800 up")
 FINE = BY_WORD["P800"].micron.value
@@ -102,12 +102,12 @@ def wrong_meetings(
             coat = REGISTRY[acts[below[0] - 1].operation].name.lower()
             text = (f"{step} goes onto the {coat} of step {below[0]}, on which nothing bonds before it is sanded: "
                     "put a sanding step between them (P120, all over, dust off).")  # fmt: skip
-            found.append(Problem(operation, "place", text, f"setting:{one.above}:place"))
+            found.append(Problem(operation, "place", text, Remedy("setting", "place", one.above)))
             continue
         film = sum(film_um(number) for number in below)
         if 0 < film < thin_um:
             text = (f"{step} takes {' and '.join(one.coarse)} to a clear of {film:.0f} µm, which goes through: a clear of "
                     f"less than {thin_um:g} µm is wet-sanded from P800 up. Put such a step behind the clear, left out "
                     "where nothing is cleared, and this one before the paint.")  # fmt: skip
-            found.append(Problem(operation, "grits", text, f"setting:{one.above}:grits"))
+            found.append(Problem(operation, "grits", text, Remedy("setting", "grits", one.above)))
     return found

@@ -20,12 +20,12 @@ from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.measures import UNIT, Measure
 from quotes.costing.parts.refusing import Refusal, looked_at
-from quotes.costing.parts.result import Problem
 from quotes.costing.recipes.layers import CLEAR_THIN, LaidStep, Meeting, meetings_of, wrong_meetings
+from quotes.costing.snapshot import Problem, Remedy
+from quotes.costing.snapshot.problems import WET
 from quotes.costing.steps.operation import Compiled
 
 SCHEMA = 1
-WET_FIX = "board:wet"
 
 
 @dataclass(frozen=True)
@@ -119,30 +119,30 @@ class CoreRecipe:
     def problems(self) -> list[Problem]:
         """What is wrong with the recipe itself, whatever the board and the measures."""
         if not self.acts:
-            return [Problem("", "operations", f"{self.name} has no operations: add at least one.", "recipe")]
+            return [Problem("", "operations", f"{self.name} has no operations: add at least one.", Remedy("recipe"))]
         names = [measure.name for measure in self.measures]
         found = [
-            Problem("", name, f"The measure {name} is there twice.", "recipe")
+            Problem("", name, f"The measure {name} is there twice.", Remedy("recipe"))
             for name in sorted({name for name in names if names.count(name) > 1})
         ]
         for index, measure in enumerate(self.measures):
             if measure.when and measure.when not in names[:index]:
                 text = f"The measure {measure.name} depends on {measure.when!r}, which is no measure above it."
-                found.append(Problem("", measure.name, text, "recipe"))
-        found += [Problem("", "places", text, "recipe") for text in check_places(self.places, names)]
+                found.append(Problem("", measure.name, text, Remedy("recipe")))
+        found += [Problem("", "places", text, Remedy("recipe")) for text in check_places(self.places, names)]
         for index, act in enumerate(self.acts, 1):
             operation = REGISTRY.get(act.operation)
             if operation is None:
                 known = ", ".join(sorted(REGISTRY))
                 text = f"Step {index}: there is no operation {act.operation!r}; there are {known}."
-                found.append(Problem(act.operation, "operation", text, f"setting:{index}:operation"))
+                found.append(Problem(act.operation, "operation", text, Remedy("setting", "operation", index)))
                 continue
             if act.when and act.when not in names:
                 text = f"Step {index} ({operation.name}): “when” names {act.when}, which is no measure of this recipe."
-                found.append(Problem(act.operation, "when", text, f"setting:{index}:when"))
+                found.append(Problem(act.operation, "when", text, Remedy("setting", "when", index)))
             for field_name, text in operation.check(act.settings, names, self.places):
                 sentence = f"Step {index} ({operation.name}): {text}"
-                found.append(Problem(act.operation, field_name, sentence, f"setting:{index}:{field_name}"))
+                found.append(Problem(act.operation, field_name, sentence, Remedy("setting", field_name, index)))
         return found
 
     @cached_property
@@ -164,8 +164,8 @@ class CoreRecipe:
             for (index, act), refusals in zip(known, looked_at(doings, board), strict=True)
             for refusal in refusals
         ]
-        wet = [problem for act, problem in found if problem.fix == WET_FIX and not act.when]
-        return [*(problem for _, problem in found if problem.fix != WET_FIX), *wet[:1]]
+        wet = [problem for act, problem in found if problem.remedy == WET and not act.when]
+        return [*(problem for _, problem in found if problem.remedy != WET), *wet[:1]]
 
     @cached_property
     def roots(self) -> dict[str, str]:
@@ -220,8 +220,8 @@ def _usual(setting: Setting, told: Mapping[str, Any]) -> Any:
 
 def as_problem(refusal: Refusal, operation: str, index: int) -> Problem:
     """A refusal of act `index` as a Problem."""
-    fix = WET_FIX if refusal.because == "wet" else f"setting:{index}:{refusal.setting}"
-    return Problem(operation, refusal.setting, refusal.text, fix)
+    remedy = WET if refusal.because == "wet" else Remedy("setting", refusal.setting, index)
+    return Problem(operation, refusal.setting, refusal.text, remedy)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:

@@ -9,16 +9,16 @@ in `refusing`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
+from dataclasses import replace
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.basis.constants import Constant, memory, practice, published
+from quotes.costing.basis.going_off import Catalyst, Ladder
 from quotes.costing.basis.words import DoseWords, Text
 from quotes.costing.parts.refusing import system_for as system_for
+from quotes.costing.snapshot import PlannedMix, StirredIn
 from quotes.costing.steps.curing import System, hangs_on
-from quotes.costing.steps.telling import Catalyst, Ladder
 from quotes.costing.steps.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work
 
 SYSTEMS = ("by board", "polyester", "epoxy")
@@ -139,7 +139,7 @@ def _polyester(
     if wanted and not low <= wanted <= high:
         text = (f"{wanted:g} % catalyst is outside the data sheet's {low:g} to {high:g} %: "
                 "it may never cure, or crack; stay inside the band and change the temperature instead.")  # fmt: skip
-        raise Gap(at.problem("catalyst_percent", text, f"setting:{at.step}:catalyst_percent"))
+        raise Gap(at.problem("catalyst_percent", text, "catalyst_percent"))
     density = at.material(HARDENER["polyester"]).density_kg_m3 or at[CATALYST_DENSITY]
     catalyst = Catalyst(ladder(at), extra, wanted, low, high, density, at[DROPS_PER_ML])
     goes_off = hangs_on(at, "polyester", floor)._replace(catalyst=catalyst)
@@ -149,13 +149,13 @@ def _polyester(
     work.gel_min = goes_off.gel_usual(at.temperature_c, percent)
     _add_pair(at, work, key, HARDENER["polyester"], net_g, percent / 100.0, 1.0, formula, factor, count,
               f"{percent:g} % of the resin at {at.temperature_c:g} °C")  # fmt: skip
-    mixed = {
-        "system": "polyester", "resin": key, "resin_g": each, "hardener": HARDENER["polyester"],
-        "catalyst": HARDENER["polyester"], "catalyst_g": one.grams, "catalyst_ml": one.ml, "drops": one.drops,
-        "percent": percent, "gel_min": [gel[0], gel[1]], "count": count,
-        "told_for_c": at.temperature_c, "by_temperature": goes_off.as_dict(),
-    }  # fmt: skip
-    work.mixes += (mixed,)
+    work.mixes += (
+        PlannedMix(
+            system="polyester", resin=key, resin_g=each, hardener=HARDENER["polyester"], catalyst_g=one.grams,
+            catalyst_ml=one.ml, drops=one.drops, percent=percent, gel_min=gel, count=count,
+            told_for_c=at.temperature_c, floor_c=goes_off.floor_c, goes_off=goes_off,
+        ),
+    )  # fmt: skip
     work.cautions += (STYRENE, PEROXIDE)
 
 
@@ -171,12 +171,13 @@ def _epoxy(
     work.gel_min = goes_off.gel_usual(at.temperature_c)
     _add_pair(at, work, key, HARDENER["epoxy"], net_g, 1.0 - resin_share, resin_share, formula, factor, count,
               f"100 : {ratio:g} by weight, as the label says")  # fmt: skip
-    mixed = {
-        "system": "epoxy", "resin": key, "resin_g": resin_g, "hardener": HARDENER["epoxy"],
-        "hardener_g": hardener_g, "ratio": [100.0, ratio], "gel_min": [gel[0], gel[1]], "count": count,
-        "told_for_c": at.temperature_c, "by_temperature": goes_off.as_dict(),
-    }  # fmt: skip
-    work.mixes += (mixed,)
+    work.mixes += (
+        PlannedMix(
+            system="epoxy", resin=key, resin_g=resin_g, hardener=HARDENER["epoxy"], hardener_g=hardener_g,
+            ratio=(100.0, ratio), gel_min=gel, count=count, told_for_c=at.temperature_c, floor_c=goes_off.floor_c,
+            goes_off=goes_off,
+        ),
+    )  # fmt: skip
     work.cautions += (EPOXY_SKIN,)
 
 
@@ -209,13 +210,13 @@ def stir_in(
     if not work.mixes or share <= 0:
         return 0.0
     mixed = work.mixes[-1]
-    resin, count = mixed["resin"], mixed["count"]
+    resin, count = mixed.resin, mixed.count
     work.take(key, net_g * share, unit, formula, factor, mixes=count, loss=at.lost(CUP_LOSS, resin) * share,
               least=at[LEAST_MIX] * count * share, moves_with=resin)  # fmt: skip
-    each = (mixed["resin_g"] + mixed.get("hardener_g", 0.0)) * share
-    one = {"material": key, "amount": each, "unit": unit}
-    work.mixes = (*work.mixes[:-1], {**mixed, "stirred_in": [*mixed.get("stirred_in", ()), one]})
-    return float(each)
+    each = (mixed.resin_g + (mixed.hardener_g or 0.0)) * share
+    one = StirredIn(key, each, unit)
+    work.mixes = (*work.mixes[:-1], replace(mixed, stirred_in=(*mixed.stirred_in, one)))
+    return each
 
 
 def told(amount: float) -> str:
@@ -233,14 +234,11 @@ def wax_words(each: float) -> Text:
     return DoseWords("Wax {} mL a mix. ", told(each))
 
 
-def stirred_in_words(mix: Mapping[str, Any]) -> str:
+def stirred_in_words(mix: PlannedMix) -> str:
     """What is stirred into each cup of a mix that serves several places."""
-    found = mix.get("stirred_in", ())
     return "".join(
-        str(
-            wax_words(one["amount"]) if one["unit"] == "mL" else stirred_words(one["amount"], _STIRRED[one["material"]])
-        )
-        for one in found
+        str(wax_words(one.amount) if one.unit == "mL" else stirred_words(one.amount, _STIRRED[one.material]))
+        for one in mix.stirred_in
     )
 
 

@@ -7,14 +7,16 @@ trim at gel belongs to the sitting of its laminate: from gel to twice gel, count
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import Protocol
 
+from quotes.costing.basis.going_off import NO_WAIT
 from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.refusing import Doing
+from quotes.costing.snapshot import PlannedMaterial, PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.sessions import Stage
 from quotes.costing.steps.telling import MEETS, WindowRow, windows
-from quotes.costing.steps.work import NO_WAIT, Work
+from quotes.costing.steps.work import Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
 PAST_GEL = "The resin is past firm gel and a blade would lift it: let it harden, then grind the overhang off."
@@ -113,7 +115,7 @@ class WindowedStep:
         return words if self.met == 1 else Words("{}, {:.1f} with the other damages", words, self.set_up)
 
     @property
-    def mixes(self) -> tuple[dict[str, Any], ...]:
+    def mixes(self) -> tuple[PlannedMix, ...]:
         """Its mixes with their doses."""
         return self.work.mixes
 
@@ -122,34 +124,34 @@ class WindowedStep:
         """Weight it adds, or takes away, in g."""
         return self.work.weight_g
 
-    def as_dict(self, materials: list[dict[str, Any]]) -> dict[str, Any]:
+    def kept(self, materials: Sequence[PlannedMaterial]) -> PlannedStep:
         """The step as the snapshot keeps it, with the materials it plans to use."""
         work = self.work
-        return {
-            "index": self.index,
-            "operation": work.operation,
-            "title": work.title,
-            "instruction": work.instruction,
-            "session": self.kind,
-            "boards": self.boards,
-            "minutes": self.minutes,
-            "earliest_start_h": self.earliest_start_h,
-            "latest_start_h": self.latest_start_h,
-            "if_late": self.if_late,
-            "same_sitting": self.sitting,
-            "pause_h": work.pause_h,
-            "mixes": [dict(one) for one in work.mixes],
-            "materials": materials,
-            "pieces": [cut.as_dict() for cut in work.cuts],
-            "measures": list(self.measures),
-            "meets": MEETS[self.meets],
-            "cuts_back": self.cuts_back,
-            "wait": None if work.wait is NO_WAIT else work.wait.as_dict(),
-            "cautions": list(dict.fromkeys(work.cautions)),
-            "weight_g": work.weight_g,
-            "bench_hours_ok": self.in_time,
-            "does": self.doing.kept(),
-        }
+        return PlannedStep(
+            operation=work.operation,
+            index=self.index,
+            title=work.title,
+            instruction=work.instruction,
+            session=self.kind,
+            boards=self.boards,
+            minutes=self.minutes,
+            earliest_start_h=self.earliest_start_h,
+            latest_start_h=self.latest_start_h,
+            if_late=self.if_late,
+            same_sitting=self.sitting,
+            pause_h=work.pause_h,
+            mixes=work.mixes,
+            materials=tuple(materials),
+            pieces=tuple(cut.kept for cut in work.cuts),
+            measures=tuple(self.measures),
+            meets=MEETS[self.meets],
+            cuts_back=self.cuts_back,
+            wait=None if work.wait is NO_WAIT else work.wait,
+            cautions=tuple(dict.fromkeys(work.cautions)),
+            weight_g=work.weight_g,
+            bench_hours_ok=self.in_time,
+            does=self.doing.kept,
+        )
 
 
 class Timeable(Protocol):
@@ -195,12 +197,9 @@ def _row(step: Timeable) -> WindowRow:
     waits = [work.wait for work in works if work.wait is not NO_WAIT]
     if not waits:
         return WindowRow(meets, cuts, hours)
-    hours_of = (
-        max(one.coat_h for one in waits),
-        max(one.cut_h for one in waits),
-        max(one.touch_h for one in waits),
-        max(max(one.cut_h, one.polish_h) for one in waits),
-    )
+    coat, cut, touch, polish = (max(hours) for hours in zip(*(one.four for one in waits), strict=True))
     bonds = [one.coat_until_h for one in waits if one.coat_until_h is not None]
     gels = [work.gel_min for work in works if work.gel_min]
-    return WindowRow(meets, cuts, hours, hours_of, min(bonds, default=None), min(gels, default=0.0) / 60.0)
+    return WindowRow(
+        meets, cuts, hours, (coat, cut, touch, polish), min(bonds, default=None), min(gels, default=0.0) / 60.0
+    )

@@ -13,13 +13,14 @@ from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.constants import Constant, derived, practice
+from quotes.costing.basis.going_off import NO_WAIT, Wait
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.inputs import OWN_FACTS, Construction, CoreMaterial, Shop
 from quotes.costing.parts.refusing import floor_c, too_cold
-from quotes.costing.parts.result import CostLine, MixedLine, Problem, Share, Supply
+from quotes.costing.parts.result import CostLine, MixedLine, Share, Supply
 from quotes.costing.parts.usage import FACT_WORDS, POOLED, UsageFactor, in_stock_unit
-from quotes.costing.steps.telling import Slowed
+from quotes.costing.snapshot import PlannedMix, PlannedPieces, Problem, Remedy
 
 # What a step asks of the one before: wet bond, hard enough, dry enough, hard through, firm gel.
 Meets = Literal["coat", "cut", "touch", "polish", "gel"]
@@ -40,25 +41,6 @@ BAG_HOURS = practice("dust_bag_hours", 40, 15, 80, "h", "hours of dust that one 
 BAG_FACTOR = practice("dust_bag_factor", 1.0, 0.5, 2.7, "1", "extractor bags really used over planned")
 
 
-class Wait(NamedTuple):
-    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds.
-
-    `polish_h` until it may be polished, where that is longer than until it may be cut.
-    """
-
-    coat_h: float = 0.0
-    cut_h: float = 0.0
-    touch_h: float = 0.0
-    coat_until_h: float | None = None
-    polish_h: float = 0.0
-    slowed: tuple[tuple[str, Slowed], ...] = ()  # what each of these is the longest of, where it hangs on temperature
-
-    def as_dict(self) -> dict[str, Any]:
-        """The wait as the snapshot keeps it."""
-        return {**self._asdict(), "slowed": [[name, *one] for name, one in self.slowed]}
-
-
-NO_WAIT = Wait()
 SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name where they work
 
 
@@ -77,11 +59,11 @@ class Cut(NamedTuple):
     outline: Place
     many: float
 
-    def as_dict(self) -> dict[str, Any]:
+    @property
+    def kept(self) -> PlannedPieces:
         """The pieces as the snapshot keeps them, for the cut plan."""
         one = self.outline
-        return {"material": self.material, "length_mm": one.length_mm, "width_mm": one.width_mm,
-                "area_cm2": one.area_cm2, "count": self.many, "shape": one.shape}  # fmt: skip
+        return PlannedPieces(self.material, one.length_mm, one.width_mm, one.area_cm2, self.many, one.shape)
 
 
 class Batch(NamedTuple):
@@ -106,7 +88,7 @@ class Work:
     minutes_formula: Text = ""
     minutes_factor: Constant = MINUTES
     batch: Batch | None = None
-    mixes: tuple[dict[str, Any], ...] = ()
+    mixes: tuple[PlannedMix, ...] = ()
     cautions: tuple[str, ...] = ()
     dust: bool = False
     vapour: bool = False
@@ -328,13 +310,13 @@ class Bench:
         """How a material asked for in some unit is counted and paid for; None, with a Problem, if that is not known."""
         material = self.shop.materials.get(key)
         if material is None or material.retired or material.price is None:
-            self.problems.append(self.problem("material", _lacking(key, material), f"material:{key}"))
+            self.problems.append(self.problem("material", _lacking(key, material), Remedy("material", key)))
             return None
         scale, missing = (1.0, "") if unit == material.unit else in_stock_unit(unit, material.unit, material.known)
         if missing:
             fact = FACT_WORDS.get(missing, missing)
             text = f"“{material.name}” has no {fact}, needed to count {unit} in {material.unit}: add it in the store."
-            self.problems.append(self.problem(missing, text, f"material:{key}"))
+            self.problems.append(self.problem(missing, text, Remedy("material", key)))
             return None
         price = material.price
         return Supply(key, material.name, material.unit, scale, price.value, price.source, price.guess)
@@ -343,7 +325,7 @@ class Bench:
         """A material of the shop. Raises Gap if it is not there or retired."""
         found = self.shop.materials.get(key)
         if found is None:
-            raise Gap(self.problem(key, f"There is no material “{key}” in the store: add it.", f"material:{key}"))
+            raise Gap(self.problem(key, f"There is no material “{key}” in the store: add it.", Remedy("material", key)))
         return found
 
     def fact(self, key: str, name: str) -> float:
@@ -352,7 +334,7 @@ class Bench:
         value = getattr(found, name) if name in OWN_FACTS else found.facts.get(name)
         if not value:
             text = f"“{found.name}” has no {FACT_WORDS[name]}: add it in the store."
-            raise Gap(self.problem(name, text, f"material:{key}"))
+            raise Gap(self.problem(name, text, Remedy("material", key)))
         return float(value)
 
     def warm_enough(self, what: str, facts: Mapping[str, float]) -> float:
@@ -362,9 +344,10 @@ class Bench:
         """
         cold = too_cold(what, self.temperature_c, facts, self.figures)
         if cold:
-            raise Gap(self.problem(cold.setting, cold.text, "shop:temperature_c"))
+            raise Gap(self.problem(cold.setting, cold.text, Remedy("shop", "temperature_c")))
         return floor_c(what, facts, self.figures)
 
-    def problem(self, field: str, text: str, fix: str) -> Problem:
-        """A Problem of this step."""
-        return Problem(self.operation, field, text, fix)
+    def problem(self, field: str, text: str, remedy: Remedy | str) -> Problem:
+        """A Problem of this step; its remedy may be the name of one of the step's own settings."""
+        where = remedy if isinstance(remedy, Remedy) else Remedy("setting", remedy, self.step)
+        return Problem(self.operation, field, text, where)

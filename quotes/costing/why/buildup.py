@@ -14,8 +14,7 @@ from typing import Any, NamedTuple
 from quotes.costing.basis.words import many
 from quotes.costing.learning.model.evidence import shown_in_words
 from quotes.costing.operations import REGISTRY
-from quotes.costing.parts.usage import POOLED
-from quotes.costing.stats.assumptions import MINUTES
+from quotes.costing.snapshot import Carried, FactorUsed, MeasureTaken, PlannedStep, Snapshot, SnapshotLine
 
 
 class Node(NamedTuple):
@@ -70,7 +69,7 @@ class OperationShare(NamedTuple):
 HANDS, WORKSHOP, SHARED, AGAIN = "Hands", "Workshop", "Shared by the whole job", "Work done again"
 
 
-def by_material(snapshots: Iterable[Mapping[str, Any]]) -> list[Taken]:
+def by_material(snapshots: Iterable[Snapshot]) -> list[Taken]:
     """A row for each material, the dearest first, then hands, workshop and work done again.
 
     The shown cents add up to the cost of the snapshots.
@@ -78,11 +77,10 @@ def by_material(snapshots: Iterable[Mapping[str, Any]]) -> list[Taken]:
     snapshots = list(snapshots)
     rows: dict[tuple[str, str], Taken] = {}
     for line in _lines(snapshots):
-        name = {"labour": HANDS, "overhead": WORKSHOP}.get(line["kind"], line["name"])
-        need, takes = line["need"], line.get("expected", line["use"])["value"]
-        row = rows.get((name, need["unit"]), Taken(name, 0.0, 0.0, need["unit"], Decimal(0)))
-        rows[name, need["unit"]] = row._replace(
-            need=row.need + need["value"], takes=row.takes + takes, cost=row.cost + Decimal(line["cost_shown"])
+        name = {"labour": HANDS, "overhead": WORKSHOP}.get(line.kind, line.name)
+        row = rows.get((name, line.unit), Taken(name, 0.0, 0.0, line.unit, Decimal(0)))
+        rows[name, line.unit] = row._replace(
+            need=row.need + line.need, takes=row.takes + line.expected, cost=row.cost + line.cost_shown
         )
     last = [row for name in (HANDS, WORKSHOP) for row in rows.values() if row.name == name]
     again = _spent_again(snapshots)
@@ -90,7 +88,7 @@ def by_material(snapshots: Iterable[Mapping[str, Any]]) -> list[Taken]:
     return [*sorted((row for row in rows.values() if row not in last), key=lambda row: -row.cost), *last]
 
 
-def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[OperationShare]:
+def by_operation(snapshots: Iterable[Snapshot]) -> list[OperationShare]:
     """A row for each operation, the dearest first, then what the job shares and work done again.
 
     The shown cents add up to the cost of the snapshots.
@@ -98,11 +96,11 @@ def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[OperationShare]
     snapshots = list(snapshots)
     rows: dict[str, OperationShare] = {}
     for line in _lines(snapshots):
-        known = REGISTRY.get(line["operation"])
-        name = SHARED if line["kind"] == "consumable" else known.name if known else line["operation"]
-        row, cost = rows.get(name, OperationShare(name, 0.0, Decimal(0), Decimal(0))), Decimal(line["cost_shown"])
-        minutes = line.get("expected", line["use"])["value"] if line["kind"] == "labour" else 0.0
-        used = cost if line["kind"] in ("material", "consumable") else Decimal(0)
+        known = REGISTRY.get(line.operation)
+        name = SHARED if line.shared else known.name if known else line.operation
+        row, cost = rows.get(name, OperationShare(name, 0.0, Decimal(0), Decimal(0))), line.cost_shown
+        minutes = line.expected if line.kind == "labour" else 0.0
+        used = Decimal(0) if line.is_time else cost
         rows[name] = row._replace(minutes=row.minutes + minutes, used=row.used + used, cost=row.cost + cost)
     last = [rows.pop(SHARED)] if SHARED in rows else []
     again = _spent_again(snapshots)
@@ -110,126 +108,106 @@ def by_operation(snapshots: Iterable[Mapping[str, Any]]) -> list[OperationShare]
     return [*sorted(rows.values(), key=lambda row: -row.cost), *last]
 
 
-def _lines(snapshots: Iterable[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
-    return (line for snapshot in snapshots for line in snapshot["lines"])
+def _lines(snapshots: Iterable[Snapshot]) -> Iterator[SnapshotLine]:
+    return (line for snapshot in snapshots for line in snapshot.lines)
 
 
-def _spent_again(snapshots: Iterable[Mapping[str, Any]]) -> Decimal:
+def _spent_again(snapshots: Iterable[Snapshot]) -> Decimal:
     """What the snapshots carry for steps that are done again now and then."""
-    shown = (one["cost_shown"] for snapshot in snapshots for one in snapshot.get("again") or ())
-    return sum(map(Decimal, shown), Decimal(0))
+    return sum((one.cost_shown for snapshot in snapshots for one in snapshot.again), Decimal(0))
 
 
-def cost_tree(snapshot: Mapping[str, Any]) -> Node:
+def cost_tree(snapshot: Snapshot) -> Node:
     """The cost by step; a step's cost is the sum of its lines."""
-    by_step: dict[int, list[Mapping[str, Any]]] = {}
-    for line in snapshot["lines"]:
-        by_step.setdefault(line["step"], []).append(line)
-    again = {one["step"]: one for one in snapshot.get("again") or ()}
+    by_step: dict[int, list[SnapshotLine]] = {}
+    for line in snapshot.lines:
+        by_step.setdefault(line.step, []).append(line)
+    again = {one.step: one for one in snapshot.again}
     steps = tuple(
-        _step(step, by_step.get(step["index"], []), snapshot["measures"], again.get(step["index"]))
-        for step in snapshot["steps"]
+        _step(step, by_step.get(step.index, []), snapshot.measures, again.get(step.index)) for step in snapshot.steps
     )
     return Node(
         "Cost",
-        cost=snapshot["cost_unrounded"],
-        shown=snapshot["cost"],
+        cost=snapshot.cost_unrounded,
+        shown="" if snapshot.cost is None else str(snapshot.cost),
         how="sum of the steps, as they are expected to come out on average",
         children=steps,
     )
 
 
 def _step(
-    step: Mapping[str, Any],
-    lines: list[Mapping[str, Any]],
-    measures: Mapping[str, Any],
-    again: Mapping[str, Any] | None,
+    step: PlannedStep, lines: list[SnapshotLine], measures: Mapping[str, MeasureTaken], again: Carried | None
 ) -> Node:
-    taken = tuple(_measure(measures[name]) for name in step["measures"] if name in measures)
+    taken = tuple(_measure(measures[name]) for name in step.measures if name in measures)
     children = (*(_line(line, taken) for line in lines), *((_again(again),) if again else ()))
-    costs = [*lines, again] if again else lines
-    shown = _added([one["cost_shown"] for one in costs])
-    cost = sum(one["cost"] for one in costs)
-    return Node(f"{step['index']} {step['title']}", cost=cost, shown=shown, how="sum of its lines", children=children)
+    costs: list[SnapshotLine | Carried] = [*lines, again] if again else [*lines]
+    shown = str(sum((one.cost_shown for one in costs), Decimal(0)))
+    cost = sum(one.cost for one in costs)
+    return Node(f"{step.index} {step.title}", cost=cost, shown=shown, how="sum of its lines", children=children)
 
 
-def _line(line: Mapping[str, Any], measures: tuple[Node, ...]) -> Node:
-    need, use, unit_cost, factor = line["need"], line["use"], line["unit_cost"], line["factor"]
-    unit = use["unit"]
+def _line(line: SnapshotLine, measures: tuple[Node, ...]) -> Node:
+    unit, price = line.unit, line.unit_cost
     parts = [
-        Node("Need", need["value"], need["unit"], how=line["formula"], children=measures),
-        factor_node(factor)._replace(cell=_cell(line)),
+        Node("Need", line.need, unit, how=line.formula, children=measures),
+        factor_node(line.factor)._replace(cell=line.cell),
     ]
-    if line["mixes"]:
-        how = f"{line['mixes']:.3g} × {line['loss']:.3g} {unit}"
-        if line["least"]:
-            how += f"; no less than {line['least']:.3g} {unit} in all"
-        parts.append(Node("Left in cups", line["mixes"] * line["loss"], unit, how=how))
-    parts.append(Node("Price", unit_cost["value"], f"per {unit_cost['per']}", source=unit_cost["source"]))
-    how = "need × factor"
-    if line["mixes"]:
-        how += " + what stays in the cups"
-    if line["whole"]:
-        how += ", in whole pieces"
-    elif line["least"] and not line["mixes"]:
-        how += f", at least {line['least']:.2g} {unit}"
-    expected = line.get("expected", use)["value"]
-    if expected != use["value"]:
+    if line.mixes:
+        how = f"{line.mixes:.3g} × {line.loss:.3g} {unit}"
+        if line.least:
+            how += f"; no less than {line.least:.3g} {unit} in all"
+        parts.append(Node("Left in cups", line.mixes * line.loss, unit, how=how))
+    parts.append(Node("Price", price.value, f"per {price.per}", source=price.source))
+    if line.expected != line.use:
         words = "jobs come out above their middle more than below it, and the price carries the mean of all of them"
-        parts.insert(-1, Node("Expected", expected, unit, how=words, source="from the factor’s range and scatter"))
-    return Node(
-        line["name"],
-        use["value"],
-        unit,
-        line["cost"],
-        line["cost_shown"],
-        f"({how}), as expected, × price",
-        "",
-        tuple(parts),
-    )
+        parts.insert(-1, Node("Expected", line.expected, unit, how=words, source="from the factor’s range and scatter"))
+    how = f"({_how(line)}), as expected, × price"
+    return Node(line.name, line.use, unit, line.cost, str(line.cost_shown), how, "", tuple(parts))
 
 
-def _cell(line: Mapping[str, Any]) -> tuple[str, str]:
-    if line["kind"] in ("labour", "overhead"):
-        return line["operation"], MINUTES
-    if line["kind"] == "consumable":
-        return POOLED, line["material"]
-    return line["operation"], line["moves_with"].partition(":")[2] or line["material"]
+def _how(line: SnapshotLine) -> str:
+    """How the use of a line comes of its need, in words."""
+    how = "need × factor"
+    if line.mixes:
+        how += " + what stays in the cups"
+    if line.whole:
+        how += ", in whole pieces"
+    elif line.least and not line.mixes:
+        how += f", at least {line.least:.2g} {line.unit}"
+    return how
 
 
-def _again(one: Mapping[str, Any]) -> Node:
+def _again(one: Carried) -> Node:
     """What a step carries for being done again now and then."""
-    redone, done = one["redone"], one["done"]
     how = (
-        f"{redone} of {done} here {'was' if redone == 1 else 'were'} done again; weighed with how your other steps went "
-        f"that makes {one['rate'] * 100:.1f} % of this step’s own materials and minutes"
+        f"{one.redone} of {one.done} here {'was' if one.redone == 1 else 'were'} done again; weighed with how your "
+        f"other steps went that makes {one.rate * 100:.1f} % of this step’s own materials and minutes"
     )
     return Node(
-        f"Done again, {redone} of {done}",
-        cost=one["cost"],
-        shown=one["cost_shown"],
+        f"Done again, {one.redone} of {one.done}",
+        cost=one.cost,
+        shown=str(one.cost_shown),
         how=how,
         source="the shop’s own jobs",
     )
 
 
-def factor_node(factor: Mapping[str, Any]) -> Node:
+def factor_node(factor: FactorUsed) -> Node:
     """A usage factor.
 
     Where something was learned it opens into the trade's default, the shop's own figure and what is used.
     """
-    made = factor.get("learned")
-    if not made:
-        how = f"usually {factor['low']:.2f} to {factor['high']:.2f}"
-        return Node("Really used over planned", factor["value"], how=how, source=factor["source"])
-    trade, own, logs, counts = (made[name] for name in ("trade", "own", "logs", "counts"))
-    how = shown_in_words(trade, own, factor["value"], made["low"], made["high"], logs, counts)
+    made = factor.learned
+    if made is None:
+        how = f"usually {factor.low:.2f} to {factor.high:.2f}"
+        return Node("Really used over planned", factor.value, how=how, source=factor.source)
+    how = shown_in_words(made.trade, made.own, factor.value, made.low, made.high, made.logs, made.counts)
     default = Node(
-        "Trade default", trade, how=f"usually {made['trade_low']:.2f} to {made['trade_high']:.2f}",
-        source=made["trade_source"],
+        "Trade default", made.trade, how=f"usually {made.trade_low:.2f} to {made.trade_high:.2f}",
+        source=made.trade_source,
     )  # fmt: skip
-    mine = Node("This shop’s own figure", own, how=_from(logs, counts))
-    return Node("Really used over planned", factor["value"], how=how, source=factor["source"], children=(default, mine))
+    mine = Node("This shop’s own figure", made.own, how=_from(made.logs, made.counts))
+    return Node("Really used over planned", factor.value, how=how, source=factor.source, children=(default, mine))
 
 
 def _from(logs: int, counts: int) -> str:
@@ -239,10 +217,6 @@ def _from(logs: int, counts: int) -> str:
     return ", ".join(said)
 
 
-def _measure(measure: Mapping[str, Any]) -> Node:
-    typed = f"as typed: {measure['typed']}" if measure["typed"] else ""
-    return Node(measure["label"], measure["value"], measure["unit"], how=typed, source="measured on the board")
-
-
-def _added(amounts: list[str]) -> str:
-    return str(sum((Decimal(amount) for amount in amounts), Decimal(0)))
+def _measure(measure: MeasureTaken) -> Node:
+    typed = f"as typed: {measure.typed}" if measure.typed else ""
+    return Node(measure.label, measure.value, measure.unit, how=typed, source="measured on the board")

@@ -312,7 +312,7 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
 
 def in_words(way: Way) -> str:
     """A way's price, its cost and its minutes, each with its 80 % range, as its frozen snapshot says."""
-    odds = risk([part.snapshot for part in way.parts.all()])
+    odds = risk([part.estimate for part in way.parts.all()])
     cost, minutes = odds.cost, odds.minutes
     return (
         f"€{way.gross:.2f}, cost €{way.cost:.2f} (eight in ten: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "
@@ -332,13 +332,12 @@ def work(
         at = step.earliest_at or clock.at
         at = max(at, clock.at) if through_the_night else clock.wait_for(step.earliest_at)
         step = bench.start_step(step=step, by=by, at=at, early=through_the_night)
-        minutes = max(D(1), (D(str(step.plan.get("minutes", 5))) * HANDS_TAKE).quantize(D(1)))
+        minutes = max(D(1), (D(str(step.planned_minutes if step.plan else 5)) * HANDS_TAKE).quantize(D(1)))
         clock.at = max(clock.at, at)
         at = after(clock.at, float(minutes))
         bench.finish_step(step=step, minutes=minutes, by=by, at=at)
         clock.at = at
         done += 1
         if tell:
-            mixes = step.plan.get("mixes", [])
-            dose = ", ".join(f"{m['resin_g']:.0f} g resin" for m in mixes if m.get("resin_g"))
+            dose = ", ".join(f"{mix.resin_g:.0f} g resin" for mix in step.planned.mixes if mix.resin_g)
             tell(f"  {at:%a %d %b %H:%M}  {step.title}" + (f" ({dose})" if dose else ""))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from datetime import date
 from typing import Any, Literal, NoReturn
 from zoneinfo import ZoneInfo
@@ -15,8 +16,19 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from quotes import quoting
-from quotes.costing import Construction, CoreRecipe, boards_together, guessed, together_in_words
+from quotes.costing import (
+    BoardEstimate,
+    Construction,
+    CoreRecipe,
+    Estimate,
+    Priced,
+    Pricing,
+    boards_together,
+    guessed_in,
+    together_in_words,
+)
 from quotes.costing.basis.cautions import SHEET_RULES
+from quotes.costing.snapshot import SnapshotLine
 from quotes.estimating import Inputs, core_recipe, estimate, estimate_board, read_typed, shop_inputs
 from quotes.management.board_file import WrongFile, meant, read_board
 from quotes.models import RecipeVersion
@@ -83,12 +95,13 @@ class Command(BaseCommand):
         if made.problems:
             more = ["If the odd ones are right, add --odd."] if any(p.odd for p in made.problems) else []
             self.fail(*quoting.missing_once(made.problems, day).sentences, *more)
-        snapshot = {
-            **made.as_dict(),
-            "board": {"core": options["core"], "resin": resin},
-            "boards": boards_together(inputs.shop),
-        }
-        self.stdout.write(json.dumps(snapshot, indent=2, ensure_ascii=False) if options["json"] else _words(snapshot))
+        together = boards_together(inputs.shop)
+        if options["json"]:
+            built = {"core": options["core"], "resin": resin}
+            said = _plain({**made.snapshot().to_json(), "board": built, "boards": together})
+        else:
+            said = _words(made, together)
+        self.stdout.write(said)
         return None
 
     def fail(self, *sentences: str) -> NoReturn:
@@ -113,12 +126,12 @@ class Command(BaseCommand):
             names = {one.key: one.name for one in found.asked}
             more = ["If the odd ones are right, add --odd."] if any(one.odd for _, one in made.problems) else []
             self.fail(*dict.fromkeys(f"{names[key]}: {one.text}" for key, one in made.problems), *more)
-        snapshot = {
-            **made.as_dict(),
-            "board": {"core": found.board.core, "resin": found.board.resin},
-            "boards": boards_together(inputs.shop),
-        }
-        said = json.dumps(snapshot, indent=2, ensure_ascii=False) if options["json"] else _board_words(snapshot)
+        together = boards_together(inputs.shop)
+        if options["json"]:
+            built = {"core": found.board.core, "resin": found.board.resin}
+            said = _plain({**made.as_dict(), "board": built, "boards": together})
+        else:
+            said = _board_words(made, together)
         self.stdout.write(said)
 
     def list_recipes(self, day: date) -> None:
@@ -164,89 +177,89 @@ class Command(BaseCommand):
         return found
 
 
-def _board_words(snapshot: dict[str, Any]) -> str:
+def _plain(found: Mapping[str, Any]) -> str:
+    return json.dumps(found, indent=2, ensure_ascii=False)
+
+
+def _board_words(made: BoardEstimate, together: Mapping[str, float]) -> str:
     """A board for a person: what each damage comes to, the choices, the steps, then what it comes to."""
-    names = {one["key"]: one["name"] for one in snapshot["damages"]}
+    assert made.way is not None
+    names = {damage.key: damage.name for damage in made.damages}
     rows = []
-    for one in snapshot["damages"]:
-        optional = ", optional" if one["optional"] else ""
-        rows.append(f"{one['with_others']:>9}  {one['name']}, {one['part']['recipe_name']}{optional}; "
-                    f"{one['alone']} if it were alone")  # fmt: skip
-    if len(snapshot["choices"]) > 1:
+    for damage in made.damages:
+        shown, alone = str(made.way.shown[damage.key]), made.alone[damage.key].priced.shown
+        optional = ", optional" if damage.optional else ""
+        rows.append(f"{shown:>9}  {damage.name}, {damage.recipe.name}{optional}; {alone} if it were alone")
+    if len(made.choices) > 1:
         rows += ["", "Choices:"]
         rows += [
-            f"{one['shown']:>9}  {', '.join(names[key] for key in one['damages'])}, {one['minutes'] / 60:.1f} h"
-            for one in snapshot["choices"]
+            f"{one.priced.shown!s:>9}  {', '.join(names[key] for key in one.damages)}, {one.minutes / 60:.1f} h"
+            for one in made.choices
         ]
     rows += ["", "Steps:"]
-    rows += [
-        f"{step['minutes']:>5.0f} min  {step['title']}: {', '.join(_of(snapshot, step))}" for step in snapshot["steps"]
-    ]
-    for one in snapshot["damages"]:
-        rows += ["", one["name"]]
-        for line in one["part"]["lines"]:
-            use = units.show(line["use"]["value"], line["use"]["unit"])
-            rows.append(f"{line['cost_shown']:>9}  {line['name']}, {use}")
-    rows += ["", *_sums(snapshot)]
+    for step in made.planned_steps(list(names.values())):
+        of = ", ".join(made.damages[one.damage or 0].name for one in step.serves)
+        rows.append(f"{step.minutes:>5.0f} min  {step.title}: {of}")
+    for damage, part in zip(made.damages, made.parts, strict=True):
+        rows += ["", damage.name]
+        rows += [_line_words(line) for line in part.snapshot().lines]
+    rows += ["", *_sums(made, made.way.priced, together)]
     return "\n".join(rows)
 
 
-def _of(snapshot: dict[str, Any], step: dict[str, Any]) -> list[str]:
-    return [snapshot["damages"][one["damage"]]["name"] for one in step["serves"]]
+def _line_words(line: SnapshotLine) -> str:
+    return f"{line.cost_shown!s:>9}  {line.name}, {units.show(line.use, line.unit)}"
 
 
-def _before_tax(snapshot: dict[str, Any]) -> list[str]:
+def _before_tax(priced: Priced, pricing: Pricing) -> list[str]:
     """Price before tax and the tax; nothing where none is charged."""
-    if not snapshot["tax_rate"]:
+    if not pricing.tax_percent:
         return []
-    currency = snapshot["currency"]
     return [
-        f"Price before tax {snapshot['price_before_tax']} {currency}",
-        f"Tax {snapshot['tax']} {currency} at {snapshot['tax_rate']:g} %",
+        f"Price before tax {priced.net} {pricing.currency}",
+        f"Tax {priced.tax} {pricing.currency} at {pricing.tax_percent:g} %",
     ]
 
 
-def _sums(snapshot: dict[str, Any]) -> list[str]:
+def _sums(made: Estimate | BoardEstimate, priced: Priced, together: Mapping[str, float]) -> list[str]:
     """Cost, price, hours and cautions."""
-    currency, hours = snapshot["currency"], snapshot["minutes"] / 60
+    currency, hours = made.pricing.currency, made.minutes / 60
     rows = [
-        f"{snapshot['cost']:>9}  cost in {currency}, as it is expected on average",
-        *_guesses(snapshot),
+        f"{priced.cost!s:>9}  cost in {currency}, as it is expected on average",
+        *_guesses(made),
         "",
-        *_before_tax(snapshot),
-        f"Price {snapshot['price']} {currency}",
-        f"Hands on {hours:.1f} h, ready after {snapshot['earliest_ready_days']:.1f} days at the earliest, "
-        f"board gains {snapshot['added_weight_g']:.0f} g",
-        together_in_words(snapshot["boards"]),
+        *_before_tax(priced, made.pricing),
+        f"Price {priced.gross} {currency}",
+        f"Hands on {hours:.1f} h, ready after {made.ready_days:.1f} days at the earliest, "
+        f"board gains {made.added_weight_g:.0f} g",
+        together_in_words(together),
     ]
-    if snapshot["cautions"]:
-        rows += ["", "Take care:", *(f"  {caution}" for caution in snapshot["cautions"]), f"  {SHEET_RULES}"]
+    if made.cautions:
+        rows += ["", "Take care:", *(f"  {caution}" for caution in made.cautions), f"  {SHEET_RULES}"]
     return rows
 
 
-def _guesses(snapshot: dict[str, Any]) -> list[str]:
+def _guesses(made: Estimate | BoardEstimate) -> list[str]:
     """What the cost rests on that nobody has said, for a repair or a board of several."""
-    found = guessed([one["part"] for one in snapshot["damages"]] if "damages" in snapshot else [snapshot])
-    cost = money.round_money(money.from_float(found.cost), snapshot["currency"])
+    found = guessed_in(made.lines)
+    cost = money.round_money(money.from_float(found.cost), made.pricing.currency)
     return [f"{'':11}{found.words}, {cost} of it"] if found.words else []
 
 
-def _words(snapshot: dict[str, Any]) -> str:
+def _words(made: Estimate, together: Mapping[str, float]) -> str:
     """The estimate for a person: a line each, then what it comes to."""
-    rows = [f"{snapshot['recipe_name']}, version {snapshot['recipe_version']}"]
-    rows += [
-        f"  {measure['label']}: {measure['typed'] or units.show(measure['value'], measure['unit'])}"
-        for measure in snapshot["measures"].values()
-    ]
+    assert made.priced is not None
+    kept = made.snapshot()
+    rows = [f"{kept.recipe_name}, version {kept.recipe_version}"]
+    rows += [f"  {one.label}: {one.typed or units.show(one.value, one.unit)}" for one in kept.measures.values()]
     rows += [""]
-    for line in snapshot["lines"]:
-        use = units.show(line["use"]["value"], line["use"]["unit"])
-        rows.append(f"{line['cost_shown']:>9}  {line['name']}, {use}")
-        rows.append(f"{'':11}{line['formula']}; × {line['factor']['value']:.3g} ({line['factor']['source']})")
-    titles = {step["index"]: step["title"] for step in snapshot["steps"]}
-    for one in snapshot["again"]:
-        rows.append(f"{one['cost_shown']:>9}  {titles[one['step']]}, done again now and then")
+    for line in kept.lines:
+        rows.append(_line_words(line))
+        rows.append(f"{'':11}{line.formula}; × {line.factor.value:.3g} ({line.factor.source})")
+    titles = {step.index: step.title for step in kept.steps}
+    for one in kept.again:
+        rows.append(f"{one.cost_shown!s:>9}  {titles[one.step]}, done again now and then")
         rows.append(
-            f"{'':11}{one['redone']} of {one['done']} here were; {one['rate'] * 100:.1f} % of what the step takes itself"
+            f"{'':11}{one.redone} of {one.done} here were; {one.rate * 100:.1f} % of what the step takes itself"
         )
-    return "\n".join([*rows, *_sums(snapshot)])
+    return "\n".join([*rows, *_sums(made, made.priced, together)])

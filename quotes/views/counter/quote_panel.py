@@ -11,7 +11,7 @@ from typing import Any
 from django.urls import reverse
 
 from quotes import quoting
-from quotes.costing import Guessed, guessed
+from quotes.costing import Guessed, Problem, Remedy, guessed
 from quotes.costing.why.buildup import OperationShare, Taken, by_material, by_operation
 from quotes.models import QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
@@ -34,7 +34,7 @@ class WayCost:
 
 def made_of(way: Way) -> WayCost | None:
     """From the stored snapshots; None where the way has no price or no repair."""
-    snapshots = [part.snapshot for part in way.parts.all()]
+    snapshots = [part.estimate for part in way.parts.all()]
     if way.net is None or not snapshots:
         return None
     bought = [line for line in way.lines.all() if line.cost]
@@ -86,8 +86,8 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
     layers, pocket = built(way)
     repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
     listed = paper.choices(repairs, found)
-    others = {problem["text"] for problem in missing.others}
-    problems = {problem["text"]: problem for problem in way.problems if problem["text"] in others}
+    others = {problem.text for problem in missing.others}
+    problems = {problem.text: problem for problem in way.lacks if problem.text in others}
     margin = way.totals.get("margin") or {}
     return WayRow(
         way=way,
@@ -95,7 +95,7 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
         pocket=pocket,
         shown=way.totals.get("shown"),
         problems=[_put_right(problem, way, pages) for problem in problems.values()],
-        guessed=guessed(part.snapshot for part in way.parts.all()),
+        guessed=guessed(part.estimate for part in way.parts.all()),
         earned=way.totals.get("earned_per_hour"),
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
@@ -110,19 +110,23 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
     )
 
 
-def _put_right(problem: dict[str, Any], way: Way, pages: dict[str, int]) -> dict[str, str]:
+def _put_right(problem: Problem, way: Way, pages: dict[str, int]) -> dict[str, str]:
     """A sentence of what is missing, and where it is filled in."""
-    kind, _, rest = problem["fix"].partition(":")
-    if kind == "material":
-        href = reverse("material", args=[pages[rest]]) if rest in pages else reverse("material-new")
-        return {"text": problem["text"], "href": href, "words": "Open it in the store" if rest in pages else "Add it"}
-    if problem["fix"] == "board:wet":
-        href = reverse("takein-edit", args=[way.board.takein_id])
-        return {"text": problem["text"], "href": href, "words": "Say whether it is dry"}
-    if kind == "shop":
-        href = reverse(SHOP_PAGES.get(rest, "shop-edit"))
-        return {"text": problem["text"], "href": href, "words": "Open the shop’s settings"}
-    return {"text": problem["text"], "href": reverse("way-edit", args=[way.pk]), "words": "Open the way"}
+    href, words = _page_of(problem.remedy, way, pages)
+    return {"text": problem.text, "href": href, "words": words}
+
+
+def _page_of(remedy: Remedy, way: Way, pages: dict[str, int]) -> tuple[str, str]:
+    match remedy:
+        case Remedy("material", name) if name in pages:
+            return reverse("material", args=[pages[name]]), "Open it in the store"
+        case Remedy("material"):
+            return reverse("material-new"), "Add it"
+        case Remedy("board", "wet"):
+            return reverse("takein-edit", args=[way.board.takein_id]), "Say whether it is dry"
+        case Remedy("shop", name):
+            return reverse(SHOP_PAGES.get(name, "shop-edit")), "Open the shop’s settings"
+    return reverse("way-edit", args=[way.pk]), "Open the way"
 
 
 def tax_hint(profile: Profile) -> str:

@@ -112,7 +112,7 @@ def _with_payer() -> QuerySet[Quote]:
 def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
     today = timezone.localdate()
     found = _boards(row)
-    problems = [problem for board in found for way in board.ways.all() for problem in way.problems]
+    problems = [problem for board in found for way in board.ways.all() for problem in way.lacks]
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
     boards = [board_row(board, missing, pages, request.shop) for board in found]

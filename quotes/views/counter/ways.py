@@ -283,12 +283,9 @@ def way_why(request: ShopRequest, pk: int) -> HttpResponse:
         "way": way,
         "quote": way.board.quote,
         "board": way.board.takein.board,
-        "parts": [
-            {"part": part, "snapshot": part.snapshot, "tree": _shown(cost_tree(part.snapshot), met) if priced else None}
-            for part in parts
-        ],
+        "parts": [{"part": part, "tree": _shown(cost_tree(part.estimate), met) if priced else None} for part in parts],
         "several": len(parts) > 1,
-        "known_from": known_from([part.snapshot for part in parts]),
+        "known_from": known_from([part.estimate for part in parts]),
         "together": quoting.set_ups_in_words(way),
         "totals": way.totals,
         "trail": margin.get("trail", []),
@@ -297,7 +294,7 @@ def way_why(request: ShopRequest, pk: int) -> HttpResponse:
         "work_cost": (way.cost or Decimal(0)) - sum((line.cost for line in bought), Decimal(0)),
         "tax_rows": (way.totals.get("document") or {}).get("tax_rows", []),
         "priced": priced,
-        "lacking": quoting.missing_once(way.problems, timezone.localdate()).sentences,
+        "lacking": quoting.missing_once(way.lacks, timezone.localdate()).sentences,
     }
     return render(request, "quotes/way_why.html", context)
 

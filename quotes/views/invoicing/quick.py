@@ -79,7 +79,7 @@ def _priced(form: QuickForm, version: RecipeVersion) -> dict[str, Any] | None:
             form.refuse_others(_by_field(made.problems, inputs.day))
         if made.problems or not right:
             return None
-        way = price_way([made.as_dict()], inputs=inputs, by_hand=data["price_by_hand"])
+        way = price_way([made.snapshot()], inputs=inputs, by_hand=data["price_by_hand"])
     except Refused as problem:
         form.refuse_others(problem.message_dict if hasattr(problem, "error_dict") else {"__all__": problem.messages})
         return None
@@ -92,10 +92,10 @@ def _by_field(problems: Sequence[Problem], day: date) -> dict[str, list[str]]:
     """What is wrong with a measure beside it, all else once above the form."""
     wrong: dict[str, list[str]] = {}
     for problem in problems:
-        if problem.fix.startswith("measure:"):
+        if problem.remedy.where == "measure":
             said = wrong.setdefault(problem.field, [])
             said += [] if problem.text in said else [problem.text]
-    above = quoting.missing_once([one for one in problems if not one.fix.startswith("measure:")], day).sentences
+    above = quoting.missing_once([one for one in problems if one.remedy.where != "measure"], day).sentences
     return wrong | ({"__all__": above} if above else {})
 
 

@@ -104,7 +104,7 @@ def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: 
     after = bench.following(row)
     doses = bench.shown_doses(row, request.shop.locale, _told_at(row, celsius), after)
     steps = [each for each in owner.steps.all() if each.state != Step.State.DROPPED]
-    cautions, fresh = bench.cautions(row), bench.met_first(row, steps)
+    cautions, fresh = row.planned.cautions, bench.met_first(row, steps)
     times = list(row.times.filter(replaced_at__isnull=True).select_related("person"))
     mix_form = mix or _mix_form(row, dose, request)
     page = _offers(
@@ -127,7 +127,7 @@ def _page(request: ShopRequest, row: Step, *, mix: MixForm | None = None, done: 
         "open": page.open,
         "window": bench.window_words(row, now, celsius),
         "next_window": bench.next_window_words(after, now, celsius) if row.ahead else "",
-        "words": bench.instruction(row),
+        "words": row.to_do,
         "refused": refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
         "doses": doses,
         "last_dose": doses[-1] if doses else None,
@@ -188,7 +188,7 @@ def _next_dose(row: Step, celsius: Decimal | None) -> bench.Dose | None:
 
 
 def _names(row: Step) -> dict[str, str]:
-    return {line["material"]: line["name"] for line in row.plan.get("materials") or ()}
+    return {one.material: one.name for one in row.planned.materials}
 
 
 def _mix_form(row: Step, dose: bench.Dose | None, request: ShopRequest) -> MixForm | None:
@@ -405,7 +405,7 @@ def step_use(request: ShopRequest, pk: int) -> HttpResponse:
         )  # fmt: skip
         return _to_step(row)
 
-    keys = [line["material"] for line in row.plan.get("materials") or ()]
+    keys = [one.material for one in row.planned.materials]
     on_the_scale = Container.objects.filter(emptied_at__isnull=True, lot__material__key__in=keys)
     context = {**head(jobs_with_all().get(pk=row.job_id)), "step": row}
     context["containers"] = on_the_scale.select_related("lot__material").order_by("lot__material__name", "pk")

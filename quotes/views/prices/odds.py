@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from quotes import quoting
 from quotes import recipes as book
-from quotes.costing import Construction, Mover, what_moves
+from quotes.costing import Construction, Mover, Snapshot, what_moves
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.forms.odds import WantedForm
 from quotes.models import Recipe, RecipeVersion, Way, WayPart
@@ -40,7 +40,7 @@ def way_sure(request: ShopRequest, pk: int) -> HttpResponse:
         "up": reverse("quote", args=[quote.pk]),
         "up_words": str(quote),
         "price": way.totals.get("shown"),
-        "lacking": quoting.missing_once(way.problems, timezone.localdate()).sentences,
+        "lacking": quoting.missing_once(way.lacks, timezone.localdate()).sentences,
     }
     if way.net is None or not parts:
         return render(request, "quotes/recipe_sure.html", context)
@@ -54,7 +54,7 @@ def way_sure(request: ShopRequest, pk: int) -> HttpResponse:
         problem.text for part in parts for problem in core_recipe(part.recipe_version).refusals(board)
     )
     context["several"] = len(parts) > 1
-    snapshots = [part.snapshot for part in parts]
+    snapshots = [part.estimate for part in parts]
     return _page(request, context, snapshots, net=way.net, bought=bought, inputs=inputs, movers=movers)
 
 
@@ -64,12 +64,12 @@ def recipe_sure(request: ShopRequest, key: str) -> HttpResponse:
     row = get_object_or_404(Recipe, key=key)
     version, inputs = row.current, shop_inputs(day=timezone.localdate())
     made = book.on_reference(version.body, row.reference, inputs)
-    snapshot = made.as_dict()
+    snapshot = made.snapshot()
     context = {
         "heading": f"{row.name} on its reference board",
         "up": reverse("recipe", args=[key]),
         "up_words": row.name,
-        "price": snapshot["shown"],
+        "price": snapshot.shown,
         "lacking": quoting.missing_once(made.problems, inputs.day).sentences,
     }
     if made.priced is None:
@@ -95,7 +95,7 @@ def _movers(
 def _page(
     request: ShopRequest,
     context: dict[str, Any],
-    snapshots: Sequence[Mapping[str, Any]],
+    snapshots: Sequence[Snapshot],
     *,
     net: Decimal,
     bought: Decimal,

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.models import Material
 from quotes import quoting
-from quotes.costing import REGISTRY, Problem, guessed_in
+from quotes.costing import REGISTRY, Problem, Remedy, guessed_in
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.estimating import Inputs
 from quotes.recipes import on_reference, reference_of
@@ -77,29 +77,29 @@ def other_rows(
     problems: Iterable[Problem], key: str, missing: quoting.Missing, pages: Mapping[str, int]
 ) -> list[dict[str, str]]:
     """The sentences that are about no missing price, each once, with the operation and where it is put right."""
-    said = {one["text"] for one in missing.others}
+    said = {one.text for one in missing.others}
     rows: dict[str, dict[str, str]] = {}
     for problem in problems:
         if problem.text not in said:
             continue
         operation = REGISTRY.get(problem.operation)
-        href, words = _fix(problem.fix, key, pages)
+        href, words = _put_right(problem.remedy, key, pages)
         name = operation.name if operation and operation.name not in problem.text else ""
         rows.setdefault(problem.text, {"text": problem.text, "operation": name, "href": href, "words": words})
     return list(rows.values())
 
 
-def _fix(fix: str, key: str, materials: Mapping[str, int]) -> tuple[str, str]:
+def _put_right(remedy: Remedy, key: str, materials: Mapping[str, int]) -> tuple[str, str]:
     """Where a problem is put right, and the words of the link."""
-    kind, _, rest = fix.partition(":")
-    if kind == "material":
-        if rest in materials:
-            return reverse("material", args=[materials[rest]]), "Open it in the store"
-        return reverse("material-new"), "Add it to the store"
-    if kind == "setting":
-        return reverse("recipe-step", args=[key, int(rest.partition(":")[0])]), "Open the step"
-    if kind == "shop":
-        return reverse(SHOP_PAGES.get(rest, "shop-edit")), "Open the shop's settings"
-    if kind in ("measure", "board"):
-        return reverse("recipe-reference", args=[key]), "Open the reference board"
+    match remedy:
+        case Remedy("material", name) if name in materials:
+            return reverse("material", args=[materials[name]]), "Open it in the store"
+        case Remedy("material"):
+            return reverse("material-new"), "Add it to the store"
+        case Remedy("setting", _, step):
+            return reverse("recipe-step", args=[key, step]), "Open the step"
+        case Remedy("shop", name):
+            return reverse(SHOP_PAGES.get(name, "shop-edit")), "Open the shop's settings"
+        case Remedy("measure" | "board"):
+            return reverse("recipe-reference", args=[key]), "Open the reference board"
     return "", ""

@@ -91,7 +91,7 @@ def _shown(move: repricing.QuoteMove) -> dict[str, Any]:
                 "by_hand": one.way.price_by_hand is not None,
                 "then": one.earned_then,
                 "now": one.earned_now,
-                "problems": list(dict.fromkeys(problem["text"] for problem in one.problems)),
+                "problems": list(dict.fromkeys(one.problems)),
             }
             for one in move.ways
         ],

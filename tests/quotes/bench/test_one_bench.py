@@ -92,11 +92,11 @@ def planned(job) -> tuple[dict[str, float], float]:
     for step in steps:
         for line in step.plan["materials"]:
             sums[line["material"]] += line["planned"]
-        for line in (line for _, plan in step.own_plans for line in plan["materials"]):
-            own[line["material"]] += line["planned"]
+        for one in (one for _, plan in step.own_plans for one in plan.materials):
+            own[one.material] += one.planned
     assert own == pytest.approx(sums)
     minutes = sum(step.planned_minutes for step in steps)
-    assert sum(plan["minutes"] for step in steps for _, plan in step.own_plans) == pytest.approx(minutes)
+    assert sum(plan.minutes for step in steps for _, plan in step.own_plans) == pytest.approx(minutes)
     return dict(sums), minutes
 
 
@@ -197,7 +197,7 @@ def test_past_the_window_it_is_sanded_first_at_every_place(job, bench):
     coat = step_of(job, "hot-coat")
     sanding = b.start_step(step=coat, by=bench, at=coat.latest_at + HOUR)
     assert sanding.repairs == coat.repairs
-    alone = [plan["minutes"] for _, plan in sanding.own_plans]
+    alone = [plan.minutes for _, plan in sanding.own_plans]
     assert len(alone) == 3
     assert sum(alone) == pytest.approx(sanding.planned_minutes)
     assert sanding.planned_minutes < 3 * 8  # one set-up
@@ -244,9 +244,7 @@ def test_what_a_step_took_is_booked_once_and_each_repair_bears_its_planned_share
     each = [row for row in past.real if (row.operation, row.material) == ("hot-coat", "resin-lam")]
     assert [row.part for row in each] == list(coat.repairs)
     assert sum(row.qty for row in each) == pytest.approx(60)
-    shares = [
-        line["planned"] for _, plan in coat.own_plans for line in plan["materials"] if line["material"] == "resin-lam"
-    ]
+    shares = [one.planned for _, plan in coat.own_plans for one in plan.materials if one.material == "resin-lam"]
     assert [row.qty / 60 for row in each] == pytest.approx([one / sum(shares) for one in shares])
     truth = billing.job_truth(job)
     assert sum(row.cost for row in past.real) == pytest.approx(float(truth.real_cost), abs=0.01)
@@ -267,8 +265,8 @@ def test_a_step_for_several_teaches_what_the_cost_counted_for_all_of_them(job, b
         for dose in b.doses(step):
             for _ in range(dose.count):
                 plan = dose.plan
-                hardener = plan.get("catalyst_g") or plan.get("hardener_g")
-                b.record_mix(step=step, which=dose.which, resin_g=Decimal(str(plan["resin_g"])),
+                hardener = plan.hardens_g
+                b.record_mix(step=step, which=dose.which, resin_g=Decimal(str(plan.resin_g)),
                              hardener_g=hardener and Decimal(str(hardener)), by=bench, at=at)  # fmt: skip
         b.finish_step(step=step, minutes=Decimal(str(step.planned_minutes)), by=bench, at=at)
     b.finish_job(job=job, checks=all_ticked(job), minutes=Decimal(9), by=bench, at=at)

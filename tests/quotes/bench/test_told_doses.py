@@ -30,7 +30,7 @@ def old_step(plan) -> Step:
 @pytest.mark.parametrize("plan", OLD, ids=lambda plan: f"{plan['operation']}-{plan['mixes'][0]['system']}")
 def test_a_step_of_a_job_agreed_before_shows_its_dose_exactly_once(plan):
     assert any(word in plan["instruction"] for word in GRAMS) or plan["operation"] == "make-fin"
-    words = b.instruction(old_step(plan))
+    words = old_step(plan).to_do
     assert not [word for word in GRAMS if word in words]
     assert words[0].isupper() or words[0].isdigit()
     assert words.endswith(".")
@@ -42,7 +42,7 @@ def test_a_step_of_a_job_agreed_before_shows_its_dose_exactly_once(plan):
 
 def test_what_else_an_old_instruction_says_stays():
     plan = next(plan for plan in OLD if plan["operation"] == "inject")
-    assert b.instruction(old_step(plan)) == (
+    assert old_step(plan).to_do == (
         "4 holes of 3 mm, one at each end left to vent. Film, pad and weight for 30 h. Large lenses of resin crack "
         "later: tell the owner. Mind the stringer."
     )
@@ -51,14 +51,14 @@ def test_what_else_an_old_instruction_says_stays():
 def test_an_old_caution_leaves_the_data_sheet_to_the_foot_of_the_list():
     plan = next(plan for plan in OLD if plan["mixes"][0]["system"] == "polyester")
     assert any("data sheet" in text for text in plan["cautions"])
-    assert not any("data sheet" in text for text in b.cautions(old_step(plan)))
+    assert not any("data sheet" in text for text in old_step(plan).planned.cautions)
 
 
 def test_a_new_plan_keeps_doses_out_of_its_words(job):
     steps = [step for step in job.steps.all() if step.plan["mixes"]]
     assert steps
     for step in steps:
-        assert b.instruction(step) == step.instruction
+        assert step.to_do == step.instruction
         assert not [word for word in GRAMS if word in step.instruction]
         assert all("told_for_c" in mix for mix in step.plan["mixes"])
 
@@ -77,11 +77,11 @@ def test_what_is_mixed_as_shown_is_what_was_told_for_the_day(job, bench, celsius
     laminate, cost = step_of(job, "laminate"), job.way.cost
     at_the_bench(celsius, bench)
     [dose] = b.doses(laminate, b.temperature_now(TODAY))
-    assert (dose.plan["percent"], dose.for_c) == (percent, float(celsius))
+    assert (dose.plan.percent, dose.for_c) == (percent, float(celsius))
     mix = b.record_mix(step=laminate, by=bench, at=NOW)
     # catalyst is kept in mL: 1100 kg/m³, from memory
     assert mix.uses.get(material__key="mekp").used == (dose.hardener_g / Decimal("1.1")).quantize(Decimal("0.001"))
-    assert dose.hardener_g == round(Decimal(dose.plan["resin_g"] * percent / 100), 2)
+    assert dose.hardener_g == round(Decimal(dose.plan.resin_g * percent / 100), 2)
     job.way.refresh_from_db()
     assert job.way.cost == cost
 

@@ -49,7 +49,7 @@ def deck(versions, keeper):
 def snapshot(version) -> dict:
     made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"), accepted_odd=ODD)
     assert made.problems == []
-    return made.as_dict()
+    return made.snapshot().to_json()
 
 
 def line_of(version, operation: str, material: str | None) -> dict:

@@ -48,7 +48,7 @@ def slow(deck, keeper):
 def snapshot(version) -> dict:
     made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"))
     assert made.problems == []
-    return made.as_dict()
+    return made.snapshot().to_json()
 
 
 def minutes(made: dict, operation: str = "laminate") -> dict:

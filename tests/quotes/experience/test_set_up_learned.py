@@ -41,7 +41,7 @@ def slow(recipes, keeper):
 def labour(version, measures) -> list[dict]:
     made = estimate(version=version, measures=measures, day=TODAY, board=PU)
     assert made.problems == []
-    return [line for line in made.as_dict()["lines"] if line["kind"] == "labour"]
+    return [line for line in made.snapshot().to_json()["lines"] if line["kind"] == "labour"]
 
 
 def minutes(lines: list[dict]) -> float:

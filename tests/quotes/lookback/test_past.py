@@ -182,13 +182,13 @@ def test_before_anything_is_learned_expected_is_as_quoted(box):
 def test_expected_is_what_the_same_measures_would_be_quoted_at_now(taught):
     part = taught.job.way.parts.get()
     board = construction(taught.job.takein)
-    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board, accepted_odd=ODD).as_dict()
-    for said, line in zip(taught.lines_now, now["lines"], strict=True):
-        if said["need"] != line["need"]:
-            assert line["material"] == "wax-styrene"  # goes by the planned mix, which stays as quoted
+    now = estimate(version=part.recipe_version, measures=DING, day=TODAY, board=board, accepted_odd=ODD).snapshot()
+    for said, line in zip(taught.lines_now, now.lines, strict=True):
+        if said.need != line.need:
+            assert line.material == "wax-styrene"  # goes by the planned mix, which stays as quoted
             continue
-        assert said["use"]["value"] == pytest.approx(line["use"]["value"]), line["name"]
-    assert taught.expected_cost == pytest.approx(float(now["cost"]), abs=0.02)
+        assert said.use == pytest.approx(line.use), line.name
+    assert taught.expected_cost == pytest.approx(float(now.cost), abs=0.02)
     assert taught.expected_cost > 1.1 * float(taught.truth.quoted_cost)
     assert abs(taught.expected_cost - taught.real_first) < abs(float(taught.truth.quoted_cost) - taught.real_first)
     low, high = taught.likely

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.costing import STARTING_RECIPES, estimate
-from quotes.costing.basis.nesting import CutPlan, Piece, cut_plan, cut_plans, pieces_of, strips
+from quotes.costing.parts.nesting import CutPlan, Piece, cut_plan, cut_plans, pieces_of, strips
+from quotes.costing.snapshot import PlannedPieces, PlannedStep
 from tests.costing.marram import MATERIALS, PU, SHOP, TWIN_KEELS
 
 INCH = 25.4
@@ -18,19 +19,12 @@ def square(length, width, words=""):
 
 
 def step(*pieces, title="Laminate"):
-    return {"title": title, "pieces": list(pieces)}
+    return PlannedStep(title=title, pieces=pieces)
 
 
 def cloth(length, width, count=1, *, material="cloth-6oz", shape="rectangle", area=None):
     area = length * width / 100 if area is None else area
-    return {
-        "material": material,
-        "length_mm": length,
-        "width_mm": width,
-        "count": count,
-        "shape": shape,
-        "area_cm2": area,
-    }
+    return PlannedPieces(material, length, width, area, count, shape)
 
 
 def cut_cm2(plan: CutPlan) -> float:
@@ -83,7 +77,7 @@ def test_each_cloth_of_a_job_has_its_own_plan_and_a_roll_without_width_is_named(
     steps = [
         step(cloth(200, 100, 2), title="Over the pocket"),
         step(cloth(90, 90, material="cloth-4oz")),
-        {"title": "Sand"},
+        step(title="Sand"),
     ]
     plans, sentences = cut_plans(steps, {"cloth-6oz": ("Cloth 6 oz", 762.0), "cloth-4oz": ("Cloth 4 oz", None)})
     assert [(plan.name, len(plan.laid)) for plan in plans] == [("Cloth 6 oz", 2)]
@@ -92,7 +86,7 @@ def test_each_cloth_of_a_job_has_its_own_plan_and_a_roll_without_width_is_named(
 
 
 def test_a_snapshot_from_before_pieces_were_kept_has_no_plan():
-    assert pieces_of([{"title": "Laminate", "materials": []}]) == {}
+    assert pieces_of([PlannedStep.from_json({"title": "Laminate", "materials": []})]) == {}
 
 
 def test_the_drawing_keeps_the_proportions_of_the_roll():
@@ -137,15 +131,15 @@ def test_one_more_piece_never_makes_the_cut_smaller_than_its_cloth(pieces, more)
 def test_the_pieces_of_a_job_are_the_cloth_its_estimate_asks_for(key):
     recipe = STARTING_RECIPES[key]
     middle = {m.name: m.default if m.default is not None else (m.low * m.high) ** 0.5 for m in recipe.measures}
-    snapshot = estimate(recipe, TWIN_KEELS if key == "glass-on-twin" else middle, SHOP, board=PU).as_dict()
-    assert snapshot["problems"] == []
+    snapshot = estimate(recipe, TWIN_KEELS if key == "glass-on-twin" else middle, SHOP, board=PU).snapshot()
+    assert snapshot.problems == ()
     need = {}
-    for line in snapshot["lines"]:
-        if line["material"] and line["material"].startswith("cloth"):
-            need[line["material"]] = need.get(line["material"], 0) + line["need"]["value"]
-    pieces = pieces_of(snapshot["steps"])
+    for line in snapshot.lines:
+        if line.material and line.material.startswith("cloth"):
+            need[line.material] = need.get(line.material, 0) + line.need
+    pieces = pieces_of(snapshot.steps)
     assert {cloth: sum(one.area_cm2 for one in cut) / 10_000 for cloth, cut in pieces.items()} == pytest.approx(need)
     rolls = {material.key: (material.name, material.roll_width_mm) for material in MATERIALS.values()}
-    plans, sentences = cut_plans(snapshot["steps"], rolls)
+    plans, sentences = cut_plans(snapshot.steps, rolls)
     assert sentences == []
     assert all(cut_cm2(plan) / 10_000 >= need[plan.material] for plan in plans)

@@ -9,7 +9,7 @@ from math import ceil
 import pytest
 
 from inventory.models import Material, PackPrice
-from quotes.costing import Construction
+from quotes.costing import Construction, PlannedStep
 from quotes.estimating import Calendar, HandLine, estimate, price_way, read_typed, ready_on, shop_inputs
 from quotes.models import Factor
 from shop.models import LabourRate, Profile, TaxRate
@@ -28,20 +28,16 @@ def versions(profile):
 
 
 def priced(version, inputs, measures=seed.KEELS, board=PU):
-    return estimate(version=version, measures=measures, board=board, day=inputs.day, inputs=inputs).as_dict()
+    return estimate(version=version, measures=measures, board=board, day=inputs.day, inputs=inputs).snapshot()
 
 
 def test_every_line_says_where_its_price_comes_from(versions):
     snapshot = priced(versions["glass-on-twin"], shop_inputs(day=TODAY))
-    assert snapshot["problems"] == []
-    assert all(line["unit_cost"]["source"] and line["factor"]["source"] for line in snapshot["lines"])
-    foam = next(line for line in snapshot["lines"] if line["material"] == "foam-64")
-    assert foam["unit_cost"] == {
-        "value": 0.017,  # 17.00 for a pack of 1000 g
-        "per": "g",
-        "source": f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}",
-        "guess": False,
-    }
+    assert snapshot.problems == ()
+    assert all(line.unit_cost.source and line.factor.source for line in snapshot.lines)
+    foam = next(line for line in snapshot.lines if line.material == "foam-64")
+    source = f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}"
+    assert foam.unit_cost == (0.017, "g", source, False)  # 17.00 for a pack of 1000 g
 
 
 def test_wage_and_overhead_are_those_of_the_day(versions):
@@ -69,10 +65,10 @@ def test_the_shops_own_factor_replaces_the_trades(versions):
         operation="laminate", material="cloth-6oz", value=1.4, low=1.2, high=1.7, source="14 cuts of this shop"
     )
     snapshot = priced(versions["glass-on-twin"], shop_inputs(day=TODAY))
-    cloth = next(x for x in snapshot["lines"] if x["operation"] == "laminate" and x["material"] == "cloth-6oz")
+    cloth = next(x for x in snapshot.lines if x.operation == "laminate" and x.material == "cloth-6oz")
     said = {"value": 1.4, "low": 1.2, "high": 1.7, "source": "14 cuts of this shop"}
-    assert said.items() <= cloth["factor"].items()
-    assert cloth["use"]["value"] == pytest.approx(1.4 * cloth["need"]["value"])
+    assert said.items() <= cloth.factor.to_json().items()
+    assert cloth.use == pytest.approx(1.4 * cloth.need)
 
 
 def test_the_shops_temperature_is_used_unless_one_is_given(versions):
@@ -84,16 +80,16 @@ def test_the_shops_temperature_is_used_unless_one_is_given(versions):
 def test_a_material_without_a_price_leaves_no_price_and_says_what_is_missing(versions):
     PackPrice.objects.filter(pack__material__key="roving").delete()
     snapshot = priced(versions["glass-on-twin"], shop_inputs(day=TODAY))
-    assert snapshot["price"] is None
-    assert [(p["fix"], "Roving 2000 tex" in p["text"]) for p in snapshot["problems"]] == [("material:roving", True)]
+    assert snapshot.price is None
+    assert [(str(p.remedy), "Roving 2000 tex" in p.text) for p in snapshot.problems] == [("material:roving", True)]
 
 
 def test_without_a_wage_or_a_tax_rate_there_is_no_price(versions):
     LabourRate.objects.all().delete()
     TaxRate.objects.update(for_repairs=False)
     snapshot = priced(versions["glass-on-twin"], shop_inputs(day=TODAY))
-    assert snapshot["price"] is None
-    assert [p["fix"] for p in snapshot["problems"]] == ["shop:tax", "shop:wage_per_hour"]
+    assert snapshot.price is None
+    assert [str(p.remedy) for p in snapshot.problems] == ["shop:tax", "shop:wage_per_hour"]
     assert price_way([snapshot], inputs=shop_inputs(day=TODAY))["price"] is None
 
 
@@ -111,12 +107,12 @@ def test_two_repairs_in_one_way_pay_the_minimum_and_the_rounding_once(versions):
     dent = {"dents": "1", "length": "20", "width": "15", "depth": "2"}
     one = priced(versions["pressure-dent"], inputs, dent)
     way = price_way([one, one], inputs=inputs)
-    cost = 2 * one["cost_unrounded"]
+    cost = 2 * one.cost_unrounded
     # a quarter of the price is margin, 13.5 % VAT on top, up to a whole 5
     shown = Decimal(str(cost)) / Decimal("0.75") * Decimal("1.135")
     assert Decimal(way["price"]) == ceil(shown / 5) * 5
     assert way["cost"] == str(Decimal(str(cost)).quantize(Decimal("0.01")))
-    assert way["minutes"] == pytest.approx(2 * one["minutes"])
+    assert way["minutes"] == pytest.approx(2 * one.minutes)
 
 
 def test_tax_is_worked_out_per_rate_on_the_sums_and_the_gross_is_the_master(versions):
@@ -140,8 +136,8 @@ def test_a_price_by_hand_is_the_whole_way_with_its_lines(versions):
     assert [line["price"] for line in way["lines"]] == ["455.00", "30.00"]
     assert (way["price"], way["tax"], way["price_before_tax"]) == ("485.00", "57.69", "427.31")  # 485 × 13.5/113.5
     # what an hour earns: 427.31 less materials, overhead and the leash, over the hours
-    hours = one["expected_minutes"] / 60
-    assert way["earned_per_hour"] == pytest.approx((427.31 - one["outlay"] - 14) / hours)
+    hours = one.expected_minutes / 60
+    assert way["earned_per_hour"] == pytest.approx((427.31 - one.outlay - 14) / hours)
 
 
 def test_a_price_by_hand_below_its_own_lines_is_refused(versions):
@@ -200,8 +196,8 @@ def test_inputs_take_the_same_number_of_queries_however_full_the_store_is(profil
 def test_what_was_typed_is_kept_beside_what_it_means(versions):
     inputs = shop_inputs(day=TODAY)
     snapshot = priced(versions["glass-on-twin"], inputs, {**seed.KEELS, "fin_base": "6 5/8 in"})
-    assert snapshot["measures"]["fin_base"]["typed"] == "6 5/8 in"
-    assert snapshot["measures"]["fin_base"]["value"] == pytest.approx(168.275)  # 6.625 × 25.4
+    assert snapshot.measures["fin_base"].typed == "6 5/8 in"
+    assert snapshot.measures["fin_base"].value == pytest.approx(168.275)  # 6.625 × 25.4
 
 
 def test_a_measure_that_can_not_be_read_is_refused_in_a_sentence(versions):
@@ -222,10 +218,10 @@ def test_the_core_in_rows_prices_as_the_core_alone(versions):
     from quotes.costing import estimate as core_estimate
 
     inputs = shop_inputs(day=TODAY)
-    alone = core_estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, inputs.shop, board=PU).as_dict()
+    alone = core_estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, inputs.shop, board=PU).snapshot()
     through_rows = priced(versions["glass-on-twin"], inputs)
-    assert through_rows["cost_unrounded"] == alone["cost_unrounded"]
-    assert through_rows["price"] == alone["price"]
+    assert through_rows.cost_unrounded == alone.cost_unrounded
+    assert through_rows.price == alone.price
 
 
 WEEK = Calendar(hours_per_day=5.0, working_days=frozenset(range(5)))
@@ -233,7 +229,7 @@ WEDNESDAY = date(2026, 11, 25)
 
 
 def step(minutes, earliest=0.0):
-    return {"minutes": minutes, "earliest_start_h": earliest, "latest_start_h": None}
+    return PlannedStep(minutes=minutes, earliest_start_h=earliest)
 
 
 def test_a_short_job_is_ready_the_day_it_is_begun():

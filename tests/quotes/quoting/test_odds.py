@@ -27,7 +27,7 @@ def keels():
 
 @pytest.fixture(scope="module")
 def parts(keels):
-    return [keels.as_dict()]
+    return [keels.snapshot()]
 
 
 def at(parts, net, bought="0"):
@@ -52,7 +52,7 @@ def test_the_price_for_a_chance_has_that_chance(parts):
 def test_the_price_for_a_chance_has_that_chance_where_steps_are_done_again(rates, parts):
     """Against dice; a price without that loses more often than it says."""
     again = {key: Again(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()}
-    made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).as_dict()
+    made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).snapshot()
     plain = replace(PRICING, step=0.0)
     cost, _, _ = thrown([made], 4)
     for percent in (5, 10, 20):
@@ -130,7 +130,8 @@ def test_an_entry_that_can_not_be_read_is_refused_beside_its_box(quote, counter_
 
 def test_without_a_price_there_are_no_odds(quote, counter_client):
     way = quote.boards.get().ways.get(position=1)
-    problem = {"text": "“Roving” has no price: give one of its packs a price.", "field": "material", "fix": ""}
+    problem = {"text": "“Roving” has no price: give one of its packs a price.", "operation": "rope-fin",
+               "field": "material", "fix": "recipe"}  # fmt: skip
     type(way).objects.filter(pk=way.pk).update(net=None, gross=None, problems=[problem], totals={})
     page = counter_client.get(reverse("way-sure", args=[way.pk])).content.decode()
     assert "no price yet" in page

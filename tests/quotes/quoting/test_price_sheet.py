@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 from decimal import Decimal as D
+from pathlib import Path
 
 import pytest
 from django.core.management import call_command
@@ -14,7 +16,7 @@ from pypdf import PdfReader
 from inventory.catalogue.starting import load_starting_materials
 from inventory.models import Material, Pack, PackPrice, Supplier
 from quotes import pricelist, quoting
-from quotes.costing import guessed
+from quotes.costing import Snapshot, guessed
 from quotes.models import Document, Quote
 from quotes.papers import quote as paper
 from quotes.pricelist import load_starting_rows
@@ -24,6 +26,7 @@ from tests.quotes.conftest import take_in
 from tests.walker import new_key
 
 pytestmark = pytest.mark.django_db
+SNAPSHOTS = Path(__file__).parents[1] / "costing" / "snapshots"
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 
 
@@ -74,7 +77,7 @@ class TestGuesses:
         assert way.gross > 0
         snapshot = way.parts.get().snapshot
         lines = [line for line in snapshot["lines"] if line["material"]]
-        found = guessed([snapshot])
+        found = guessed([way.parts.get().estimate])
         keys = {line["material"] for line in lines}
         assert (found.materials, found.on_guess) == (keys, keys)
         assert found.cost == pytest.approx(sum(line["cost"] for line in lines))
@@ -85,9 +88,9 @@ class TestGuesses:
     def test_one_said_price_is_one_guess_less(self, counter, counter_client, first_day):
         quote = a_draft(counter, first_day)
         resin = Material.objects.get(key="resin-lam")
-        before = guessed([the_way(quote).parts.get().snapshot])
+        before = guessed([the_way(quote).parts.get().estimate])
         send(counter_client, "quote-price-sheet", quote.pk, **{f"pack_{resin.pk}": "10 kg", f"price_{resin.pk}": "90"})
-        after = guessed([the_way(quote).parts.get().snapshot])
+        after = guessed([the_way(quote).parts.get().estimate])
         assert after.on_guess == before.on_guess - {"resin-lam"}
         assert after.materials == before.materials
 
@@ -115,8 +118,9 @@ class TestGuesses:
         assert re.search(r"(\d+) of \1 prices are guesses, \d+\.\d\d of it", capsys.readouterr().out)
 
     def test_a_snapshot_from_before_guesses_has_none(self):
-        old = {"lines": [{"material": "rag", "unit_cost": {"value": 1.0, "per": "piece", "source": "s"}, "cost": 2.0}]}
-        assert guessed([old]).words == ""
+        kept = json.loads((SNAPSHOTS / "79e88cd-doses-apart.json").read_text(encoding="utf-8"))
+        assert not any("guess" in line["unit_cost"] for line in kept["lines"])
+        assert guessed([Snapshot.from_json(kept)]).words == ""
 
 
 class TestSheet:

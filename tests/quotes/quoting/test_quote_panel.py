@@ -52,7 +52,7 @@ def test_chance_and_range_of_a_way_are_those_of_dice(quote, counter, counter_cli
     way = quote.boards.get().ways.get(position=2)
     quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), by=counter, at=NOW)
     way.refresh_from_db()
-    cost, _, _ = thrown([part.snapshot for part in way.parts.all()], 11)
+    cost, _, _ = thrown([part.estimate for part in way.parts.all()], 11)
     cost += 35
     shown = page(counter_client, quote)
     low, high = re.search(r"Way\s+2 <span class=\"sum\">([\d,.]+) to ([\d,.]+)</span>", shown).groups()
@@ -136,7 +136,8 @@ def test_it_asks_the_same_number_of_questions_however_many_ways(quote, versions,
 
 def test_a_way_without_a_price_says_so_and_the_page_stands(quote, counter_client):
     way = quote.boards.get().ways.get(position=1)
-    problem = {"text": "“Roving” has no price: give one of its packs a price.", "field": "material", "fix": ""}
+    problem = {"text": "“Roving” has no price: give one of its packs a price.", "operation": "rope-fin",
+               "field": "material", "fix": "recipe"}  # fmt: skip
     Way.objects.filter(pk=way.pk).update(net=None, gross=None, cost=None, problems=[problem], totals={})
     own = text_of(page(counter_client, quote).split("For the shop only")[1])
     assert "Way 1 no price yet" in own

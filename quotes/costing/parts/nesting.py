@@ -16,6 +16,8 @@ from typing import Any
 
 import rectpack
 
+from quotes.costing.snapshot import PlannedStep
+
 LAP_MM = 50.0  # range 25 to 100 mm
 _OVAL = ("ellipse", "rail-wrap", "plug")  # shapes of the core's places that are drawn round
 _RULES = (rectpack.MaxRectsBl, rectpack.MaxRectsBlsf, rectpack.SkylineBl, rectpack.SkylineBlWm)
@@ -87,18 +89,18 @@ class CutPlan:
         return {"width": width, "height": height, "wide": width + 2, "high": height + 2, "boxes": boxes}
 
 
-def pieces_of(steps: Iterable[Mapping[str, Any]]) -> dict[str, list[Piece]]:
-    """The cloth that the steps of a snapshot cut, by material; steps from before pieces were kept have none."""
+def pieces_of(steps: Iterable[PlannedStep]) -> dict[str, list[Piece]]:
+    """The cloth that planned steps cut, by material; steps from before pieces were kept have none."""
     found: dict[str, list[Piece]] = {}
     for step in steps:
-        for one in step.get("pieces", ()):
-            piece = Piece(one["length_mm"], one["width_mm"], one["area_cm2"], step["title"], one["shape"] in _OVAL)
-            found.setdefault(one["material"], []).extend([piece] * round(one["count"]))
+        for one in step.pieces:
+            piece = Piece(one.length_mm, one.width_mm, one.area_cm2, step.title, one.shape in _OVAL)
+            found.setdefault(one.material, []).extend([piece] * round(one.many))
     return found
 
 
 def cut_plans(
-    steps: Iterable[Mapping[str, Any]], rolls: Mapping[str, tuple[str, float | None]], *, lap_mm: float = LAP_MM
+    steps: Iterable[PlannedStep], rolls: Mapping[str, tuple[str, float | None]], *, lap_mm: float = LAP_MM
 ) -> tuple[list[CutPlan], list[str]]:
     """A plan for each cloth, a sentence for each that has none. `rolls`: material key → name and roll width in mm."""
     plans, sentences = [], []

@@ -8,8 +8,10 @@ Invariants: nothing overlaps, no step lies on a day that is not worked, and a lo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
+
+from quotes.costing.snapshot import PlannedStep
 
 _HOURS = 24.0
 
@@ -38,15 +40,9 @@ class Timed(NamedTuple):
     sitting: bool = False
 
     @classmethod
-    def of(cls, step: Mapping[str, Any]) -> Timed:
-        """From a step of a snapshot; older ones know neither pauses nor sittings."""
-        return cls(
-            step["minutes"],
-            step["earliest_start_h"],
-            step["latest_start_h"],
-            step.get("pause_h", 0.0),
-            step.get("same_sitting", False),
-        )
+    def of(cls, step: PlannedStep) -> Timed:
+        """From a planned step."""
+        return cls(step.minutes, step.earliest_start_h, step.latest_start_h, step.pause_h, step.same_sitting)
 
     @property
     def hours(self) -> float:
@@ -55,7 +51,7 @@ class Timed(NamedTuple):
 
 
 def lay_out(
-    steps: Iterable[Mapping[str, Any]],
+    steps: Iterable[PlannedStep],
     *,
     hours_per_day: float,
     is_open: Callable[[int], bool] = lambda day: True,
