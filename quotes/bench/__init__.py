@@ -75,13 +75,12 @@ from quotes.bench.steps.words import (
     shown_doses,
     window_words,
 )
+from quotes.bench.use.doses import Dose, doses
 from quotes.bench.use.spent import Spent, done_ways, spent
 from quotes.bench.use.sundries import book_sundries, sundries_in_words, sundries_of
 from quotes.bench.use.together import Together, together_now, together_with
 from quotes.bench.use.using import (
-    Dose,
     Planned,
-    doses,
     planned_and_used,
     record_mix,
     record_use,

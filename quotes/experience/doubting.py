@@ -14,10 +14,11 @@ from decimal import Decimal
 from quotes.costing.learning.doubts import Doubt, doubt
 from quotes.costing.learning.history import Cell, HistoryMaterial, Log, Term, Trade
 from quotes.costing.stats.assumptions import MINUTES
-from quotes.experience.gathering import COUNTED_TO, STEPS, cup_range
+from quotes.experience.gathering import STEPS, cup_range
 from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
+from quotes.experience.shelf_counts import COUNTED_TO
 from quotes.experience.standard import PartPlan, Standard
 from quotes.models import Step, StepTime, StepUse, WayPart
 

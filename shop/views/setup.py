@@ -14,7 +14,8 @@ from django.views.decorators.cache import never_cache
 from shop.business.numbering import STARTING_SERIES
 from shop.business.setup import set_up
 from shop.countries import usual, world
-from shop.forms.shop import CountryForm, SetupForm, hours
+from shop.forms.setup import CountryForm, SetupForm
+from shop.forms.shop import hours
 from shop.models import User
 from shop.web.access import PUBLIC, open_to
 from shop.web.request import ShopRequest

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from quotes.bench.plan.order import late, waits
 from quotes.bench.plan.warmth import Window, degrees, window_of
-from quotes.bench.use.using import Dose, doses
+from quotes.bench.use.doses import Dose, doses
 from quotes.costing.snapshot import PlannedMix
 from quotes.costing.steps.telling import NEXT_DEGREES
 from quotes.models import Damage, Step

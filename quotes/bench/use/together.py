@@ -19,7 +19,7 @@ from inventory.models import Material
 from quotes.bench.plan.looking import dried, refused_alone
 from quotes.bench.plan.order import heads, late, waits
 from quotes.bench.plan.warmth import temperature_now
-from quotes.bench.use.using import Dose, doses
+from quotes.bench.use.doses import Dose, doses
 from quotes.costing import CONSTANTS, REGISTRY
 from quotes.costing.snapshot import SnapshotLine
 from quotes.models import Step, StepUse, WayPart

@@ -12,7 +12,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import NamedTuple
 from uuid import UUID, uuid4
 
@@ -25,9 +25,8 @@ from inventory.stock.standing import Stand
 from quotes import experience
 from quotes.bench.plan.reserving import booked_at_steps, planned_stock, reserve_job, shares
 from quotes.bench.plan.warmth import temperature_now
+from quotes.bench.use.doses import Dose, doses
 from quotes.costing.job.sundries import SUNDRIES
-from quotes.costing.snapshot import PlannedMix
-from quotes.costing.steps.telling import ToldMix, told
 from quotes.models import Job, Mix, Step, StepUse
 from quotes.quoting import shop_day
 from shop.measures import units
@@ -51,56 +50,6 @@ class Planned(NamedTuple):
     def left(self) -> Decimal:
         """What is planned and not booked yet; nothing once anything was booked, for that is what was really used."""
         return self.planned if self.used == 0 else NOTHING
-
-
-class Dose(NamedTuple):
-    """One mix as it is shown and weighed: grams of resin and of catalyst or hardener, as a bench scale reads.
-
-    `for_c` is the temperature in °C that it is told for, None that of a quote which did not keep it. A dose that is
-    `withheld` says why; its grams are then the quote's and told to nobody.
-    """
-
-    which: int
-    resin: str
-    resin_g: Decimal
-    hardener: str
-    hardener_g: Decimal | None
-    count: int  # type: ignore[assignment] # a tuple has a method of that name, which nobody asks here
-    plan: PlannedMix
-    for_c: float | None = None
-    withheld: str = ""
-
-    def hardener_for(self, resin_g: Decimal) -> Decimal | None:
-        """What hardens so many grams of resin, in the plan's own proportion and not that of two scale readings.
-
-        To the hundredth of a gram; None where the mix shows no catalyst or hardener, or is withheld.
-        """
-        grams = self.plan.hardens_g
-        if self.withheld or self.hardener_g is None or grams is None or not self.plan.resin_g:
-            return None
-        share = Decimal(str(grams)) / Decimal(str(self.plan.resin_g))
-        return (resin_g * share).quantize(Decimal("0.01"), ROUND_HALF_UP)
-
-
-def doses(step: Step, warmth: Decimal | float | None = None) -> list[Dose]:
-    """The mixes of a step in scale readings: whole grams, tenths below ten grams, hundredths of catalyst.
-
-    Told for a shop of so many °C; None is as quoted.
-    """
-    celsius = None if warmth is None else float(warmth)
-    return [_dose(which, told(plan, celsius)) for which, plan in enumerate(step.planned.mixes)]
-
-
-def _dose(which: int, said: ToldMix) -> Dose:
-    plan = said.mix
-    resin_g = _reading(plan.resin_g, "1" if plan.resin_g >= 10 else "0.1")
-    grams = plan.hardens_g
-    hardener_g = None if not plan.hardener or grams is None else _reading(grams, "0.01" if grams < 5 else "0.1")
-    return Dose(which, plan.resin, resin_g, plan.hardener, hardener_g, plan.count, plan, said.for_c, said.withheld)
-
-
-def _reading(grams: float, step: str) -> Decimal:
-    return max(Decimal(str(grams)).quantize(Decimal(step), ROUND_HALF_UP), Decimal(step))
 
 
 def planned_and_used(step: Step, warmth: Decimal | None = None) -> list[Planned]:

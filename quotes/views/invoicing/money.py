@@ -23,7 +23,8 @@ from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised as itemised_paper
 from quotes.papers import receipt as receipt_paper
-from quotes.views.job.jobs import head, jobs_with_all, ready_with
+from quotes.views.job.jobs import head, jobs_with_all
+from quotes.views.job.release import ready_with
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to

@@ -15,21 +15,9 @@ from django.utils import timezone
 from quotes import bench, billing
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
-from quotes.forms.bench import (
-    AbsorbForm,
-    AnotherWayForm,
-    AnswerForm,
-    ExtraPriceForm,
-    FoundForm,
-    PromiseForm,
-    ReleaseForm,
-    StopForm,
-    as_typed,
-    whole_minutes,
-)
-from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
+from quotes.forms.bench import FoundForm, as_typed
+from quotes.forms.job import AbsorbForm, AnotherWayForm, AnswerForm, ExtraPriceForm, PromiseForm, StopForm
 from quotes.models import Extra, Job, Step, Way
-from quotes.papers import aftercare
 from quotes.papers import job_sheet as sheet_paper
 from quotes.views.refused import refused_shown
 from shop.measures.money import show_money
@@ -92,7 +80,7 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         "window": bench.window_words(following, now) if following else "",
         "extras": list(row.extras.all()),
         "stopped": bench.stopped(row),
-        "sundries": [_sundries(line) for line in bench.sundries_of(row)],
+        "sundries": [sundries_line(line) for line in bench.sundries_of(row)],
         "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
         "money": _money_of(row) if money else None,
@@ -122,7 +110,7 @@ def _rung(step: Step, following: Step | None, now: Any, refused: bool) -> dict[s
     return {"step": step, "mark": mark, "words": words, "now": step == following, "minutes": step.planned_minutes}
 
 
-def _sundries(line: Step) -> dict[str, Any]:
+def sundries_line(line: Step) -> dict[str, Any]:
     """A line of sundries in words, and whether it is booked; of work that was agreed later its way."""
     later = line.part if line.part is not None and line.part.way_id != line.job.way_id else None
     return {"step": line, "words": bench.sundries_in_words(line), "of": later.way.title if later else ""}
@@ -319,86 +307,3 @@ def _short_of_cost(row: Job, amount: Decimal) -> str:
         return bench.short_of_cost(row, amount, timezone.now())
     except Refused:  # no tax rate: the verb says so once it is sent
         return ""
-
-
-@open_to(*EVERY_ROLE)
-def job_release(request: ShopRequest, pk: int) -> HttpResponse:
-    """The release check; with it the board is ready to collect."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
-    minutes = sum((bench.planned_minutes(step) for step in steps), Decimal(0))
-    usual = whole_minutes(float(minutes)) if steps else ""
-    form = ReleaseForm(sent(request), shop=request.shop, lines=bench.release_lines(row), usual=usual)
-
-    def act() -> str:
-        spent = form.cleaned_data.get("minutes")
-        bench.finish_job(
-            job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, by=request.user,
-            at=timezone.now(),
-        )  # fmt: skip
-        return reverse("job", args=[row.pk])
-
-    sundries = [_sundries(line) for line in bench.sundries_of(row) if line.ahead]
-    context = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
-    return form_page(request, "quotes/job_release.html", form, act, **head(row), **context)
-
-
-@open_to(*EVERY_ROLE)
-def job_aftercare(request: ShopRequest, pk: int) -> HttpResponse:
-    """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    if row.on_the_bench:
-        messages.error(request, "The work is not finished, so there is no sheet to go home with the board yet.")
-        return redirect("job", pk=row.pk)
-    try:
-        pdf = aftercare.pdf(row, profile=request.shop)
-    except PaperProblem as problem:
-        messages.error(request, problem.sentence)
-        return redirect("job", pk=row.pk)
-    return as_pdf(pdf, f"aftercare-{row.takein.tag}.pdf")
-
-
-@open_to(*SEES_MONEY)
-def job_pickup(request: ShopRequest, pk: int) -> HttpResponse:
-    """Leads through invoice, payment and the board going home, one after the other."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = PickUpForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), by=request.user, at=timezone.now())
-        return reverse("job", args=[row.pk])
-
-    answer = form_page(request, "quotes/job_pickup.html", form, act, **head(row), **_pickup(request, row))
-    if answer.status_code == 302:
-        messages.success(request, f"{row.takein.board.name} has gone home.")
-    return answer
-
-
-def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:
-    bill = bench.charges(row)
-    totals = bill.totals(prepaid=billing.on_account(row))
-    invoice = bench.standing_invoice(row)
-    left = invoice.left if invoice else Decimal(0)
-    pay_form = MoneyForm(shop=request.shop, button="Take the money", initial={"amount": f"{left:.2f}"})
-    return {
-        "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),
-        "totals": totals,
-        "invoice": invoice,
-        "uncharged": bench.uncharged(row),
-        "stopped": bench.stopped(row),
-        "left": left,
-        "back": -left,
-        "account_back": -totals.payable,
-        "payments": list(row.payments.order_by("pk")),
-        "can_pick_up": bench.can_pick_up(row),
-        "pay_form": pay_form,
-        "issue_form": IssueForm(shop=request.shop, others=ready_with(row)) if invoice is None else None,
-    }
-
-
-def ready_with(row: Job) -> list[Job]:
-    """Other jobs of the same payer that are ready and not invoiced yet."""
-    payer = row.way.board.quote.payer_id
-    ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
-    ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
-    return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]

@@ -200,7 +200,7 @@ def test_taking_the_rest_back_leaves_the_first_days_as_they_were(week, bench):
 
 def test_the_page_of_the_week_says_what_is_part_of_it(done, bench, bench_client, form_key, monkeypatch):
     monday = timezone.localdate() - timedelta(days=3)  # as on a Thursday
-    monkeypatch.setattr("quotes.views.job.steps.monday", lambda day: monday)
+    monkeypatch.setattr("quotes.views.job.days.monday", lambda day: monday)
     StepTime.objects.filter(step=done[0]).update(day=monday)
     b.spread_total(person=bench, first=monday, last=monday, minutes=D(90), by=bench, at=timezone.now())
     page = reverse("week")

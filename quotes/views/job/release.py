@@ -1,0 +1,110 @@
+"""A job leaves: release check, aftercare, pick-up."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from quotes import bench, billing
+from quotes.forms.bench import (
+    whole_minutes,
+)
+from quotes.forms.job import ReleaseForm
+from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
+from quotes.models import Job
+from quotes.papers import aftercare
+from quotes.views.job.jobs import head, jobs_with_all, sundries_line
+from shop.papers.paper import PaperProblem, as_pdf
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.web.access import open_to
+from shop.web.page import form_page, sent
+from shop.web.request import ShopRequest
+
+
+@open_to(*EVERY_ROLE)
+def job_release(request: ShopRequest, pk: int) -> HttpResponse:
+    """The release check; with it the board is ready to collect."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    steps = [step for step in row.steps.all() if step.ahead and step.operation == bench.RELEASE]
+    minutes = sum((bench.planned_minutes(step) for step in steps), Decimal(0))
+    usual = whole_minutes(float(minutes)) if steps else ""
+    form = ReleaseForm(sent(request), shop=request.shop, lines=bench.release_lines(row), usual=usual)
+
+    def act() -> str:
+        spent = form.cleaned_data.get("minutes")
+        bench.finish_job(
+            job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, by=request.user,
+            at=timezone.now(),
+        )  # fmt: skip
+        return reverse("job", args=[row.pk])
+
+    sundries = [sundries_line(line) for line in bench.sundries_of(row) if line.ahead]
+    context = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
+    return form_page(request, "quotes/job_release.html", form, act, **head(row), **context)
+
+
+@open_to(*EVERY_ROLE)
+def job_aftercare(request: ShopRequest, pk: int) -> HttpResponse:
+    """The sheet that goes home with the board, to print: how to treat it, or that it was stopped and is open."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    if row.on_the_bench:
+        messages.error(request, "The work is not finished, so there is no sheet to go home with the board yet.")
+        return redirect("job", pk=row.pk)
+    try:
+        pdf = aftercare.pdf(row, profile=request.shop)
+    except PaperProblem as problem:
+        messages.error(request, problem.sentence)
+        return redirect("job", pk=row.pk)
+    return as_pdf(pdf, f"aftercare-{row.takein.tag}.pdf")
+
+
+@open_to(*SEES_MONEY)
+def job_pickup(request: ShopRequest, pk: int) -> HttpResponse:
+    """Leads through invoice, payment and the board going home, one after the other."""
+    row = get_object_or_404(jobs_with_all(), pk=pk)
+    form = PickUpForm(sent(request), shop=request.shop)
+
+    def act() -> str:
+        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), by=request.user, at=timezone.now())
+        return reverse("job", args=[row.pk])
+
+    answer = form_page(request, "quotes/job_pickup.html", form, act, **head(row), **_pickup(request, row))
+    if answer.status_code == 302:
+        messages.success(request, f"{row.takein.board.name} has gone home.")
+    return answer
+
+
+def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:
+    bill = bench.charges(row)
+    totals = bill.totals(prepaid=billing.on_account(row))
+    invoice = bench.standing_invoice(row)
+    left = invoice.left if invoice else Decimal(0)
+    pay_form = MoneyForm(shop=request.shop, button="Take the money", initial={"amount": f"{left:.2f}"})
+    return {
+        "bill": list(zip(bill.lines, totals.line_amounts, strict=True)),
+        "totals": totals,
+        "invoice": invoice,
+        "uncharged": bench.uncharged(row),
+        "stopped": bench.stopped(row),
+        "left": left,
+        "back": -left,
+        "account_back": -totals.payable,
+        "payments": list(row.payments.order_by("pk")),
+        "can_pick_up": bench.can_pick_up(row),
+        "pay_form": pay_form,
+        "issue_form": IssueForm(shop=request.shop, others=ready_with(row)) if invoice is None else None,
+    }
+
+
+def ready_with(row: Job) -> list[Job]:
+    """Other jobs of the same payer that are ready and not invoiced yet."""
+    payer = row.way.board.quote.payer_id
+    ready = Job.objects.filter(state__in=Job.TO_COLLECT, way__board__quote__payer=payer)
+    ready = ready.exclude(pk=row.pk).select_related("takein__board", "way")
+    return [other for other in ready if bench.standing_invoice(other) is None and bench.agreed_total(other)]
