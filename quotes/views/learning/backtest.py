@@ -17,9 +17,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import experience
+from quotes import lookback as book
 from quotes.costing.learning.holding import RangesHeld, held
 from quotes.costing.learning.looking_back import Real
-from quotes.lookback import past as book
 from quotes.models import Backtest
 from shop.forms.fields import ShedForm
 from shop.models import Role

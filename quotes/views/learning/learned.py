@@ -20,8 +20,8 @@ from django.views.decorators.http import require_POST
 
 from inventory.models import Material
 from quotes import experience
+from quotes import lookback as book
 from quotes.costing.stats.assumptions import MINUTES
-from quotes.lookback import past as book
 from quotes.lookback.past import Past
 from quotes.models import Experience, Step
 from shop.measures.money import from_float, round_money, show_money, spread

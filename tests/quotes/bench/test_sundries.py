@@ -15,7 +15,8 @@ from quotes import billing
 from quotes.bench.plan.reserving import days_of
 from quotes.estimating import shop_calendar
 from quotes.experience.gathering import gather
-from quotes.lookback.past import compared, looked_back
+from quotes.lookback.past import looked_back
+from quotes.lookback.variances import compared
 from quotes.models import Extra, Job, Step, StepReservation, StepUse, Way
 from quotes.papers import job_sheet
 from tests.conftest import NOW, TODAY

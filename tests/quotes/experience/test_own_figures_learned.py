@@ -11,13 +11,13 @@ import pytest
 from inventory.models import PackPrice
 from quotes import bench as b
 from quotes import experience
+from quotes import lookback as book
 from quotes.bench.plan.reserving import reserve_job
 from quotes.costing import CONSTANTS, Construction
 from quotes.costing.learning.history import Cell
 from quotes.costing.parts.usage import POOLED
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
-from quotes.lookback import past as book
 from quotes.models import Experience, StepReservation, StepUse, WayPart
 from quotes.recipes.own_figures import leave_figure, set_figure
 from tests.conftest import NOW, TODAY

@@ -14,9 +14,9 @@ from django.urls import reverse
 from inventory.models import Material, PackPrice
 from quotes import bench as b
 from quotes import billing, experience, quoting
+from quotes import lookback as book
 from quotes.costing.learning.holding import held
 from quotes.estimating import construction, estimate
-from quotes.lookback import past as book
 from quotes.models import Experience, Job, StepTime, TakeIn
 from shop.models import Profile
 from tests.conftest import NOW, TODAY
@@ -226,7 +226,7 @@ def test_what_a_price_carried_for_work_done_again_is_a_row_of_its_own(versions, 
         float(past.truth.quoted_cost), abs=0.006
     )
     now = experience.again_of("fill").carried
-    [fill] = [row for row in past.expected if (row.operation, row.material) == ("fill", book.CARRIED)]
+    [fill] = [row for row in past.expected if (row.operation, row.material) == ("fill", CARRIED)]
     own = [x for x in past.lines_now if x["operation"] == "fill" and x["kind"] != "consumable"]
     assert fill.cost == pytest.approx(now * fsum(line["cost"] for line in own))
 
