@@ -19,8 +19,8 @@ from inventory.counting.weighing import content_of
 from inventory.formats import amount
 from inventory.models import Container, Count, CountLine, Lot, Material, Movement, MovementKind, Weighing
 from inventory.stock import ledger
-from inventory.stock.act import NOTHING
 from inventory.stock.standing import COUNT
+from inventory.stock.totals import NOTHING
 from shop.measures import units
 from shop.models import User
 from shop.platform import journal

@@ -18,7 +18,7 @@ from django.db.models import Q
 
 from inventory.models import Container, Lot, Material, Movement, Weighing
 from inventory.stock import ledger
-from inventory.stock.act import NOTHING
+from inventory.stock.totals import NOTHING
 from shop.measures import units
 from shop.models import User
 from shop.platform import journal

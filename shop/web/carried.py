@@ -23,7 +23,7 @@ HOW_LONG = 3600  # s from the POST to the login
 SALT = "carried across a login"
 
 
-class Carried(NamedTuple):
+class CarriedEntries(NamedTuple):
     """Where a form was sent, and its entries as they were typed."""
 
     path: str
@@ -49,10 +49,10 @@ def carry(request: HttpRequest, view: Any) -> str:
     return signing.dumps([request.get_full_path(), kept], salt=SALT, compress=True)
 
 
-def carried(signed: str) -> Carried | None:
+def carried(signed: str) -> CarriedEntries | None:
     """What `carry` signed less than an hour ago; None for anything else."""
     try:
         path, entries = signing.loads(signed, salt=SALT, max_age=HOW_LONG)
     except signing.BadSignature:
         return None
-    return Carried(path, [(name, value) for name, value in entries])
+    return CarriedEntries(path, [(name, value) for name, value in entries])

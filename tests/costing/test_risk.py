@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from scipy import stats
 
 from quotes.costing import STARTING_RECIPES, Snapshot, UsageFactor, estimate, risk, what_moves
 from quotes.costing.learning.again import Again
+from quotes.costing.snapshot.lines import FactorUsed, SnapshotLine, UnitCost
 from quotes.costing.stats.mixture import Mixture, cases
 from quotes.costing.stats.normal import LogNormal
 from tests.costing.dice import DRAWS, thrown
@@ -159,7 +161,7 @@ def test_a_sure_cost_with_a_step_done_again_is_one_of_two_amounts():
     part = snapshots("ding-deck-small", PU, doing_again({"fill": 0.25}))
     part = known(part)
     found = risk([part]).cost
-    once = risk([{**part, "again": []}]).cost.mean
+    once = risk([replace(part, again=())]).cost.mean
     [own] = [one.materials + one.labour + one.overhead for one in part.again]
     assert found.chance_above(once - 0.01) == 1.0
     assert found.chance_above(once + 0.01) == pytest.approx(0.25)
@@ -263,14 +265,12 @@ def test_nothing_moves_a_price_that_is_not_there():
 @pytest.mark.parametrize("least", [5.0, 20.0, 50.0])
 def test_a_smallest_mix_far_above_the_need_leaves_no_spread_and_no_error(least):
     # E[X²] − E[X]² of what is nearly constant may come out a hair below zero
-    factor = {"low": 0.9, "high": 1.1, "spread": None}
     for tenths in range(1, 60):
         for spread in (0.05, 0.1, 0.2, 0.3):
-            line = {
-                "operation": "laminate", "material": "resin", "kind": "material", "moves_with": "", "whole": False,
-                "need": {"value": tenths / 10}, "factor": {**factor, "value": 1.0, "spread": spread},
-                "mixes": 1, "loss": 0.7, "least": least, "cost": least, "unit_cost": {"value": 1.0},
-            }  # fmt: skip
-            cost = risk([{"lines": [line]}]).cost
+            line = SnapshotLine(
+                "laminate", 1, "material", "resin", "resin", tenths / 10, "g", "", FactorUsed(1.0, 0.9, 1.1, "", spread),
+                1, 0.7, 0.7, least, False, "", least, least, UnitCost(1.0, "g", ""), least, Decimal(str(least)),
+            )  # fmt: skip
+            cost = risk([Snapshot(lines=(line,))]).cost
             assert cost.mean >= least - 1e-9
             assert cost.sd >= 0.0

@@ -59,12 +59,12 @@ class Catalyst(NamedTuple):
         asked = self.wanted or self.ladder.percent(temperature_c) + self.extra
         return min(self.high, max(self.low, asked))
 
-    def dose(self, resin_g: float, temperature_c: float) -> Dose:
+    def dose(self, resin_g: float, temperature_c: float) -> CatalystDose:
         """Catalyst for so many grams of resin at a temperature in °C."""
         return dose(resin_g, self.percent(temperature_c), self.density_kg_m3, self.drops_per_ml)
 
 
-class Dose(NamedTuple):
+class CatalystDose(NamedTuple):
     """Catalyst for one mix: grams, then millilitres, then drops as a hint, and the per cent by weight."""
 
     grams: float
@@ -73,11 +73,11 @@ class Dose(NamedTuple):
     percent: float
 
 
-def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> Dose:
+def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> CatalystDose:
     """Catalyst for so much resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
     grams = resin_g * percent / 100.0
     ml = grams * 1000.0 / density_kg_m3
-    return Dose(grams, ml, round(ml * drops_per_ml), percent)
+    return CatalystDose(grams, ml, round(ml * drops_per_ml), percent)
 
 
 class Resin(NamedTuple):

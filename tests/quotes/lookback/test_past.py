@@ -17,6 +17,7 @@ from quotes import billing, experience, quoting
 from quotes import lookback as book
 from quotes.costing.learning.holding import held
 from quotes.estimating import construction, estimate
+from quotes.lookback.past import CARRIED
 from quotes.models import Experience, Job, StepTime, TakeIn
 from shop.models import Profile
 from tests.conftest import NOW, TODAY
