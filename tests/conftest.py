@@ -22,6 +22,7 @@ from hypothesis import settings as hypothesis_settings
 
 from shop.business.numbering import STARTING_SERIES
 from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
+from shop.papers import paper
 
 # Every test begins at this moment, whatever the machine's clock says; TEST_MOMENT names another one, in ISO 8601 with
 # its zone. Rows of tests are made at and around it, so a test never writes a date where it means "today".
@@ -33,6 +34,10 @@ PASSWORD = "a long enough password"
 # No test is timed: the machine may be busy. CI draws the same examples each time, people's machines new ones.
 hypothesis_settings.register_profile("house", deadline=None, derandomize=os.environ.get("CI") == "true")
 hypothesis_settings.load_profile("house")
+
+# The bytes of a paper follow from its text alone: what is the same text again is not set again.
+paper._set = functools.lru_cache(maxsize=500)(paper._set)
+paper._pages_of = functools.lru_cache(maxsize=500)(paper._pages_of)
 
 
 def in_words(day: date, *, weekday: bool = True) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import chdir
 from decimal import Decimal
 from io import StringIO
+from unittest import mock
 
 import pytest
+import time_machine
 from django.core.management import call_command
 from django.db import connection
 from django.utils import timezone
@@ -17,21 +20,28 @@ from quotes.management import marram, twenty
 from quotes.management.commands.demo import Command as Demo
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
 from shop.models import JournalEntry, NumberSeries
+from tests.conftest import NOW
 
 D = Decimal
 
 
-@pytest.fixture
-def marram_books(db, settings, tmp_path, monkeypatch):
-    """The sample shop after its story, with six of its twenty fins, told on the test's own database."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(twenty, "JOBS", 6)
+@pytest.fixture(scope="module")
+def story(kept):
+    """What the sample shop's story says, with six of its twenty fins, and the folder it lays its papers in."""
     told = StringIO()
-    Demo(stdout=told).tell_story()
-    return told.getvalue()
+    with time_machine.travel(NOW), chdir(kept), mock.patch.object(twenty, "JOBS", 6):
+        Demo(stdout=told).tell_story()
+    return told.getvalue(), kept
 
 
-def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_are_right(marram_books, tmp_path):
+@pytest.fixture
+def marram_books(story, db, settings):
+    """The sample shop after its story: what it said, and its rows."""
+    told, settings.MEDIA_ROOT = story
+    return told
+
+
+def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_are_right(marram_books, settings):
     assert books.problems() == []
     assert inventory.stock.books.problems() == []
     job = Job.objects.get(takein__brought_by__name="Niamh Brennock")
@@ -40,8 +50,13 @@ def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_ar
     assert invoice.gross == job.way.gross == invoice.prepaid + invoice.payable
     deposit, payment = job.payments.get(kind="deposit"), invoice.payments.get(kind="payment")
     assert deposit.amount + payment.amount == invoice.gross
-    assert {path.name.split("-")[0] for path in (tmp_path / "out").iterdir()} == {"quote", "job", "invoice", "three"}
-    for path in (tmp_path / "out").iterdir():
+    assert {path.name.split("-")[0] for path in (settings.MEDIA_ROOT / "out").iterdir()} == {
+        "quote",
+        "job",
+        "invoice",
+        "three",
+    }
+    for path in (settings.MEDIA_ROOT / "out").iterdir():
         assert path.read_bytes().startswith(b"%PDF-")
     assert JournalEntry.objects.filter(verb__contains="invoice").exists()
     assert "an hour earned" in marram_books

@@ -228,8 +228,8 @@ def test_what_a_price_carried_for_work_done_again_is_a_row_of_its_own(versions, 
     )
     now = experience.again_of("fill").carried
     [fill] = [row for row in past.expected if (row.operation, row.material) == ("fill", CARRIED)]
-    own = [x for x in past.lines_now if x["operation"] == "fill" and x["kind"] != "consumable"]
-    assert fill.cost == pytest.approx(now * fsum(line["cost"] for line in own))
+    own = [x for x in past.lines_now if x.operation == "fill" and x.kind != "consumable"]
+    assert fill.cost == pytest.approx(now * fsum(line.cost for line in own))
 
 
 def test_recipes_share_what_their_jobs_brought(versions, stocked, counter, bench):

@@ -235,7 +235,7 @@ def test_a_wet_board_is_repriced_as_wet_like_it_is_worked_out(versions, counter)
     quote = wet_ding(counter, versions)
     move = moves()[quote.pk]
     assert (move.do, move.ways[0].new) == ("fill in", None)
-    assert any("wet core" in problem["text"] for problem in move.ways[0].problems)
+    assert any("wet core" in problem for problem in move.ways[0].problems)
     quoting.recompute(quote=quote, by=counter, at=NOW)
     assert not moves()[quote.pk].moved  # worked out again it says the same: nobody is sent round in a circle
 
