@@ -21,6 +21,7 @@ from inventory.stock.totals import monday
 from shop.models import Profile
 from shop.papers.paper import plain_head, render
 from tests.inventory.buying.test_planning import plain
+from tests.reading import says
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def wanted(shelf, today):
 
 
 def text(answer) -> str:
-    return plain(unescape(answer.content.decode()))
+    return plain(unescape(says(answer)))
 
 
 def seen(client, name: str, *args) -> str:

@@ -17,6 +17,7 @@ from inventory.receiving.landed import landed
 from inventory.stock import books
 from shop.platform.acts import Refused
 from tests.conftest import NOW, TODAY
+from tests.reading import says
 
 money = st.integers(0, 10**9).map(lambda n: D(n).scaleb(-4))
 
@@ -97,7 +98,7 @@ def send(shelf, packs, keeper_client, form_key):
                  for name, value in entries.items()}  # fmt: skip
         return keeper_client.post(address, {**usual, "submission_key": form_key(), **named})
 
-    post.page = lambda: keeper_client.get(address).content.decode()
+    post.page = lambda: says(keeper_client.get(address))
     return post
 
 
@@ -108,7 +109,7 @@ def test_a_delivery_from_the_screen(send, shelf):
     assert Lot.objects.get(material__key="cloth").value_left == D("315.00")
     again = send(count_drum="1", note="ls-9")
     assert again.status_code == 422
-    assert "was entered before" in again.content.decode()
+    assert "was entered before" in says(again)
     assert send(count_drum="1", note="ls-9", odd_note="on").status_code == 302
 
 
@@ -149,7 +150,7 @@ def test_a_tick_is_of_what_the_page_said_and_a_second_tap_of_it_books_nothing(se
 
 def test_what_is_not_on_order_is_searched_for_and_nothing_typed_is_lost(send, packs):
     assert "50 m² roll" not in send.page()
-    page = send(find="1", q="ROLL clo", note="LS-9", freight="4,50", count_drum="2", price_drum="x").content.decode()
+    page = says(send(find="1", q="ROLL clo", note="LS-9", freight="4,50", count_drum="2", price_drum="x"))
     assert f'name="count_{packs["roll"].pk}"' in page
     for value in ("LS-9", "4,50", "2", "x", "ROLL clo"):
         assert f'value="{value}"' in page
@@ -157,7 +158,7 @@ def test_what_is_not_on_order_is_searched_for_and_nothing_typed_is_lost(send, pa
     assert not Delivery.objects.exists()
     form = send(find="1", q="", count_drum="2").context["form"]
     assert (form["keep_prices"].value(), [pack.words for pack in form.packs]) == (False, ["20 kg drum"])
-    assert "is called “paint”" in send(find="1", q="paint").content.decode()
+    assert "is called “paint”" in says(send(find="1", q="paint"))
 
 
 def test_of_many_that_are_found_eight_are_shown(send, packs):
@@ -167,12 +168,12 @@ def test_of_many_that_are_found_eight_are_shown(send, packs):
     )
     answer = send(find="1", q="pail")
     assert len(answer.context["form"].packs) == 8
-    assert "11 more; add a word" in answer.content.decode()
+    assert "11 more; add a word" in says(answer)
 
 
 def test_suppliers_who_still_have_to_bring_something_stand_first(keeper_client, on_order):
     Supplier.objects.create(name="Aardvark Abrasives")
-    page = keeper_client.get(reverse("receive")).content.decode()
+    page = says(keeper_client.get(reverse("receive")))
     assert page.index("Slipway Supplies") < page.index("Aardvark Abrasives")
     assert "2 on order" in page
 
@@ -212,7 +213,7 @@ def test_an_offcut_is_a_lot_with_a_size_at_no_cost(keeper_client, packs, form_ke
     assert keeper_client.post(reverse("receive", args=[cloth.pk]), entries).status_code == 302
     lot = Lot.objects.get()
     assert (lot.quantity_left, lot.value_left, lot.length_mm, lot.width_mm) == (D("0.28"), D(0), D(700), D(400))
-    assert "700" in keeper_client.get(reverse("lot", args=[lot.pk])).content.decode()
+    assert "700" in says(keeper_client.get(reverse("lot", args=[lot.pk])))
     half = {**entries, "width": "", "submission_key": form_key()}
     assert keeper_client.post(reverse("receive", args=[cloth.pk]), half).status_code == 422
 

@@ -27,6 +27,7 @@ from tests.quotes.billing.test_billing import quick
 from tests.quotes.conftest import paper, take_in
 from tests.quotes.experience.test_experience import redone_once
 from tests.quotes.past import DING, ODD, finished_jobs
+from tests.reading import says
 
 D = Decimal
 
@@ -155,7 +156,7 @@ def test_a_job_that_nobody_timed_does_not_make_quotes_look_closer(box, versions,
     assert (both.jobs, both.judged) == (2, 1)
     assert both.off == alone.off > 0
     assert looked(job)[0].off_percent is None
-    assert "not timed" in keeper_client.get(reverse("learned")).content.decode()
+    assert "not timed" in says(keeper_client.get(reverse("learned")))
 
 
 # --- expected today ---------------------------------------------------------------------------------------------------
@@ -267,9 +268,9 @@ def test_jobs_without_minutes_say_nothing_about_an_hour(versions, stocked, count
     assert kind.net == pytest.approx(both.net) == pytest.approx(2 * alone.net)
     assert past[0].noted
     assert not past[1].noted
-    page = " ".join(keeper_client.get("/learned/").content.decode().split())
+    page = says(keeper_client.get("/learned/"))
     assert "1 job without minutes left out" in page
-    page = " ".join(keeper_client.get(f"/job/{untimed.pk}/").content.decode().split())
+    page = says(keeper_client.get(f"/job/{untimed.pk}/"))
     assert "not written down" in page
     assert "An hour earned</dt><dd>not known" in page
 
@@ -310,7 +311,7 @@ def test_too_few_jobs_say_nothing():
 
 
 def test_the_page_says_what_an_hour_earned_and_whether_ranges_held(box, keeper_client):
-    html = keeper_client.get(reverse("learned")).content.decode()
+    html = says(keeper_client.get(reverse("learned")))
     assert "1 of 1" in html
     assert "too few jobs to judge" in html
     assert '<svg class="chart"' in html
@@ -326,12 +327,12 @@ def test_the_sums_are_over_the_last_jobs_and_any_job_is_found(taught, keeper_cli
         answer = keeper_client.get(page, {"page": number})
         assert [one.job for one in answer.context["shown"]] == shown
         assert answer.context["all"] == book.overall(looked(*jobs[:3]))
-    assert "Over the last 3 ended jobs" in answer.content.decode()
+    assert "Over the last 3 ended jobs" in says(answer)
     last = jobs[4]
     answer = keeper_client.get(page, {"q": last.takein.tag})
     assert [one.job for one in answer.context["shown"]] == [last]
     assert answer.context["all"].jobs == 3
-    assert "Nothing found" in keeper_client.get(page, {"q": "moonlight"}).content.decode()
+    assert "Nothing found" in says(keeper_client.get(page, {"q": "moonlight"}))
     counts = []
     for query in ({}, {"page": 3}, {"q": last.takein.tag}):
         with CaptureQueriesContext(connection) as asked:
@@ -346,12 +347,12 @@ def test_a_recipe_that_loses_money_is_named(box, keeper_client, bench):
     again = box.steps.get(redo_of=step)
     b.finish_step(step=again, minutes=D(590), by=bench, at=NOW + timedelta(days=10))
     ended(Job.objects.get(pk=box.pk), bench, NOW + timedelta(days=11))
-    html = keeper_client.get(reverse("learned")).content.decode()
+    html = says(keeper_client.get(reverse("learned")))
     assert "One recipe loses money" in html
 
 
 def test_nothing_ended_says_so(profile, keeper_client):
-    assert "No job has ended yet" in keeper_client.get(reverse("learned")).content.decode()
+    assert "No job has ended yet" in says(keeper_client.get(reverse("learned")))
 
 
 def test_a_job_page_adds_up_in_every_column(box, keeper_client):
@@ -360,7 +361,7 @@ def test_a_job_page_adds_up_in_every_column(box, keeper_client):
     sums, rows = answer.context["sums"], answer.context["rows"]
     assert sums["quoted"] == billing.job_truth(box).quoted_cost
     assert sums["expected"] == sum(row["expected"] for row in rows) == sums["quoted"]  # nothing is learned yet
-    assert "nothing is learned yet" in answer.content.decode()
+    assert "nothing is learned yet" in says(answer)
     assert sums["real"] == billing.job_truth(box).real_cost
     assert sums["real"] - sums["quoted"] == pytest.approx(sums["by_price"] + sums["by_quantity"], abs=D("0.02"))
     assert sum(row["real"] for row in rows) == sums["real"]
@@ -371,9 +372,9 @@ def test_the_pages_say_what_is_expected_today(taught, keeper_client):
     sums, rows = answer.context["sums"], answer.context["rows"]
     assert sum(row["expected"] for row in rows) == sums["expected"]
     assert float(sums["expected"]) == pytest.approx(taught.expected_cost, abs=0.006)
-    assert "from 5 finished jobs, this one too" in answer.content.decode()
-    assert f"Today the shop would say €{taught.likely[0]:.2f} to €{taught.likely[1]:.2f}" in answer.content.decode()
-    listed = keeper_client.get(reverse("learned")).content.decode()
+    assert "from 5 finished jobs, this one too" in says(answer)
+    assert f"Today the shop would say €{taught.likely[0]:.2f} to €{taught.likely[1]:.2f}" in says(answer)
+    listed = says(keeper_client.get(reverse("learned")))
     assert f"{taught.expected_cost:.2f}" in listed
     assert f"{taught.likely[0]:.2f} to {taught.likely[1]:.2f}" in listed
 
@@ -386,5 +387,5 @@ def test_a_job_on_the_bench_is_not_looked_back_on(versions, stocked, counter, ke
 def test_only_the_keeper_is_led_there(box, keeper_client, counter_client):
     where = reverse("learned-job", args=[box.pk])
     page = reverse("job", args=[box.pk])
-    assert where in keeper_client.get(page).content.decode()
-    assert where not in counter_client.get(page).content.decode()
+    assert where in says(keeper_client.get(page))
+    assert where not in says(counter_client.get(page))

@@ -25,6 +25,7 @@ from shop.models import JournalEntry, Profile
 from shop.papers.paper import fingerprint
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes.conftest import refusal
+from tests.reading import says
 
 
 @pytest.fixture
@@ -77,7 +78,7 @@ def test_a_row_with_an_unknown_part_has_no_price_and_says_what_is_missing(rows, 
     cell = cells()["Leash plug", "one", "pu"]
     assert cell.price is None
     assert [problem.text for problem in cell.problems] == ["“Leash plug” has no price: give one of its packs a price."]
-    page = keeper_client.get(reverse("price-list")).content.decode()
+    page = says(keeper_client.get(reverse("price-list")))
     assert page.count("1 price missing: Leash plug.") == 1
     assert "has no price" not in page
     assert reverse("price-sheet") in page
@@ -212,7 +213,7 @@ def test_the_starting_list_is_one_a4_page_with_its_date(rows, keeper):
 
 
 def test_the_customers_page_shows_prices_and_nothing_of_the_shops_own(rows, counter_client):
-    page = counter_client.get(reverse("price-list-web")).content.decode()
+    page = says(counter_client.get(reverse("price-list-web")))
     assert "VAT included" in page
     assert "from <strong>" in page
     for word in ("Cost to", "margin", "earn", "Recipes", "hands on"):
@@ -252,7 +253,7 @@ def test_measures_of_a_row_are_read_in_any_unit_and_odd_ones_are_asked_about(row
     url = reverse("price-row", args=[row.pk])
     asked = keeper_client.post(url, {**typed, **measures})
     assert asked.status_code == 422
-    assert "is unusual. Tick the box if it is right." in asked.content.decode()
+    assert "is unusual. Tick the box if it is right." in says(asked)
     sent = {**typed, **measures, "odd_m_crease_depth": "on", "submission_key": form_key()}
     assert keeper_client.post(url, sent).status_code == 302
     row.refresh_from_db()
@@ -263,13 +264,13 @@ def test_measures_of_a_row_are_read_in_any_unit_and_odd_ones_are_asked_about(row
 def test_a_refused_print_shows_the_page_again_with_the_sentence(profile, counter_client, form_key):
     answer = counter_client.post(reverse("price-list-print"), {"submission_key": form_key()})
     assert answer.status_code == 422
-    assert "No price on the list is known yet" in answer.content.decode()
+    assert "No price on the list is known yet" in says(answer)
 
 
 def test_a_button_of_an_older_page_is_answered_with_a_sentence(rows, keeper_client):
     answer = keeper_client.post(reverse("price-row-move", args=[rows[0].pk]), {"do": "out", "submission_key": "old"})
     assert answer.status_code == 422
-    assert "This form is from an older page" in answer.content.decode()
+    assert "This form is from an older page" in says(answer)
     assert PriceListRow.objects.count() == len(rows)
 
 

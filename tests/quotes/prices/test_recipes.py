@@ -25,6 +25,7 @@ from quotes.recipes.words import what_changed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.conftest import refusal
+from tests.reading import says
 
 EPS = {"core": "eps", "resin": "epoxy", "skin": "glass"}
 POLYESTER_ON_EPS = "Polyester melts EPS foam, and this board's core is EPS: use epoxy."
@@ -214,7 +215,7 @@ def test_polyester_on_an_eps_board_is_refused_in_the_same_words_everywhere(
     draft = book.change_draft(
         draft=draft, turn=0, body={**draft.body, "operations": polyester}, reference={"board": EPS}, by=keeper, at=NOW
     )
-    page = keeper_client.get(reverse("recipe-edit", args=[draft.key])).content.decode()
+    page = says(keeper_client.get(reverse("recipe-edit", args=[draft.key])))
     in_editor = re.findall(r"Polyester melts EPS foam[^<]*", page)
 
     version = save(draft, keeper)
@@ -303,10 +304,10 @@ def test_the_price_is_worked_out_by_a_button_or_on_the_fly_and_nothing_is_kept(d
     by_button = keeper_client.post(url, {**more, "do": "price"})
     on_the_fly = keeper_client.post(url, more, headers={"HX-Request": "true", "HX-Target": "price"})
     assert by_button.status_code == on_the_fly.status_code == 200
-    assert "in the last version" in by_button.content.decode()
-    assert 'value="120"' in by_button.content.decode()
-    assert "in the last version" in on_the_fly.content.decode()
-    assert "<html" not in on_the_fly.content.decode()
+    assert "in the last version" in says(by_button)
+    assert 'value="120"' in says(by_button)
+    assert "in the last version" in says(on_the_fly)
+    assert "<html" not in says(on_the_fly)
     draft.refresh_from_db()
     assert draft.turn == 0
     assert by_button.context["panel"]["price"] == on_the_fly.context["panel"]["price"]
@@ -316,14 +317,14 @@ def test_what_the_operation_refuses_stands_beside_its_box_and_the_entry_stays(dr
     url, _, typed = laminating(draft)
     wrong = {**typed, "resin_to_glass": "9", "submission_key": form_key()}
     answer = keeper_client.post(url, {**wrong, "do": "keep"})
-    page = answer.content.decode()
+    page = says(answer)
     assert answer.status_code == 422
     assert "Error:" in page
     assert "Laminate: resin over glass by weight must be between 0.5 and 4; it is 9." in page
     assert 'value="9"' in page
     on_the_fly = keeper_client.post(url, wrong, headers={"HX-Request": "true", "HX-Target": "price"})
-    assert "must be between 0.5 and 4" in on_the_fly.content.decode()
-    assert "€" not in on_the_fly.content.decode()
+    assert "must be between 0.5 and 4" in says(on_the_fly)
+    assert "€" not in says(on_the_fly)
 
 
 def test_a_step_may_hang_on_a_measure_by_its_label(draft, keeper_client, form_key):
@@ -338,12 +339,12 @@ def test_a_recipe_is_written_from_nothing(versions, keeper_client, form_key):
         draft = RecipeDraft.objects.filter(key="nose-guard").first()
         turn = {"turn": draft.turn} if draft else {}
         answer = keeper_client.post(url, {**entries, **turn, "submission_key": form_key()})
-        assert answer.status_code == 302, answer.content.decode()
+        assert answer.status_code == 302, says(answer)
         return answer
 
     send(reverse("recipe-new"), name="Nose guard", kinds=["other"])
     edit = reverse("recipe-edit", args=["nose-guard"])
-    assert "has no operations" in keeper_client.get(edit).content.decode()
+    assert "has no operations" in says(keeper_client.get(edit))
     send(edit + "measure/new/", label="Guards", dimension="count", low="1", high="4", default="1")
     send(edit + "place/new/?shape=rectangle", called="Tip", length="10 cm", width="6 cm")
     send(edit + "step/new/?operation=sand", place="tip", grits=["P120"], sides="one")
@@ -362,7 +363,7 @@ def test_a_recipe_is_written_from_nothing(versions, keeper_client, form_key):
     assert body["operations"][0]["settings"] == {
         "per": "piece", "amount": "guards", "minutes": 12.0, "what": "Glue on"
     }  # fmt: skip
-    page = keeper_client.get(reverse("recipe", args=["nose-guard"])).content.decode()
+    page = says(keeper_client.get(reverse("recipe", args=["nose-guard"])))
     assert "no price" not in page
 
 
@@ -371,7 +372,7 @@ def test_a_draft_that_is_wrong_is_listed_and_not_saved(draft, keeper, keeper_cli
     url = reverse("recipe-edit", args=[draft.key])
     answer = keeper_client.post(url, {"do": "save", "turn": draft.turn, "submission_key": form_key()})
     assert answer.status_code == 422
-    assert "Step 1 (Sand through the grits): where is missing." in answer.content.decode()
+    assert "Step 1 (Sand through the grits): where is missing." in says(answer)
     assert draft.recipe.current.number == 1
 
 
@@ -399,7 +400,7 @@ def test_recipes_are_the_keepers(draft, keeper_client, counter_client, bench_cli
 
 def test_recipes_without_a_price_say_so_in_the_list(versions, keeper_client):
     PackPrice.objects.filter(pack__material__key="leash-plug").delete()
-    page = keeper_client.get(reverse("recipes")).content.decode()
+    page = says(keeper_client.get(reverse("recipes")))
     row = re.search(r"<strong>Leash plug</strong>.*?</li>", page, re.DOTALL).group()
     assert "no price" in row
     assert "€" not in row

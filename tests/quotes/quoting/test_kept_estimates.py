@@ -18,7 +18,7 @@ from quotes.models import Step, WayPart
 from quotes.papers import job_sheet
 from tests.conftest import NOW
 
-FILES = sorted((Path(__file__).parents[1] / "costing" / "snapshots").glob("*.json"))
+FILES = sorted((Path(__file__).parents[2] / "costing" / "snapshots").glob("*.json"))
 DOSES = (" g resin +", " g catalyst (", " g hardener by weight", " g A +")
 
 

@@ -26,7 +26,7 @@ from tests.quotes.conftest import take_in
 from tests.walker import new_key
 
 pytestmark = pytest.mark.django_db
-SNAPSHOTS = Path(__file__).parents[1] / "costing" / "snapshots"
+SNAPSHOTS = Path(__file__).parents[2] / "costing" / "snapshots"
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 
 

@@ -148,7 +148,7 @@ def test_a_draft_with_something_missing_is_to_be_filled_in(versions, counter):
     PackPrice.objects.filter(pack__material__key="roving").delete()
     move = moves()[quote.pk]
     assert (move.do, move.ways[0].new) == ("fill in", None)
-    assert "“Roving 2000 tex” has no price" in move.ways[0].problems[0]["text"]
+    assert "“Roving 2000 tex” has no price" in move.ways[0].problems[0]
 
 
 def test_recipes_show_old_and_new_price_on_their_reference_boards(versions):
