@@ -13,6 +13,8 @@ from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import BadRequest, RequestDataTooBig
 from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -105,6 +107,17 @@ class Writing:
             if set_apart is not page:
                 response.content = set_apart.encode()
         return response
+
+
+class PackedPages(GZipMiddleware):
+    """Sends pages packed to whoever takes them so; papers, pictures and downloads are packed already.
+
+    Django puts bytes of random length before each, so that its size tells nothing of what is in it.
+    """
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        page = not response.streaming and response.get("Content-Type", "").startswith("text/html")
+        return super().process_response(request, response) if page else response
 
 
 class BodyLimit:
