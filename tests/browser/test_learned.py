@@ -54,10 +54,10 @@ def test_the_same_fin_before_and_after_twenty_jobs(page, quiet, live_server, log
     factor = hands.locator("details", has_text="Really used over planned").first
     factor.locator("summary").first.click()
     figure = experience.own_figure("sand", "minutes")
-    lines = after.parts.get().snapshot["lines"]
-    used = next(line["factor"] for line in lines if (line["operation"], line["kind"]) == ("sand", "labour"))
+    lines = after.parts.get().estimate.lines
+    used = next(line.factor for line in lines if (line.operation, line.kind) == ("sand", "labour"))
     expect(factor).to_contain_text(factor_node(used).how)  # setting up and the rate, as this fin has them
-    assert used["learned"]["logs"] == figure.logs
+    assert used.learned.logs == figure.logs
     expect(factor).to_contain_text("Trade default")
     expect(factor).to_contain_text("This shop’s own figure")
     expect(factor).to_contain_text(f"learned from {figure.logs} logs")

@@ -22,6 +22,7 @@ from quotes.costing import Construction
 from quotes.costing.learning.history import Cell
 from quotes.costing.learning.model.belief import sentence
 from quotes.costing.learning.model.fit import fit
+from quotes.costing.snapshot import FactorUsed, Snapshot
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
 from quotes.experience.figures import _last_hands, figures_of
@@ -33,6 +34,7 @@ from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 from tests.quotes.past import DING, ODD, agreed_job, finished_job, finished_jobs
+from tests.reading import says
 
 DECK = "ding-deck-small"
 LATER = NOW + timedelta(hours=2)
@@ -46,10 +48,18 @@ def deck(versions, keeper):
     return versions[DECK]
 
 
-def snapshot(version) -> dict:
+def estimated(version) -> Snapshot:
     made = estimate(version=version, measures=DING, day=TODAY, board=Construction("pu", "polyester"), accepted_odd=ODD)
     assert made.problems == []
-    return made.snapshot().to_json()
+    return made.snapshot()
+
+
+def snapshot(version) -> dict:
+    return estimated(version).to_json()
+
+
+def factor_of(version, operation: str, material: str | None) -> FactorUsed:
+    return FactorUsed.from_json(line_of(version, operation, material)["factor"])
 
 
 def line_of(version, operation: str, material: str | None) -> dict:
@@ -342,15 +352,14 @@ def test_each_step_of_an_operation_counts_where_a_recipe_has_several(deck, keepe
 def test_the_page_of_an_operation_says_how_often_it_was_done_again(deck, keeper, keeper_client):
     redone_once(deck, keeper)
     page = reverse("operation", args=["fill", "minutes"])
-    off = keeper_client.get(page).content.decode()
+    off = says(keeper_client.get(page))
     assert "Done 1 time here, of which 1 had to be done again at the shop’s cost" in off
     assert "No price carries that" in off
     Profile.objects.update(carries_again=True)
     percent = experience.again_of("fill").percent
-    assert f"each price carries {percent:.1f} % of the step" in keeper_client.get(page).content.decode()
-    assert (
-        "Done 1 time here, never again at the shop’s cost."
-        in keeper_client.get(reverse("operation", args=["laminate", "minutes"])).content.decode()
+    assert f"each price carries {percent:.1f} % of the step" in says(keeper_client.get(page))
+    assert "Done 1 time here, never again at the shop’s cost." in says(
+        keeper_client.get(reverse("operation", args=["laminate", "minutes"]))
     )
 
 
@@ -521,7 +530,7 @@ def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper
     count_all("cloth-4oz", "1900", keeper, NOW)
     assert experience.waiting(experience.experience()) == 3
     for page in ("learned", "operations"):
-        html = keeper_client.get(reverse(page)).content.decode()
+        html = says(keeper_client.get(reverse(page)))
         assert "3 jobs and counts are not learned from yet; the nightly run does it." in html
         assert "Learn now" in html
     key = form_key()
@@ -529,9 +538,9 @@ def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper
         assert keeper_client.post(reverse("learn-now"), {"submission_key": key}).url == reverse("operations")
     row = Experience.objects.get()
     assert (row.jobs, row.stale_since) == (2, None)
-    assert "not learned from yet" not in keeper_client.get(reverse("operations")).content.decode()
+    assert "not learned from yet" not in says(keeper_client.get(reverse("operations")))
     experience.mark_stale(at=LATER)
-    assert "What was put right since" in keeper_client.get(reverse("learned")).content.decode()
+    assert "What was put right since" in says(keeper_client.get(reverse("learned")))
 
 
 def test_what_takes_too_long_to_learn_is_left_to_the_night(deck, keeper, keeper_client, form_key, monkeypatch):
@@ -539,11 +548,11 @@ def test_what_takes_too_long_to_learn_is_left_to_the_night(deck, keeper, keeper_
     monkeypatch.setattr(keeping, "LEARNED_WHILE_WAITING", 0)
     monkeypatch.setattr(experience, "LEARNED_WHILE_WAITING", 0)
     finished_jobs(deck, keeper, 1)
-    html = keeper_client.get(reverse("operations")).content.decode()
+    html = says(keeper_client.get(reverse("operations")))
     assert "1 job or count is not learned from yet" in html
     assert "Learn now" not in html
     answer = keeper_client.post(reverse("learn-now"), {"submission_key": form_key()}, follow=True)
-    assert "too long to learn while you wait" in answer.content.decode()
+    assert "too long to learn while you wait" in says(answer)
     assert Experience.objects.get().stale_since is not None
 
 
@@ -642,27 +651,27 @@ def test_a_lot_was_received_once(deck):
 def test_the_build_up_shows_the_trade_the_shop_and_what_is_used(taught, deck):
     from quotes.costing.why.buildup import factor_node
 
-    factor = line_of(deck, "fill", "resin-lam")["factor"]
-    node, made = factor_node(factor), factor["learned"]
-    assert node.value == factor["value"]
+    factor = factor_of(deck, "fill", "resin-lam")
+    node, made = factor_node(factor), factor.learned
+    assert node.value == factor.value
     assert node.how == (
-        f"trade 1.10, your 6 logs {made['own']:.2f}, used {factor['value']:.2f} "
-        f"(eight in ten: {made['low']:.2f} to {made['high']:.2f})"
+        f"trade 1.10, your 6 logs {made.own:.2f}, used {factor.value:.2f} "
+        f"(eight in ten: {made.low:.2f} to {made.high:.2f})"
     )
     assert node.how == experience.own_figure("fill", "resin-lam").words
     assert node.source == "learned from 6 logs"
     trade, own = node.children
     assert (trade.label, trade.value, trade.how) == ("Trade default", 1.1, "usually 0.90 to 1.60")
-    assert (own.label, own.value, own.how) == ("This shop’s own figure", made["own"], "6 logs")
-    plain = factor_node(line_of(deck, "fill", "rag")["factor"])
+    assert (own.label, own.value, own.how) == ("This shop’s own figure", made.own, "6 logs")
+    plain = factor_node(factor_of(deck, "fill", "rag"))
     assert (plain.how, plain.children) == ("usually 0.50 to 2.00", ())  # nobody wrote rags down: it is the trade's
-    untimed = factor_node(line_of(deck, "release", None)["factor"])  # but how fast the shop is holds for all it does
+    untimed = factor_node(factor_of(deck, "release", None))  # but how fast the shop is holds for all it does
     assert untimed.children[1].how == "no log of its own yet"
 
 
 def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, keeper, keeper_client):
     way = agreed_job(deck, keeper, NOW).way
-    page = keeper_client.get(reverse("way-why", args=[way.pk])).content.decode()
+    page = says(keeper_client.get(reverse("way-why", args=[way.pk])))
     assert "Trade default" in page
     assert "This shop’s own figure" in page
     assert "learned from 6 logs" in page
@@ -671,9 +680,9 @@ def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, 
 def test_the_odds_of_a_price_come_from_what_was_learned(deck, keeper):
     from quotes.costing import risk
 
-    before = risk([snapshot(deck)])
+    before = risk([estimated(deck)])
     finished_jobs(deck, keeper, 6, minutes=1.4, spread=0.05)
-    after = risk([snapshot(deck)])
+    after = risk([estimated(deck)])
     price = before.net_for_chance(0.2)
     assert after.minutes.mean > 1.15 * before.minutes.mean
     assert after.minutes.sd / after.minutes.mean < before.minutes.sd / before.minutes.mean
@@ -766,7 +775,7 @@ def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, ke
     assert row.stale_since is None
     assert line_of(deck, "laminate", None)["factor"]["value"] == 1.0
     assert line_of(deck, "sand", None)["factor"]["value"] > 1.0
-    page = keeper_client.get(reverse("way-why", args=[agreed_job(deck, keeper, LATER).way.pk])).content.decode()
+    page = says(keeper_client.get(reverse("way-why", args=[agreed_job(deck, keeper, LATER).way.pk])))
     said = "the trade default, for what was written down here gives no believable figure"
     assert page.count(said) == 2  # the hands of the step and what the house costs meanwhile
 
