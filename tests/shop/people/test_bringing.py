@@ -16,6 +16,7 @@ from shop.bringing.lists import MOST_LINES, guess_columns, keep_people, match_co
 from shop.models import Board, Customer, JournalEntry, PeopleList
 from shop.platform.acts import Refused
 from tests.conftest import NOW
+from tests.reading import says
 from tests.shop import rows
 
 LIST = (
@@ -139,7 +140,7 @@ def test_a_line_that_can_not_be_taken_says_why(counter):
 def test_a_formula_is_plain_words_everywhere(counter, counter_client):
     people_list = kept(counter, "name,note\n=HYPERLINK(1),@SUM(A1)\n<script>alert(1)</script>,x\n")
     assert plan(people_list).odd[0].odd[0] == "=HYPERLINK(1) begins like a formula; taken as plain words."
-    page = counter_client.get(reverse("people-bring", args=[people_list.pk])).content.decode()
+    page = says(counter_client.get(reverse("people-bring", args=[people_list.pk])))
     assert "<script>alert" not in page
     take_people(people_list=people_list, by=counter, at=NOW)
     assert Customer.objects.filter(name="=HYPERLINK(1)", note="@SUM(A1)").exists()
@@ -207,14 +208,14 @@ def test_from_file_to_people_on_the_screen(counter_client, form_key, encoding):
     answer = send(counter_client, form_key, LIST.encode(encoding))
     people_list = PeopleList.objects.get()
     assert answer.url == reverse("people-bring", args=[people_list.pk])
-    page = counter_client.get(answer.url).content.decode()
+    page = says(counter_client.get(answer.url))
     for words in ("Bring 3 people, 3 boards", "Star sign", "Tomás Garvane", "the same person as on line 2"):
         assert words in page
     sent = columns_of(people_list, form_key, take="1")
     first, second = (counter_client.post(answer.url, sent) for _ in range(2))
     assert first.url == second.url == answer.url
     assert Customer.objects.count() == 3
-    page = counter_client.get(answer.url).content.decode()
+    page = says(counter_client.get(answer.url))
     assert "3 people and 3 boards were made" in page
     assert 'name="take"' not in page
     late = counter_client.post(answer.url, columns_of(people_list, form_key, take="1"))
@@ -226,7 +227,7 @@ def test_other_columns_are_looked_at_before_anybody_is_made(counter_client, coun
     where = reverse("people-bring", args=[people_list.pk])
     counter_client.post(where, columns_of(people_list, form_key, note="11", take="1"))
     assert not Customer.objects.exists()
-    page = counter_client.get(where).content.decode()
+    page = says(counter_client.get(where))
     assert "Look at it, then bring them." in page
     people_list.refresh_from_db()
     assert people_list.columns["note"] == 11
@@ -243,7 +244,7 @@ def test_columns_that_can_not_be_are_said_beside_their_box(counter_client, count
         reverse("people-bring", args=[people_list.pk]), columns_of(people_list, form_key, **changed)
     )
     assert answer.status_code == 422
-    assert f'id="id_{field}_error"' in answer.content.decode()
+    assert f'id="id_{field}_error"' in says(answer)
 
 
 @pytest.mark.parametrize(
@@ -258,5 +259,5 @@ def test_columns_that_can_not_be_are_said_beside_their_box(counter_client, count
 def test_a_file_that_is_no_list_is_refused_with_a_sentence(counter_client, form_key, data, words):
     answer = send(counter_client, form_key, data)
     assert answer.status_code == 422
-    assert words in answer.content.decode()
+    assert words in says(answer)
     assert not PeopleList.objects.exists()

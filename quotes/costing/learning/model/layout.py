@@ -56,11 +56,6 @@ class Layout:
         """The column for what a step has not got (a cup, a new brand): one past the state, always 0."""
         return len(self.entries)
 
-    @property
-    def prior_precision(self) -> Floats:
-        """One over the prior variance of each entry."""
-        return 1.0 / np.array(self.prior_sd, dtype=np.float64) ** 2
-
     @cached_property
     def log_shifts(self) -> Floats:
         """The logarithm of the middle of each worker's and brand's shift; 0 for other entries."""
