@@ -48,7 +48,9 @@ class Thumb:
         self.page.locator("main summary").filter(has_text=words).click()
 
     def go(self, words):
-        self.page.locator("main a:visible, main button:visible").filter(has_text=re.compile(words)).first.click()
+        self.page.locator("main a:visible, main button:visible").filter(
+            has_text=re.compile(words.replace(" ", r"\s+"))
+        ).first.click()
         self.settle()
 
 
