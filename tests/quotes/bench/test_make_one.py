@@ -21,6 +21,7 @@ from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 from tests.quotes.conftest import refusal, take_in
+from tests.reading import says
 from tests.shop import rows
 
 
@@ -87,11 +88,11 @@ def test_old_addresses_and_the_journal_lead_on(kept, gone, counter, keeper_clien
     make_one(kept=kept, gone=gone, by=counter, at=NOW)
     for name in ("customer", "customer-edit", "customer-same"):
         assert keeper_client.get(reverse(name, args=[gone.pk])).url == reverse(name, args=[kept.pk])
-    page = keeper_client.get(reverse("customer", args=[kept.pk])).content.decode()
+    page = says(keeper_client.get(reverse("customer", args=[kept.pk])))
     assert old.name in page
     assert "before, there was also" in page
     assert "<bdi>Niamh Brennock</bdi>, 020 910 0144" in page
-    told = keeper_client.get(reverse("journal"), {"about": f"shop.customer:{kept.pk}"}).content.decode()
+    told = says(keeper_client.get(reverse("journal"), {"about": f"shop.customer:{kept.pk}"}))
     assert told.count("Added a customer") == 3  # of each of the three records
     entry = JournalEntry.objects.filter(verb="customer.merge").first()
     assert entry.details["gone"] == gone.pk
@@ -101,10 +102,10 @@ def test_old_addresses_and_the_journal_lead_on(kept, gone, counter, keeper_clien
 
 def test_the_record_that_went_is_offered_nowhere(kept, gone, counter, counter_client, form_key):
     make_one(kept=kept, gone=gone, by=counter, at=NOW, name="Niamh Ó Bric")
-    found = counter_client.get(reverse("customers"), {"q": "Brennock"}).content.decode()
+    found = says(counter_client.get(reverse("customers"), {"q": "Brennock"}))
     assert "Nobody found" in found
-    assert "Nobody found" in counter_client.get(reverse("takein-new"), {"q": "Brennock"}).content.decode()
-    page = counter_client.get(reverse("takein-new"), {"customer": gone.pk}).content.decode()
+    assert "Nobody found" in says(counter_client.get(reverse("takein-new"), {"q": "Brennock"}))
+    page = says(counter_client.get(reverse("takein-new"), {"customer": gone.pk}))
     assert f'name="customer" value="{kept.pk}"' in page
     new = {"name": "Niamh Brennock", "kind": "private", "submission_key": form_key()}
     assert counter_client.post(reverse("customer-new"), new).status_code == 302
@@ -122,10 +123,10 @@ def test_what_is_kept_is_chosen_on_the_page(kept, counter, counter_client, form_
         note="Surfs left", discount_percent=Decimal(10),
     )  # fmt: skip
     rows.people.change_customer(by=counter, at=NOW, customer=kept, note="Rings back")
-    seen = counter_client.get(reverse("customer-same", args=[kept.pk])).content.decode()
+    seen = says(counter_client.get(reverse("customer-same", args=[kept.pk])))
     where = reverse("customer-make-one", args=[kept.pk, other.pk])
     assert where in seen  # the same mail
-    page = counter_client.get(where).content.decode()
+    page = says(counter_client.get(where))
     for words in ("3 Sea Road", "Rings back<br>Surfs left", "+353 20 910 0144", "+353 20 910 0777", "10 %"):
         assert words in page
     assert 'name="email"' not in page  # they agree
@@ -158,7 +159,7 @@ def test_what_must_not_be_one_is_refused_with_a_sentence(kept, counter, counter_
     ):
         assert words in str(refusal(lambda one=one, two=two: make_one(kept=one, gone=two, by=counter, at=NOW)))
         where = reverse("customer-make-one", args=[one.pk, two.pk])
-        assert words in counter_client.get(where).content.decode()
+        assert words in says(counter_client.get(where))
         sent = {"name": "kept", "kind": "kept", "discount_percent": "kept", "phone": "kept", "email": "kept"}
         answer = counter_client.post(where, {**sent, "submission_key": form_key()})
         assert answer.status_code == 422
