@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from quotes.costing import STARTING_RECIPES, Construction, CoreRecipe, Estimate, RecipeStep, UsageFactor, estimate
 from quotes.costing.operations import coating, fins, installing
 from quotes.costing.recipes.starting.pieces import length
+from quotes.costing.snapshot import PlannedMix
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 WASTEFUL = replace(
@@ -60,7 +61,7 @@ def uses_of(found: Estimate, step: int) -> dict[str, float]:
     return {line.supply.material: line.use for at, line in found.rows if at == step and line.supply.material}
 
 
-def told_dose(mix: dict[str, Any]) -> float:
+def told_dose(mix: PlannedMix) -> float:
     """Grams of mixed resin in one cup, as a scale of whole grams reads them; its two parts are in proportion."""
     if mix.system == "polyester":
         resin = round(mix.resin_g)
@@ -68,7 +69,7 @@ def told_dose(mix: dict[str, Any]) -> float:
         assert round(mix.catalyst_g, 1) == pytest.approx(resin * share, abs=0.05 + SCALE * share + 1e-6)
         return resin
     resin, hardener = round(mix.resin_g), round(mix.hardener_g)
-    ratio = mix["ratio"][1] / mix["ratio"][0]
+    ratio = mix.ratio[1] / mix.ratio[0]
     assert hardener == pytest.approx(resin * ratio, abs=SCALE + SCALE * ratio + 1e-6)
     return resin + hardener
 
@@ -104,7 +105,7 @@ def check_step(act: RecipeStep, step: Any, uses: dict[str, float], board: Constr
         assert resin == pytest.approx(mix.count * mix.resin_g)
         if mix.system == "pour foam":
             assert mix.resin_g <= (250 if board == PU else 60)
-            assert mix["part_a_g"] == pytest.approx(mix["part_b_g"])  # 1 : 1 on this shop's labels
+            assert mix.part_a_g == pytest.approx(mix.part_b_g)  # 1 : 1 on this shop's labels
             assert mix.part_a_g + mix.part_b_g == pytest.approx(mix.resin_g)
             continue
         cup = told_dose(mix)
@@ -147,9 +148,9 @@ def test_the_fibre_of_a_fin_box_goes_with_the_resin_as_mixed():
 def test_the_paste_of_a_snapped_board_names_its_filler():
     found = alone("rejoin", face="here")
     [mix] = found.steps[0].mixes
-    assert mix["stirred_in"] == [
-        {"material": "microspheres", "amount": pytest.approx(mix.resin_g * 15 / 85), "unit": "g"}
-    ]
+    [filler] = mix.stirred_in
+    assert (filler.material, filler.unit) == ("microspheres", "g")
+    assert filler.amount == pytest.approx(mix.resin_g * 15 / 85)
     assert "g filler into each mix, after the hardener" in found.steps[0].instruction
     assert any("Microspheres float" in caution for caution in found.cautions)
 

@@ -47,7 +47,7 @@ def typed(times: float, *keys: str) -> dict[str, str]:
 
 def kept_form(answer) -> dict[str, str]:
     """The entries of the form that keeps what is shown."""
-    part = answer.content.decode().split('id="found"')[1].split("</section>")[0]
+    part = says(answer).split('id="found"')[1].split("</section>")[0]
     found = dict(re.findall(r'<input type="hidden" name="([a-z_-]+)" value="([^"]*)"', part))
     return {name: text for name, text in found.items() if name not in ("csrfmiddlewaretoken", "submission_key")}
 
@@ -215,7 +215,7 @@ def test_pages_of_prices_say_how_many_boards_are_worked_together(stocked, keeper
 
 def test_the_empty_rack_offers_it_to_a_new_keeper_until_it_is_kept(profile, keeper, keeper_client, counter_client):
     assert "What do you know of your own work?" in says(keeper_client.get("/"))
-    assert 'href="/own-work/?from=/"' in keeper_client.get("/").content.decode()
+    assert 'href="/own-work/?from=/"' in says(keeper_client.get("/"))
     assert "Not now: back to where you were" in says(keeper_client.get("/own-work/?from=/"))
     assert "What do you know of your own work?" not in says(counter_client.get("/"))
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}

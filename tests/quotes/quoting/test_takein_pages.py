@@ -12,6 +12,7 @@ from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
 from shop.models import Board, Customer, Photo
 from tests.quotes import seed
+from tests.reading import says
 from tests.shop.rows import picture
 
 pytestmark = pytest.mark.usefixtures("profile")
@@ -51,7 +52,7 @@ def test_one_page_takes_in_customer_board_and_damage(counter_client, form_key):
     assert damage.measures == {"length": "118 mm", "width": "34", "depth": "0.9 in"}
     assert damage.from_stringer_mm < 0 < damage.from_tail_mm
     assert takein.board.length_mm == Decimal("1676.4")  # 66 in × 25.4, kept to a tenth
-    page = counter_client.get(answer.url).content.decode()
+    page = says(counter_client.get(answer.url))
     assert "Niamh Brennock" in page
     assert "118 mm" in page
 
@@ -68,12 +69,12 @@ def test_a_known_customer_and_board_are_picked_not_typed(counter_client, form_ke
     owner.save()
     board = seed.fish(owner)
     board.save()
-    found = counter_client.get(reverse("takein-new"), {"q": "0144"}).content.decode()
+    found = says(counter_client.get(reverse("takein-new"), {"q": "0144"}))
     assert f"?customer={owner.pk}" in found
-    picked = counter_client.get(reverse("takein-new"), {"customer": owner.pk}).content.decode()
+    picked = says(counter_client.get(reverse("takein-new"), {"customer": owner.pk}))
     assert f"board={board.pk}" in picked
     assert 'name="who_name"' not in picked
-    page = counter_client.get(reverse("takein-new"), {"customer": owner.pk, "board": board.pk}).content.decode()
+    page = says(counter_client.get(reverse("takein-new"), {"customer": owner.pk, "board": board.pk}))
     assert 'name="board_name"' not in page
     assert "data-place" in page  # its drawing, to point at
     known = {"customer": str(owner.pk), "board": str(board.pk), "who_name": None, "board_name": None}
@@ -84,7 +85,7 @@ def test_a_known_customer_and_board_are_picked_not_typed(counter_client, form_ke
 
 def test_one_more_damage_keeps_what_was_typed_and_stores_nothing(counter_client, form_key):
     answer = counter_client.post(reverse("takein-new"), entries(form_key, more="1", save=None))
-    page = answer.content.decode()
+    page = says(answer)
     assert answer.status_code == 200
     assert "Niamh Brennock" in page
     assert "118 mm" in page
@@ -153,7 +154,7 @@ def test_the_drawing_turns_over_for_the_bottom_and_keeps_what_was_pointed_at(cou
     asked = {"row": "1", "board": board.pk, "d0_from_tail": "800 mm", "d0_from_stringer": "100 mm", "d0_hand": "left"}
     pins = []
     for side in ("deck", "bottom"):
-        page = counter_client.get(reverse("takein-outline"), {**asked, "d0_side": side}).content.decode()
+        page = says(counter_client.get(reverse("takein-outline"), {**asked, "d0_side": side}))
         assert ("from-below" in page) == (side == "bottom")
         pins.append(
             [float(text) for text in page.split('class="new-pin" transform="translate(')[1].split(")")[0].split()]
@@ -184,7 +185,7 @@ BAD_SIZES = ["12 g", "-12", "wide", "9" * 10_000, "9**9**9 m", "1,500"]
 @pytest.mark.parametrize("field", ["length_mm", "d0_depth", "d0_from_tail"])
 def test_a_size_that_can_not_be_read_is_said_and_everything_kept(counter_client, form_key, field, typed):
     answer = counter_client.post(reverse("takein-new"), entries(form_key, **{field: typed}))
-    page = answer.content.decode()
+    page = says(answer)
     assert answer.status_code == 422
     assert f'id="id_{field}_error"' in page
     assert f'href="#id_{field}"' in page
@@ -217,7 +218,7 @@ def test_a_size_that_can_not_be_read_is_said_and_everything_kept(counter_client,
 )
 def test_what_is_missing_or_wrong_is_said_beside_it(counter_client, form_key, changed, field):
     answer = counter_client.post(reverse("takein-new"), entries(form_key, **changed))
-    page = answer.content.decode()
+    page = says(answer)
     assert answer.status_code == 422
     assert f'id="id_{field}_error"' in page
     assert not TakeIn.objects.exists()
@@ -226,7 +227,7 @@ def test_what_is_missing_or_wrong_is_said_beside_it(counter_client, form_key, ch
 def test_a_board_of_five_metres_is_asked_about_once(counter_client, form_key):
     answer = counter_client.post(reverse("takein-new"), entries(form_key, length_mm="5 m"))
     assert answer.status_code == 422
-    assert 'name="odd_length_mm"' in answer.content.decode()
+    assert 'name="odd_length_mm"' in says(answer)
     counter_client.post(reverse("takein-new"), entries(form_key, length_mm="5 m", odd_length_mm="on"))
     assert TakeIn.objects.get().board.length_mm == 5000
 
@@ -234,7 +235,7 @@ def test_a_board_of_five_metres_is_asked_about_once(counter_client, form_key):
 def test_any_language_and_markup_are_words(counter_client, form_key):
     odd = {"who_name": "山田 🏄 <b>Ü</b>", "wants": "<script>alert(1)</script>", "d0_words": "“ding” & <i>more</i>"}
     answer = counter_client.post(reverse("takein-new"), entries(form_key, **odd))
-    page = counter_client.get(answer.url).content.decode()
+    page = says(counter_client.get(answer.url))
     assert "山田 🏄 &lt;b&gt;Ü&lt;/b&gt;" in page
     assert "<script>alert" not in page
 
@@ -242,21 +243,21 @@ def test_any_language_and_markup_are_words(counter_client, form_key):
 def test_the_outline_is_drawn_while_sizes_are_typed(counter_client):
     url = reverse("takein-outline")
     drawn = counter_client.get(url, {"row": "2", "length_mm": "5′6″", "width_mm": "21 in", "tail_shape": "fish"})
-    assert 'data-x="id_d1_from_tail"' in drawn.content.decode()
+    assert 'data-x="id_d1_from_tail"' in says(drawn)
     for wrong in ({}, {"length_mm": "9**9**9 m", "width_mm": "21 in"}, {"length_mm": "900 km", "width_mm": "3"}):
-        assert "data-place" not in counter_client.get(url, wrong).content.decode()
+        assert "data-place" not in says(counter_client.get(url, wrong))
 
 
 def test_damages_are_added_changed_and_taken_off_from_pages(counter_client, takein, form_key):
     ding = {"kind": "ding", "side": "deck", "place": "middle", "length": "50 mm", "submission_key": form_key()}
     counter_client.post(reverse("damage-new", args=[takein.pk]), ding)
     damage = Damage.objects.get(number=2)
-    shown = counter_client.get(reverse("damage-edit", args=[damage.pk])).content.decode()
+    shown = says(counter_client.get(reverse("damage-edit", args=[damage.pk])))
     assert 'value="50 mm"' in shown
     off = {**ding, "place": "", "from_tail": "9 m", "odd_from_tail": "on", "submission_key": form_key()}
     refused = counter_client.post(reverse("damage-edit", args=[damage.pk]), off)
     assert refused.status_code == 422
-    assert "must lie on the board" in refused.content.decode()
+    assert "must lie on the board" in says(refused)
     counter_client.post(
         reverse("damage-edit", args=[damage.pk]), {**ding, "kind": "crack", "submission_key": form_key()}
     )
@@ -267,7 +268,7 @@ def test_damages_are_added_changed_and_taken_off_from_pages(counter_client, take
 
 def test_the_record_is_changed_and_closed(counter_client, takein, form_key):
     url = reverse("takein-edit", args=[takein.pk])
-    page = counter_client.get(url).content.decode()
+    page = says(counter_client.get(url))
     assert 'id="id_check_0"' in page
     ticks = {f"check_{number}": "on" for number in range(len(TAKE_IN_CHECK))}
     counter_client.post(url, {**ticks, "wants": "by Friday", "submission_key": form_key()})
@@ -287,7 +288,7 @@ def test_the_code_on_the_tag_opens_the_record(bench_client, takein):
 
 def test_the_bench_sees_the_board_but_no_quote(bench_client, quote):
     takein = quote.boards.get().takein
-    page = bench_client.get(reverse("takein", args=[takein.pk])).content.decode()
+    page = says(bench_client.get(reverse("takein", args=[takein.pk])))
     assert "left box crushed" in page
     for url in (reverse("quote", args=[quote.pk]), reverse("quotes")):
         assert url not in page
@@ -320,7 +321,7 @@ def test_photos_of_the_board_and_of_each_damage_come_with_it(counter_client, for
     takein = TakeIn.objects.get()
     assert [damage.photos.count() for damage in takein.damages.all()] == [2, 1]
     assert takein.board.photos.count() == 4
-    page = counter_client.get(answer.url).content.decode()
+    page = says(counter_client.get(answer.url))
     assert page.count("<img") == 4, "each photo is shown once"
     assert 'alt="Damage 1, photo 2"' in page
 
@@ -329,7 +330,7 @@ def test_what_is_no_picture_is_said_beside_it_and_nothing_is_stored(counter_clie
     wrong = SimpleUploadedFile("shot.jpg", b"no picture", content_type="image/jpeg")
     answer = counter_client.post(reverse("takein-new"), entries(form_key, d0_photos=[wrong]))
     assert answer.status_code == 422
-    assert 'id="id_d0_photos_error"' in answer.content.decode()
+    assert 'id="id_d0_photos_error"' in says(answer)
     assert not TakeIn.objects.exists()
     assert not Photo.objects.exists()
 
@@ -339,7 +340,7 @@ def test_a_damage_without_its_kind_is_not_left_out_in_silence(counter_client, fo
     typed = {name: [shot()] if value == [None] else value for name, value in typed.items()}
     answer = counter_client.post(reverse("takein-new"), entries(form_key, rows="2", d1_kind="", **typed))
     assert answer.status_code == 422
-    assert 'id="id_d1_kind_error"' in answer.content.decode()
+    assert 'id="id_d1_kind_error"' in says(answer)
 
 
 def test_a_damage_of_a_board_that_is_here_gets_its_photos(counter_client, takein, form_key):
