@@ -13,6 +13,7 @@ from inventory.models import PackPrice
 from quotes import experience
 from quotes.costing import CONSTANTS, Construction
 from quotes.costing.job.afresh import Knowledge, afresh
+from quotes.costing.snapshot import SnapshotLine
 from quotes.estimating import estimate, taught
 from quotes.models import Experience, WayPart
 from quotes.recipes.own_figures import set_figure
@@ -38,42 +39,42 @@ def slow(recipes, keeper):
     return finished_jobs(recipes["ding-deck-medium"], keeper, 12, minutes=1.0, set_up=SLOW, spread=0.05)
 
 
-def labour(version, measures) -> list[dict]:
+def labour(version, measures) -> list[SnapshotLine]:
     made = estimate(version=version, measures=measures, day=TODAY, board=PU)
     assert made.problems == []
-    return [line for line in made.snapshot().to_json()["lines"] if line["kind"] == "labour"]
+    return [line for line in made.snapshot().lines if line.kind == "labour"]
 
 
-def minutes(lines: list[dict]) -> float:
-    return sum(line["use"]["value"] for line in lines)
+def minutes(lines: list[SnapshotLine]) -> float:
+    return sum(line.use for line in lines)
 
 
-def truth(lines: list[dict]) -> float:
-    return sum(line["need"]["value"] + (SLOW - 1.0) * line["set_up"] for line in lines)
+def truth(lines: list[SnapshotLine]) -> float:
+    return sum(line.need + (SLOW - 1.0) * line.set_up for line in lines)
 
 
 def test_a_gloss_coat_is_foretold_from_dings_of_a_shop_slow_at_setting_up(slow, recipes):
     gloss, ding = labour(recipes["re-gloss"], DECK), labour(recipes["ding-deck-medium"], DING)
     assert minutes(gloss) == pytest.approx(truth(gloss), rel=0.10)
     assert minutes(ding) == pytest.approx(truth(ding), rel=0.04)
-    assert truth(ding) > 1.2 * sum(line["need"]["value"] for line in ding)
-    assert truth(gloss) < 1.06 * sum(line["need"]["value"] for line in gloss)
-    sanded = next(line for line in gloss if line["operation"] == "sand")
-    assert sanded["factor"]["learned"]["logs"] == 12
-    coated = next(line for line in gloss if line["operation"] == "gloss-coat")
-    assert coated["factor"]["source"] == "learned from the shop's other figures"
+    assert truth(ding) > 1.2 * sum(line.need for line in ding)
+    assert truth(gloss) < 1.06 * sum(line.need for line in gloss)
+    sanded = next(line for line in gloss if line.operation == "sand")
+    assert sanded.factor.learned.logs == 12
+    coated = next(line for line in gloss if line.operation == "gloss-coat")
+    assert coated.factor.source == "learned from the shop's other figures"
 
 
 def test_before_anything_is_learned_every_minute_is_the_trades(recipes):
     for line in labour(recipes["re-gloss"], DECK):
-        assert line["use"]["value"] == line["need"]["value"]
-        assert 0.0 <= line["set_up"] <= line["need"]["value"]
+        assert line.use == line.need
+        assert 0.0 <= line.set_up <= line.need
 
 
 def test_what_is_shown_is_what_such_jobs_took(slow, recipes, keeper, client):
-    coat = next(x for x in labour(recipes["ding-deck-medium"], DING) if x["operation"] == "hot-coat")
+    coat = next(x for x in labour(recipes["ding-deck-medium"], DING) if x.operation == "hot-coat")
     shown = experience.own_figure("hot-coat", "minutes")
-    took = 1.0 + (SLOW - 1.0) * coat["set_up"] / coat["need"]["value"]
+    took = 1.0 + (SLOW - 1.0) * coat.set_up / coat.need
     assert shown.own == pytest.approx(took, rel=0.05)
     assert shown.used == pytest.approx(took, rel=0.07)
     assert shown.trade.mid == 1.0
@@ -100,7 +101,7 @@ def test_own_figures_of_setting_up_take_the_place_of_what_was_learned_of_it(slow
     assert Experience.objects.get().figures["cells"][0]["set_up"] == pytest.approx(1.0, abs=0.03)
     after = labour(recipes["re-gloss"], DECK)
     assert minutes(after) == pytest.approx(before, rel=0.05)
-    assert minutes(after) == pytest.approx(sum(line["need"]["value"] for line in after), rel=0.03)
+    assert minutes(after) == pytest.approx(sum(line.need for line in after), rel=0.03)
 
 
 def test_quotes_that_did_not_tell_set_ups_apart_are_worked_out_again_for_them(slow):
