@@ -123,7 +123,7 @@ def test_a_delivery_of_five_lines_takes_a_minute_and_a_half_at_most(page, live_s
     assert page.evaluate("document.documentElement.scrollHeight") <= SCREENS
     hand.type(page.get_by_label("Delivery note"), "LS-4471")
     for name in ("Hardener", "Glass cloth", "Disc", "Masking tape"):
-        hand.tap(page.get_by_label(re.compile(rf"2 × box of 50\s+{name}")))
+        hand.tap(page.get_by_label(re.compile(rf"2\s+×\s+box of 50\s+{name}")))
     filler = page.locator(".check").filter(has_text="Filler")
     hand.tap(filler.get_by_text("Differs"))
     hand.type(filler.get_by_label("How many"), "1")
