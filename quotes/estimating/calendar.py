@@ -7,10 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import fsum
 
-from quotes.costing import (
-    PlannedStep,
-    lay_out,
-)
+from quotes.costing import PlannedStep, lay_out
 from quotes.estimating.inputs import as_float
 from shop.models import ClosedDay, Profile
 from shop.platform.acts import Refused

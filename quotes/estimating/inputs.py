@@ -13,11 +13,7 @@ from django.utils.dateformat import format as day_words
 from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes import costing
-from quotes.costing import (
-    Problem,
-    Remedy,
-    overhead_rate,
-)
+from quotes.costing import Problem, Remedy, overhead_rate
 from quotes.costing.learning.again import Again
 from quotes.costing.parts.inputs import OWN_FACTS
 from quotes.costing.parts.usage import Learned
@@ -69,8 +65,9 @@ class Inputs:
         return known or Rate("S" if percent else "Z", percent)
 
 
-def as_float(number: Decimal) -> float:
-    return float(str(number))
+def as_float(number: Decimal | None) -> float:
+    """An exact number as the core counts, over its text, so that 0.1 stays 0.1; None is nothing of it, 0."""
+    return float(str(number or 0))
 
 
 def shop_inputs(*, day: date, temperature: float | None = None) -> Inputs:

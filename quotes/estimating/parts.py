@@ -7,11 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from quotes import costing
-from quotes.costing import (
-    Construction,
-    CoreRecipe,
-    Given,
-)
+from quotes.costing import Construction, CoreRecipe, Given
 from quotes.estimating.inputs import Inputs, shop_inputs
 from quotes.models import RecipeVersion, TakeIn
 from shop.measures import units

@@ -8,10 +8,7 @@ from math import fsum
 from typing import Any, NamedTuple
 
 from quotes import costing
-from quotes.costing import (
-    Snapshot,
-    earned_per_hour,
-)
+from quotes.costing import Snapshot, earned_per_hour
 from quotes.costing.money.pricing import hands_on
 from quotes.estimating.inputs import Inputs, as_float
 from quotes.totals import DocumentLine, Totals, totals

@@ -18,16 +18,7 @@ from datetime import date
 from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes.costing.learning.again import Again, done_again
-from quotes.costing.learning.history import (
-    Cell,
-    History,
-    HistoryMaterial,
-    Hours,
-    Log,
-    Range,
-    Term,
-    Trade,
-)
+from quotes.costing.learning.history import Cell, History, HistoryMaterial, Hours, Log, Range, Term, Trade
 from quotes.costing.learning.looking_back import Real
 from quotes.costing.parts.usage import POOLED
 from quotes.costing.stats.assumptions import MINUTES

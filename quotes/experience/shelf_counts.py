@@ -11,15 +11,8 @@ from django.db.models import Exists, OuterRef
 
 from inventory.models import CountLine, Movement, MovementKind, Weighing
 from quotes.costing.learning.files.neutral import grown
-from quotes.costing.learning.history import (
-    HistoryMaterial,
-    Receipt,
-    ShelfCount,
-    Trade,
-)
-from quotes.experience.rows import (
-    day_number,
-)
+from quotes.costing.learning.history import HistoryMaterial, Receipt, ShelfCount, Trade
+from quotes.experience.rows import day_number
 
 COUNTED_TO = {"g": 1.0, "mL": 1.0, "m": 0.1, "m2": 0.01, "each": 1.0}  # and at the shelf
 

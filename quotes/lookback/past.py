@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
 from math import fsum
 from typing import Any, NamedTuple
 
@@ -24,7 +23,7 @@ from quotes.costing.job.sundries import SUNDRIES
 from quotes.costing.money.risk import JustLines
 from quotes.costing.parts.serving import shares_of
 from quotes.costing.snapshot import Carried, PlannedStep, SnapshotLine
-from quotes.estimating import taught
+from quotes.estimating import as_float, taught
 from quotes.experience.gathering import MOSTLY
 from quotes.experience.rows import defaults_now, timed
 from quotes.experience.standard import PLAN, PartPlan, Standard
@@ -313,13 +312,3 @@ def _said(parts: Sequence[_Part], bought: Sequence[JobAmount]) -> tuple[float, f
         return None
     cost, fixed = risk([JustLines(part.lines) for part in parts]).cost, fsum(row.cost for row in bought)
     return cost.quantile(0.1) + fixed, cost.quantile(0.5) + fixed, cost.quantile(0.9) + fixed
-
-
-# --- one job ----------------------------------------------------------------------------------------------------------
-
-
-# --- over all ---------------------------------------------------------------------------------------------------------
-
-
-def as_float(number: Decimal | None) -> float:
-    return float(str(number or 0))

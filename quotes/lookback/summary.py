@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from math import fsum
 
 from quotes.costing.learning.holding import RangesHeld, held
-from quotes.lookback.past import COMEBACK, HANDS, Past, as_float
+from quotes.estimating import as_float
+from quotes.lookback.past import COMEBACK, HANDS, Past
 
 
 @dataclass(frozen=True, slots=True)

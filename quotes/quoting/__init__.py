@@ -1,12 +1,7 @@
 """Take-in → ways → quote: the verbs, in the order a board meets them."""
 
 from quotes.models import WAYS_AT_MOST
-from quotes.quoting.conditions import (
-    conditions_now,
-    refused_of_way,
-    taken_by,
-    what_to_do,
-)
+from quotes.quoting.conditions import conditions_now, refused_of_way, taken_by, what_to_do
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, start_quote, ways_of
 from quotes.quoting.lacking import Missing, missing_once

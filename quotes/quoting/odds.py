@@ -14,6 +14,7 @@ from typing import Any
 from quotes.costing import Mover, Pricing, Snapshot, risk
 from quotes.costing.basis.words import many
 from quotes.costing.money.pricing import at_net, hands_on
+from quotes.estimating import as_float
 
 MOVERS_SHOWN = 12
 BAR = 240  # units that a bar of the chart is wide
@@ -48,16 +49,16 @@ class Odds(Stake):
 
 def stake(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal) -> Stake:
     """Chance of loss and range of cost alone, of the same snapshots, price before tax and lines by hand as `odds`."""
-    fixed, found = _float(bought), risk(parts)
+    fixed, found = as_float(bought), risk(parts)
     cost = {name: value + fixed for name, value in found.cost.as_dict().items()}
-    return Stake(found.chance_of_loss(_float(net) - fixed), cost)
+    return Stake(found.chance_of_loss(as_float(net) - fixed), cost)
 
 
 def odds(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal, pricing: Pricing) -> Odds:
     """The odds of a way: snapshots of its parts, its price before tax, and what its lines by hand cost."""
-    fixed = _float(bought)
+    fixed = as_float(bought)
     found = risk(parts)
-    own = found.as_dict(_float(net) - fixed, pricing)
+    own = found.as_dict(as_float(net) - fixed, pricing)
     return Odds(
         chance_of_loss=own["chance_of_loss"],
         cost={name: value + fixed for name, value in own["cost"].items()},
@@ -71,14 +72,14 @@ def price_for_chance(
     parts: Sequence[Snapshot], chance_percent: Decimal, *, bought: Decimal, pricing: Pricing
 ) -> Decimal:
     """The price, as the customer sees it, whose chance of loss is so many per cent (above 0, below 100)."""
-    return at_net(risk(parts).net_for_chance(_float(chance_percent) / 100) + _float(bought), pricing).shown
+    return at_net(risk(parts).net_for_chance(as_float(chance_percent) / 100) + as_float(bought), pricing).shown
 
 
 def price_to_earn(parts: Sequence[Snapshot], per_hour: Decimal, *, bought: Decimal, pricing: Pricing) -> Decimal:
     """The price, as the customer sees it, at which an hour is expected to earn so much."""
-    outlay = sum(part.outlay or 0.0 for part in parts) + _float(bought)
+    outlay = sum(part.outlay or 0.0 for part in parts) + as_float(bought)
     hours = hands_on(parts) / 60
-    return at_net(_float(per_hour) * hours + outlay, pricing).shown
+    return at_net(as_float(per_hour) * hours + outlay, pricing).shown
 
 
 def known_from(parts: Sequence[Snapshot]) -> str:
@@ -110,7 +111,3 @@ def bars(movers: Sequence[Mover]) -> dict[str, Any]:
         )
     rest = movers[MOVERS_SHOWN:]
     return {"rows": rows, "width": BAR, "more": len(rest), "rest_at_most": rest[0].span if rest else 0.0}
-
-
-def _float(number: Decimal) -> float:
-    return float(str(number))

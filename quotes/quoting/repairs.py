@@ -18,16 +18,7 @@ from django.db.models import Prefetch
 
 from quotes import costing
 from quotes.costing import PlannedStep
-from quotes.estimating import (
-    Asked,
-    HandLine,
-    Inputs,
-    construction,
-    document_of,
-    estimate_board,
-    price_way,
-    shop_inputs,
-)
+from quotes.estimating import Asked, HandLine, Inputs, construction, document_of, estimate_board, price_way, shop_inputs
 from quotes.models import Way, WayPart
 from shop.measures import money
 from shop.platform.acts import Refused

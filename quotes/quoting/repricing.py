@@ -17,7 +17,7 @@ from django.utils.dateformat import format as day_words
 
 from quotes import costing, quoting
 from quotes.costing import Snapshot
-from quotes.estimating import Inputs, price_way
+from quotes.estimating import Inputs, as_float, price_way
 from quotes.models import Quote, RecipeVersion, Way
 from quotes.recipes import on_reference
 from shop.measures import money, units
@@ -81,7 +81,7 @@ def what_moved(old: Inputs, new: Inputs) -> list[Input]:
     rates = [
         ("Wage", old.shop.wage_per_hour, new.shop.wage_per_hour, "hour", new.shop.wage_source),
         ("Overhead", old.shop.overhead_per_hour, new.shop.overhead_per_hour, "hour", new.shop.overhead_source),
-        ("Tax on repairs", float(str(old.tax.percent)), float(str(new.tax.percent)), "%", ""),
+        ("Tax on repairs", as_float(old.tax.percent), as_float(new.tax.percent), "%", ""),
     ]
     moved = [Input(*rate) for rate in rates if rate[1] != rate[2]]
     was = old.shop.materials

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from quotes.models import Damage, Job, TakeIn
 from shop.business.numbering import next_number
 from shop.models import Board, Customer, Profile, User
-from shop.people import customers as people
+from shop.people import customers
 from shop.platform.acts import SEES_MONEY, Refused, may, verb
 from shop.platform.journal import record
 
@@ -64,8 +64,8 @@ def take_in(
     payer = payer and _kept(payer, by, at)
     if board.pk is None:
         owner = brought_by if board.owner_id is None else board.owner
-        entries = {name: getattr(board, name) for name in people.BOARD_ENTRIES}
-        board = people.add_board(by=by, at=at, owner=owner, **entries)
+        entries = {name: getattr(board, name) for name in customers.BOARD_ENTRIES}
+        board = customers.add_board(by=by, at=at, owner=owner, **entries)
     elif here := TakeIn.objects.filter(board=board, gone_at__isnull=True).first():
         raise Refused(f"This board is already here, with tag {here.tag}: add to that record instead.", field="board")
     _, tag = next_number("tag", day=day)
@@ -85,7 +85,7 @@ def take_in(
     for number, damage in enumerate(damages, 1):
         _put_on_board(damage, takein, number, prefix=f"d{number - 1}_")
     if photos:
-        people.add_photos(by=by, at=at, board=board, pictures=list(photos))
+        customers.add_photos(by=by, at=at, board=board, pictures=list(photos))
     for damage, pictures in zip(damages, damage_photos, strict=False):
         _keep_photos(damage, pictures, by, at)
     record(by=by, verb="take in", row=takein, words=f"Took in a board, tag {tag}, {len(damages)} damages", at=at)
@@ -200,14 +200,16 @@ def _check_needed(needed_by: date | None, day: date) -> None:
 def _kept(customer: Customer, by: User, at: datetime) -> Customer:
     """The customer, put into the book if new."""
     if customer.pk is not None:
-        return people.stands_now(customer)
-    return people.add_customer(by=by, at=at, **{name: getattr(customer, name) for name in people.CUSTOMER_ENTRIES})
+        return customers.stands_now(customer)
+    return customers.add_customer(
+        by=by, at=at, **{name: getattr(customer, name) for name in customers.CUSTOMER_ENTRIES}
+    )
 
 
 def _keep_photos(damage: Damage, pictures: Sequence[bytes], by: User, at: datetime) -> None:
     """Photos of the board that show this damage."""
     if pictures:
-        damage.photos.add(*people.add_photos(by=by, at=at, board=damage.takein.board, pictures=list(pictures)))
+        damage.photos.add(*customers.add_photos(by=by, at=at, board=damage.takein.board, pictures=list(pictures)))
 
 
 def _put_on_board(damage: Damage, takein: TakeIn, number: int, prefix: str = "") -> None:

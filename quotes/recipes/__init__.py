@@ -1,13 +1,6 @@
 """Recipes of the shop: versions on rows, drafts of the next one, their price on a reference board, and their words."""
 
-from quotes.recipes.drafts import (
-    change_draft,
-    copy_recipe,
-    drop_draft,
-    edit_recipe,
-    save_draft,
-    start_recipe,
-)
+from quotes.recipes.drafts import change_draft, copy_recipe, drop_draft, edit_recipe, save_draft, start_recipe
 from quotes.recipes.reference import Reference, on_reference, reference_of
 from quotes.recipes.versions import (
     bring_back,

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from shop.forms.people import PhotosForm
 from shop.models import Board, Photo
-from shop.people import customers as people
+from shop.people import customers
 from shop.people.pictures import SMALL_SIDE, tidied
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
@@ -33,7 +33,7 @@ def photo_add(request: ShopRequest, board: int) -> HttpResponse:
     form = PhotosForm(*sent, shop=request.shop)
 
     def act() -> str:
-        people.add_photos(by=request.user, at=timezone.now(), board=row, **form.cleaned_data)
+        customers.add_photos(by=request.user, at=timezone.now(), board=row, **form.cleaned_data)
         return reverse("board", args=[row.pk])
 
     answer = filled(request, form, act)

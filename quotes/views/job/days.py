@@ -15,11 +15,7 @@ from django.utils import timezone
 from inventory.stock.totals import monday
 from quotes import bench
 from quotes.costing.basis.words import many
-from quotes.forms.bench import (
-    DayForm,
-    WarmthForm,
-    WeekForm,
-)
+from quotes.forms.bench import DayForm, WarmthForm, WeekForm
 from quotes.models import BenchHours
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.steps import steps_with_all, to_step, warmth_asked

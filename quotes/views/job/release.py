@@ -12,9 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import bench, billing
-from quotes.forms.bench import (
-    whole_minutes,
-)
+from quotes.forms.bench import whole_minutes
 from quotes.forms.job import ReleaseForm
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Job

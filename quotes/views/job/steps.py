@@ -19,15 +19,7 @@ from quotes import bench, experience
 from quotes.bench.plan.reserving import short_steps
 from quotes.costing.basis.cautions import in_short
 from quotes.experience import InDoubt
-from quotes.forms.bench import (
-    DoneForm,
-    DropForm,
-    MixForm,
-    RedoForm,
-    WarmthForm,
-    as_typed,
-    whole_minutes,
-)
+from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, WarmthForm, as_typed, whole_minutes
 from quotes.models import Job, Step, StepTime, StepUse
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.refused import refused_shown

@@ -14,15 +14,7 @@ from django.utils import timezone
 from inventory.models import Container, Material
 from quotes import bench
 from quotes.costing.job.sundries import SUNDRIES
-from quotes.forms.bench import (
-    MinutesForm,
-    MixForm,
-    SundriesForm,
-    UseForm,
-    UseRightForm,
-    WeighForStepForm,
-    as_typed,
-)
+from quotes.forms.bench import MinutesForm, MixForm, SundriesForm, UseForm, UseRightForm, WeighForStepForm, as_typed
 from quotes.models import Job, Step, StepTime, StepUse
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.steps import (

@@ -19,14 +19,7 @@ from inventory.models import Material
 from quotes import recipes as book
 from quotes.costing import REGISTRY
 from quotes.estimating import shop_inputs
-from quotes.forms.recipes import (
-    SHAPE_WORDS,
-    MeasureForm,
-    PlaceForm,
-    RecipePartForm,
-    ReferenceForm,
-    WordsForm,
-)
+from quotes.forms.recipes import SHAPE_WORDS, MeasureForm, PlaceForm, RecipePartForm, ReferenceForm, WordsForm
 from quotes.forms.steps import OPERATIONS, StepForm
 from quotes.models import Recipe, RecipeDraft
 from quotes.recipes.drafts import Body, moved, read, without
