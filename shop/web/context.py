@@ -42,7 +42,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
     return {
         "shop": getattr(request, "shop", None),
         "nav": nav,
-        "later": [room for room in nav if room["later"]],
+        "rooms_for_later": [room for room in nav if room["later"]],
         "sees_money": role in SEES_MONEY,
         "is_keeper": role == Role.KEEPER,
         "submission_key": request.POST.get("submission_key") or new_key(),

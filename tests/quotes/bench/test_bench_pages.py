@@ -539,6 +539,12 @@ def test_a_jobs_page_shows_what_is_next_and_folds_what_is_done_and_what_comes_la
     assert page.index("Go on: ") < page.index(folded[0][0])
 
 
+def test_a_jobs_page_leads_to_the_rooms_that_are_not_of_every_day_like_any_other(job, keeper_client):
+    assert len(job.steps.all()) > 7, "some of its steps come later too"
+    more = says(keeper_client.get(f"/job/{job.pk}/")).split("<summary>More</summary>")[1].split("</details>")[0]
+    assert re.findall(r'href="([^"]+)"', more) == ["/recipes/", "/learned/", "/shop/"]
+
+
 def test_one_step_more_than_is_shown_is_not_folded_away_alone(job, bench, client):
     client.force_login(job.by)
     steps = list(job.steps.order_by("position"))
