@@ -23,12 +23,12 @@ def currency_stays(sender: Any, **_: Any) -> str:
     return ""
 
 
-def work_drafts_out(sender: Any, by: Any, at: Any, **_: Any) -> None:
+def work_drafts_out(sender: Any, signed: Any, **_: Any) -> None:
     """Quotes still being written are worked out again in the shop's new currency."""
     from quotes.models import Quote
     from quotes.quoting.repricing import work_out_drafts
 
-    work_out_drafts(quotes=list(Quote.objects.filter(state=Quote.State.DRAFT)), by=by, at=at)
+    work_out_drafts(quotes=list(Quote.objects.filter(state=Quote.State.DRAFT)), signed=signed)
 
 
 def learn_from_count(sender: Any, at: Any, **_: Any) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from itertools import groupby
 from typing import NamedTuple
@@ -25,9 +25,7 @@ from inventory.buying.planning import stock_of
 from inventory.formats import amount
 from inventory.models import BuyingRules, Material, Pack, PackPrice, Reservation, Supplier
 from inventory.stock.prices import ReplacementPrice, prices_on
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Signed, action, checked
 
 NOTHING = Decimal(0)
 LEAD_DAYS = 7  # days to deliver where no supplier is known; as a new supplier's row starts with
@@ -35,12 +33,11 @@ TOLERATED = 0.1  # share of an order that may go off before a smaller pack is ta
 NEVER_USED = Usual(0.0, 0.0, 0)
 
 
-@verb
-def set_rules(*, rules: BuyingRules, by: User, at: datetime) -> BuyingRules:
+@action("stock.buying_rules", *SEES_MONEY)
+def set_rules(*, rules: BuyingRules, signed: Signed) -> BuyingRules:
     """How the shop buys from now on. Raises Refused."""
-    may(by, *SEES_MONEY)
     checked(rules).save()
-    journal.record(by=by, verb="stock.buying_rules", row=rules, words="Changed how the shop buys", at=at)
+    signed.record(rules, "Changed how the shop buys")
     return rules
 
 

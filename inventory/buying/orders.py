@@ -9,51 +9,49 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
 from inventory.models import Movement, MovementKind, Order, Origin, Pack, Supplier
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 
 FORGOTTEN_AFTER = timedelta(days=90)  # an order so long overdue is not counted on any more; ours
 MOST_PACKS = 9999
 
 
-@verb
-def place_order(*, packs: Mapping[Pack, int], ordered_on: date, by: User, at: datetime) -> list[Order]:
+@action("stock.order", *SEES_MONEY)
+def place_order(*, packs: Mapping[Pack, int], ordered_on: date, signed: Signed) -> list[Order]:
     """Note that packs were ordered: they count as coming until they are received or called off. Raises Refused."""
-    may(by, *SEES_MONEY)
     wanted = {pack: count for pack, count in packs.items() if count}
     if not wanted:
         raise Refused("Every count is 0: say how many packs were ordered.")
-    return [_order(pack, count, ordered_on, by, at) for pack, count in wanted.items()]
+    return [_order(pack, count, ordered_on, signed) for pack, count in wanted.items()]
 
 
-def _order(pack: Pack, count: int, ordered_on: date, by: User, at: datetime) -> Order:
+def _order(pack: Pack, count: int, ordered_on: date, signed: Signed) -> Order:
     if not 0 < count <= MOST_PACKS:
         raise Refused(f"How many of {pack.words} must be from 1 to {MOST_PACKS}.", field="packs")
     expected = ordered_on + timedelta(days=pack.supplier.lead_days)
-    order = checked(Order(pack=pack, packs=count, ordered_on=ordered_on, expected_on=expected, made_at=at, by=by))
+    order = checked(
+        Order(pack=pack, packs=count, ordered_on=ordered_on, expected_on=expected, made_at=signed.at, by=signed.by)
+    )
     order.save()
     words = f"Ordered {count} × {pack.words} of {pack.material} from {pack.supplier}"
-    journal.record(by=by, verb="stock.order", row=pack.material, words=words, at=at)
+    signed.record(pack.material, words)
     return order
 
 
-@verb
-def close_order(*, order: Order, by: User, at: datetime) -> Order:
+@action("stock.order_closed", *SEES_MONEY)
+def close_order(*, order: Order, signed: Signed) -> Order:
     """An order that will not come, or not all of it: it no longer counts as coming. Raises Refused the second time."""
-    may(by, *SEES_MONEY)
     row = Order.objects.select_for_update(of=("self",)).select_related("pack__material").get(pk=order.pk)
     if row.closed_at is not None:
         raise Refused("This order was called off already.")
-    row.closed_at = at
+    row.closed_at = signed.at
     row.save(update_fields=["closed_at"])
     words = f"No longer expected: {row.packs} × {row.pack.words} of {row.pack.material}"
-    journal.record(by=by, verb="stock.order_closed", row=row.pack.material, words=words, at=at)
+    signed.record(row.pack.material, words)
     return row
 
 

@@ -18,7 +18,7 @@ from inventory.buying.orders import on_the_way
 from inventory.formats import about
 from inventory.models import Lot, Material, Reservation
 from shop.measures import units
-from shop.platform.acts import Refused, verb
+from shop.platform.acts import Refused, internal
 from shop.text.formats import day as day_words
 
 NOTHING = Decimal(0)
@@ -32,7 +32,7 @@ class Want(NamedTuple):
     needed_on: date
 
 
-@verb
+@internal
 def reserve(*, wants: Iterable[Want], at: datetime) -> list[Reservation]:
     """Reservations for work ahead, in the order of `wants`; nothing is refused for want of stock, but said later.
 
@@ -47,7 +47,7 @@ def reserve(*, wants: Iterable[Want], at: datetime) -> list[Reservation]:
     return Reservation.objects.bulk_create(rows)
 
 
-@verb
+@internal
 def move(*, days: Mapping[int, date]) -> int:
     """Set another day for reservations by key: the work comes earlier or later. Says how many."""
     rows = list(Reservation.objects.open().filter(pk__in=days))
@@ -56,7 +56,7 @@ def move(*, days: Mapping[int, date]) -> int:
     return Reservation.objects.bulk_update(rows, ["needed_on"]) if rows else 0
 
 
-@verb
+@internal
 def release(*, reservations: Collection[int], at: datetime) -> int:
     """Let go of reservations by key: done, fallen away or planned anew. Says how many were still open."""
     return Reservation.objects.open().filter(pk__in=reservations).update(released_at=at)

@@ -9,16 +9,14 @@ beside them, otherwise common practice or from memory.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
 from decimal import Decimal
 
 from inventory.catalogue.guesses import guess_of
 from inventory.catalogue.packs import pack_content
 from inventory.models import Kind, Material, Safety, Unit
 from shop.measures.units import UnitError
-from shop.models import Profile, User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, may, verb
+from shop.models import Profile
+from shop.platform.acts import SEES_MONEY, Signed, action, internal
 
 D = Decimal
 PEROXIDE = "Organic peroxide: blinds, and feeds fire. Goggles and gloves; never near promoter, solvent, metal or flame."
@@ -121,7 +119,7 @@ STARTING_MATERIALS: tuple[StartingMaterial, ...] = (
 )  # fmt: skip
 
 
-@verb
+@internal
 def load_starting_materials(*, currency: str = "") -> list[Material]:
     """Write the starting materials the shop does not have yet; those it has stay as they are.
 
@@ -145,22 +143,21 @@ def load_starting_materials(*, currency: str = "") -> list[Material]:
     return made
 
 
-@verb
-def put_in_guesses(*, by: User, at: datetime) -> list[Material]:
+@action("material.guess", *SEES_MONEY)
+def put_in_guesses(*, signed: Signed) -> list[Material]:
     """Give the starting materials of a shop their guesses in its currency, anew; the materials that have one then.
 
     A material that the shop counts in another unit than it started with, or whose facts no longer read the pack, is
     left without.
     """
-    may(by, *SEES_MONEY)
     shop = Profile.objects.get()
     guessed = guess_anew(currency=shop.currency)
     words = f"Put in guesses at the prices of {len(guessed)} materials"
-    journal.record(by=by, verb="material.guess", row=shop, words=words, at=at)
+    signed.record(shop, words)
     return guessed
 
 
-@verb
+@internal
 def guess_anew(*, currency: str) -> list[Material]:
     """The guesses of the starting materials in another currency, none where none is known; those that have one then."""
     starts = {start.key: start for start in STARTING_MATERIALS}

@@ -22,9 +22,7 @@ from inventory.stock import ledger
 from inventory.stock.standing import COUNT
 from inventory.stock.totals import NOTHING
 from shop.measures import units
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action, checked
 from shop.text.formats import day as day_words
 
 count_booked = Signal()
@@ -34,155 +32,156 @@ from it."""
 LOOK_BACK = timedelta(days=180)  # how far back a slip is looked for where nothing was counted since; 60 to 400
 
 
-@verb
-def start_count(*, shelf: str, everything: bool, blind: bool, by: User, at: datetime) -> Count:
+@action("count.start", *EVERY_ROLE)
+def start_count(*, shelf: str, everything: bool, blind: bool, signed: Signed) -> Count:
     """Begin a round: one line for each lot that should lie on the shelf, as the shelf is gone along. Raises Refused."""
-    may(by, *EVERY_ROLE)
     lots = Lot.objects.left().select_related("material").order_by("material__shelf", "material__kind", "material__name")
     if not everything:
         lots = lots.filter(material__shelf=shelf)
-    count = Count(shelf="" if everything else shelf, everything=everything, blind=blind, started_at=at, started_by=by)
+    count = Count(
+        shelf="" if everything else shelf,
+        everything=everything,
+        blind=blind,
+        started_at=signed.at,
+        started_by=signed.by,
+    )
     checked(count).save()
     CountLine.objects.bulk_create(CountLine(count=count, material=lot.material, lot=lot) for lot in lots)
-    journal.record(by=by, verb="count.start", row=count, words=f"Began to count {count}", at=at)
+    signed.record(count, f"Began to count {count}")
     return count
 
 
-@verb
+@action("count.enter", *EVERY_ROLE)
 def enter_line(
     *,
     line: CountLine,
     packs: int,
     loose: Decimal,
     gross_g: Mapping[Container, Decimal],
-    at: datetime,
-    now: datetime,
-    by: User,
+    signed: Signed,
+    happened_at: datetime | None = None,
 ) -> CountLine:
     """What is there of one lot: unopened packs, a loose amount, and containers by their gross weight, added up.
 
     `at` is the moment of counting; what the ledger holds for that moment is kept beside it. Raises Refused.
     """
-    may(by, *EVERY_ROLE)
     ledger.lock([line.material])
     row = CountLine.objects.select_related("count", "lot", "material").get(pk=line.pk)
     _still_open(row)
-    if at > now:
+    happened_at = happened_at or signed.at
+    if happened_at > signed.at:
         raise Refused("Counted at must not lie in the future.", field="at")
     nets = {container: content_of(container=container, gross_g=gross) for container, gross in gross_g.items()}
     content = row.lot.pack.content if row.lot and row.lot.pack else NOTHING
     row.counted = packs * content + loose + sum(nets.values(), NOTHING)
     row.typed = ", ".join(_as_entered(row, packs, loose, gross_g))[:200]
-    row.counted_at, row.counted_by, row.expected = at, by, NOTHING
+    row.counted_at, row.counted_by, row.expected = happened_at, signed.by, NOTHING
     look_again([row])
     checked(row).save()
     Weighing.objects.bulk_create(
-        Weighing(container=container, gross_g=gross_g[container], net=net, weighed_at=at, by=by)
+        Weighing(container=container, gross_g=gross_g[container], net=net, weighed_at=happened_at, by=signed.by)
         for container, net in nets.items()
     )
     return row
 
 
-@verb
+@action("count.found", *EVERY_ROLE)
 def add_found(
-    *, count: Count, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User
+    *, count: Count, material: Material, quantity: Decimal, signed: Signed, happened_at: datetime | None = None
 ) -> CountLine:
     """Something stands there that the ledger knows no lot of. Raises Refused."""
-    may(by, *EVERY_ROLE)
     if count.closed_at is not None:
         raise Refused("This count is closed; begin another.")
     line = CountLine.objects.create(count=count, material=material)
-    return enter_line(line=line, packs=0, loose=quantity, gross_g={}, at=at, now=now, by=by)
+    return enter_line(line=line, packs=0, loose=quantity, gross_g={}, happened_at=happened_at, signed=signed)
 
 
-@verb
-def book_count(*, count: Count, lines: Collection[int], now: datetime, by: User) -> list[Movement]:
+@action("count.close", *SEES_MONEY)
+def book_count(*, count: Count, lines: Collection[int], signed: Signed) -> list[Movement]:
     """Close a round and book the differences of those lines that were said yes to; the others stay as they were.
 
     Raises Refused, and books nothing at all, if more was used of a lot since than the count found in it.
     """
-    may(by, *SEES_MONEY)
     rows = list(count.lines.filter(pk__in=lines, movement__isnull=True).select_related("material", "lot"))
     ledger.lock(row.material for row in rows)
     look_again(rows)
     row = Count.objects.select_for_update().get(pk=count.pk)
     if row.closed_at is not None:
         raise Refused("This count is closed already.")
-    booked = [
-        _book(line, now=now, by=by) for line in rows if line.counted is not None and line.counted != line.expected
-    ]
-    row.closed_at = now
+    booked = [_book(line, signed=signed) for line in rows if line.counted is not None and line.counted != line.expected]
+    row.closed_at = signed.at
     row.save(update_fields=["closed_at"])
     words = f"Counted {row}: {len(booked)} differences booked"
-    journal.record(by=by, verb="count.close", row=row, words=words, at=now)
-    count_booked.send(sender=Count, count=row, at=now)
+    signed.record(row, words)
+    count_booked.send(sender=Count, count=row, at=signed.at)
     return booked
 
 
-@verb
+@action("count.open", *SEES_MONEY)
 def opening_count(
-    *, there: Mapping[Material, Decimal], untracked: Collection[Material], now: datetime, by: User
+    *, there: Mapping[Material, Decimal], untracked: Collection[Material], signed: Signed
 ) -> Count | None:
     """Say for the first time how much is there of some materials, in their units; 0 is none. Booked and closed at once.
 
     What is `untracked` is asked about no more. None where only that was said. Raises Refused for what was counted
     before.
     """
-    may(by, *SEES_MONEY)
     ledger.lock([*there, *untracked])
     Material.objects.filter(pk__in=[one.pk for one in untracked]).update(not_tracked=True)
     for one in untracked:
-        journal.record(by=by, verb="material.untracked", row=one, words=f"{one} is not tracked from now on", at=now)
+        signed.record(one, f"{one} is not tracked from now on", key="material.untracked")
     if not there:
         return None
     for one in Material.objects.filter(pk__in=[one.pk for one in there]).watched():
         raise Refused(f"{one.name} was counted meanwhile: open the page again.")
-    count = Count(shelf="", everything=True, blind=False, started_at=now, started_by=by, closed_at=now)
+    count = Count(
+        shelf="", everything=True, blind=False, started_at=signed.at, started_by=signed.by, closed_at=signed.at
+    )
     checked(count).save()
     for material, amount_there in there.items():
-        _say_first(count, material, amount_there, now, by)
+        _say_first(count, material, amount_there, signed)
     words = f"Opening count of {len(there)} material{'s' if len(there) > 1 else ''}"
-    journal.record(by=by, verb="count.open", row=count, words=words, at=now)
-    count_booked.send(sender=Count, count=count, at=now)
+    signed.record(count, words)
+    count_booked.send(sender=Count, count=count, at=signed.at)
     return count
 
 
-def _say_first(count: Count, material: Material, there: Decimal, now: datetime, by: User) -> None:
+def _say_first(count: Count, material: Material, there: Decimal, signed: Signed) -> None:
     """One line of an opening count, and the difference it makes; what a correction put back counts as there."""
     there = units.to_step(there, material.unit)
     lots = list(material.lots.left())
     held = sum((lot.quantity_left for lot in lots), NOTHING)
-    line = CountLine(count=count, material=material, counted=there, expected=held, counted_at=now, counted_by=by)
+    line = CountLine(
+        count=count, material=material, counted=there, expected=held, counted_at=signed.at, counted_by=signed.by
+    )
     line.typed = amount(there, material.unit)[:200]
     reason = "opening count"
     if there > held:
-        line.movement = ledger.book_found(
-            material=material, quantity=there - held, reason=reason, at=now, now=now, by=by
-        )
+        line.movement = ledger.book_found(material=material, quantity=there - held, reason=reason, signed=signed)
         line.lot = line.movement.lot
     else:
         over = held - there
         for lot in lots:
             less = min(over, lot.quantity_left)
             if less:
-                line.movement = ledger.book_difference(lot=lot, quantity=-less, reason=reason, at=now, now=now, by=by)
+                line.movement = ledger.book_difference(lot=lot, quantity=-less, reason=reason, signed=signed)
             over -= less
     checked(line).save()
 
 
-def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
+def _book(line: CountLine, *, signed: Signed) -> Movement:
     difference, at = line.difference, line.counted_at
     assert at is not None, "counted at some moment"
     reason = f"counted {day_words(at)}"
     if line.lot is None:
         line.movement = ledger.book_found(
-            material=line.material, quantity=difference, reason=reason, at=at, now=now, by=by
+            material=line.material, quantity=difference, reason=reason, happened_at=at, signed=signed
         )
         line.lot = line.movement.lot
     else:
         try:
             line.movement = ledger.book_difference(
-                lot=line.lot, quantity=difference, reason=reason, at=at, now=now, by=by
+                lot=line.lot, quantity=difference, reason=reason, happened_at=at, signed=signed
             )
         except Refused:
             raise Refused(
@@ -192,20 +191,19 @@ def _book(line: CountLine, *, now: datetime, by: User) -> Movement:
     return line.movement
 
 
-@verb
-def undo_difference(*, line: CountLine, now: datetime, by: User) -> list[Movement]:
+@action("count.undo", *SEES_MONEY)
+def undo_difference(*, line: CountLine, signed: Signed) -> list[Movement]:
     """Take back the difference that a closed round booked for one lot: the count of it was a mistake. Raises Refused.
 
     The round stays closed and the line keeps what was counted; rooms above learn from it no more.
     """
-    may(by, *SEES_MONEY)
     if line.movement is None:
         raise Refused("Nothing was booked for this line.")
     reason = f"counted wrongly: {line.count}"
-    undone = ledger.undo(act=line.movement.act, at=now, now=now, by=by, reason=reason[:200], room=COUNT)
+    undone = ledger.undo(act=line.movement.act, signed=signed, reason=reason[:200], room=COUNT)
     words = f"Took back what the count of {line.count} booked of {line.material.name}"
-    journal.record(by=by, verb="count.undo", row=line.count, words=words[:400], at=now)
-    count_booked.send(sender=Count, count=line.count, at=now)
+    signed.record(line.count, words[:400])
+    count_booked.send(sender=Count, count=line.count, at=signed.at)
     return undone
 
 

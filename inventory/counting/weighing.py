@@ -20,9 +20,7 @@ from inventory.models import Container, Lot, Material, Movement, Weighing
 from inventory.stock import ledger
 from inventory.stock.totals import NOTHING
 from shop.measures import units
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import EVERY_ROLE, Refused, checked, may, verb
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action, checked
 
 
 def content_of(*, container: Container, gross_g: Decimal) -> Decimal:
@@ -87,18 +85,19 @@ def should_hold(container: Container, last: Weighing | None) -> Should:
     return Should(max(NOTHING, least), max(NOTHING, most))
 
 
-@verb
+@action("container.add", *EVERY_ROLE)
 def add_container(
-    *, lot: Lot, name: str, tare_g: Decimal, holds: Decimal, at: datetime, now: datetime, by: User
+    *, lot: Lot, name: str, tare_g: Decimal, holds: Decimal, signed: Signed, happened_at: datetime | None = None
 ) -> Container:
     """A container of a lot, its empty weight in g, and what it holds now in the material's unit. Raises Refused."""
-    may(by, *EVERY_ROLE)
     ledger.lock([lot.material])
     container = Container(lot=lot, name=name, tare_g=tare_g)
     checked(container).save()
-    keep_weighing(container, gross_g=tare_g + weight_of(lot.material, holds), net=holds, at=at, by=by)
+    keep_weighing(
+        container, gross_g=tare_g + weight_of(lot.material, holds), net=holds, signed=signed, happened_at=happened_at
+    )
     words = f"{name} of {lot.material} weighs {units.show(tare_g, 'g')} empty"
-    journal.record(by=by, verb="container.add", row=lot.material, words=words, at=now)
+    signed.record(lot.material, words)
     return container
 
 
@@ -125,42 +124,48 @@ def gone(container: Container, gross_g: Decimal) -> Gone:
     return Gone(lot, net, should.least - net)
 
 
-@verb
+@action("container.use", *EVERY_ROLE)
 def weigh_after_use(
-    *, container: Container, gross_g: Decimal, at: datetime, now: datetime, by: User, reason: str = ""
+    *, container: Container, gross_g: Decimal, signed: Signed, happened_at: datetime | None = None, reason: str = ""
 ) -> list[Movement]:
     """Book as used what is gone from a container since it was last weighed. Raises Refused when nothing is gone."""
-    may(by, *EVERY_ROLE)
     taken = gone(container, gross_g)
     out = ledger.use(
-        material=taken.lot.material, quantity=taken.quantity, lot=taken.lot, reason=reason, at=at, now=now, by=by
+        material=taken.lot.material,
+        quantity=taken.quantity,
+        lot=taken.lot,
+        reason=reason,
+        happened_at=happened_at,
+        signed=signed,
     )
-    keep_weighing(container, gross_g=gross_g, net=taken.net, at=at, by=by, act=out[0].act)
+    keep_weighing(container, gross_g=gross_g, net=taken.net, signed=signed, happened_at=happened_at, act=out[0].act)
     return out
 
 
-@verb
-def empty_container(*, container: Container, at: datetime, now: datetime, by: User) -> list[Movement]:
+@action("container.empty", *EVERY_ROLE)
+def empty_container(*, container: Container, signed: Signed, happened_at: datetime | None = None) -> list[Movement]:
     """Nothing is left in it: the rest that it should have held was used. It is weighed no more. Raises Refused."""
-    may(by, *EVERY_ROLE)
     lot = _locked_lot(container)
     if container.emptied_at is not None:
         raise Refused(f"This {container.name} is empty already.")
     rest = should_hold(container, container.weighings.last()).least
     out = (
-        ledger.use(material=lot.material, quantity=rest, lot=lot, reason="emptied", at=at, now=now, by=by)
+        ledger.use(
+            material=lot.material, quantity=rest, lot=lot, reason="emptied", happened_at=happened_at, signed=signed
+        )
         if rest
         else []
     )
     act = out[0].act if out else None
-    keep_weighing(container, gross_g=container.tare_g, net=NOTHING, at=at, by=by, act=act)
+    keep_weighing(container, gross_g=container.tare_g, net=NOTHING, signed=signed, happened_at=happened_at, act=act)
     return out
 
 
-@verb
-def weigh_as_check(*, container: Container, gross_g: Decimal, at: datetime, now: datetime, by: User) -> Movement | None:
+@action("container.check", *EVERY_ROLE)
+def weigh_as_check(
+    *, container: Container, gross_g: Decimal, signed: Signed, happened_at: datetime | None = None
+) -> Movement | None:
     """Take the scale's word for what a container holds: a count difference books the rest. None if it agrees."""
-    may(by, *EVERY_ROLE)
     lot = _locked_lot(container)
     net = content_of(container=container, gross_g=gross_g)
     difference = should_hold(container, container.weighings.last()).difference(net)
@@ -168,8 +173,12 @@ def weigh_as_check(*, container: Container, gross_g: Decimal, at: datetime, now:
     difference = max(difference, -lot.quantity_left)
     booked = None
     if difference:
-        booked = ledger.book_difference(lot=lot, quantity=difference, reason="weighed", at=at, now=now, by=by)
-    keep_weighing(container, gross_g=gross_g, net=net, at=at, by=by, act=booked.act if booked else None)
+        booked = ledger.book_difference(
+            lot=lot, quantity=difference, reason="weighed", happened_at=happened_at, signed=signed
+        )
+    keep_weighing(
+        container, gross_g=gross_g, net=net, signed=signed, happened_at=happened_at, act=booked.act if booked else None
+    )
     return booked
 
 
@@ -182,10 +191,19 @@ def _locked_lot(container: Container) -> Lot:
 
 
 def keep_weighing(
-    container: Container, *, gross_g: Decimal, net: Decimal, at: datetime, by: User, act: uuid.UUID | None = None
+    container: Container,
+    *,
+    gross_g: Decimal,
+    net: Decimal,
+    signed: Signed,
+    happened_at: datetime | None = None,
+    act: uuid.UUID | None = None,
 ) -> Weighing:
     """What the scale said, and the act of the ledger that was booked by it; an empty container is done with."""
-    weighing = Weighing.objects.create(container=container, gross_g=gross_g, net=net, weighed_at=at, by=by, act=act)
+    at = happened_at or signed.at
+    weighing = Weighing.objects.create(
+        container=container, gross_g=gross_g, net=net, weighed_at=at, by=signed.by, act=act
+    )
     if not net and container.emptied_at is None:
         container.emptied_at = at
         container.save(update_fields=["emptied_at"])

@@ -9,10 +9,10 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField, QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 
-class Container(models.Model):
+class Container(Row):
     """A drum, bottle or core that a lot is kept in, with its empty weight.
 
     Written when it first stands on the scale.
@@ -37,7 +37,7 @@ class Container(models.Model):
         return f"{self.name} of {self.lot.material.name}"
 
 
-class Weighing(models.Model):
+class Weighing(Row):
     """A container on the scale, once: gross weight, and what it then held in the material's unit. Never changed.
 
     `act` is what the ledger booked by it, so that it is known to be of this container and of no other of its lot.
@@ -74,7 +74,7 @@ class CountQuerySet(models.QuerySet["Count"]):
         return self.annotate(line_count=models.Count("lines"), done_count=models.Count("lines", filter=done))
 
 
-class Count(models.Model):
+class Count(Row):
     """One round of counting a shelf. Blind: what the shelf should hold is not shown to whoever counts."""
 
     shelf = models.CharField("shelf", max_length=60, blank=True)
@@ -93,7 +93,7 @@ class Count(models.Model):
         return "the whole store" if self.everything else self.shelf or "no shelf"
 
 
-class CountLine(models.Model):
+class CountLine(Row):
     """One lot of a count. `expected` is what the ledger said for the moment of counting, so later moves stay apart."""
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="lines")
@@ -143,7 +143,7 @@ class CountLine(models.Model):
         return self.counted - self.expected
 
 
-class ShelfTest(models.Model):
+class ShelfTest(Row):
     """A test whether a lot is still good, like a small batch left to gel.
 
     A passed one moves its date, a failed ends it.

@@ -8,10 +8,10 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField, MoneyField
-from shop.models import User
+from shop.models import Row, User
 
 
-class Delivery(models.Model):
+class Delivery(Row):
     """What came on one delivery note; its lots carry their share of freight, duty and discount in their cost."""
 
     supplier = models.ForeignKey("inventory.Supplier", on_delete=models.PROTECT, related_name="deliveries")
@@ -43,7 +43,7 @@ class Delivery(models.Model):
         return f"{self.supplier}, {self.note or self.received_on}"
 
 
-class PriceList(models.Model):
+class PriceList(Row):
     """A supplier's price list as it was sent in, kept from its preview on; its prices count once it is taken over."""
 
     supplier = models.ForeignKey("inventory.Supplier", on_delete=models.PROTECT, related_name="price_lists")

@@ -12,6 +12,7 @@ from django.db.models import F, Q
 from inventory.models.kinds import Origin
 from inventory.models.materials import Material, Pack, Supplier
 from shop.fields import ExactField, MoneyField, QuantityField
+from shop.models import Row
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
@@ -23,7 +24,7 @@ class LotQuerySet(models.QuerySet["Lot"]):
         return self.order_by(F("good_until").asc(nulls_last=True), "received_on", "pk")
 
 
-class Lot(models.Model):
+class Lot(Row):
     """One delivery of a material. What is left is written with each movement and proven by `check_books`.
 
     Under weighted average all lots of a material are one pool of money: what is left there is then the lot's share.

@@ -14,12 +14,13 @@ from django.db.models.functions import Coalesce
 from inventory.models.kinds import Kind, MovementKind, Origin, Unit
 from shop.fields import ExactField, MoneyField, QuantityField
 from shop.measures.units import StockUnit, UnitFacts
+from shop.models import Row
 
 if TYPE_CHECKING:
     from inventory.models.planning import Order
 
 
-class Supplier(models.Model):
+class Supplier(Row):
     """Someone the shop buys from."""
 
     name = models.CharField("name", max_length=120, unique=True)
@@ -96,7 +97,7 @@ def _counted() -> Q:
     )
 
 
-class Material(models.Model):
+class Material(Row):
     """Something the bench uses up, with the physical facts that costing needs. Retired, never deleted."""
 
     key = models.SlugField("short name", max_length=60, unique=True)
@@ -161,7 +162,7 @@ class PackQuerySet(models.QuerySet["Pack"]):
         return self.filter(retired_at__isnull=True)
 
 
-class Pack(models.Model):
+class Pack(Row):
     """One way a supplier sells a material: a 20 kg drum, a roll of 30 in × 50 m, a box of 50 discs."""
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="packs")
@@ -203,7 +204,7 @@ class PackPriceQuerySet(models.QuerySet["PackPrice"]):
         return self.filter(pk=Subquery(begun.values("pk")[:1]))
 
 
-class PackPrice(models.Model):
+class PackPrice(Row):
     """What a pack costs without tax from a day on: the replacement price that costing uses."""
 
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, related_name="prices")

@@ -14,7 +14,7 @@ from inventory.models.kinds import MovementKind
 from inventory.models.lots import Lot
 from inventory.models.materials import Material
 from shop.fields import MoneyField, QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 
 class MovementQuerySet(models.QuerySet["Movement"]):
@@ -43,7 +43,7 @@ class MovementQuerySet(models.QuerySet["Movement"]):
         raise TypeError("A movement is never deleted; reverse it by a new one.")
 
 
-class Movement(models.Model):
+class Movement(Row):
     """One line of the stock ledger, written only by `inventory.stock.ledger`, never changed or deleted."""
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="movements")
@@ -121,7 +121,7 @@ class StockQuestionQuerySet(models.QuerySet["StockQuestion"]):
         return rows.select_related("material", "answered_by").newest_first()
 
 
-class StockQuestion(models.Model):
+class StockQuestion(Row):
     """Something shelf and bench disagree on, asked when there is time; written with the shortfall it is about."""
 
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="questions")

@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import MoneyField, PercentField, QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 
 class ReservationQuerySet(models.QuerySet["Reservation"]):
@@ -24,7 +24,7 @@ class ReservationQuerySet(models.QuerySet["Reservation"]):
         return self.order_by("needed_on", "pk")
 
 
-class Reservation(models.Model):
+class Reservation(Row):
     """What work ahead will need of a material, and on which day; released when the work is done or falls away."""
 
     material = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="reservations")
@@ -56,7 +56,7 @@ class Reservation(models.Model):
         return f"{self.quantity} of {self.material} on {self.needed_on}"
 
 
-class BuyingRules(models.Model):
+class BuyingRules(Row):
     """How this shop buys: one row, written by the keeper; until then the defaults, which are common practice."""
 
     # Common practice, no source: a quarter of an hour at the counter and a share of the freight; rent, money tied up
@@ -106,7 +106,7 @@ class OrderQuerySet(models.QuerySet["Order"]):
         return self.filter(closed_at__isnull=True)
 
 
-class Order(models.Model):
+class Order(Row):
     """Packs that were ordered from a supplier and are on their way; written from the buy list."""
 
     pack = models.ForeignKey("inventory.Pack", on_delete=models.PROTECT, related_name="orders")

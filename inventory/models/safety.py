@@ -6,10 +6,10 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField, QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 
-class Safety(models.Model):
+class Safety(Row):
     """How a material must be kept, in the shop's own words; what its data sheet says comes before all of it."""
 
     material = models.OneToOneField("inventory.Material", on_delete=models.PROTECT, related_name="safety")
@@ -39,7 +39,7 @@ class DataSheetQuerySet(models.QuerySet["DataSheet"]):
         return self.order_by("material", "-pk")
 
 
-class DataSheet(models.Model):
+class DataSheet(Row):
     """A supplier's safety data sheet as it was handed to the shop; older ones are kept."""
 
     material = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="data_sheets")
@@ -59,7 +59,7 @@ class DataSheet(models.Model):
         return self.name
 
 
-class StoragePlace(models.Model):
+class StoragePlace(Row):
     """What is true of a shelf as a place; a shelf nobody wrote about has no row."""
 
     name = models.CharField("shelf", max_length=60, unique=True)

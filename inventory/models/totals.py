@@ -5,9 +5,10 @@ from __future__ import annotations
 from django.db import models
 
 from shop.fields import MoneyField, QuantityField
+from shop.models import Row
 
 
-class DayTotal(models.Model):
+class DayTotal(Row):
     """What moved of a material on one side of the ledger, by the day it was recorded on.
 
     Written by the ledger with its movements, so that no page must read them all; `check_books` proves it from them. A
@@ -34,7 +35,7 @@ class DayTotal(models.Model):
         return f"{self.side} {self.quantity} on {self.recorded_on}"
 
 
-class WeekUse(models.Model):
+class WeekUse(Row):
     """What was used of a material in the week in which it happened, less what was put back or undone.
 
     A week begins on Monday (ISO 8601). Written and proven as the totals of days are.

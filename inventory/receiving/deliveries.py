@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
 from inventory.catalogue.materials import set_pack_price
 from inventory.counting.weighing import weight_of
-from inventory.models import Delivery, Lot, Material, Origin, Pack, PackPrice, Supplier
+from inventory.models import Delivery, Lot, Material, Pack, PackPrice, Supplier
 from inventory.receiving.landed import landed
 from inventory.stock.ledger import lock, receive
 from shop.measures.money import stored
 from shop.measures.units import to_step
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 
 
 def without_tax(price: Decimal, percent: Decimal) -> Decimal:
@@ -47,49 +45,14 @@ def noted_before(*, supplier: Supplier, note: str) -> date | None:
     return lots.order_by("-pk").values_list("received_on", flat=True).first() if note else None
 
 
-@verb
-def take_delivery(
-    *,
-    material: Material,
-    quantity: Decimal,
-    value: Decimal,
-    received_on: date,
-    at: datetime,
-    now: datetime,
-    by: User,
-    pack: Pack | None,
-    count: int,
-    keep_price: bool,
-    supplier: Supplier | None,
-    use_by: date | None,
-    origin: str = Origin.BOUGHT,
-    delivery_note: str,
-    brand: str,
-    length_mm: Decimal | None = None,
-    width_mm: Decimal | None = None,
-) -> Lot:
-    """Receive a delivery, and with `keep_price` remember what one of its `count` packs cost as the pack's price."""
-    lot = receive(
-        material=material,
-        quantity=quantity,
-        value=value,
-        received_on=received_on,
-        at=at,
-        now=now,
-        by=by,
-        pack=pack,
-        supplier=supplier,
-        use_by=use_by,
-        origin=origin,
-        delivery_note=delivery_note,
-        brand=brand,
-        length_mm=length_mm,
-        width_mm=width_mm,
-    )
-    if keep_price and pack is not None:
+@action("stock.deliver", *SEES_MONEY)
+def take_delivery(*, lot: Lot, quantity: Decimal, value: Decimal, count: int, keep_price: bool, signed: Signed) -> Lot:
+    """Receive a lot, and with `keep_price` remember what one of its `count` packs cost as the pack's price."""
+    lot = receive(lot=lot, quantity=quantity, value=value, signed=signed)
+    if keep_price and lot.pack is not None:
         each = stored(value / count)
-        if each != price_of_packs(pack, 1, received_on):
-            set_pack_price(pack=pack, price=each, from_day=received_on, by=by, at=now)
+        if each != price_of_packs(lot.pack, 1, lot.received_on):
+            set_pack_price(pack=lot.pack, price=each, from_day=lot.received_on, signed=signed)
     return lot
 
 
@@ -107,45 +70,37 @@ class DeliveryLine:
         return self.pack.content * self.count
 
 
-@verb
-def take_in(
-    *, delivery: Delivery, lines: Sequence[DeliveryLine], keep_prices: bool, now: datetime, by: User
-) -> list[Lot]:
+@action("delivery.take_in", *SEES_MONEY)
+def take_in(*, delivery: Delivery, lines: Sequence[DeliveryLine], keep_prices: bool, signed: Signed) -> list[Lot]:
     """Receive all that came on one note; freight and duty less discount are shared over the lines into their cost.
 
     `delivery` is handed in unsaved. With `keep_prices` the packs' prices of that day are what they cost here, freight
     apart. Raises Refused, and then nothing of it is stored.
     """
-    may(by, *SEES_MONEY)
     if not lines:
         raise Refused("Nothing came: enter how many of at least one pack.")
     lock(line.pack.material for line in lines)
-    delivery.made_at, delivery.by = now, by
+    delivery.made_at, delivery.by = signed.at, signed.by
     checked(delivery).save()
     goods = [stored(line.price * delivery.rate) for line in lines]
     values = _landed(delivery, lines, goods)
     lots = []
     for line, cost, value in zip(lines, goods, values, strict=True):
-        lot = receive(
+        lot = Lot(
             material=line.pack.material,
-            quantity=line.quantity,
-            value=value,
-            received_on=delivery.received_on,
-            at=now,
-            now=now,
-            by=by,
             pack=line.pack,
+            received_on=delivery.received_on,
             use_by=line.use_by,
             delivery_note=delivery.note,
+            delivery=delivery,
         )
-        lot.delivery = delivery
-        lot.save(update_fields=["delivery"])
+        receive(lot=lot, quantity=line.quantity, value=value, signed=signed)
         each = stored(cost / line.count)
         if keep_prices and each and each != price_of_packs(line.pack, 1, delivery.received_on):
-            set_pack_price(pack=line.pack, price=each, from_day=delivery.received_on, by=by, at=now)
+            set_pack_price(pack=line.pack, price=each, from_day=delivery.received_on, signed=signed)
         lots.append(lot)
     words = f"Took in {len(lots)} lines from {delivery.supplier}"
-    journal.record(by=by, verb="delivery.take_in", row=delivery, words=words, at=now)
+    signed.record(delivery, words)
     return lots
 
 

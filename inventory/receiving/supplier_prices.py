@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
 from inventory.catalogue.materials import set_pack_price
 from inventory.models import Pack, PackPrice, PriceList, Supplier
 from inventory.receiving.pricelist import PricedArticle, read_list
-from shop.models import Profile, User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.models import Profile
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 
 UNUSUAL = Decimal(50)  # per cent a price may move before it is pointed out; range 20 to 100
 
@@ -48,13 +47,12 @@ class Comparison:
     more_problems: int
 
 
-@verb
-def keep_list(*, supplier: Supplier, name: str, text: str, from_day: date, by: User, at: datetime) -> PriceList:
+@action("pricelist.keep", *SEES_MONEY)
+def keep_list(*, supplier: Supplier, name: str, text: str, from_day: date, signed: Signed) -> PriceList:
     """Keep a list to look at. No price changes yet."""
-    may(by, *SEES_MONEY)
-    row = PriceList(supplier=supplier, name=name, text=text, from_day=from_day, by=by, made_at=at)
+    row = PriceList(supplier=supplier, name=name, text=text, from_day=from_day, by=signed.by, made_at=signed.at)
     checked(row).save()
-    journal.record(by=by, verb="pricelist.keep", row=row, words=f"Looked at price list {row}", at=at)
+    signed.record(row, f"Looked at price list {row}")
     return row
 
 
@@ -89,10 +87,9 @@ def compare(price_list: PriceList) -> Comparison:
     )
 
 
-@verb
-def take_over(*, price_list: PriceList, by: User, at: datetime) -> list[PackPrice]:
+@action("pricelist.take_over", *SEES_MONEY)
+def take_over(*, price_list: PriceList, signed: Signed) -> list[PackPrice]:
     """Let the prices of a list count from its day on: all of its changes, or none. Raises Refused."""
-    may(by, *SEES_MONEY)
     row = PriceList.objects.select_for_update(of=("self",)).select_related("supplier").get(pk=price_list.pk)
     if row.taken_at is not None:
         raise Refused("This list was taken over already.")
@@ -102,11 +99,11 @@ def take_over(*, price_list: PriceList, by: User, at: datetime) -> list[PackPric
     if not comparison.changes:
         raise Refused("This list changes no price of a pack that the shop buys.")
     prices = [
-        set_pack_price(pack=change.pack, price=change.after, from_day=row.from_day, by=by, at=at)
+        set_pack_price(pack=change.pack, price=change.after, from_day=row.from_day, signed=signed)
         for change in comparison.changes
     ]
-    row.taken_at = at
+    row.taken_at = signed.at
     row.save(update_fields=["taken_at"])
     words = f"Took over {len(prices)} prices of {row}"
-    journal.record(by=by, verb="pricelist.take_over", row=row, words=words, at=at)
+    signed.record(row, words)
     return prices

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -14,9 +13,8 @@ from inventory.receiving.naming import Names, pack_words
 from inventory.receiving.pricelist import PricedArticle, read_list
 from inventory.receiving.supplier_prices import compare
 from shop.measures.units import UnitError
-from shop.models import Profile, User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.models import Profile
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 AT_ONCE = 10  # lines on a page
 
@@ -108,10 +106,9 @@ def lines_of(price_list: PriceList, profile: Profile) -> dict[int, PricedArticle
     return {priced.line: priced for priced in read_list(price_list.text, currency=profile.currency).priced}
 
 
-@verb
-def tie(*, price_list: PriceList, ties: Sequence[TiedArticle], by: User, at: datetime) -> int:
+@action("pricelist.tie", *SEES_MONEY)
+def tie(*, price_list: PriceList, ties: Sequence[TiedArticle], signed: Signed) -> int:
     """These articles are those packs from now on, all or none; how many. No price changes yet. Raises Refused."""
-    may(by, *SEES_MONEY)
     row = PriceList.objects.select_for_update(of=("self",)).select_related("supplier").get(pk=price_list.pk)
     if row.taken_at is not None:
         raise Refused("This list was taken over already; send it again to tie more of its lines.")
@@ -124,16 +121,16 @@ def tie(*, price_list: PriceList, ties: Sequence[TiedArticle], by: User, at: dat
         if len(article) > 60:
             raise Refused(f"Article {article[:20]}… is longer than 60 characters, which is the most that can be kept.")
         known.add(article.casefold())
-        _tie(one, row, by, at)
+        _tie(one, row, signed)
     words = f"Tied {len(ties)} articles of {row}"
-    journal.record(by=by, verb="pricelist.tie", row=row, words=words, at=at)
+    signed.record(row, words)
     return len(ties)
 
 
-def _tie(one: TiedArticle, row: PriceList, by: User, at: datetime) -> None:
+def _tie(one: TiedArticle, row: PriceList, signed: Signed) -> None:
     if one.pack is not None:
         code = one.priced.article
-        change_pack(pack=one.pack, supplier_code=code, preferred=one.pack.preferred, gone=False, by=by, at=at)
+        change_pack(pack=one.pack, supplier_code=code, preferred=one.pack.preferred, gone=False, signed=signed)
         return
     assert one.material is not None, "a line is tied to a pack or to a material"
     assert one.content is not None, "a new pack holds something"
@@ -142,4 +139,4 @@ def _tie(one: TiedArticle, row: PriceList, by: User, at: datetime) -> None:
         material=one.material, supplier=row.supplier, words=one.words, content=one.content,
         supplier_code=one.priced.article, preferred=not bought,
     )  # fmt: skip
-    add_pack(pack=pack, price=None, from_day=row.from_day, by=by, at=at)
+    add_pack(pack=pack, price=None, from_day=row.from_day, signed=signed)

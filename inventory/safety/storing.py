@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import uuid
 from collections.abc import Collection, Iterator, Sequence
-from datetime import date, datetime
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import combinations, groupby
 from typing import NamedTuple
@@ -22,26 +22,22 @@ from inventory.formats import amount
 from inventory.models import DataSheet, Material, Safety, StoragePlace
 from inventory.safety.hazards import IGNITION, Apart, Hazard, known, not_together, pairs_of
 from shop.measures import units
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 
 MOST_BYTES = 10_000_000  # a data sheet has some ten pages; one this long holds pictures
 PDF = b"%PDF-"
 
 
-@verb
+@action("safety.change", *SEES_MONEY)
 def set_safety(
     *,
     material: Material,
     classes: Collection[str],
     keep_at_most: Decimal | None,
     keep_below_c: Decimal | None,
-    by: User,
-    at: datetime,
+    signed: Signed,
 ) -> Safety:
     """How a material must be kept: classes by key, the most that is stored (in its unit), the warmest place in °C."""
-    may(by, *SEES_MONEY)
     strangers = set(classes) - {hazard.key for hazard in known(classes)}
     if strangers:
         raise Refused(f"There is no hazard class {', '.join(sorted(strangers))}.", field="classes")
@@ -53,45 +49,41 @@ def set_safety(
         keep_below_c = keep_below_c.quantize(Decimal("0.1"), ROUND_HALF_UP)
     row.keep_at_most, row.keep_below_c = keep_at_most, keep_below_c
     checked(row).save()
-    journal.record(by=by, verb="safety.change", row=material, words=f"Changed how {material} is kept", at=at)
+    signed.record(material, f"Changed how {material} is kept")
     return row
 
 
-@verb
-def keep_sheet(
-    *, material: Material, content: bytes, name: str, issued_on: date | None, by: User, at: datetime
-) -> DataSheet:
+@action("safety.sheet", *SEES_MONEY)
+def keep_sheet(*, material: Material, content: bytes, name: str, issued_on: date | None, signed: Signed) -> DataSheet:
     """Keep a data sheet as it was handed over; the newest is shown, older ones stay. Raises Refused if it is no PDF."""
-    may(by, *SEES_MONEY)
     if not content.startswith(PDF):
         raise Refused("This is no PDF. Save the data sheet as PDF and choose that file.", field="sheet")
     if len(content) > MOST_BYTES:
         raise Refused(f"This file is larger than {MOST_BYTES // 1_000_000} MB; ask for a smaller one.", field="sheet")
-    if issued_on is not None and issued_on > timezone.localdate(at):
+    if issued_on is not None and issued_on > timezone.localdate(signed.at):
         raise Refused("The date on the sheet must not lie in the future.", field="issued_on")
     row = DataSheet(
         material=material,
         name=name[-120:] or "data sheet.pdf",
         sha256=hashlib.sha256(content).hexdigest(),
         issued_on=issued_on,
-        kept_at=at,
-        by=by,
+        kept_at=signed.at,
+        by=signed.by,
     )
     row.file.save(f"{uuid.uuid4().hex}.pdf", ContentFile(content), save=False)
     checked(row).save()
-    journal.record(by=by, verb="safety.sheet", row=material, words=f"Kept a data sheet of {material}", at=at)
+    signed.record(material, f"Kept a data sheet of {material}")
     return row
 
 
-@verb
-def set_place(*, name: str, ignition: bool, warmest_c: Decimal | None, by: User, at: datetime) -> StoragePlace:
+@action("safety.place", *SEES_MONEY)
+def set_place(*, name: str, ignition: bool, warmest_c: Decimal | None, signed: Signed) -> StoragePlace:
     """What is true of a shelf as a place: a source of ignition near, and how warm it gets in °C."""
-    may(by, *SEES_MONEY)
     row = StoragePlace.objects.select_for_update().filter(name=name).first() or StoragePlace(name=name)
     row.ignition = ignition
     row.warmest_c = None if warmest_c is None else warmest_c.quantize(Decimal("0.1"), ROUND_HALF_UP)
     checked(row).save()
-    journal.record(by=by, verb="safety.place", row=row, words=f"Changed what is known of {name or 'no shelf'}", at=at)
+    signed.record(row, f"Changed what is known of {name or 'no shelf'}")
     return row
 
 

@@ -23,9 +23,7 @@ from inventory.stock.prices import replacement_price
 from shop.fields import columns
 from shop.measures import units
 from shop.measures.money import stored
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 
 NOTHING = Decimal(0)
 WRITTEN_OF_A_LOT = ("quantity_left", "value_left", "opened_on", "good_until", "id")
@@ -74,9 +72,8 @@ class LedgerEntry:
     """Who does what to one material, when; and what will be stored for it."""
 
     material: Material
-    at: datetime
-    now: datetime
-    by: User
+    happened_at: datetime
+    signed: Signed
     reason: str
     id: uuid.UUID
     movements: list[Movement] = field(default_factory=list)
@@ -85,20 +82,30 @@ class LedgerEntry:
 
     @classmethod
     def begin(
-        cls, material: Material, *, at: datetime, now: datetime, by: User, reason: str = "", id: uuid.UUID | None = None
+        cls,
+        material: Material,
+        *,
+        signed: Signed,
+        happened_at: datetime | None,
+        reason: str = "",
+        id: uuid.UUID | None = None,
     ) -> LedgerEntry:
-        """Check the times and the reason, then lock the material. Raises Refused."""
-        if at > now:
+        """Check the times and the reason, then lock the material. Raises Refused.
+
+        Without `happened_at` it happens as it is recorded.
+        """
+        happened_at = happened_at or signed.at
+        if happened_at > signed.at:
             raise Refused("When it happened must not lie in the future.", field="at")
         if len(reason) > 200:
             raise Refused("Reason is too long; keep it to 200 characters.", field="reason")
         sentence = MATERIAL_OF_AN_ACT + LOCKED.get(connection.vendor, "")
         [locked] = Material.objects.raw(sentence, [material.pk])
-        return cls(locked, at, now, by, reason, id or uuid.uuid4())
+        return cls(locked, happened_at, signed, reason, id or uuid.uuid4())
 
     @cached_property
     def day(self) -> date:
-        return timezone.localdate(self.at)
+        return timezone.localdate(self.happened_at)
 
     @property
     def averages(self) -> bool:
@@ -139,9 +146,9 @@ class LedgerEntry:
             kind=kind,
             quantity=quantity,
             value=value,
-            happened_at=self.at,
-            recorded_at=self.now,
-            by=self.by,
+            happened_at=self.happened_at,
+            recorded_at=self.signed.at,
+            by=self.signed.by,
             reason=self.reason,
             act=self.id,
             reverses=reverses,
@@ -226,7 +233,7 @@ class LedgerEntry:
                 lot.good_until = lot.work_out_good_until(self.material)
         return self.move(lot, MovementKind.REVERSAL, -movement.quantity, -movement.value, reverses=movement)
 
-    def write(self, verb: str, words: str, **details: str) -> None:
+    def write(self, words: str, **details: str) -> None:
         """Store the act: its movements, what is left on the lots, its questions, and the journal's entry."""
         if self.averages:
             self._share_out()
@@ -238,7 +245,7 @@ class LedgerEntry:
         if self.questions:
             StockQuestion.objects.bulk_create(self.questions)
         details["act"] = str(self.id)
-        journal.record(by=self.by, verb=verb, row=self.material, words=words, at=self.now, details=details)
+        self.signed.record(self.material, words, details=details)
 
     def _at_replacement(self, quantity: Decimal) -> Decimal:
         price = replacement_price(self.material, self.day)
@@ -288,7 +295,7 @@ class LedgerEntry:
 
     def _ask(self, movement: Movement, words: str) -> None:
         self.questions.append(
-            StockQuestion(material=self.material, movement=movement, words=words[:400], asked_at=self.now)
+            StockQuestion(material=self.material, movement=movement, words=words[:400], asked_at=self.signed.at)
         )
 
     def _still_there(self, movement: Movement, lot: Lot) -> bool:

@@ -13,15 +13,14 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
-from inventory.models import Lot, Material, Movement, MovementKind, Origin, Pack, StockQuestion, Supplier
+from inventory.models import Lot, Material, Movement, MovementKind, Origin, StockQuestion
 from inventory.stock.act import NOTHING, LedgerEntry, lock
 from inventory.stock.standing import check_stands_alone
 from shop.measures.money import stored
-from shop.models import User
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, may, verb
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action
 
 __all__ = [
     "book_difference",
@@ -51,81 +50,50 @@ TYPED_OF_A_LOT = {"origin", "delivery_note", "received_on", "use_by", "brand", "
 KNOWN_OF_A_LOT = {field.name for field in Lot._meta.fields} - TYPED_OF_A_LOT
 
 
-@verb
-def receive(
-    *,
-    material: Material,
-    quantity: Decimal,
-    value: Decimal,
-    received_on: date,
-    at: datetime,
-    now: datetime,
-    by: User,
-    pack: Pack | None = None,
-    supplier: Supplier | None = None,
-    use_by: date | None = None,
-    origin: str = Origin.BOUGHT,
-    delivery_note: str = "",
-    brand: str = "",
-    length_mm: Decimal | None = None,
-    width_mm: Decimal | None = None,
-) -> Lot:
-    """Take a delivery in as a new lot: `quantity` in the material's unit, `value` what all of it cost without tax.
+@action("stock.receive", *SEES_MONEY)
+def receive(*, lot: Lot, quantity: Decimal, value: Decimal, signed: Signed, happened_at: datetime | None = None) -> Lot:
+    """Take a delivery in: `lot`, not stored yet, says of what, when it came and how long it is good.
 
-    Without a use-by, the material's shelf life counts from the day of receipt. Length and width are an offcut's.
-    Raises Refused.
+    `quantity` is in the material's unit, `value` what all of it cost without tax. Without a use-by, the material's
+    shelf life counts from the day of receipt; without a supplier it is the pack's. Raises Refused.
     """
-    may(by, *SEES_MONEY)
-    act = LedgerEntry.begin(material, at=at, now=now, by=by)
+    act = LedgerEntry.begin(lot.material, happened_at=happened_at, signed=signed)
     quantity, value = act.amount(quantity), stored(value)
-    if use_by is None and act.material.shelf_life_days is not None:
-        use_by = received_on + timedelta(days=act.material.shelf_life_days)
-    _check_receipt(act, value, received_on, use_by, pack, origin)
-    lot = Lot(
-        material=act.material,
-        pack=pack,
-        supplier=supplier or (pack.supplier if pack else None),
-        origin=origin,
-        delivery_note=delivery_note,
-        received_on=received_on,
-        use_by=use_by,
-        good_until=use_by,
-        brand=brand,
-        length_mm=length_mm,
-        width_mm=width_mm,
-    )
+    lot.material = act.material
+    if lot.use_by is None and act.material.shelf_life_days is not None:
+        lot.use_by = lot.received_on + timedelta(days=act.material.shelf_life_days)
+    _check_receipt(act, lot, value)
+    lot.supplier = lot.supplier or (lot.pack.supplier if lot.pack else None)
+    lot.good_until = lot.use_by
     lot.clean_fields(exclude=KNOWN_OF_A_LOT)
     lot.save()
     act.move(lot, MovementKind.RECEIVE, quantity, value)
-    act.write("stock.receive", f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
+    act.write(f"Received {act.shown(quantity)} of {act.material.name}", value=str(value))
     return lot
 
 
-def _check_receipt(
-    act: LedgerEntry, value: Decimal, received_on: date, use_by: date | None, pack: Pack | None, origin: str
-) -> None:
+def _check_receipt(act: LedgerEntry, lot: Lot, value: Decimal) -> None:
     if act.material.retired_at is not None:
         raise Refused(f"{act.material.name} is retired; bring it back before a delivery of it is entered.")
     if value < 0:
         raise Refused("Price must be zero or more.", field="value")
-    if received_on > act.day:
+    if lot.received_on > act.day:
         raise Refused("Received on must not lie in the future.", field="received_on")
-    if use_by is not None and use_by < received_on:
+    if lot.use_by is not None and lot.use_by < lot.received_on:
         raise Refused("Use by must not lie before the day it was received.", field="use_by")
-    if pack is not None and pack.material_id != act.material.pk:
+    if lot.pack is not None and lot.pack.material_id != act.material.pk:
         raise Refused(f"This pack does not hold {act.material.name}.", field="pack")
-    if origin == Origin.CUSTOMER:
+    if lot.origin == Origin.CUSTOMER:
         raise Refused("The customer's own material stays with the job; it is not taken into the store.", field="origin")
 
 
-@verb
+@action("stock.use", *EVERY_ROLE)
 def use(
     *,
     material: Material,
     quantity: Decimal,
-    at: datetime,
-    now: datetime,
-    by: User,
+    signed: Signed,
+    happened_at: datetime | None = None,
     reason: str = "",
     lot: Lot | None = None,
 ) -> list[Movement]:
@@ -135,68 +103,74 @@ def use(
     act and a question for later; so is the use of a lot past its date. Of what nobody has counted yet, or what is not
     tracked, it is no question.
     """
-    may(by, *EVERY_ROLE)
-    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, happened_at=happened_at, signed=signed, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.USE, quantity, lot)
-    act.write("stock.use", f"Used {act.shown(quantity)} of {act.material.name}")
+    act.write(f"Used {act.shown(quantity)} of {act.material.name}")
     return out
 
 
-@verb
+@action("stock.write_off", *EVERY_ROLE)
 def write_off(
     *,
     material: Material,
     quantity: Decimal,
     reason: str,
-    at: datetime,
-    now: datetime,
-    by: User,
+    signed: Signed,
+    happened_at: datetime | None = None,
     lot: Lot | None = None,
 ) -> list[Movement]:
     """Book what was lost (gelled in the pot, spilt, out of date): an expense of the shop, not the cost of a job.
 
     A reason must be given. It has happened, so like a use it is never refused for want of stock.
     """
-    may(by, *EVERY_ROLE)
     if not reason.strip():
         raise Refused("Reason is empty; say what happened, like gelled in the pot.", field="reason")
-    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, happened_at=happened_at, signed=signed, reason=reason)
     quantity = act.amount(quantity)
     out = act.take_what_happened(MovementKind.WRITE_OFF, quantity, lot)
-    act.write("stock.write_off", f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
+    act.write(f"Wrote off {act.shown(quantity)} of {act.material.name}: {reason}")
     return out
 
 
-@verb
+@action("stock.sell", *SEES_MONEY)
 def sell(
-    *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = "sold at the counter"
+    *,
+    material: Material,
+    quantity: Decimal,
+    signed: Signed,
+    happened_at: datetime | None = None,
+    reason: str = "sold at the counter",
 ) -> list[Movement]:
     """Take out what is sold over the counter. Raises Refused unless stock that is in date covers it.
 
     Of what nobody has counted yet, or what is not tracked, nothing is known to cover it: it is sold all the same.
     """
-    may(by, *SEES_MONEY)
-    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, happened_at=happened_at, signed=signed, reason=reason)
     quantity = act.amount(quantity)
     if Material.objects.filter(pk=material.pk).watched().exists():
         out = act.take_what_is_planned(quantity)
     else:
         out = act.take_what_happened(MovementKind.USE, quantity, None)
-    act.write("stock.sell", f"Sold {act.shown(quantity)} of {act.material.name}")
+    act.write(f"Sold {act.shown(quantity)} of {act.material.name}")
     return out
 
 
-@verb
+@action("stock.put_back", *EVERY_ROLE)
 def put_back(
-    *, movement: Movement, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str = "", room: str = ""
+    *,
+    movement: Movement,
+    quantity: Decimal,
+    signed: Signed,
+    happened_at: datetime | None = None,
+    reason: str = "",
+    room: str = "",
 ) -> Movement:
     """Return part of a use to its lot, at the value it left with. It joins the act of that use.
 
     Raises Refused, also where something stands on that act and `room` is not its own.
     """
-    may(by, *EVERY_ROLE)
-    act = LedgerEntry.begin(movement.material, at=at, now=now, by=by, reason=reason, id=movement.act)
+    act = LedgerEntry.begin(movement.material, happened_at=happened_at, signed=signed, reason=reason, id=movement.act)
     check_stands_alone([movement.act], room)
     quantity = act.amount(quantity)
     if movement.kind != MovementKind.USE or Movement.objects.filter(reverses=movement).exists():
@@ -209,18 +183,19 @@ def put_back(
     # Each return takes the value up to its share, so that all of them together give back exactly what left.
     value = stored(-movement.value * (before + quantity) / used) - stored(-movement.value * before / used)
     back = act.move(act.lot(movement.lot_id), MovementKind.RETURN, quantity, value)
-    act.write("stock.put_back", f"Put {act.shown(quantity)} of {act.material.name} back on the shelf")
+    act.write(f"Put {act.shown(quantity)} of {act.material.name} back on the shelf")
     return back
 
 
-@verb
-def book_difference(*, lot: Lot, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str) -> Movement:
+@action("stock.difference", *EVERY_ROLE)
+def book_difference(
+    *, lot: Lot, quantity: Decimal, signed: Signed, happened_at: datetime | None = None, reason: str
+) -> Movement:
     """Book what a count found in a lot: more (+) or less (−). Raises Refused if it would hold less than nothing.
 
     More is valued as the rest of the lot is, or at replacement price where nothing is left.
     """
-    may(by, *EVERY_ROLE)
-    act = LedgerEntry.begin(lot.material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(lot.material, happened_at=happened_at, signed=signed, reason=reason)
     amount, here = act.amount(abs(quantity)), act.lot(lot.pk)
     if quantity > 0:
         moved = act.put_in(here, amount)
@@ -229,51 +204,54 @@ def book_difference(*, lot: Lot, quantity: Decimal, at: datetime, now: datetime,
     else:
         [moved] = act.take(MovementKind.DIFFERENCE, amount, [here])
     sign = "more" if quantity > 0 else "less"
-    act.write("stock.difference", f"Counted {act.shown(amount)} {sign} of {act.material.name}: {reason}")
+    act.write(f"Counted {act.shown(amount)} {sign} of {act.material.name}: {reason}")
     return moved
 
 
-@verb
+@action("stock.difference", *EVERY_ROLE)
 def book_found(
-    *, material: Material, quantity: Decimal, at: datetime, now: datetime, by: User, reason: str
+    *, material: Material, quantity: Decimal, signed: Signed, reason: str, happened_at: datetime | None = None
 ) -> Movement:
     """Book what a count found of a material that no lot accounts for: a lot of its own, at replacement price."""
-    may(by, *EVERY_ROLE)
-    act = LedgerEntry.begin(material, at=at, now=now, by=by, reason=reason)
+    act = LedgerEntry.begin(material, happened_at=happened_at, signed=signed, reason=reason)
     amount = act.amount(quantity)
     moved = act.put_in(act.found_lot(), amount)
-    act.write("stock.difference", f"Found {act.shown(amount)} of {act.material.name}: {reason}")
+    act.write(f"Found {act.shown(amount)} of {act.material.name}: {reason}")
     return moved
 
 
-@verb
-def reverse(*, movement: Movement, at: datetime, now: datetime, by: User, reason: str = "", room: str = "") -> Movement:
+@action("stock.undo", *EVERY_ROLE)
+def reverse(
+    *, movement: Movement, signed: Signed, happened_at: datetime | None = None, reason: str = "", room: str = ""
+) -> Movement:
     """Undo one movement exactly, in quantity and value, in the lot that it moved. Raises Refused.
 
     What came in can be undone only while its lot still holds it as it came; what something stands on, only by its
     `room` (see `inventory.stock.standing`).
     """
-    return _undo([movement], at=at, now=now, by=by, reason=reason, room=room)[0]
+    return _undo([movement], happened_at=happened_at, signed=signed, reason=reason, room=room)[0]
 
 
-@verb
-def undo(*, act: uuid.UUID, at: datetime, now: datetime, by: User, reason: str = "", room: str = "") -> list[Movement]:
+@action("stock.undo", *EVERY_ROLE)
+def undo(
+    *, act: uuid.UUID, signed: Signed, happened_at: datetime | None = None, reason: str = "", room: str = ""
+) -> list[Movement]:
     """Undo all that still counts of one act, last first, with a shortfall booked in and its question. Raises Refused.
 
     This is what a person means by undoing a use, a delivery or a write-off. What a step, a sale or a count stands on
     is undone by that `room` alone, which puts its own rows right in the same transaction.
     """
     movements = Movement.objects.not_undone().filter(act=act).select_related("material").order_by("-pk")
-    return _undo(list(movements), at=at, now=now, by=by, reason=reason, room=room)
+    return _undo(list(movements), happened_at=happened_at, signed=signed, reason=reason, room=room)
 
 
 def _undo(
-    movements: Sequence[Movement], *, at: datetime, now: datetime, by: User, reason: str, room: str
+    movements: Sequence[Movement], *, signed: Signed, happened_at: datetime | None = None, reason: str, room: str
 ) -> list[Movement]:
     if not movements:
         raise Refused("This was already undone.")
-    may(by, *(SEES_MONEY if any(m.kind == MovementKind.RECEIVE for m in movements) else EVERY_ROLE))
-    act = LedgerEntry.begin(movements[0].material, at=at, now=now, by=by, reason=reason)
+    signed.may(*(SEES_MONEY if any(m.kind == MovementKind.RECEIVE for m in movements) else EVERY_ROLE))
+    act = LedgerEntry.begin(movements[0].material, happened_at=happened_at, signed=signed, reason=reason)
     if Movement.objects.filter(reverses__in=movements).exists():
         raise Refused("This was already undone.")
     if any(movement.kind == MovementKind.REVERSAL for movement in movements):
@@ -285,10 +263,8 @@ def _undo(
         raise Refused("Part of this was put back on the shelf; undo that first.")
     undone = [act.put_back_exactly(movement) for movement in movements]
     StockQuestion.objects.open().filter(movement__in=movements).update(
-        answered_at=now, answered_by=by, answer="The entry was undone."
+        answered_at=signed.at, answered_by=signed.by, answer="The entry was undone."
     )
     first = movements[-1]
-    act.write(
-        "undo stock", f"Undid: {first.get_kind_display()} {act.shown(abs(first.quantity))} of {act.material.name}"
-    )
+    act.write(f"Undid: {first.get_kind_display()} {act.shown(abs(first.quantity))} of {act.material.name}")
     return undone

@@ -5,32 +5,29 @@ A test defers to the product's data sheet: it says that a small batch gelled as 
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from django.utils import timezone
 
 from inventory.models import Lot, ShelfTest
 from inventory.stock import ledger
-from shop.models import User
-from shop.platform import journal
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action, checked
 from shop.text.formats import day_year
 
 LONGEST = timedelta(days=180)  # how far one test may move a date: common practice, no source; 30 to 365
 
 
-@verb
+@action("lot.test", *EVERY_ROLE)
 def record_test(
-    *, lot: Lot, tested_on: date, passed: bool, good_until: date | None, words: str, by: User, at: datetime
+    *, lot: Lot, tested_on: date, passed: bool, good_until: date | None, words: str, signed: Signed
 ) -> ShelfTest:
     """A gel test: passed, the lot is good until the day given; failed, it is out of date from the day of the test on.
 
     Raises Refused for a date that is missing, before the test, or more than half a year after it.
     """
-    may(by, *EVERY_ROLE)
     ledger.lock([lot.material])
     row = Lot.objects.select_related("material").get(pk=lot.pk)
-    if tested_on > timezone.localdate(at):
+    if tested_on > timezone.localdate(signed.at):
         raise Refused("Tested on must not lie in the future.", field="tested_on")
     last = row.shelf_tests.order_by("-tested_on").first()
     if last is not None and tested_on < last.tested_on:
@@ -45,15 +42,15 @@ def record_test(
         passed=passed,
         good_until=good_until if passed else None,
         words=words,
-        by=by,
-        made_at=at,
+        by=signed.by,
+        made_at=signed.at,
     )
     checked(test).save()
     row.tested_until = good_until if passed else tested_on - timedelta(days=1)
     row.good_until = row.work_out_good_until(row.material)
     row.save(update_fields=["tested_until", "good_until"])
     said = f"good until {day_year(good_until)}" if passed else "no longer good"
-    journal.record(by=by, verb="lot.test", row=row, words=f"Tested {row}: {said}", at=at)
+    signed.record(row, f"Tested {row}: {said}")
     return test
 
 
@@ -66,18 +63,17 @@ def _check_date(tested_on: date, good_until: date | None) -> None:
         raise Refused(f"One test is good for {LONGEST.days} days at most; test it again then.", field="good_until")
 
 
-@verb
+@action("lot.change", *SEES_MONEY)
 def change_lot(
-    *, lot: Lot, use_by: date | None, opened_on: date | None, brand: str, delivery_note: str, by: User, at: datetime
+    *, lot: Lot, use_by: date | None, opened_on: date | None, brand: str, delivery_note: str, signed: Signed
 ) -> Lot:
     """Correct what was typed about a lot; what it holds and cost only the ledger changes. Raises Refused."""
-    may(by, *SEES_MONEY)
     ledger.lock([lot.material])
     row = Lot.objects.select_related("material").get(pk=lot.pk)
-    if opened_on is not None and opened_on > timezone.localdate(at):
+    if opened_on is not None and opened_on > timezone.localdate(signed.at):
         raise Refused("Opened on must not lie in the future.", field="opened_on")
     row.use_by, row.opened_on, row.brand, row.delivery_note = use_by, opened_on, brand, delivery_note
     row.good_until = row.work_out_good_until(row.material)
     checked(row).save(update_fields=["use_by", "opened_on", "brand", "delivery_note", "good_until"])
-    journal.record(by=by, verb="lot.change", row=row, words=f"Changed {row}", at=at)
+    signed.record(row, f"Changed {row}")
     return row

@@ -23,7 +23,7 @@ from shop.platform.acts import SEES_MONEY
 from shop.text.formats import day, day_year
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import said_or_done
 
 
@@ -79,9 +79,7 @@ def buy_list_order(request: ShopRequest, supplier: int) -> HttpResponse:
     form = OrderForm(sent(request), shop=request.shop, lines=due.lines, supplier=row, today=today)
 
     def act() -> str:
-        made = orders.place_order(
-            packs=form.packs, ordered_on=form.cleaned_data["ordered_on"], by=request.user, at=timezone.now()
-        )
+        made = orders.place_order(packs=form.packs, ordered_on=form.cleaned_data["ordered_on"], signed=signed(request))
         messages.success(request, f"Noted as ordered from {row}, expected {day(made[0].expected_on)}.")
         return reverse("buy-list")
 
@@ -98,7 +96,7 @@ def order_close(request: ShopRequest, pk: int) -> HttpResponse:
     order = get_object_or_404(Order, pk=pk)
 
     def act() -> str:
-        orders.close_order(order=order, by=request.user, at=timezone.now())
+        orders.close_order(order=order, signed=signed(request))
         messages.success(request, "No longer expected.")
         return reverse("buy-list")
 
@@ -110,7 +108,7 @@ def buying_rules(request: ShopRequest) -> HttpResponse:
     form = RulesForm(sent(request), shop=request.shop, rules=buying.rules())
 
     def act() -> str:
-        buying.set_rules(rules=form.filled(), by=request.user, at=timezone.now())
+        buying.set_rules(rules=form.filled(), signed=signed(request))
         messages.success(request, "Saved. The list is worked out anew.")
         return reverse("buy-list")
 

@@ -18,7 +18,7 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 
 
 @open_to(*SEES_MONEY)
@@ -28,7 +28,7 @@ def material_new(request: ShopRequest) -> HttpResponse:
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)
 
     def act() -> str:
-        row = catalogue.save_material(material=form.filled(), by=request.user, at=timezone.now())
+        row = catalogue.save_material(material=form.filled(), signed=signed(request))
         messages.success(request, f"{row.name} is in the store. Add the pack you buy, with its price.")
         return reverse("material", args=[row.pk])
 
@@ -42,7 +42,7 @@ def material_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)
 
     def act() -> str:
-        row = catalogue.save_material(material=form.filled(), by=request.user, at=timezone.now())
+        row = catalogue.save_material(material=form.filled(), signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("material", args=[row.pk])
 
@@ -57,7 +57,7 @@ def material_retire(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        catalogue.retire_material(material=material, by=request.user, at=timezone.now(), back=back)
+        catalogue.retire_material(material=material, signed=signed(request), back=back)
         messages.success(
             request, "Back in the lists." if back else "Out of the lists; bring it back whenever you like."
         )
@@ -72,10 +72,10 @@ def pack_new(request: ShopRequest, pk: int) -> HttpResponse:
     form = PackForm(sent(request), shop=request.shop, material=material, today=timezone.localdate())
 
     def act() -> str:
-        now, entries, pack = timezone.now(), form.cleaned_data, form.filled()
+        who, entries, pack = signed(request), form.cleaned_data, form.filled()
         if pack.supplier.pk is None:
-            pack.supplier = catalogue.save_supplier(supplier=pack.supplier, by=request.user, at=now)
-        catalogue.add_pack(pack=pack, price=entries["price"], from_day=entries["from_day"], by=request.user, at=now)
+            pack.supplier = catalogue.save_supplier(supplier=pack.supplier, signed=who)
+        catalogue.add_pack(pack=pack, price=entries["price"], from_day=entries["from_day"], signed=who)
         messages.success(request, f"{pack.words} added.")
         return reverse("material", args=[material.pk])
 
@@ -88,7 +88,7 @@ def pack_price(request: ShopRequest, pk: int) -> HttpResponse:
     form = PackPriceForm(sent(request), shop=request.shop, today=timezone.localdate())
 
     def act() -> str:
-        catalogue.set_pack_price(pack=pack, **form.cleaned_data, by=request.user, at=timezone.now())
+        catalogue.set_pack_price(pack=pack, **form.cleaned_data, signed=signed(request))
         messages.success(request, "The price is set.")
         return reverse("material", args=[pack.material_id])
 
@@ -102,7 +102,7 @@ def pack_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = PackEditForm(sent(request), shop=request.shop, pack=pack)
 
     def act() -> str:
-        catalogue.change_pack(pack=pack, **form.cleaned_data, by=request.user, at=timezone.now())
+        catalogue.change_pack(pack=pack, **form.cleaned_data, signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("material", args=[pack.material_id])
 
@@ -132,7 +132,7 @@ def _supplier_page(request: ShopRequest, supplier: Supplier | None) -> HttpRespo
     form = SupplierForm(sent(request), shop=request.shop, supplier=supplier)
 
     def act() -> str:
-        row = catalogue.save_supplier(supplier=form.filled(), by=request.user, at=timezone.now())
+        row = catalogue.save_supplier(supplier=form.filled(), signed=signed(request))
         messages.success(request, f"{row.name}: saved.")
         return reverse("suppliers")
 

@@ -10,7 +10,6 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 
 from inventory.counting import counts as counting
 from inventory.counting.counts import add_found, book_count, enter_line, explained, look_again, start_count
@@ -23,7 +22,7 @@ from shop.measures.money import stored
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 
@@ -38,8 +37,7 @@ def counts(request: ShopRequest) -> HttpResponse:
             shelf=form.shelf_name,
             everything=form.everything,
             blind=form.cleaned_data["blind"],
-            by=request.user,
-            at=timezone.now(),
+            signed=signed(request),
         )
         return reverse("count", args=[count.pk])
 
@@ -58,7 +56,7 @@ def opening_count(request: ShopRequest) -> HttpResponse:
 
     def act() -> str:
         there, untracked = form.there(), form.untracked()
-        counting.opening_count(there=there, untracked=untracked, now=timezone.now(), by=request.user)
+        counting.opening_count(there=there, untracked=untracked, signed=signed(request))
         left = len(form.materials) - len(there) - len(untracked)
         messages.success(request, f"{len(there)} counted; {left} still to count, whenever you like.")
         return reverse("store")
@@ -113,15 +111,14 @@ def count_line(request: ShopRequest, pk: int) -> HttpResponse:
     form = CountLineForm(sent(request), shop=request.shop, line=line, containers=containers)
 
     def act() -> str:
-        now, entries = timezone.now(), form.cleaned_data
+        entries, who = form.cleaned_data, signed(request)
         enter_line(
             line=line,
             packs=entries.get("packs") or 0,
             loose=entries["loose"] or Decimal(0),
             gross_g=form.gross_g,
-            at=form.moment(now),
-            now=now,
-            by=request.user,
+            happened_at=form.moment(who.at),
+            signed=who,
         )
         to_do = line.count.lines.filter(counted__isnull=True).order_by("pk").first()
         return reverse("count-line", args=[to_do.pk]) if to_do else reverse("count", args=[line.count_id])
@@ -141,9 +138,11 @@ def count_found(request: ShopRequest, pk: int) -> HttpResponse:
     form = FoundOnShelfForm(*args, shop=request.shop, materials=materials)
 
     def act() -> str:
-        now = timezone.now()
         add_found(
-            count=row, material=form.picked, quantity=form.cleaned_data["quantity"], at=now, now=now, by=request.user
+            count=row,
+            material=form.picked,
+            quantity=form.cleaned_data["quantity"],
+            signed=signed(request),
         )
         return reverse("count", args=[row.pk])
 
@@ -167,7 +166,7 @@ def count_result(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         ticked = {int(key) for key in request.POST.getlist("line") if key.isdecimal()}
-        booked = book_count(count=row, lines=ticked, now=timezone.now(), by=request.user)
+        booked = book_count(count=row, lines=ticked, signed=signed(request))
         messages.success(request, f"The count is closed; {len(booked)} of {len(differing)} differences booked.")
         return reverse("count-result", args=[row.pk])
 

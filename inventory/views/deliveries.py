@@ -25,7 +25,7 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 FOUND = 8  # packs of a search, shown at once
@@ -85,8 +85,7 @@ def delivery_new(request: ShopRequest, pk: int) -> HttpResponse:
             delivery=form.delivery(),
             lines=form.lines(),
             keep_prices=form.cleaned_data["keep_prices"],
-            now=timezone.now(),
-            by=request.user,
+            signed=signed(request),
         )
         messages.success(request, f"On the shelf: {len(lots)} line{'s' if len(lots) > 1 else ''} from {supplier}.")
         return reverse("store")
@@ -107,8 +106,7 @@ def price_list_new(request: ShopRequest, pk: int) -> HttpResponse:
             name=form.cleaned_data["file"].name[:120],
             text=form.text,
             from_day=form.cleaned_data["from_day"],
-            by=request.user,
-            at=timezone.now(),
+            signed=signed(request),
         )
         return reverse("supplier-price-list", args=[kept.pk])
 
@@ -122,7 +120,7 @@ def price_list(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        prices = take_over(price_list=row, by=request.user, at=timezone.now())
+        prices = take_over(price_list=row, signed=signed(request))
         messages.success(request, f"{len(prices)} price{'s' if len(prices) > 1 else ''} taken over.")
         return reverse("suppliers")
 
@@ -141,7 +139,7 @@ def price_list_tie(request: ShopRequest, pk: int) -> HttpResponse:
     form = TieForm(sent(request), shop=request.shop, lines=shown, strangers=strangers)
 
     def act() -> str:
-        many = tie(price_list=row, ties=form.ties, by=request.user, at=timezone.now())
+        many = tie(price_list=row, ties=form.ties, signed=signed(request))
         messages.success(
             request, f"{many} line{'s' if many > 1 else ''} tied. Prices count once you take the list over."
         )

@@ -10,7 +10,6 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.shortcuts import render as show
 from django.urls import reverse
-from django.utils import timezone
 
 from inventory.forms.safety import SafetyForm, SheetForm, StoragePlaceForm
 from inventory.models import DataSheet, Material, Safety, StoragePlace
@@ -19,7 +18,7 @@ from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 
 
 @open_to(*EVERY_ROLE)
@@ -55,7 +54,7 @@ def data_sheet(request: ShopRequest, pk: int) -> HttpResponse:
         assert form is not None
         file = form.cleaned_data["sheet"]
         entries = {"name": file.name, "issued_on": form.cleaned_data["issued_on"]}
-        safety.keep_sheet(material=material, content=file.read(), **entries, by=request.user, at=timezone.now())
+        safety.keep_sheet(material=material, content=file.read(), **entries, signed=signed(request))
         messages.success(request, "The data sheet is kept.")
         return reverse("data-sheet", args=[material.pk])
 
@@ -92,7 +91,7 @@ def safety_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = SafetyForm(sent(request), shop=request.shop, material=material, safety=kept)
 
     def act() -> str:
-        safety.set_safety(material=material, **form.cleaned_data, by=request.user, at=timezone.now())
+        safety.set_safety(material=material, **form.cleaned_data, signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("data-sheet", args=[material.pk])
 
@@ -108,7 +107,7 @@ def place_edit(request: ShopRequest) -> HttpResponse:
     form = StoragePlaceForm(sent(request), shop=request.shop, place=StoragePlace.objects.filter(name=name).first())
 
     def act() -> str:
-        safety.set_place(name=name, **form.cleaned_data, by=request.user, at=timezone.now())
+        safety.set_place(name=name, **form.cleaned_data, signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("hazards")
 

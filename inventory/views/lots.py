@@ -25,7 +25,7 @@ from inventory.views.movements import after
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import said_or_done
 
 LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
@@ -50,7 +50,7 @@ def lot_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = LotForm(sent(request), shop=request.shop, lot=row)
 
     def act() -> str:
-        change_lot(lot=row, **form.cleaned_data, by=request.user, at=timezone.now())
+        change_lot(lot=row, **form.cleaned_data, signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("lot", args=[row.pk])
 
@@ -64,7 +64,7 @@ def shelf_test(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         entries = {**form.cleaned_data, "passed": form.cleaned_data["passed"] == "yes"}
-        record_test(lot=row, **entries, by=request.user, at=timezone.now())
+        record_test(lot=row, **entries, signed=signed(request))
         messages.success(request, "The test is recorded.")
         return reverse("lot", args=[row.pk])
 
@@ -77,15 +77,13 @@ def container_new(request: ShopRequest, pk: int) -> HttpResponse:
     form = ContainerForm(sent(request), shop=request.shop, lot=row)
 
     def act() -> str:
-        now, entries = timezone.now(), form.cleaned_data
+        entries = form.cleaned_data
         container = add_container(
             lot=row,
             name=entries["name"],
             tare_g=entries["tare"],
             holds=entries["holds"],
-            at=now,
-            now=now,
-            by=request.user,
+            signed=signed(request),
         )
         return reverse("weigh", args=[container.pk])
 
@@ -104,8 +102,8 @@ def weigh(request: ShopRequest, pk: int) -> HttpResponse:
         _ask_before_booking(form, row, should)
 
     def act() -> str:
-        now, entries = timezone.now(), form.cleaned_data
-        weighed = {"container": row, "gross_g": entries["gross"], "at": now, "now": now, "by": request.user}
+        entries = form.cleaned_data
+        weighed = {"container": row, "gross_g": entries["gross"], "signed": signed(request)}
         if entries["why"] == form.USED:
             return after(weigh_after_use(**weighed, reason=entries["reason"].strip())[0])
         booked = weigh_as_check(**weighed)
@@ -126,8 +124,7 @@ def container_empty(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("weigh", pk=row.pk)
 
     def act() -> str:
-        now = timezone.now()
-        out = empty_container(container=row, at=now, now=now, by=request.user)
+        out = empty_container(container=row, signed=signed(request))
         if out:
             return after(out[0])
         messages.success(request, f"The {row.name} is empty.")

@@ -22,7 +22,7 @@ from inventory.stock.standing import COUNT, standing
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, once
 
 
@@ -45,24 +45,27 @@ def receive(request: ShopRequest, pk: int | None = None) -> HttpResponse:
     form = ReceiveForm(sent(request), shop=request.shop, material=material, packs=packs, today=timezone.localdate())
 
     def act() -> str:
-        entries, now = form.cleaned_data, timezone.now()
-        lot = take_delivery(
+        entries = form.cleaned_data
+        length, width = form.size or (None, None)
+        lot = Lot(
             material=material,
-            quantity=form.quantity,
-            value=form.value,
-            received_on=entries["received_on"],
-            at=now,
-            now=now,
-            by=request.user,
             pack=form.picked,
-            count=form.count_of_packs,
-            keep_price=bool(entries.get("keep_price")) and bool(entries["price"]),
             supplier=form.picked_supplier,
+            received_on=entries["received_on"],
             use_by=entries["use_by"],
             origin=entries["origin"],
             delivery_note=entries["delivery_note"].strip(),
             brand=entries["brand"].strip(),
-            **(dict(zip(("length_mm", "width_mm"), form.size, strict=True)) if form.size else {}),
+            length_mm=length,
+            width_mm=width,
+        )
+        take_delivery(
+            lot=lot,
+            quantity=form.quantity,
+            value=form.value,
+            count=form.count_of_packs,
+            keep_price=bool(entries.get("keep_price")) and bool(entries["price"]),
+            signed=signed(request),
         )
         return after(lot.movements.get())
 
@@ -104,15 +107,12 @@ def use(request: ShopRequest, pk: int) -> HttpResponse:
     )
 
     def act() -> str:
-        now = timezone.now()
         out = ledger.use(
             material=material,
             quantity=form.cleaned_data["quantity"],
             lot=form.picked,
             reason=form.cleaned_data["reason"].strip(),
-            at=now,
-            now=now,
-            by=request.user,
+            signed=signed(request),
         )
         return after(out[0])
 
@@ -128,15 +128,12 @@ def write_off(request: ShopRequest, pk: int) -> HttpResponse:
     )
 
     def act() -> str:
-        now = timezone.now()
         out = ledger.write_off(
             material=material,
             quantity=form.cleaned_data["quantity"],
             lot=form.picked,
             reason=form.words,
-            at=now,
-            now=now,
-            by=request.user,
+            signed=signed(request),
         )
         return after(out[0])
 
@@ -158,11 +155,10 @@ def movement_reverse(request: ShopRequest, pk: int) -> HttpResponse:
     refused = ""
 
     def act() -> str:
-        now = timezone.now()
         if counted is not None:
-            undo_difference(line=counted, now=now, by=request.user)
+            undo_difference(line=counted, signed=signed(request))
         else:
-            ledger.undo(act=movement.act, at=now, now=now, by=request.user)
+            ledger.undo(act=movement.act, signed=signed(request))
         messages.success(request, "Undone: the shelf is as it was before.")
         return reverse("material", args=[movement.material_id])
 

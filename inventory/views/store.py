@@ -25,10 +25,10 @@ from inventory.stock.prices import replacement_price
 from inventory.stock.selling import COSTS_TO_SELL, SELLS_FOR, goods_prices
 from inventory.stock.standing import standing
 from shop.models import Profile
-from shop.platform.acts import EVERY_ROLE, Signed
+from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.page import ROWS, form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 MOVES = 12  # of a material, under all else that its page says
@@ -164,9 +164,9 @@ def question_answer(request: ShopRequest, pk: int) -> HttpResponse:
     form = StockAnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)
 
     def act() -> str:
-        answer, who = form.cleaned_data["answer"], Signed(by=request.user, at=timezone.now())
-        answer_question(question=question, answer=answer, **who)
-        more = answer_questions(questions=others, answer=answer, **who) if form.cleaned_data.get("alike") else 0
+        answer, who = form.cleaned_data["answer"], signed(request)
+        answer_question(question=question, answer=answer, signed=who)
+        more = answer_questions(questions=others, answer=answer, signed=who) if form.cleaned_data.get("alike") else 0
         messages.success(request, f"{more + 1} questions are closed." if more else "The question is closed.")
         return reverse("questions")
 

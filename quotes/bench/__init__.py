@@ -40,7 +40,7 @@ from quotes.bench.job.leaving import (
     standing_invoice,
 )
 from quotes.bench.job.rung import LEFT_WORD, SPOKE, last_rung, rang
-from quotes.bench.job.sheet import print_sheet
+from quotes.bench.papers.printing import print_sheet
 from quotes.bench.plan.looking import refused_ahead, refused_step
 from quotes.bench.plan.order import following, heads, late, next_step, waits
 from quotes.bench.plan.warmth import degrees, last_reading, say_temperature, temperature_now

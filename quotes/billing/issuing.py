@@ -9,33 +9,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from quotes.bench import Charges, charges
 from quotes.bench.job.charges import BY_HAND
 from quotes.billing.parts import House, rows_as_data, totals_from
-from quotes.billing.paying import Paper, keep_paper
 from quotes.models import Invoice, InvoiceLine, Job, Payment
+from quotes.papers import invoice as invoice_paper
+from quotes.papers import keeping
 from quotes.quoting import shop_day
 from quotes.totals import DocumentLine, TaxRow, Totals, left_after, totals
 from shop.business.numbering import next_number
-from shop.models import Customer, User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Customer
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 ONE = Decimal(1)
 
 
-@verb
-def issue_invoice(*, jobs: Sequence[Job], by: User, at: datetime, paper: Paper) -> Invoice:
+@action("invoice.issue", *SEES_MONEY)
+def issue_invoice(*, jobs: Sequence[Job], signed: Signed) -> Invoice:
     """The invoice of finished or stopped jobs of one payer, numbered, frozen and kept as PDF.
 
     Issued once: asking again for the same jobs gives the same invoice. Raises Refused where the law wants a named buyer
     and there is none, for unfinished jobs, and when nothing is to be charged.
     """
-    may(by, *SEES_MONEY)
     if not jobs:
         raise Refused("An invoice needs at least one job.")
     jobs = _locked(jobs)
@@ -49,15 +48,13 @@ def issue_invoice(*, jobs: Sequence[Job], by: User, at: datetime, paper: Paper) 
     money = list(Payment.objects.on_account().filter(job__in=jobs).order_by("pk"))
     lines = [(job, line) for job, bill in bills.items() for line in bill.lines]
     return write_invoice(
-        House.now(),
+        House.of(signed.shop),
         jobs=jobs,
         buyer=buyer,
         whole=_totals_of(bills),
         lines=lines,
         money=money,
-        by=by,
-        at=at,
-        paper=paper,
+        signed=signed,
     )
 
 
@@ -69,14 +66,12 @@ def write_invoice(
     whole: Totals,
     lines: Sequence[tuple[Job | None, DocumentLine]],
     money: Sequence[Payment],
-    by: User,
-    at: datetime,
-    paper: Paper,
+    signed: Signed,
 ) -> Invoice:
     """Number, freeze and keep an invoice of these lines, less the money already taken; inside the verb that charges."""
     _check_may_issue(house, jobs, buyer, whole)
     whole = whole.with_prepaid(sum((each.settled for each in money), Decimal(0)))
-    day = shop_day(at)
+    day = signed.day
     sequence, number = next_number("invoice", day=day)
     content = {
         **house.content(document="invoice", title=_title(house, buyer, whole), number=number, day=day, buyer=buyer),
@@ -96,15 +91,15 @@ def write_invoice(
             series="invoice",
             sequence=sequence,
             number=number,
-            issued_at=at,
+            issued_at=signed.at,
             issued_on=day,
-            by=by,
+            by=signed.by,
             frozen=content,
         ),
         whole,
         jobs=jobs,
         lines=dict(enumerate(lines, start=1)),
-        paper=paper,
+        signed=signed,
     )
 
 
@@ -209,14 +204,15 @@ def _store(
     *,
     jobs: Sequence[Job],
     lines: Mapping[int, tuple[Job | None, DocumentLine]],
-    paper: Paper,
+    signed: Signed,
 ) -> Invoice:
     """Keep a document with its totals, its paper and its lines by position."""
     for name in ("currency", "net", "tax", "gross", "prepaid", "rounding", "payable"):
         setattr(invoice, name, getattr(whole, name))
     word = invoice.get_kind_display()
     name = f"{word.replace(' ', '-')}-{invoice.number}.pdf"
-    invoice.document = keep_paper(invoice.kind, name, invoice.frozen, paper, by=invoice.by, at=invoice.issued_at)
+    pdf = keeping.made(invoice_paper.pdf, invoice.frozen)
+    invoice.document = keeping.keep(invoice.kind, name, pdf, signed=signed, content=invoice.frozen)
     invoice.save()
     invoice.jobs.set(jobs)
     InvoiceLine.objects.bulk_create(
@@ -235,19 +231,16 @@ def _store(
         )
         for (position, (job, line)), amount in zip(lines.items(), whole.line_amounts, strict=True)
     )
-    words = f"Issued {word} {invoice.number}"
-    record(by=invoice.by, verb=f"issue {word}", row=invoice, words=words, at=invoice.issued_at)
+    signed.record(invoice, f"Issued {word} {invoice.number}")
     return invoice
 
 
-@verb
+@action("invoice.credit", *SEES_MONEY)
 def credit_invoice(
     *,
     invoice: Invoice,
     reason: str,
-    by: User,
-    at: datetime,
-    paper: Paper,
+    signed: Signed,
     amounts: Mapping[int, Decimal] | None = None,
 ) -> Invoice:
     """A credit note: all that is left of an invoice, or an amount of some lines by their position, as prices are there.
@@ -255,13 +248,12 @@ def credit_invoice(
     It has the reason and the rates of the invoice. Once all is credited, what was paid lies on the job's account again
     and the job may be invoiced anew. Raises Refused.
     """
-    may(by, *SEES_MONEY)
     if not reason.strip():
         raise Refused("Reason is empty; say what was wrong, like wrong customer on it.", field="reason")
     invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
     if invoice.kind != Invoice.Kind.INVOICE:
         raise Refused("A credit note is not credited again; issue a new invoice instead.")
-    house, earlier = House.now(), list(invoice.corrections.order_by("pk"))
+    house, earlier = House.of(signed.shop), list(invoice.corrections.order_by("pk"))
     left = left_of_lines(invoice)
     wanted = {place: amount for place, amount in left.items() if amount} if amounts is None else dict(amounts)
     _check_credit(wanted, left)
@@ -269,7 +261,7 @@ def credit_invoice(
     lines = {place: (rows[place].job, _credited(rows[place], amount)) for place, amount in sorted(wanted.items())}
     all_of_it = all(amount == wanted.get(place, Decimal(0)) for place, amount in left.items())
     whole = _credit_totals(invoice, earlier, [line for _, line in lines.values()], house, all_of_it)
-    day = shop_day(at)
+    day = signed.day
     sequence, number = next_number("credit", day=day)
     content = {
         **house.content(
@@ -294,16 +286,16 @@ def credit_invoice(
             series="credit",
             sequence=sequence,
             number=number,
-            issued_at=at,
+            issued_at=signed.at,
             issued_on=day,
-            by=by,
+            by=signed.by,
             corrects=invoice,
             frozen=content,
         ),
         whole,
         jobs=list(invoice.jobs.all()),
         lines=lines,
-        paper=paper,
+        signed=signed,
     )
     if all_of_it and invoice.jobs.exists():  # what was sold without a job is paid back on its invoice
         invoice.payments.update(invoice=None)
@@ -326,7 +318,7 @@ def _check_credit(wanted: Mapping[int, Decimal], left: Mapping[int, Decimal]) ->
         if place not in left:
             raise Refused(f"The invoice has no line {place}.")
         if not 0 < amount <= left[place]:
-            raise Refused(f"Line {place} can be credited by up to {left[place]:.2f}.", field=f"line_{place}")
+            raise Refused(f"Line {place} can be credited by up to {left[place]:.2f}.", field=f"amounts.{place}")
 
 
 def _credited(row: InvoiceLine, amount: Decimal) -> DocumentLine:

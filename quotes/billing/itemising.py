@@ -15,13 +15,13 @@ from django.db.models import Sum
 
 from inventory.models import Kind
 from quotes.bench import spent
-from quotes.billing.parts import lines_with_tax
 from quotes.lookback.truth import AN_HOUR, ZERO
 from quotes.models import Invoice, StepUse
-from quotes.quoting.repairs import within
+from quotes.papers.invoice import lines_with_tax
 from shop.measures.apportion import apportion
 from shop.measures.money import round_money, smallest_coin
 from shop.platform.acts import Refused
+from shop.text.formats import within
 
 SMALL = (Kind.SUNDRY, Kind.ABRASIVE, Kind.TAPE, Kind.SOLVENT)  # what a job takes a little of and no customer asks about
 

@@ -11,7 +11,6 @@ from typing import Any
 from quotes.quoting.content import seller
 from quotes.totals import TaxRow, Totals
 from shop.countries import tax
-from shop.measures.money import spread
 from shop.models import Customer, Profile
 
 SCHEMA = 1
@@ -25,9 +24,8 @@ class House:
     rules: tax.TaxProfile
 
     @classmethod
-    def now(cls) -> House:
-        """The shop's row with its rules."""
-        profile = Profile.objects.get()
+    def of(cls, profile: Profile) -> House:
+        """A shop with the rules of its tax profile."""
         return cls(profile, tax.profile(profile.tax_profile))
 
     def content(self, *, document: str, title: str, number: str, day: date, buyer: Customer) -> dict[str, Any]:
@@ -77,19 +75,3 @@ def totals_from(data: Mapping[str, Any]) -> Totals:
         prepaid=Decimal(data["prepaid"]),
         rounding=Decimal(data["rounding"]),
     )
-
-
-def lines_with_tax(content: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """An invoice's frozen lines, each with its `net` and `gross`; these add up to the tax rows."""
-    lines = [{**line, "amount": Decimal(line["amount"])} for line in content["lines"]]
-    for row in content["totals"]["tax_rows"]:
-        same = [
-            line for line in lines if (line["tax_category"], line["tax_percent"]) == (row["category"], row["percent"])
-        ]
-        whole = sum((line["amount"] for line in same), Decimal(0))
-        for name in ("net", "gross"):
-            total = Decimal(row[name])
-            exact = [line["amount"] * total / whole if whole else Decimal(0) for line in same]
-            for line, part in zip(same, spread(exact, content["currency"], total), strict=True):
-                line[name] = part
-    return lines

@@ -6,8 +6,6 @@ taken, its paper set and kept, and the row stored in one transaction. Locks: job
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -16,17 +14,15 @@ from django.db.models import Exists, OuterRef, Q
 from quotes.bench import agreed_total, charges, dues, on_account, standing_invoice
 from quotes.bench.plan.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
-from quotes.models import Document, Invoice, Job, Payment
-from quotes.quoting import shop_day
+from quotes.models import Invoice, Job, Payment
+from quotes.papers import keeping
+from quotes.papers import receipt as receipt_paper
 from quotes.totals import Totals, advance, cash_due, deposit_of, left_after
 from shop.business.numbering import next_number
 from shop.measures.money import round_money
-from shop.models import Customer, Profile, User
-from shop.papers.paper import fingerprint
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Customer, Profile
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
-Paper = Callable[[dict[str, Any]], bytes]
 ZERO = Decimal(0)
 
 
@@ -37,7 +33,7 @@ def balance(invoice: Invoice) -> Decimal:
 
 def to_pay(invoice: Invoice, method: str) -> Decimal:
     """What is to be paid on an invoice by a method, with tax: cash in whole coins where the tax profile says so."""
-    return cash_due(balance(invoice), _cash_step(House.now(), method))
+    return cash_due(balance(invoice), _cash_step(House.of(Profile.objects.get()), method))
 
 
 def suggested_deposit(job: Job) -> Decimal:
@@ -47,34 +43,25 @@ def suggested_deposit(job: Job) -> Decimal:
     return max(ZERO, deposit_of(agreed_total(job), percent) - on_account(job))
 
 
-@verb
-def take_deposit(*, job: Job, amount: Decimal, method: str, by: User, at: datetime, paper: Paper) -> Payment:
+@action("money.deposit", *SEES_MONEY)
+def take_deposit(*, job: Job, amount: Decimal, method: str, signed: Signed) -> Payment:
     """Take a deposit on a job and give its receipt. Raises Refused beyond the agreed total, and once it is invoiced."""
-    may(by, *SEES_MONEY)
     job = locked(job)
     if standing_invoice(job) is not None:
         raise Refused("This job is invoiced already: take the money as a payment on its invoice.")
-    house, whole = House.now(), charges(job).totals()
+    house, whole = House.of(signed.shop), charges(job).totals()
     amount = _taken(amount, method, whole.currency)
     left = whole.gross - on_account(job)
     if left <= 0:
         raise Refused("Nothing more is to be paid for this job, so there is no deposit to take.", field="amount")
     if amount > left:
         raise Refused(f"A deposit can be at most {left:.2f}, what the agreed work comes to.", field="amount")
-    return _receive(
-        house,
-        kind=Payment.Kind.DEPOSIT,
-        amount=amount,
-        method=method,
-        by=by,
-        at=at,
-        paper=paper,
-        customer=job.way.board.quote.payer,
-        job=job,
-        words=f"Deposit for {job.way.title}, {job.takein.board.name}, tag {job.takein.tag}",
-        left=left - amount,
-        taxed=_taxed(house, job, whole, amount),
+    deposit = Payment(
+        kind=Payment.Kind.DEPOSIT, amount=amount, method=method, customer=job.way.board.quote.payer, job=job
     )
+    words = f"Deposit for {job.way.title}, {job.takein.board.name}, tag {job.takein.tag}"
+    taxed = _taxed(house, job, whole, amount)
+    return _receive(deposit, house, words=words, left=left - amount, taxed=taxed, signed=signed)
 
 
 def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Totals | None:
@@ -87,14 +74,13 @@ def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Totals | N
     return advance(whole, min(amount, untaxed), earlier, tie=house.rules.tie) if untaxed else None
 
 
-@verb
-def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetime, paper: Paper) -> Payment:
+@action("money.payment", *SEES_MONEY)
+def pay(*, invoice: Invoice, amount: Decimal, method: str, signed: Signed) -> Payment:
     """Take a payment on an invoice, in part or whole, and give its receipt. Raises Refused for more than is left."""
-    may(by, *SEES_MONEY)
     invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
     if invoice.kind != Invoice.Kind.INVOICE:
         raise Refused("Money is taken on an invoice, not on a credit note.")
-    house, left = House.now(), balance(invoice)
+    house, left = House.of(signed.shop), balance(invoice)
     amount, step = _taken(amount, method, invoice.currency), _cash_step(house, method)
     most = cash_due(left, step)
     if left <= 0:
@@ -103,21 +89,17 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, by: User, at: datetim
         raise Refused(f"Only {most:.2f} is left to pay; take at most that.", field="amount")
     _in_coins(amount, step, most)
     rounding = left - amount if amount == most else Decimal(0)
-    return _receive(
-        house,
+    payment = Payment(
         kind=Payment.Kind.PAYMENT,
         amount=amount,
+        rounding=rounding,
         method=method,
-        by=by,
-        at=at,
-        paper=paper,
         customer=invoice.customer,
         job=invoice.jobs.order_by("pk").first(),
         invoice=invoice,
-        words=f"Payment on {invoice.frozen['title'].lower()} {invoice.number}",
-        left=left - amount - rounding,
-        rounding=rounding,
     )
+    words = f"Payment on {invoice.frozen['title'].lower()} {invoice.number}"
+    return _receive(payment, house, words=words, left=left - amount - rounding, signed=signed)
 
 
 class Back(NamedTuple):
@@ -180,14 +162,12 @@ def held_without_invoice() -> list[HeldMoney]:
     ]
 
 
-@verb
+@action("money.pay_back", *SEES_MONEY)
 def refund(
     *,
     amount: Decimal,
     method: str,
-    by: User,
-    at: datetime,
-    paper: Paper,
+    signed: Signed,
     invoice: Invoice | None = None,
     job: Job | None = None,
     reason: str = "",
@@ -196,8 +176,7 @@ def refund(
 
     It goes to who paid it. Raises Refused on a credit note, and for more than there is to pay back.
     """
-    may(by, *SEES_MONEY)
-    house = House.now()
+    house = House.of(signed.shop)
     if (invoice is None) == (job is None):
         raise Refused("Say what the money is paid back on: an invoice, or a job without one.")
     if invoice is not None:
@@ -214,21 +193,17 @@ def refund(
         most = f"at most {whole:.2f} is to be paid back" if due > 0 else "nothing is to be paid back"
         raise Refused(f"Here {most}.", field="amount")
     _in_coins(amount, step, whole)
-    return _receive(
-        house,
+    paid_back = Payment(
         kind=Payment.Kind.REFUND,
         amount=-amount,
+        rounding=amount - due if amount == whole else Decimal(0),
         method=method,
-        by=by,
-        at=at,
-        paper=paper,
         customer=back.customer,
         job=back.job,
         invoice=invoice,
-        words=f"{words}: {reason.strip()}" if reason.strip() else words,
-        left=None,
-        rounding=amount - due if amount == whole else Decimal(0),
     )
+    words = f"{words}: {reason.strip()}" if reason.strip() else words
+    return _receive(paid_back, house, words=words, left=None, signed=signed)
 
 
 def _taken(amount: Decimal, method: str, currency: str) -> Decimal:
@@ -251,65 +226,32 @@ def _in_coins(amount: Decimal, step: Decimal | None, whole: Decimal) -> None:
 
 
 def _receive(
-    house: House,
-    *,
-    kind: str,
-    amount: Decimal,
-    method: str,
-    by: User,
-    at: datetime,
-    paper: Paper,
-    customer: Customer,
-    job: Job | None,
-    words: str,
-    left: Decimal | None,
-    invoice: Invoice | None = None,
-    taxed: Totals | None = None,
-    rounding: Decimal = Decimal(0),
+    payment: Payment, house: House, *, words: str, left: Decimal | None, signed: Signed, taxed: Totals | None = None
 ) -> Payment:
-    """Number, paper and row of a receipt."""
-    day = shop_day(at)
-    sequence, number = next_number("receipt", day=day)
-    title = "Receipt" if amount > 0 else "Receipt, money paid back"
+    """Money taken or paid back, not stored yet: its number, its paper and its row; `left` is still to be paid."""
+    sequence, number = next_number("receipt", day=signed.day)
+    title = "Receipt" if payment.amount > 0 else "Receipt, money paid back"
+    head = house.content(document="receipt", title=title, number=number, day=signed.day, buyer=payment.customer)
     content: dict[str, Any] = {
-        **house.content(document="receipt", title=title, number=number, day=day, buyer=customer),
+        **head,
         "receipt_paper": house.profile.receipt_paper,
-        "kind": kind,
+        "kind": payment.kind,
         "words": words,
-        "amount": str(abs(amount)),
-        "rounding": str(rounding),
-        "method": Payment.Method(method).label,
+        "amount": str(abs(payment.amount)),
+        "rounding": str(payment.rounding),
+        "method": Payment.Method(payment.method).label,
         "left": None if left is None else str(left),
-        "invoice": invoice.number if invoice else None,
+        "invoice": payment.invoice.number if payment.invoice else None,
         "tax_rows": rows_as_data(taxed.tax_rows) if taxed else [],
         "advance": taxed.as_dict() if taxed else None,
-        "taken_by": by.name,
+        "taken_by": signed.by.name,
     }
-    payment = Payment.objects.create(
-        kind=kind,
-        customer=customer,
-        job=job,
-        quote=job.way.board.quote if job else None,
-        invoice=invoice,
-        amount=amount,
-        rounding=rounding,
-        method=method,
-        received_at=at,
-        by=by,
-        series="receipt",
-        sequence=sequence,
-        number=number,
-        frozen=content,
-        document=keep_paper("receipt", f"receipt-{number}.pdf", content, paper, by=by, at=at),
-    )
-    said = {Payment.Kind.DEPOSIT: "Took a deposit", Payment.Kind.PAYMENT: "Took a payment"}.get(kind, "Paid back")  # type: ignore[call-overload]
-    record(by=by, verb="money", row=payment, words=f"{said}: {abs(amount):.2f}, receipt {number}", at=at)
+    pdf = keeping.made(receipt_paper.pdf, content)
+    payment.document = keeping.keep("receipt", f"receipt-{number}.pdf", pdf, signed=signed, content=content)
+    payment.quote = payment.job.way.board.quote if payment.job else None
+    payment.received_at, payment.by, payment.frozen = signed.at, signed.by, content
+    payment.series, payment.sequence, payment.number = "receipt", sequence, number
+    payment.save()
+    said = {"deposit": "Took a deposit", "payment": "Took a payment"}.get(payment.kind, "Paid back")
+    signed.record(payment, f"{said}: {abs(payment.amount):.2f}, receipt {number}")
     return payment
-
-
-def keep_paper(kind: str, name: str, content: Mapping[str, Any], paper: Paper, *, by: User, at: datetime) -> Document:
-    """Set a paper and keep its bytes, their hash and what they were made from."""
-    pdf = paper(dict(content))
-    return Document.objects.create(
-        kind=kind, name=name, pdf=pdf, sha256=fingerprint(pdf), content=dict(content), made_at=at, by=by
-    )

@@ -7,15 +7,14 @@ said for the whole of it, or are not known.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import datetime
 from decimal import Decimal
 
 from quotes import bench, quoting
 from quotes.billing.issuing import issue_invoice
-from quotes.billing.paying import Paper, pay, to_pay
+from quotes.billing.paying import pay, to_pay
 from quotes.models import Job, Payment, RecipeVersion, Step, StepTime, Way
-from shop.models import Board, Customer, User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.models import Board, Customer
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 WALK_IN = "Walk-in customer"
 HOW = "at the counter, two-minute job"
@@ -27,17 +26,14 @@ def walk_in() -> Customer:
     return customer
 
 
-@verb
+@action("job.two_minutes", *SEES_MONEY)
 def two_minute_job(
     *,
     version: RecipeVersion,
     measures: Mapping[str, str],
     board: Board,
     method: str,
-    by: User,
-    at: datetime,
-    invoice_paper: Paper,
-    receipt_paper: Paper,
+    signed: Signed,
     customer: Customer | None = None,
     accepted_odd: Collection[str] = (),
     price_by_hand: Decimal | None = None,
@@ -52,15 +48,13 @@ def two_minute_job(
     screen: if it is no longer right, nothing is done. `minutes` are those of all its steps; None leaves the job out of
     what an hour earned. Raises Refused, nothing stored.
     """
-    may(by, *SEES_MONEY)
-    way = _way(version, measures, board, customer or walk_in(), accepted_odd, by, at)
+    way = _way(version, measures, board, customer or walk_in(), accepted_odd, signed)
     way = quoting.edit_way(
         way=way,
-        by=by,
-        at=at,
+        signed=signed,
         title=way.title,
         words=way.words,
-        ready_on=quoting.shop_day(at),
+        ready_on=signed.day,
         price_by_hand=price_by_hand,
         price_reason=price_reason,
         below_cost=below_cost,
@@ -70,11 +64,11 @@ def two_minute_job(
     price_now = Decimal(way.totals["shown"])
     if shown is not None and price_now != shown:
         raise Refused(f"The price is {price_now:.2f} now, not {shown:.2f}. Look at it again before you take the money.")
-    job = bench.accept_way(way=way, by=by, at=at, how=HOW, spoken=True)
-    _do_as_planned(job, minutes, by, at)
-    invoice = issue_invoice(jobs=[job], by=by, at=at, paper=invoice_paper)
-    payment = pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)
-    bench.pick_up(job=job, by=by, at=at)
+    job = bench.accept_way(way=way, signed=signed, how=HOW, spoken=True)
+    _do_as_planned(job, minutes, signed)
+    invoice = issue_invoice(jobs=[job], signed=signed)
+    payment = pay(invoice=invoice, amount=to_pay(invoice, method), method=method, signed=signed)
+    bench.pick_up(job=job, signed=signed)
     return payment
 
 
@@ -84,14 +78,13 @@ def _way(
     board: Board,
     customer: Customer,
     accepted_odd: Collection[str],
-    by: User,
-    at: datetime,
+    signed: Signed,
 ) -> Way:
     checks = [{"line": line, "ok": False, "reason": "two-minute job"} for line in quoting.TAKE_IN_CHECK]
-    takein = quoting.take_in(brought_by=customer, board=board, checks=checks, by=by, at=at, wants=version.recipe.name)
-    quote = quoting.start_quote(takeins=[takein], by=by, at=at)
+    takein = quoting.take_in(brought_by=customer, board=board, checks=checks, signed=signed, wants=version.recipe.name)
+    quote = quoting.start_quote(takeins=[takein], signed=signed)
     return quoting.add_way(
-        board=quote.boards.get(), version=version, measures=measures, by=by, at=at, accepted_odd=accepted_odd
+        board=quote.boards.get(), version=version, measures=measures, signed=signed, accepted_odd=accepted_odd
     )
 
 
@@ -101,16 +94,16 @@ def too_few_minutes(minutes: Decimal, steps: int) -> str:
     return f"Minutes must be at least {least:f}, a tenth for each step, like 5." if minutes < least else ""
 
 
-def _do_as_planned(job: Job, minutes: Decimal | None, by: User, at: datetime) -> None:
+def _do_as_planned(job: Job, minutes: Decimal | None, signed: Signed) -> None:
     steps = list(job.steps.order_by("position"))
     for step, share in zip(steps, _minutes_of(steps, minutes), strict=True):
-        bench.finish_step(step=step, minutes=share, by=by, at=at, typed=False)
+        bench.finish_step(step=step, minutes=share, signed=signed, typed=False)
     job.hands = Job.Hands.UNKNOWN if minutes is None else Job.Hands.WHOLE
     job.save(update_fields=["hands"])
     if minutes is not None:  # a share is for what the job cost; of a single step nobody measured anything
         StepTime.objects.filter(step__in=steps).update(of_total=True)
     ticked = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
-    bench.finish_job(job=job, checks=ticked, by=by, at=at)
+    bench.finish_job(job=job, checks=ticked, signed=signed)
 
 
 def _minutes_of(steps: Sequence[Step], minutes: Decimal | None) -> list[Decimal]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Sequence
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -21,14 +21,13 @@ from inventory.stock.standing import Stand
 from quotes.bench import Charges
 from quotes.billing.issuing import write_invoice
 from quotes.billing.parts import House
-from quotes.billing.paying import Paper, pay, to_pay
+from quotes.billing.paying import pay, to_pay
 from quotes.billing.quick import walk_in
 from quotes.models import Invoice, InvoiceLine, Payment
-from quotes.quoting import shop_day
 from quotes.totals import DocumentLine
 from shop.countries import tax
-from shop.models import Customer, Profile, TaxRate, User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
+from shop.models import Customer, Profile, TaxRate
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 SALE = "sale"  # this room, to `inventory.stock.standing`
 UNITS = {"piece": "C62", "g": "GRM", "mL": "MLT", "m": "MTR", "m2": "MTK"}  # UN/ECE Recommendation 20
@@ -52,30 +51,26 @@ def goods_rate(day: date) -> tuple[str, Decimal]:
     return rate.category, rate.percent
 
 
-@verb
+@action("invoice.sell", *SEES_MONEY)
 def sell_goods(
     *,
     goods: Sequence[Goods],
     method: str,
-    by: User,
-    at: datetime,
-    invoice_paper: Paper,
-    receipt_paper: Paper,
+    signed: Signed,
     customer: Customer | None = None,
 ) -> Payment:
     """Take goods off the shelf, invoice them and take the money; returns the payment with its receipt.
 
     Raises Refused for nothing, for less than nothing, and for more than the shelf holds in date.
     """
-    may(by, *SEES_MONEY)
     if not goods:
         raise Refused("Nothing is sold yet: say how many of something.")
     moved: dict[int, list[Movement]] = {}  # by place on the invoice
     for place, each in sorted(enumerate(goods, start=1), key=lambda placed: placed[1].material.pk):
         if each.quantity <= 0 or each.price < 0:
             raise Refused(f"{each.material.name}: how many must be above zero, and a price not below it.")
-        moved[place] = ledger.sell(material=each.material, quantity=each.quantity, at=at, now=at, by=by)
-    house, (category, percent) = House.now(), goods_rate(shop_day(at))
+        moved[place] = ledger.sell(material=each.material, quantity=each.quantity, signed=signed)
+    house, (category, percent) = House.of(signed.shop), goods_rate(signed.day)
     lines = tuple(
         DocumentLine(each.material.name, each.quantity, each.price, category, percent, UNITS[each.material.unit])
         for each in goods
@@ -83,11 +78,11 @@ def sell_goods(
     bill = Charges(lines, house.profile.prices_include_tax, house.profile.currency)
     invoice = write_invoice(
         house, jobs=[], buyer=customer or walk_in(), whole=bill.totals(), lines=[(None, line) for line in lines],
-        money=[], by=by, at=at, paper=invoice_paper,
+        money=[], signed=signed,
     )  # fmt: skip
     for line in invoice.lines.all():
         line.movements.set(moved[line.position])
-    return pay(invoice=invoice, amount=to_pay(invoice, method), method=method, by=by, at=at, paper=receipt_paper)
+    return pay(invoice=invoice, amount=to_pay(invoice, method), method=method, signed=signed)
 
 
 def goods_on(invoice: Invoice) -> QuerySet[Movement]:

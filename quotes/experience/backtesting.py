@@ -21,7 +21,7 @@ from quotes.experience.keeping import hourly as hourly_of
 from quotes.experience.keeping import learn, learned_elsewhere
 from quotes.experience.reading import tags
 from quotes.models import BACKTEST_VERSION, Backtest, Job
-from shop.platform.acts import verb
+from shop.platform.acts import internal
 
 WALKED_AT_ONCE = 30
 """Finished jobs up to which the page works it out while somebody waits: one to two seconds on a small machine."""
@@ -73,7 +73,7 @@ def backtest(*, day: date, hourly: float | None = None, last: int | None = None)
     return Walked(looked, tags(one.job for one in looked), summary(looked, hourly), gathered.jobs, hourly)
 
 
-@verb
+@internal
 def keep_backtest(*, walked: Walked, at: datetime) -> Backtest:
     """The result in place of the one before it."""
     found = walked.as_dict()

@@ -37,8 +37,7 @@ from quotes.experience.gathering import Gathered, gather
 from quotes.experience.standard import own_now
 from quotes.models import LEARNED_VERSION, BenchHours, Experience, Job, StepTime, StepUse
 from shop.models import Role, User
-from shop.platform.acts import EVERY_ROLE, Refused, checked, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action, checked, internal
 
 LEARNED_AT_ONCE = 1500
 """Rows of uses, times and counts up to which finishing a job learns at once: half a second on a small machine, which
@@ -79,28 +78,27 @@ def waiting(row: Experience) -> int:
     return jobs.count() + counts.count() + hours.count()
 
 
-@verb
-def learn_now(*, by: User, at: datetime) -> Experience:
+@action("learned.renew", Role.KEEPER)
+def learn_now(*, signed: Signed) -> Experience:
     """What waits is learned because the keeper asks for it. Raises Refused where that takes longer than one waits."""
-    may(by, Role.KEEPER)
     if size() > LEARNED_WHILE_WAITING:
         raise Refused(
             "So much is written down that it takes too long to learn while you wait: the nightly run does it."
         )
-    row = learn(at=at)
+    row = learn(at=signed.at)
     if row.stale_since is not None:
         raise Refused(row.notes[0])
-    record(by=by, verb="learn now", row=row, words=f"Had it learned from {row.jobs} finished jobs", at=at)
+    signed.record(row, f"Had it learned from {row.jobs} finished jobs")
     return row
 
 
-@verb
+@internal
 def learn_or_mark(*, at: datetime) -> Experience:
     """After a job was finished or a count booked: learn at once where that is quick, otherwise leave it to `tick`."""
     return learn(at=at) if size() <= LEARNED_AT_ONCE else mark_stale(at=at)
 
 
-@verb
+@internal
 def learn_by_own_figures(*, at: datetime) -> bool:
     """After an own figure was set or given back: every job is held against it at once, where something was learned.
 
@@ -116,7 +114,7 @@ def learn_by_own_figures(*, at: datetime) -> bool:
     return learn(at=at).stale_since is None
 
 
-@verb
+@internal
 def mark_stale(*, at: datetime, note: str = "") -> Experience:
     """The row waits to be worked out again; what was learned before stays in use."""
     row = _locked()
@@ -127,7 +125,7 @@ def mark_stale(*, at: datetime, note: str = "") -> Experience:
     return row
 
 
-@verb
+@internal
 def learn(*, at: datetime) -> Experience:
     """Everything that was ever written down taken in afresh. A failure keeps what was known and says so in `notes`."""
     try:
@@ -329,16 +327,15 @@ def trade_from_dict(kept: Mapping[str, Any]) -> Trade:
     return Trade(materials, factors, bool(kept.get("set_ups")))
 
 
-@verb
-def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, by: User, at: datetime) -> BenchHours:
+@action("hours.note", *EVERY_ROLE)
+def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, signed: Signed) -> BenchHours:
     """A day's or a week's total of hands-on minutes of one person; learned from like a count. Raises Refused.
 
     Totals of one person come one after the other, so that two windows never store two for the same days.
     """
-    may(by, *EVERY_ROLE)
     User.objects.select_for_update(no_key=True).get(pk=person.pk)
-    row = BenchHours(person=person, from_day=from_day, to_day=to_day, minutes=minutes, by=by, at=at)
-    if to_day > timezone.localdate(at):
+    row = BenchHours(person=person, from_day=from_day, to_day=to_day, minutes=minutes, by=signed.by, at=signed.at)
+    if to_day > timezone.localdate(signed.at):
         raise Refused("The last day must not lie in the future.", field="to_day")
     if BenchHours.objects.standing().filter(person=person, from_day__lte=to_day, to_day__gte=from_day).exists():
         raise Refused(
@@ -346,23 +343,22 @@ def note_hours(*, person: User, from_day: date, to_day: date, minutes: Decimal, 
             field="minutes",
         )
     checked(row).save()
-    record(by=by, verb="note hours", row=row, words=f"Noted {minutes.normalize():f} min of {person.name}", at=at)
-    learn_or_mark(at=at)
+    signed.record(row, f"Noted {minutes.normalize():f} min of {person.name}")
+    learn_or_mark(at=signed.at)
     return row
 
 
-@verb
-def forget_hours(*, hours: BenchHours, by: User, at: datetime) -> BenchHours:
+@action("hours.take_back", *EVERY_ROLE)
+def forget_hours(*, hours: BenchHours, signed: Signed) -> BenchHours:
     """A total is taken back by who it is of, or by a keeper: what it taught is forgotten. Raises Refused."""
-    may(by, *EVERY_ROLE)
     row = BenchHours.objects.select_for_update(of=("self",)).select_related("person").get(pk=hours.pk)
-    if row.person != by and not by.is_keeper:
+    if row.person != signed.by and not signed.by.is_keeper:
         raise Refused(f"This total is {row.person.name}’s: they or the keeper take it back.")
     if row.taken_back_at is not None:
         raise Refused("This total was already taken back.")
-    row.taken_back_at = at
+    row.taken_back_at = signed.at
     row.save(update_fields=["taken_back_at"])
     words = f"Took back a total of {row.minutes.normalize():f} min of {row.person.name}"
-    record(by=by, verb="take hours back", row=row, words=words, at=at)
-    learn_or_mark(at=at)
+    signed.record(row, words)
+    learn_or_mark(at=signed.at)
     return row

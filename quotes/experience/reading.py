@@ -23,7 +23,7 @@ from quotes.experience.keeping import cell_key, experience, hourly, trade_from_d
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.experience.standard import MadeNow, PartPlan, Standard, plans_made
 from quotes.models import Experience, Job, Step, WayPart
-from shop.platform.acts import verb
+from shop.platform.acts import internal
 
 USUAL_JOBS = 20  # the last finished ones stand for what the shop usually does
 _TOLD = 0.8  # of the range it started with, from which the shop's set-ups are spoken of
@@ -174,7 +174,7 @@ def question_of_the_day(on: date) -> LogWanted | None:
     return LogWanted(step, asked["material"], asked["narrowing"])
 
 
-@verb
+@internal
 def ask(*, on: date) -> LogWanted | None:
     """Puts the question of a day, once: of all steps ahead the log that would teach most. Put again it stays the same.
 
@@ -188,7 +188,7 @@ def ask(*, on: date) -> LogWanted | None:
     return question_of_the_day(on)
 
 
-@verb
+@internal
 def wave_away(*, on: date) -> None:
     """The question of a day is not asked any more; the next day may bring another."""
     row = Experience.objects.select_for_update().filter(pk=1).first()

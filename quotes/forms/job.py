@@ -20,6 +20,7 @@ class ReleaseForm(PageForm):
     """
 
     button = "Ready to collect"
+    numbered = {"checks": "reason_"}
 
     def __init__(self, sent: Any = None, *, lines: Sequence[str], usual: str, **kwargs: Any) -> None:
         self.lines = list(lines)

@@ -62,6 +62,7 @@ class CreditForm(PageForm):
 
     reason = WordsField(label="Why", most=400, width="long", hint="It stands on the credit note.")
     button = "Issue the credit note"
+    numbered = {"amounts": "line_"}
 
     def __init__(self, *args: Any, lines: Sequence[tuple[InvoiceLine, Decimal]], **kwargs: Any) -> None:
         self.lines = {f"line_{line.position}": line.position for line, _ in lines}

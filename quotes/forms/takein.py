@@ -27,7 +27,6 @@ from shop.forms.words import DayField, MailField, PickField, WordsField
 from shop.models import Board, Customer
 from shop.papers import drawings
 from shop.people.customers import BOARD_ENTRIES
-from shop.platform.acts import Refused
 
 MOST_ROWS = 9
 BOARD_PLAIN = (
@@ -75,6 +74,8 @@ def said_fields() -> dict[str, forms.Field]:
 
 class Checked(GroupedForm):
     """What is asked of every board: the take-in check, what was said with it, and who pays."""
+
+    numbered = {"checks": "why_"}
 
     def checked_lines(self) -> list[dict[str, Any]]:
         """The take-in check as the record keeps it; one tick for all ticks the lines that have no reason."""
@@ -240,13 +241,12 @@ class TakeInForm(AsksIfKnown, Checked):
         entries = {name: self.cleaned_data.get("board_name" if name == "name" else name) for name in BOARD_ENTRIES}
         return Board(**{name: value for name, value in entries.items() if value not in (None, "")})
 
-    def refuse(self, problem: Refused | ValidationError) -> None:
-        """Damages are counted without the empty ones by the verb; here they are by their row."""
-        if hasattr(problem, "error_dict"):
-            for name in [name for name in problem.error_dict if name[:1] == "d" and name[1:2].isdigit()]:
-                index, _, rest = name[1:].partition("_")
-                problem.error_dict[f"d{self.filled_rows[int(index)]}_{rest}"] = problem.error_dict.pop(name)
-        super().refuse(problem)
+    def beside(self, said: str) -> str:
+        """Damages are counted without the empty rows by the act; here they are by their row."""
+        if said.startswith("damages."):
+            _, index, name = said.split(".")
+            return f"d{self.filled_rows[int(index)]}_{name}"
+        return super().beside(said)
 
 
 def _who_fields() -> dict[str, forms.Field]:

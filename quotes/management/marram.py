@@ -8,10 +8,11 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from decimal import Decimal as D
 
-from inventory.models import Kind, Material, Pack, PackPrice, Supplier
+from inventory.models import Kind, Lot, Material, Pack, PackPrice, Supplier
 from inventory.stock import ledger
 from shop.business.setup import set_up
 from shop.models import Board, Customer, Profile, Role, User
+from shop.platform.acts import Signed
 
 PASSWORD = "marram-grass"  # noqa: S105 printed on purpose: the demo's logins are for trying out
 LOGINS = {
@@ -144,13 +145,13 @@ def open_shop(*, at: datetime) -> tuple[Profile, dict[str, User]]:
     return profile, people
 
 
-def fill_store(*, by: User, at: datetime) -> int:
+def fill_store(*, signed: Signed) -> int:
     """Receive the sample packs, each at its price, and goods for the counter; the number of lots received."""
     suppliers = {
         key: Supplier.objects.create(name=name, lead_days=days, note="Invented for the demo.")
         for key, (name, days) in SUPPLIERS.items()
     }
-    day = at.date()
+    day = signed.at.date()
     all_packs = PACKS | {
         key: (supplier, words, content, price, 1) for key, (_, supplier, words, content, price, _) in GOODS.items()
     }
@@ -165,16 +166,16 @@ def fill_store(*, by: User, at: datetime) -> int:
         )
         PackPrice.objects.create(pack=pack, price=D(price), from_day=day - timedelta(days=20))
         ledger.receive(
-            material=material,
+            lot=Lot(
+                material=material,
+                received_on=day,
+                pack=pack,
+                supplier=suppliers[supplier],
+                delivery_note=f"{supplier[:2].upper()}-{100 + number // 20}",
+            ),
             quantity=D(content) * packs,
             value=D(price) * packs,
-            received_on=day,
-            at=at,
-            now=at,
-            by=by,
-            pack=pack,
-            supplier=suppliers[supplier],
-            delivery_note=f"{supplier[:2].upper()}-{100 + number // 20}",
+            signed=signed,
         )
     return len(all_packs)
 

@@ -15,7 +15,7 @@ from random import Random
 from typing import NamedTuple
 
 from inventory.counting import counts as counting
-from inventory.models import Count, Pack
+from inventory.models import Count, Lot, Pack
 from inventory.stock import ledger
 from quotes import bench, quoting
 from quotes.costing.snapshot import SnapshotLine
@@ -23,6 +23,7 @@ from quotes.management import marram
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Step, Way
 from shop.models import Board, Customer, User
+from shop.platform.acts import Signed
 
 FIN = {"fin_base": "150 mm", "fin_height": "6 in", "fin_tip": "92 mm", "fins": "1", "pockets": "0", "paint": "0"}
 JOBS = 20
@@ -58,14 +59,14 @@ class Hands(NamedTuple):
         return max(D("0.1"), D(str(round(expected * math.exp(self.hard + self.dice.gauss(0, STEP)), 1))))
 
 
-def fin_quote(*, by: User, at: datetime) -> Way:
+def fin_quote(*, signed: Signed) -> Way:
     """A fin snapped off a club member's log: the way that is quoted before, and again after."""
-    return _drafted(*marram.bran(), by=by, at=at)
+    return _drafted(*marram.bran(), signed=signed)
 
 
-def _drafted(customer: Customer, board: Board, *, by: User, at: datetime) -> Way:
+def _drafted(customer: Customer, board: Board, *, signed: Signed) -> Way:
     takein = quoting.take_in(
-        brought_by=customer, board=board, by=by, at=at, checks=_TICKED,
+        brought_by=customer, board=board, signed=signed, checks=_TICKED,
         damages=[
             Damage(
                 kind=Damage.Kind.FIN, side=Damage.Side.BOTTOM, from_tail_mm=D(160), from_stringer_mm=D(0),
@@ -73,21 +74,18 @@ def _drafted(customer: Customer, board: Board, *, by: User, at: datetime) -> Way
             )
         ],
     )  # fmt: skip
-    quote = quoting.start_quote(takeins=[takein], by=by, at=at)
+    quote = quoting.start_quote(takeins=[takein], signed=signed)
     return quoting.add_way(
         board=quote.boards.get(), version=Recipe.objects.get(key="glass-on-fin").current, measures=FIN,
-        damage=takein.damages.get(), title="Fin glassed on again", by=by, at=at,
+        damage=takein.damages.get(), title="Fin glassed on again", signed=signed,
     )  # fmt: skip
 
 
-def restock(*, by: User, at: datetime) -> None:
+def restock(*, signed: Signed) -> None:
     """What twenty fins use up, delivered before."""
     for key, packs in RESTOCKED.items():
         pack = Pack.objects.select_related("material", "supplier").get(material__key=key)
-        ledger.receive(
-            material=pack.material, quantity=pack.content * packs, value=pack.prices.get().price * packs,
-            received_on=at.date(), at=at, now=at, by=by, pack=pack, supplier=pack.supplier, delivery_note=f"CO-{at:%j}",
-        )  # fmt: skip
+        ledger.receive(lot=Lot(material=pack.material, received_on=signed.at.date(), pack=pack, supplier=pack.supplier, delivery_note=f"CO-{signed.at:%j}"), quantity=pack.content * packs, value=pack.prices.get().price * packs, signed=signed)  # fmt: skip
 
 
 def twenty_fins(*, by: User, hands: User, start: datetime) -> tuple[list[Job], dict[str, float]]:
@@ -101,8 +99,8 @@ def twenty_fins(*, by: User, hands: User, start: datetime) -> tuple[list[Job], d
     for number in range(JOBS):
         clock = Clock(start + timedelta(days=number * DAYS / JOBS))
         how = Hands(dice, dice.gauss(0, JOB), dice.random() < WRITTEN)
-        way = _drafted(*marram.club_board(number + 1), by=by, at=clock.go_on())
-        job = bench.accept_way(way=way, by=by, at=clock.go_on(5), how="the club's list", spoken=True)
+        way = _drafted(*marram.club_board(number + 1), signed=Signed(by, clock.go_on()))
+        job = bench.accept_way(way=way, signed=Signed(by, clock.go_on(5)), how="the club's list", spoken=True)
         jobs.append(_mended(job, how, hands, clock, unwritten))
     return jobs, unwritten
 
@@ -115,17 +113,15 @@ def _mended(job: Job, how: Hands, by: User, clock: Clock, unwritten: dict[str, f
         step.refresh_from_db()
         at = clock.wait_for(step.earliest_at)
         minutes = how.really(_by_trade(lines, "labour") * HANDS)
-        _weigh(step, lines, how, by, at, unwritten)
+        _weigh(step, lines, how, Signed(by, at), unwritten)
         written = minutes if how.written else bench.planned_minutes(step)
         clock.at = after(at, float(minutes))
-        bench.finish_step(step=step, minutes=written, by=by, at=clock.at, typed=how.written)
+        bench.finish_step(step=step, minutes=written, signed=Signed(by, clock.at), typed=how.written)
     checks = [{"line": line, "ok": True, "reason": ""} for line in bench.release_lines(job)]
-    return bench.finish_job(job=job, checks=checks, by=by, at=clock.go_on(10))
+    return bench.finish_job(job=job, checks=checks, signed=Signed(by, clock.go_on(10)))
 
 
-def _weigh(
-    step: Step, lines: Sequence[SnapshotLine], how: Hands, by: User, at: datetime, unwritten: dict[str, float]
-) -> None:
+def _weigh(step: Step, lines: Sequence[SnapshotLine], how: Hands, signed: Signed, unwritten: dict[str, float]) -> None:
     for dose in bench.doses(step):
         line = next(line for line in lines if line.material == dose.resin)
         cups = line.mixes * line.trade_loss
@@ -133,7 +129,7 @@ def _weigh(
         least = D(str(round(line.least / dose.count, 1)))
         for _ in range(dose.count):
             if how.written:
-                bench.record_mix(step=step, which=dose.which, resin_g=max(each, least), by=by, at=at)
+                bench.record_mix(step=step, which=dose.which, resin_g=max(each, least), signed=signed)
             else:
                 unwritten[dose.resin] = unwritten.get(dose.resin, 0.0) + float(max(each, least)) - float(dose.resin_g)
 
@@ -145,9 +141,9 @@ def _by_trade(lines: Sequence[SnapshotLine], kind: str) -> float:
     return line.need * (made.trade if made else line.factor.value)
 
 
-def count_shelf(*, by: User, at: datetime, unwritten: Mapping[str, float] | None = None) -> Count:
+def count_shelf(*, signed: Signed, unwritten: Mapping[str, float] | None = None) -> Count:
     """A round of the materials that matter: what is really there is what the books say, less what nobody wrote down."""
-    count = counting.start_count(shelf="", everything=True, blind=True, by=by, at=at)
+    count = counting.start_count(shelf="", everything=True, blind=True, signed=signed)
     lines = list(count.lines.select_related("material", "lot").filter(material__key__in=COUNTED).order_by("pk"))
     missing = dict(unwritten or {})
     for line in lines:
@@ -155,6 +151,6 @@ def count_shelf(*, by: User, at: datetime, unwritten: Mapping[str, float] | None
         key, held = line.material.key, float(line.lot.quantity_left)
         gone = max(0.0, min(held, missing.get(key, 0.0)))
         missing[key] = missing.get(key, 0.0) - gone
-        counting.enter_line(line=line, packs=0, loose=D(str(round(held - gone, 1))), gross_g={}, at=at, now=at, by=by)
-    counting.book_count(count=count, lines=[line.pk for line in lines], now=at, by=by)
+        counting.enter_line(line=line, packs=0, loose=D(str(round(held - gone, 1))), gross_g={}, signed=signed)
+    counting.book_count(count=count, lines=[line.pk for line in lines], signed=signed)
     return count

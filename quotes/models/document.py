@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from django.db import models
 
-from shop.models import User
+from shop.models import Row, User
 
 
-class Document(models.Model):
+class Document(Row):
     """A PDF that left the shop, written once when a quote is sent or an invoice or receipt is issued."""
 
     kind = models.CharField(max_length=20)

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from shop.fields import QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 LEARNED_VERSION = 3
 """Of what `Experience` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
@@ -27,7 +27,7 @@ class BacktestQuerySet(models.QuerySet["Backtest"]):
         return self.filter(version=BACKTEST_VERSION)
 
 
-class Experience(models.Model):
+class Experience(Row):
     """The one row of what was learned: the state itself, what estimates take from it, and from how much it was learned.
 
     Quotes keep the factors they were made with and the digest; this row only ever holds the present. It is derived from
@@ -62,7 +62,7 @@ class Experience(models.Model):
         return f"learned from {self.jobs} jobs"
 
 
-class Backtest(models.Model):
+class Backtest(Row):
     """The one row of the last walk through the shop's finished jobs, each foretold from what was known before it."""
 
     version = models.PositiveSmallIntegerField("of how it is kept", default=0)
@@ -90,7 +90,7 @@ class BenchHoursQuerySet(models.QuerySet["BenchHours"]):
         return self.filter(taken_back_at__isnull=True)
 
 
-class BenchHours(models.Model):
+class BenchHours(Row):
     """Hands-on minutes of one person from one day to another, both included, whatever steps they were spent on."""
 
     person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

@@ -5,8 +5,10 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
+from shop.models import Row
 
-class Factor(models.Model):
+
+class Factor(Row):
     """The shop's own usage factor for one operation and material ('minutes' for labour).
 
     What its jobs teach goes on top.

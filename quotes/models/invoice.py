@@ -15,7 +15,7 @@ from quotes.models.document import Document
 from quotes.models.job import Job
 from quotes.models.quote import Quote
 from shop.fields import MoneyField, PercentField, QuantityField
-from shop.models import Customer, User
+from shop.models import Customer, Row, User
 
 NOTHING = Value(Decimal(0), output_field=MoneyField())
 
@@ -59,7 +59,7 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
         return rows.exclude(left=Decimal(0))  # type: ignore[misc] # laid on by with_balance
 
 
-class Invoice(models.Model):
+class Invoice(Row):
     """An invoice or a credit note: numbered and frozen at issue, in order and without gaps."""
 
     class Kind(models.TextChoices):
@@ -118,7 +118,7 @@ class InvoiceLineQuerySet(models.QuerySet["InvoiceLine"]):
         return rows.filter(~Q(left=Decimal(0)) | Q(invoice__corrections__isnull=True)).distinct()
 
 
-class InvoiceLine(models.Model):
+class InvoiceLine(Row):
     """One line of an invoice as it was issued."""
 
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")
@@ -161,7 +161,7 @@ class PaymentQuerySet(models.QuerySet["Payment"]):
         return {key: total for key, total in sums if key is not None}
 
 
-class Payment(models.Model):
+class Payment(Row):
     """Money taken or given back, with its receipt: a deposit before the invoice, or a payment on it."""
 
     class Method(models.TextChoices):

@@ -17,7 +17,7 @@ from quotes.models.quote import QuoteBoard, Way, WayPart
 from quotes.models.reading import read_once
 from quotes.models.takein import TakeIn
 from shop.fields import ExactField, MoneyField, PercentField, QuantityField
-from shop.models import User
+from shop.models import Row, User
 
 WORDS_ASKED = 8  # of a search
 
@@ -51,7 +51,7 @@ class JobQuerySet(models.QuerySet["Job"]):
         return sum(float(minutes or 0) for minutes in ahead.values_list("plan__minutes", flat=True))
 
 
-class Job(models.Model):
+class Job(Row):
     """An agreed way being done, written when the customer says yes."""
 
     class State(models.TextChoices):
@@ -129,7 +129,7 @@ class WorkedSteps(models.Manager.from_queryset(StepQuerySet)):  # type: ignore[m
         return super().get_queryset().exclude(operation=SUNDRIES)  # type: ignore[no-any-return]
 
 
-class Step(models.Model):
+class Step(Row):
     """One operation of a job with its dose and its window; done, or done again with a cause.
 
     A job's sundries are a row of their own that nobody works, met only `with_sundries`: ahead until they are booked.
@@ -221,7 +221,7 @@ class Step(models.Model):
         return float(self.planned.minutes)
 
 
-class StepTime(models.Model):
+class StepTime(Row):
     """Hands-on minutes of one person on a step, at the wage and overhead of that day."""
 
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="times")
@@ -252,7 +252,7 @@ class StepTime(models.Model):
         return f"{self.minutes} min {self.person}"
 
 
-class Mix(models.Model):
+class Mix(Row):
     """One batch of resin really mixed; it may serve steps of several jobs."""
 
     system = models.CharField(max_length=20)
@@ -267,7 +267,7 @@ class Mix(models.Model):
         return f"mix {self.pk}"
 
 
-class StepUse(models.Model):
+class StepUse(Row):
     """What a step really took: a material, a share of a mix where there was one, and the movements that booked it."""
 
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="uses")
@@ -294,7 +294,7 @@ class StepUse(models.Model):
         return f"{self.used} {self.material.unit} {self.material}"
 
 
-class Warmth(models.Model):
+class Warmth(Row):
     """How warm the shop was on a day, as somebody read it at the bench; the last one of a day stands."""
 
     day = models.DateField(db_index=True)
@@ -310,7 +310,7 @@ class Warmth(models.Model):
         return f"{self.celsius.normalize():f} °C on {self.day}"
 
 
-class StepReservation(models.Model):
+class StepReservation(Row):
     """What a step ahead has reserved in the store; the reservation itself knows nothing of jobs."""
 
     step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="reserved")
@@ -323,7 +323,7 @@ class StepReservation(models.Model):
         return f"{self.reservation} for {self.step}"
 
 
-class Extra(models.Model):
+class Extra(Row):
     """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
@@ -375,7 +375,7 @@ class Extra(models.Model):
         return self.state in self.UNANSWERED
 
 
-class JobSheet(models.Model):
+class JobSheet(Row):
     """A job sheet that was printed."""
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="sheets")

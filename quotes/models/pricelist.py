@@ -6,12 +6,12 @@ from django.db import models
 
 from quotes.models.document import Document
 from quotes.models.recipe import Recipe
-from shop.models import User
+from shop.models import Row, User
 
 PRICE_ROWS_AT_MOST = 36  # what one sheet holds in letters that can be read from the counter
 
 
-class PriceListRow(models.Model):
+class PriceListRow(Row):
     """One line on the wall: a repair of one size class, priced by a recipe with these measures."""
 
     position = models.PositiveSmallIntegerField(default=0)
@@ -29,7 +29,7 @@ class PriceListRow(models.Model):
         return f"{self.repair}, {self.size}" if self.size else self.repair
 
 
-class PriceListPrint(models.Model):
+class PriceListPrint(Row):
     """One printing of the price list: the paper, and the prices it said, to tell what has moved since."""
 
     at = models.DateTimeField()

@@ -15,12 +15,12 @@ from quotes.models.reading import read_once
 from quotes.models.recipe import RecipeVersion
 from quotes.models.takein import Damage, TakeIn
 from shop.fields import MoneyField, PercentField
-from shop.models import Customer, User
+from shop.models import Customer, Row, User
 
 WAYS_AT_MOST = 5
 
 
-class Quote(models.Model):
+class Quote(Row):
     """What the shop offers, written at take-in; numbered and frozen when sent."""
 
     class State(models.TextChoices):
@@ -77,7 +77,7 @@ class Quote(models.Model):
         return self.state == self.State.SENT and self.valid_until is not None and self.valid_until < day
 
 
-class QuoteBoard(models.Model):
+class QuoteBoard(Row):
     """One board on a quote."""
 
     quote = models.ForeignKey(Quote, on_delete=models.PROTECT, related_name="boards")
@@ -91,7 +91,7 @@ class QuoteBoard(models.Model):
         return f"{self.takein} on {self.quote}"
 
 
-class Way(models.Model):
+class Way(Row):
     """One of several ways to fix a board; its price and the build-up behind it are kept as they were worked out."""
 
     board = models.ForeignKey(QuoteBoard, on_delete=models.CASCADE, related_name="ways")
@@ -146,7 +146,7 @@ class Way(models.Model):
         return read_once(self, "problems", problems_from_json)
 
 
-class WayPart(models.Model):
+class WayPart(Row):
     """One recipe with its measures inside a way: one damage mended."""
 
     way = models.ForeignKey(Way, on_delete=models.CASCADE, related_name="parts")
@@ -179,7 +179,7 @@ class WayPart(models.Model):
         return [found[one["name"]] for one in self.recipe_version.body["measures"] if one["name"] in found]
 
 
-class WayLine(models.Model):
+class WayLine(Row):
     """A line by hand on a way: a fin set, a courier, a bought-in spray job."""
 
     way = models.ForeignKey(Way, on_delete=models.CASCADE, related_name="lines")

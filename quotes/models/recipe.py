@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import OuterRef, Subquery
 
-from shop.models import User
+from shop.models import Row, User
 
 
 class RecipeQuerySet(models.QuerySet["Recipe"]):
@@ -13,7 +13,7 @@ class RecipeQuerySet(models.QuerySet["Recipe"]):
         return self.filter(retired_at__isnull=True)
 
 
-class Recipe(models.Model):
+class Recipe(Row):
     """A way of doing a kind of repair; retired, never deleted."""
 
     key = models.SlugField("short name", max_length=60, unique=True)
@@ -52,7 +52,7 @@ class RecipeVersionQuerySet(models.QuerySet["RecipeVersion"]):
         )
 
 
-class RecipeVersion(models.Model):
+class RecipeVersion(Row):
     """What a recipe said at one time; a quote keeps the version it was priced with."""
 
     recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
@@ -74,7 +74,7 @@ class RecipeVersion(models.Model):
         return f"{self.recipe.name}, version {self.number}"
 
 
-class RecipeDraft(models.Model):
+class RecipeDraft(Row):
     """The next version of a recipe while it is being written, kept with each change; gone once saved or dropped."""
 
     recipe = models.OneToOneField(

@@ -6,10 +6,10 @@ from django.db import models
 from django.db.models import Q
 
 from shop.fields import ExactField
-from shop.models import Board, Customer, Photo, User
+from shop.models import Board, Customer, Photo, Row, User
 
 
-class TakeIn(models.Model):
+class TakeIn(Row):
     """The record made when a board comes in, with its tag; the board stays on the rack until it is collected."""
 
     tag = models.CharField("tag", max_length=20, unique=True)
@@ -43,7 +43,7 @@ class TakeIn(models.Model):
         return self.payer or self.brought_by
 
 
-class Damage(models.Model):
+class Damage(Row):
     """One place on a board: its kind, where it lies on the outline, and its measures."""
 
     class Kind(models.TextChoices):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from quotes.billing.parts import lines_with_tax
+from shop.measures.money import spread
 from shop.papers.paper import render
 
 PAID = {"deposit": "Deposit", "payment": "Payment", "refund": "Paid back"}
@@ -87,3 +88,19 @@ def _advance(content: dict[str, Any]) -> dict[str, str] | None:
 
 def _day(iso: str) -> str:
     return day_words(date.fromisoformat(iso), "D j M Y")
+
+
+def lines_with_tax(content: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """An invoice's frozen lines, each with its `net` and `gross`; these add up to the tax rows."""
+    lines = [{**line, "amount": Decimal(line["amount"])} for line in content["lines"]]
+    for row in content["totals"]["tax_rows"]:
+        same = [
+            line for line in lines if (line["tax_category"], line["tax_percent"]) == (row["category"], row["percent"])
+        ]
+        whole = sum((line["amount"] for line in same), Decimal(0))
+        for name in ("net", "gross"):
+            total = Decimal(row[name])
+            exact = [line["amount"] * total / whole if whole else Decimal(0) for line in same]
+            for line, part in zip(same, spread(exact, content["currency"], total), strict=True):
+                line[name] = part
+    return lines

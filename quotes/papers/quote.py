@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from datetime import date
 from decimal import Decimal
 from types import SimpleNamespace
@@ -9,9 +10,10 @@ from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from quotes.quoting.repairs import LISTED, choice_words
 from shop.papers.paper import render
+from shop.text.formats import listed, within
 
+LISTED = 3  # optional repairs of which every choice is on the paper; of more, the whole and what can be left
 COUNTED = ("No way", "One way", "Two ways", "Three ways", "Four ways", "Five ways")
 
 
@@ -96,6 +98,19 @@ def weight_words(grams: float, *, felt: bool = False) -> str:
     """What a way does to the board's weight, and whether the rider may feel it."""
     words = f"Board {'gains' if grams >= 0 else 'loses'} about {abs(round(grams))} g"
     return f"{words}, enough to be felt" if felt else words
+
+
+def choice_words(names: Sequence[str], wanted: Collection[int]) -> str:
+    """A choice of some of these repairs (by number, from 0) in words: "All three", "Without …", "Only …"."""
+    kept = [name for at, name in enumerate(names) if at in wanted]
+    left = [name for at, name in enumerate(names) if at not in wanted]
+    if not left:
+        return {2: "Both", 3: "All three", 4: "All four"}.get(len(names), f"All {len(names)}")
+    return (
+        f"Only {listed([within(name) for name in kept])}"
+        if len(kept) <= len(left)
+        else f"Without {listed([within(name) for name in left])}"
+    )
 
 
 def choices(repairs: list[dict[str, Any]], found: list[dict[str, Any]], *, every: bool = False) -> list[dict[str, Any]]:

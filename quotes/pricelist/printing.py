@@ -2,43 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from quotes.models import Document, PriceListPrint
+from quotes.models import PriceListPrint
+from quotes.papers import keeping
+from quotes.papers import price_list as price_list_paper
 from quotes.pricelist.prices import COLUMNS, WallPriceList, price_list
-from shop.models import Profile, Role, User
-from shop.papers.paper import fingerprint, letterhead
-from shop.platform.acts import Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Profile, Role
+from shop.papers.paper import letterhead
+from shop.platform.acts import Refused, Signed, action
 
 
-@verb
-def print_list(*, by: User, at: datetime, day: date, paper: Callable[[dict[str, Any]], bytes]) -> PriceListPrint:
+@action("wall_list.print", Role.KEEPER, Role.COUNTER)
+def print_list(*, signed: Signed, day: date) -> PriceListPrint:
     """A print of the list: the paper kept with its hash, and what it says. Refused while no price at all is known."""
-    may(by, Role.KEEPER, Role.COUNTER)
     listed = price_list(day=day)
     said = listed.said()
     if not any(one["price"] for one in said):
         raise Refused("No price on the list is known yet: put in rows, and what their recipes are missing.")
     content = content_of(listed)
-    pdf = paper(content)
-    document = Document.objects.create(
-        kind="price list",
-        name=f"price-list-{day.isoformat()}.pdf",
-        pdf=pdf,
-        sha256=fingerprint(pdf),
-        content=content,
-        made_at=at,
-        by=by,
-    )
-    made = PriceListPrint.objects.create(at=at, by=by, prices=said, document=document)
-    record(
-        by=by, verb="print price list", row=made, words=f"Printed the price list of {day_words(day, 'j M Y')}", at=at
-    )
+    pdf = keeping.made(price_list_paper.pdf, content)
+    document = keeping.keep("price list", f"price-list-{day.isoformat()}.pdf", pdf, signed=signed, content=content)
+    made = PriceListPrint.objects.create(at=signed.at, by=signed.by, prices=said, document=document)
+    signed.record(made, f"Printed the price list of {day_words(day, 'j M Y')}")
     return made
 
 

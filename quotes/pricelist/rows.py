@@ -6,15 +6,13 @@ Invariant: positions run from 1 without gaps, and the rows of one repair stand t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from typing import NamedTuple
 
 from django.db.models import Max
 
 from quotes.models import PRICE_ROWS_AT_MOST, PriceListRow, Recipe
-from shop.models import Role, User
-from shop.platform.acts import Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Role
+from shop.platform.acts import Refused, Signed, action, internal
 
 
 class StartingRow(NamedTuple):
@@ -91,7 +89,7 @@ STARTING_ROWS: tuple[StartingRow, ...] = (
 )
 
 
-@verb
+@internal
 def load_starting_rows() -> list[PriceListRow]:
     """The rows a shop starts with, where the list is empty and their recipes are there."""
     if PriceListRow.objects.exists():
@@ -107,10 +105,9 @@ def load_starting_rows() -> list[PriceListRow]:
     return PriceListRow.objects.bulk_create(rows)
 
 
-@verb
-def add_row(*, repair: str, size: str, recipe: Recipe, only_from: bool, by: User, at: datetime) -> PriceListRow:
+@action("wall_list.add", Role.KEEPER)
+def add_row(*, repair: str, size: str, recipe: Recipe, only_from: bool, signed: Signed) -> PriceListRow:
     """A row at the end of its repair's rows, its measures still to be said. Refused when the sheet is full."""
-    may(by, Role.KEEPER)
     if PriceListRow.objects.count() >= PRICE_ROWS_AT_MOST:
         raise Refused(f"The sheet holds {PRICE_ROWS_AT_MOST} rows: take one out first.")
     last = PriceListRow.objects.filter(repair=repair.strip()).aggregate(last=Max("position"))["last"]
@@ -120,11 +117,11 @@ def add_row(*, repair: str, size: str, recipe: Recipe, only_from: bool, by: User
         position=last + 1, repair=repair.strip(), size=size.strip(), recipe=recipe, only_from=only_from
     )
     _renumber([*PriceListRow.objects.filter(position__lte=last), row])
-    record(by=by, verb="add price row", row=row, words=f"Put {row} on the price list", at=at)
+    signed.record(row, f"Put {row} on the price list")
     return row
 
 
-@verb
+@action("wall_list.change", Role.KEEPER)
 def change_row(
     *,
     row: PriceListRow,
@@ -132,38 +129,34 @@ def change_row(
     size: str,
     only_from: bool,
     measures: Mapping[str, str],
-    by: User,
-    at: datetime,
+    signed: Signed,
     accepted_odd: Sequence[str] = (),
 ) -> PriceListRow:
     """What a row is called and the measures it is priced for."""
-    may(by, Role.KEEPER)
     row.repair, row.size, row.only_from = repair.strip(), size.strip(), only_from
     row.measures, row.accepted_odd = dict(measures), list(accepted_odd)
     row.save()
-    record(by=by, verb="change price row", row=row, words=f"Changed {row} on the price list", at=at)
+    signed.record(row, f"Changed {row} on the price list")
     return row
 
 
-@verb
-def move_row(*, row: PriceListRow, steps: int, by: User, at: datetime) -> PriceListRow:
+@action("wall_list.move", Role.KEEPER)
+def move_row(*, row: PriceListRow, steps: int, signed: Signed) -> PriceListRow:
     """The row `steps` places further down (up: −1); at an end it stays."""
-    may(by, Role.KEEPER)
     rows = list(PriceListRow.objects.select_for_update())
     here = next(index for index, one in enumerate(rows) if one.pk == row.pk)
     to = here + steps
     if 0 <= to < len(rows):
         rows[here], rows[to] = rows[to], rows[here]
         _renumber(rows)
-        record(by=by, verb="move price row", row=row, words=f"Moved {row} on the price list", at=at)
+        signed.record(row, f"Moved {row} on the price list")
     return row
 
 
-@verb
-def remove_row(*, row: PriceListRow, by: User, at: datetime) -> None:
+@action("wall_list.remove", Role.KEEPER)
+def remove_row(*, row: PriceListRow, signed: Signed) -> None:
     """Takes a row off the list; earlier prints keep it."""
-    may(by, Role.KEEPER)
-    record(by=by, verb="remove price row", row=row, words=f"Took {row} off the price list", at=at)
+    signed.record(row, f"Took {row} off the price list")
     row.delete()
 
 

@@ -16,9 +16,8 @@ from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_in
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
 from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
 from quotes.quoting.takein import shop_day
-from shop.models import Customer, User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Customer
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 
 @dataclass(frozen=True)
@@ -76,62 +75,57 @@ def draft(quote: Quote) -> Quote:
     return quote
 
 
-@verb
-def start_quote(*, takeins: Sequence[TakeIn], by: User, at: datetime, payer: Customer | None = None) -> Quote:
+@action("quote.start", *SEES_MONEY)
+def start_quote(*, takeins: Sequence[TakeIn], signed: Signed, payer: Customer | None = None) -> Quote:
     """A draft for one or more boards that are here, for who pays for the first."""
-    may(by, *SEES_MONEY)
     if not takeins:
         raise Refused("A quote needs at least one board: take one in first.")
-    quote = Quote.objects.create(payer=payer or takeins[0].who_pays, made_at=at, by=by)
+    quote = Quote.objects.create(payer=payer or takeins[0].who_pays, made_at=signed.at, by=signed.by)
     for takein in takeins:
         _put_board(quote, takein)
-    record(by=by, verb="start quote", row=quote, words=f"Began a quote for tag {takeins[0].tag}", at=at)
+    signed.record(quote, f"Began a quote for tag {takeins[0].tag}")
     return quote
 
 
-@verb
-def add_board(*, quote: Quote, takein: TakeIn, by: User, at: datetime) -> QuoteBoard:
+@action("quote.add_board", *SEES_MONEY)
+def add_board(*, quote: Quote, takein: TakeIn, signed: Signed) -> QuoteBoard:
     """One more board on a draft. Refused when it has left the shop or is on the quote already."""
-    may(by, *SEES_MONEY)
     quote = draft(quote)
     if quote.boards.filter(takein=takein).exists():
         raise Refused(f"The board with tag {takein.tag} is on this quote already.", field="takein")
     board = _put_board(quote, takein)
-    record(by=by, verb="add board", row=quote, words=f"Put tag {takein.tag} on {quote}", at=at)
+    signed.record(quote, f"Put tag {takein.tag} on {quote}")
     return board
 
 
-@verb
+@action("quote.change", *SEES_MONEY)
 def edit_quote(
     *,
     quote: Quote,
-    by: User,
-    at: datetime,
+    signed: Signed,
     note: str,
     payer: Customer | None = None,
     rush_percent: Decimal | None = None,
 ) -> Quote:
     """The word to the customer, who pays, and the supplement for a rush; where the price may change by it, all is
     worked out anew."""
-    may(by, *SEES_MONEY)
     quote = draft(quote)
     rush = quote.rush_percent if rush_percent is None else rush_percent
     other = (payer is not None and payer != quote.payer) or rush != quote.rush_percent
     quote.note, quote.payer, quote.rush_percent = note, payer or quote.payer, rush
     quote.save(update_fields=["note", "payer", "rush_percent"])
     if other:
-        work_out_all(quote, Today.of(quote, at))
-    record(by=by, verb="change quote", row=quote, words=f"Changed {quote}", at=at)
+        work_out_all(quote, Today.of(quote, signed.at))
+    signed.record(quote, f"Changed {quote}")
     return quote
 
 
-@verb
-def recompute(*, quote: Quote, by: User, at: datetime) -> Quote:
+@action("quote.work_out", *SEES_MONEY)
+def recompute(*, quote: Quote, signed: Signed) -> Quote:
     """Every way of a draft at the prices, rates and days of today."""
-    may(by, *SEES_MONEY)
     quote = draft(quote)
-    work_out_all(quote, Today.of(quote, at))
-    record(by=by, verb="work out", row=quote, words=f"Worked {quote} out at today's prices", at=at)
+    work_out_all(quote, Today.of(quote, signed.at))
+    signed.record(quote, f"Worked {quote} out at today's prices")
     return quote
 
 

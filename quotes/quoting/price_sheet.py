@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from quotes.costing import Estimate, Price, Snapshot
 from quotes.estimating import Inputs
@@ -15,8 +14,7 @@ from quotes.models import Quote, RecipeVersion
 from quotes.quoting.drafting import recompute, ways_of
 from quotes.quoting.repairs import board_of, parts_of
 from quotes.recipes import on_reference
-from shop.models import User
-from shop.platform.acts import Refused, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 NOTHING_SAID = Price(0.0, "not known", guess=True)
 
@@ -79,8 +77,8 @@ def rests_on(priced: Sequence[Sequence[Estimate]]) -> dict[str, Rests]:
     return found
 
 
-@verb
-def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
+@action("quote.work_out", *SEES_MONEY)
+def work_out_drafts(*, keys: set[str], signed: Signed) -> int:
     """Work out again every draft whose price rests on one of these materials, or waits for one; says how many.
 
     A draft that cannot be worked out as it stands, by a price by hand that is too low, is left as it is.
@@ -89,7 +87,7 @@ def work_out_drafts(*, keys: set[str], by: User, at: datetime) -> int:
     for quote in Quote.objects.filter(state=Quote.State.DRAFT).order_by("pk"):
         if any(_mentions(part.estimate, keys) for way in ways_of(quote) for part in way.parts.all()):
             try:
-                recompute(quote=quote, by=by, at=at)
+                recompute(quote=quote, signed=signed)
                 done += 1
             except Refused:
                 continue

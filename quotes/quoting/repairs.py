@@ -22,9 +22,9 @@ from quotes.estimating import Asked, HandLine, Inputs, construction, document_of
 from quotes.models import Way, WayPart
 from shop.measures import money
 from shop.platform.acts import Refused
+from shop.text.formats import listed, within
 
 SIZES = (", small", ", medium", ", large")  # said by the measures
-LISTED = 3  # optional repairs of which every choice is on the paper; of more, the whole and what can be left
 _PART = WayPart.objects.select_related("recipe_version__recipe", "damage")
 PARTS = Prefetch("parts", _PART)  # the repairs of ways with all that pricing them takes, in one query
 
@@ -102,11 +102,6 @@ def _short(part: WayPart) -> str:
     return next((name.removesuffix(size) for size in SIZES if name.endswith(size)), name)
 
 
-def within(name: str) -> str:
-    """A name within a sentence; one that begins with capitals, like EPS, keeps them."""
-    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
-
-
 def follow(way: Way, before: Sequence[WayPart], after: Sequence[WayPart]) -> None:
     """The way's title and words as its repairs now are, where they were those of its repairs before. Not saved."""
     if way.title == title_of(before):
@@ -182,24 +177,6 @@ def _choice(
     }
 
 
-def choice_words(names: Sequence[str], wanted: Collection[int]) -> str:
-    """A choice of some of these repairs (by number, from 0) in words: "All three", "Without …", "Only …"."""
-    kept = [name for at, name in enumerate(names) if at in wanted]
-    left = [name for at, name in enumerate(names) if at not in wanted]
-    if not left:
-        return {2: "Both", 3: "All three", 4: "All four"}.get(len(names), f"All {len(names)}")
-    return f"Only {_listed(kept)}" if len(kept) <= len(left) else f"Without {_listed(left)}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return listed([within(name) for name in names])
-
-
-def listed(said: Sequence[str]) -> str:
-    """Words or numbers one after the other: 1, 3 and 4."""
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
-
-
 def set_ups_in_words(way: Way) -> str:
     """With how many boards in a session a way reckons, in a sentence; "" of one worked out before that was kept."""
     boards = way.totals.get("boards")
@@ -238,7 +215,7 @@ def _rename(way: Way, parts: Sequence[WayPart], kept: Sequence[WayPart], left: S
     follow(way, parts, kept)
     if way.title == own:
         names = [name for part, name in zip(parts, names_of(parts), strict=True) if part in left]
-        way.title = f"{own}, without {_listed(names)}"[:120]
+        way.title = f"{own}, without {listed([within(name) for name in names])}"[:120]
 
 
 def _worked_anew(way: Way, kept: Sequence[WayPart], promised: Decimal) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -21,8 +21,7 @@ from quotes.estimating import Inputs, as_float, price_way
 from quotes.models import Quote, RecipeVersion, Way
 from quotes.recipes import on_reference
 from shop.measures import money, units
-from shop.models import User
-from shop.platform.acts import Refused, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 
 class Input(NamedTuple):
@@ -180,13 +179,13 @@ def _reference_price(version: RecipeVersion, inputs: Inputs) -> Decimal | None:
     return priced.gross if priced else None
 
 
-@verb
-def work_out_drafts(*, quotes: Sequence[Quote], by: User, at: datetime) -> tuple[list[Quote], list[str]]:
+@action("quote.work_out", *SEES_MONEY)
+def work_out_drafts(*, quotes: Sequence[Quote], signed: Signed) -> tuple[list[Quote], list[str]]:
     """Every one of these drafts at the prices of today; a sentence for each that refuses, the others are done."""
     done, refusals = [], []
     for quote in sorted(quotes, key=lambda one: one.pk):
         try:
-            done.append(quoting.recompute(quote=quote, by=by, at=at))
+            done.append(quoting.recompute(quote=quote, signed=signed))
         except Refused as wrong:
             refusals += [f"{quote}: {text}" for text in wrong.messages]
     return done, refusals

@@ -6,14 +6,15 @@ gaps and no quote has a number without its bytes; a second sending gives the fir
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
 
 from django.utils.dateformat import format as day_words
 
-from quotes.models import Document, Quote, QuoteBoard, Way, WayLine, WayPart
+from quotes.models import Quote, QuoteBoard, Way, WayLine, WayPart
+from quotes.papers import keeping
+from quotes.papers import quote as quote_paper
 from quotes.quoting.conditions import refused_of_way, what_to_do
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import Today, draft, keep_figures, locked, ways_of, work_out_all
@@ -21,10 +22,8 @@ from quotes.quoting.lacking import missing_once
 from quotes.quoting.repairs import leave_out
 from quotes.quoting.takein import shop_day
 from shop.business.numbering import next_number
-from shop.models import Profile, User
-from shop.papers.paper import fingerprint
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Profile
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 State = Quote.State
 
@@ -53,35 +52,32 @@ def _lacking(ways: Sequence[Way], day: date) -> list[str]:
     ]
 
 
-@verb
-def send_quote(*, quote: Quote, by: User, at: datetime, paper: Callable[[dict[str, Any]], bytes]) -> Quote:
-    """The quote frozen, numbered and kept with the bytes of its paper, which `paper` sets from the content.
+@action("quote.send", *SEES_MONEY)
+def send_quote(*, quote: Quote, signed: Signed) -> Quote:
+    """The quote frozen, numbered and kept with the bytes of its paper.
 
     Refused with all that is missing, and when prices or ready days are no longer those that were worked out last. A
     quote that was sent already is given back as it is.
     """
-    may(by, *SEES_MONEY)
     quote = locked(quote)
     if quote.state == State.SENT:
         return quote
     quote = draft(quote)
-    day = shop_day(at)
+    day = signed.day
     if lacking := missing(quote, day):
         raise Refused({"__all__": lacking})
-    if moved := _moved(quote, at):
+    if moved := _moved(quote, signed.at):
         raise Refused({"__all__": moved})
     if quote.sequence is None:
         quote.sequence, quote.number = next_number("quote", day=day)
     content = content_of(quote, on=day, sent=True)
-    pdf = paper(content)
     name = f"quote-{quote.number}" + (f"-{quote.version}" if quote.version > 1 else "")
-    quote.document = Document.objects.create(
-        kind="quote", name=f"{name}.pdf", pdf=pdf, sha256=fingerprint(pdf), content=content, made_at=at, by=by
-    )
-    quote.state, quote.sent_at = State.SENT, at
+    pdf = keeping.made(quote_paper.pdf, content)
+    quote.document = keeping.keep("quote", f"{name}.pdf", pdf, signed=signed, content=content)
+    quote.state, quote.sent_at = State.SENT, signed.at
     quote.valid_until = date.fromisoformat(content["valid_until"])
     quote.save()
-    record(by=by, verb="send quote", row=quote, words=f"Sent {quote}", at=at)
+    signed.record(quote, f"Sent {quote}")
     return quote
 
 
@@ -101,12 +97,11 @@ def _moved(quote: Quote, at: datetime) -> list[str]:
     return [*said, "Work the quote out at today's prices, look at it again, then send it."] if said else []
 
 
-@verb
+@action("way.agree", *SEES_MONEY)
 def agree(
     *,
     way: Way,
-    by: User,
-    at: datetime,
+    signed: Signed,
     how: str,
     past_date: bool = False,
     spoken: bool = False,
@@ -120,7 +115,6 @@ def agree(
     them: the way becomes that choice, at the price that was said. The quote is agreed when each of its boards has its
     way.
     """
-    may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("Say how the customer agreed: at the counter, by phone, by message, signed.", field="how")
     quote = locked(way.board.quote)
@@ -138,19 +132,18 @@ def agree(
         keep_figures(way, way.totals)
     if refused := refused_of_way(way):
         raise Refused({"__all__": [*refused, *what_to_do(refused.values())]})
-    if quote.expired(shop_day(at)) and not past_date:
+    if quote.expired(signed.day) and not past_date:
         assert quote.valid_until is not None
         until = day_words(quote.valid_until, "D j M Y")
         raise Refused(f"The quote was held until {until}. Tick the box if it still holds.", field="past_date")
-    way.agreed_at, way.agreed_by, way.agreed_how = at, by, how.strip()
+    way.agreed_at, way.agreed_by, way.agreed_how = signed.at, signed.by, how.strip()
     way.save()
     if not _open_boards(quote):
         quote.state = State.AGREED
         quote.save(update_fields=["state"])
     elif quote.state == State.DRAFT:
         raise Refused("A quote for several boards is sent before a way on it is agreed.")
-    record(by=by, verb="agree", row=quote, words=f"Way {way.position} of {quote} agreed, {way.agreed_how}", at=at,
-           details={"left": [one["name"] for one in way.totals.get("left", ())]})  # fmt: skip
+    signed.record(quote, f"Way {way.position} of {quote} agreed, {way.agreed_how}", details={"left": [one["name"] for one in way.totals.get("left", ())]})  # fmt: skip
     return way
 
 
@@ -159,10 +152,9 @@ def _open_boards(quote: Quote) -> bool:
     return QuoteBoard.objects.filter(quote=quote).exclude(pk__in=agreed).exists()
 
 
-@verb
-def decline_quote(*, quote: Quote, reason: str, by: User, at: datetime) -> Quote:
+@action("quote.decline", *SEES_MONEY)
+def decline_quote(*, quote: Quote, reason: str, signed: Signed) -> Quote:
     """The customer's no, with why. Boards of it whose way is agreed stay agreed; the others are declined."""
-    may(by, *SEES_MONEY)
     if not reason.strip():
         raise Refused("Say why, in a few words: too dear, too late, no reason given.", field="reason")
     quote = locked(quote)
@@ -172,17 +164,16 @@ def decline_quote(*, quote: Quote, reason: str, by: User, at: datetime) -> Quote
     quote.state, quote.decline_reason = State.AGREED if agreed else State.DECLINED, reason.strip()
     quote.save(update_fields=["state", "decline_reason"])
     what = f"What was left of {quote}" if agreed else str(quote)
-    record(by=by, verb="decline quote", row=quote, words=f"{what} declined: {quote.decline_reason}", at=at)
+    signed.record(quote, f"{what} declined: {quote.decline_reason}")
     return quote
 
 
-@verb
-def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
+@action("quote.replace", *SEES_MONEY)
+def replace_quote(*, quote: Quote, signed: Signed) -> Quote:
     """A draft of the next version under the same number, worked out at today's prices; the old one is replaced.
 
     Refused once a way is agreed: a change after the yes belongs to the job.
     """
-    may(by, *SEES_MONEY)
     old = locked(quote)
     if old.state not in (State.SENT, State.DECLINED) or old.sequence is None:
         raise Refused(f"Only a quote that was sent can be replaced; this one is {old.get_state_display()}.")
@@ -190,7 +181,7 @@ def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
         raise Refused("A way of this quote is agreed: change it on its job.")
     new = Quote.objects.create(
         payer=old.payer, series=old.series, sequence=old.sequence, number=old.number, version=old.version + 1,
-        replaces=old, made_at=at, by=by, note=old.note, rush_percent=old.rush_percent,
+        replaces=old, made_at=signed.at, by=signed.by, note=old.note, rush_percent=old.rush_percent,
     )  # fmt: skip
     for board in old.boards.prefetch_related("ways__parts", "ways__lines"):
         copy = QuoteBoard.objects.create(quote=new, takein=board.takein)
@@ -198,8 +189,8 @@ def replace_quote(*, quote: Quote, by: User, at: datetime) -> Quote:
             _copy_way(way, copy)
     old.state = State.REPLACED
     old.save(update_fields=["state"])
-    work_out_all(new, Today.of(new, at))
-    record(by=by, verb="replace quote", row=new, words=f"{old} replaced by version {new.version}", at=at)
+    work_out_all(new, Today.of(new, signed.at))
+    signed.record(new, f"{old} replaced by version {new.version}")
     return new
 
 

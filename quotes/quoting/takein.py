@@ -9,10 +9,9 @@ from zoneinfo import ZoneInfo
 
 from quotes.models import Damage, Job, TakeIn
 from shop.business.numbering import next_number
-from shop.models import Board, Customer, Profile, User
+from shop.models import Board, Customer, Profile
 from shop.people import customers
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 # common practice, no source: looked at before a board is taken in, so that nothing is held against the shop later
 TAKE_IN_CHECK = (
@@ -32,14 +31,13 @@ def shop_day(at: datetime, profile: Profile | None = None) -> date:
     return at.astimezone(ZoneInfo((profile or Profile.objects.get()).timezone)).date()
 
 
-@verb
+@action("takein.add", *SEES_MONEY)
 def take_in(
     *,
     brought_by: Customer,
     board: Board,
     checks: list[dict[str, Any]],
-    by: User,
-    at: datetime,
+    signed: Signed,
     damages: Sequence[Damage] = (),
     photos: Sequence[bytes] = (),
     damage_photos: Sequence[Sequence[bytes]] = (),
@@ -56,16 +54,15 @@ def take_in(
     Refused when a line of the check is neither ticked nor explained, the board is already here, a damage does not lie
     on the board, or it is needed before today.
     """
-    may(by, *SEES_MONEY)
-    day = shop_day(at)
+    day = signed.day
     _check_lines(checks)
     _check_needed(needed_by, day)
-    brought_by = _kept(brought_by, by, at)
-    payer = payer and _kept(payer, by, at)
+    brought_by = _kept(brought_by, signed)
+    payer = payer and _kept(payer, signed)
     if board.pk is None:
         owner = brought_by if board.owner_id is None else board.owner
         entries = {name: getattr(board, name) for name in customers.BOARD_ENTRIES}
-        board = customers.add_board(by=by, at=at, owner=owner, **entries)
+        board = customers.add_board(signed=signed, owner=owner, **entries)
     elif here := TakeIn.objects.filter(board=board, gone_at__isnull=True).first():
         raise Refused(f"This board is already here, with tag {here.tag}: add to that record instead.", field="board")
     _, tag = next_number("tag", day=day)
@@ -74,8 +71,8 @@ def take_in(
         board=board,
         brought_by=brought_by,
         payer=None if payer == brought_by else payer,
-        received_at=at,
-        by=by,
+        received_at=signed.at,
+        by=signed.by,
         wants=wants,
         left_with_it=left_with_it,
         needed_by=needed_by,
@@ -83,22 +80,21 @@ def take_in(
         wet=wet,
     )
     for number, damage in enumerate(damages, 1):
-        _put_on_board(damage, takein, number, prefix=f"d{number - 1}_")
+        _put_on_board(damage, takein, number, of=f"damages.{number - 1}.")
     if photos:
-        customers.add_photos(by=by, at=at, board=board, pictures=list(photos))
+        customers.add_photos(signed=signed, board=board, pictures=list(photos))
     for damage, pictures in zip(damages, damage_photos, strict=False):
-        _keep_photos(damage, pictures, by, at)
-    record(by=by, verb="take in", row=takein, words=f"Took in a board, tag {tag}, {len(damages)} damages", at=at)
+        _keep_photos(damage, pictures, signed)
+    signed.record(takein, f"Took in a board, tag {tag}, {len(damages)} damages")
     return takein
 
 
-@verb
+@action("takein.change", *SEES_MONEY)
 def edit_take_in(
     *,
     takein: TakeIn,
     checks: list[dict[str, Any]],
-    by: User,
-    at: datetime,
+    signed: Signed,
     wants: str = "",
     left_with_it: str = "",
     needed_by: date | None = None,
@@ -106,70 +102,63 @@ def edit_take_in(
     payer: Customer | None = None,
 ) -> TakeIn:
     """The record with what was seen or said later. Refused as `take_in` is, and once the board has left."""
-    may(by, *SEES_MONEY)
     takein = _here(takein)
     _check_lines(checks)
     if needed_by != takein.needed_by:
-        _check_needed(needed_by, shop_day(at))
+        _check_needed(needed_by, signed.day)
     takein.checks, takein.wants, takein.left_with_it = checks, wants, left_with_it
     takein.needed_by, takein.wet = needed_by, wet
     takein.payer = None if payer == takein.brought_by else payer
     takein.save()
-    record(by=by, verb="change take-in", row=takein, words=f"Changed the take-in of tag {takein.tag}", at=at)
+    signed.record(takein, f"Changed the take-in of tag {takein.tag}")
     return takein
 
 
-@verb
-def add_damage(*, takein: TakeIn, damage: Damage, by: User, at: datetime, photos: Sequence[bytes] = ()) -> Damage:
+@action("damage.add", *SEES_MONEY)
+def add_damage(*, takein: TakeIn, damage: Damage, signed: Signed, photos: Sequence[bytes] = ()) -> Damage:
     """One more damage with its photos, and the next number. Refused when it does not lie on the board."""
-    may(by, *SEES_MONEY)
     takein = _here(takein)
     last = takein.damages.order_by("-number").values_list("number", flat=True).first() or 0
     _put_on_board(damage, takein, last + 1)
-    _keep_photos(damage, photos, by, at)
-    record(
-        by=by, verb="add damage", row=takein, words=f"Damage {damage.number} on tag {takein.tag}: {damage.kind}", at=at
-    )
+    _keep_photos(damage, photos, signed)
+    signed.record(takein, f"Damage {damage.number} on tag {takein.tag}: {damage.kind}")
     return damage
 
 
-@verb
-def edit_damage(*, damage: Damage, by: User, at: datetime, photos: Sequence[bytes] = ()) -> Damage:
+@action("damage.change", *SEES_MONEY)
+def edit_damage(*, damage: Damage, signed: Signed, photos: Sequence[bytes] = ()) -> Damage:
     """The damage as the row now says, `photos` added to those it has. Sent quotes keep what they said.
 
     Refused when it does not lie on the board.
     """
-    may(by, *SEES_MONEY)
     takein = _here(damage.takein)
     _put_on_board(damage, takein, damage.number)
-    _keep_photos(damage, photos, by, at)
-    record(by=by, verb="change damage", row=takein, words=f"Changed damage {damage.number} on tag {takein.tag}", at=at)
+    _keep_photos(damage, photos, signed)
+    signed.record(takein, f"Changed damage {damage.number} on tag {takein.tag}")
     return damage
 
 
-@verb
-def remove_damage(*, damage: Damage, by: User, at: datetime) -> None:
+@action("damage.remove", *SEES_MONEY)
+def remove_damage(*, damage: Damage, signed: Signed) -> None:
     """Takes a damage off that was marked by mistake. Refused once a way is priced for it."""
-    may(by, *SEES_MONEY)
     takein = _here(damage.takein)
     if damage.parts.exists():
         raise Refused(f"Damage {damage.number} is part of a quote: take it out of the ways first, or change it.")
     words = f"Took damage {damage.number} off tag {takein.tag}"
     damage.photos.clear()
     damage.delete()
-    record(by=by, verb="remove damage", row=takein, words=words, at=at)
+    signed.record(takein, words)
 
 
-@verb
-def hand_back(*, takein: TakeIn, by: User, at: datetime) -> TakeIn:
+@action("takein.hand_back", *SEES_MONEY)
+def hand_back(*, takein: TakeIn, signed: Signed) -> TakeIn:
     """The board goes home without work. Refused while a job on it is open or waits to be collected."""
-    may(by, *SEES_MONEY)
     takein = _here(takein)
     if takein.jobs.exclude(state=Job.State.PICKED_UP).exists():
         raise Refused("There is a job on this board: finish it or stop it, then have it collected.")
-    takein.gone_at = at
+    takein.gone_at = signed.at
     takein.save(update_fields=["gone_at"])
-    record(by=by, verb="hand back", row=takein, words=f"Board with tag {takein.tag} went home without work", at=at)
+    signed.record(takein, f"Board with tag {takein.tag} went home without work")
     return takein
 
 
@@ -182,9 +171,9 @@ def _here(takein: TakeIn) -> TakeIn:
 
 
 def _check_lines(checks: list[dict[str, Any]]) -> None:
-    """Every line is ticked or says why not; `why_N` is the field of line N in the form."""
+    """Every line is ticked or says why not. Raises Refused, with `checks.N` for line N."""
     open_lines = {
-        f"why_{number}": [f"“{check['line']}” is not ticked: tick it, or say why it was left out."]
+        f"checks.{number}": [f"“{check['line']}” is not ticked: tick it, or say why it was left out."]
         for number, check in enumerate(checks)
         if not check["ok"] and not str(check.get("reason", "")).strip()
     }
@@ -197,35 +186,35 @@ def _check_needed(needed_by: date | None, day: date) -> None:
         raise Refused("Needed by lies in the past: give a day from today on, or leave it empty.", field="needed_by")
 
 
-def _kept(customer: Customer, by: User, at: datetime) -> Customer:
+def _kept(customer: Customer, signed: Signed) -> Customer:
     """The customer, put into the book if new."""
     if customer.pk is not None:
         return customers.stands_now(customer)
     return customers.add_customer(
-        by=by, at=at, **{name: getattr(customer, name) for name in customers.CUSTOMER_ENTRIES}
+        signed=signed, **{name: getattr(customer, name) for name in customers.CUSTOMER_ENTRIES}
     )
 
 
-def _keep_photos(damage: Damage, pictures: Sequence[bytes], by: User, at: datetime) -> None:
+def _keep_photos(damage: Damage, pictures: Sequence[bytes], signed: Signed) -> None:
     """Photos of the board that show this damage."""
     if pictures:
-        damage.photos.add(*customers.add_photos(by=by, at=at, board=damage.takein.board, pictures=list(pictures)))
+        damage.photos.add(*customers.add_photos(signed=signed, board=damage.takein.board, pictures=list(pictures)))
 
 
-def _put_on_board(damage: Damage, takein: TakeIn, number: int, prefix: str = "") -> None:
-    """Saves the damage. Refused, beside a field with `prefix`, when it does not lie on the board."""
+def _put_on_board(damage: Damage, takein: TakeIn, number: int, of: str = "") -> None:
+    """The damage, stored. Refused when it does not lie on the board; `of` says which of several it is."""
     board = takein.board
     if not 0 <= damage.from_tail_mm <= board.length_mm:
         raise Refused(
             f"The damage must lie on the board, which is {board.length_mm.normalize():f} mm long; "
             f"{damage.from_tail_mm.normalize():f} mm from the tail is off it.",
-            field=f"{prefix}from_tail",
+            field=f"{of}from_tail",
         )
     if abs(damage.from_stringer_mm) > board.width_mm / 2:
         raise Refused(
             f"The damage must lie on the board, which is {board.width_mm.normalize():f} mm wide; "
             f"{abs(damage.from_stringer_mm).normalize():f} mm from the stringer is off it.",
-            field=f"{prefix}from_stringer",
+            field=f"{of}from_stringer",
         )
     damage.takein, damage.number = takein, number
     damage.save()

@@ -6,7 +6,7 @@ Invariant: after each change the way's figures are those of its parts and lines;
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import F, Max
@@ -15,21 +15,18 @@ from quotes.estimating import construction, core_recipe, estimate
 from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
-from shop.models import User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 STORED_AS_MISSING = ("material", "shop")  # a way may be kept while these are missing; it cannot be sent
 
 
-@verb
+@action("way.add", *SEES_MONEY)
 def add_way(
     *,
     board: QuoteBoard,
     version: RecipeVersion,
     measures: Mapping[str, str],
-    by: User,
-    at: datetime,
+    signed: Signed,
     damage: Damage | None = None,
     accepted_odd: Collection[str] = (),
     title: str = "",
@@ -40,11 +37,10 @@ def add_way(
     Refused beside the measure that is missing, unreadable or odd; refused with the reason where the recipe must not be
     done to this board; refused beyond five ways.
     """
-    may(by, *SEES_MONEY)
     quote = draft(board.quote)
     if board.ways.count() >= WAYS_AT_MOST:
         raise Refused(f"A board has at most {WAYS_AT_MOST} ways on a quote: change or take out one of them.")
-    today = Today.of(quote, at)
+    today = Today.of(quote, signed.at)
     last = board.ways.aggregate(last=Max("position"))["last"] or 0
     way = Way(board=board, position=last + 1)
     part = WayPart(way=way, damage=damage, recipe_version=version)
@@ -53,18 +49,17 @@ def add_way(
     _fill(part, board.takein, measures, accepted_odd, today)
     part.save()
     work_out(way, today)
-    record(by=by, verb="add way", row=quote, words=f"Way {way.position} on {quote}: {version.recipe.name}", at=at)
+    signed.record(quote, f"Way {way.position} on {quote}: {version.recipe.name}")
     return way
 
 
-@verb
+@action("repair.add", *SEES_MONEY)
 def add_part(
     *,
     way: Way,
     version: RecipeVersion,
     measures: Mapping[str, str],
-    by: User,
-    at: datetime,
+    signed: Signed,
     damage: Damage | None = None,
     accepted_odd: Collection[str] = (),
     optional: bool = False,
@@ -73,9 +68,8 @@ def add_part(
 
     The way's title and words follow its repairs where nobody wrote their own. Refused as `add_way` is.
     """
-    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
-    today = Today.of(quote, at)
+    today = Today.of(quote, signed.at)
     before = parts_of(way)
     part = WayPart(way=way, damage=damage, recipe_version=version, optional=optional)
     _fill(part, way.board.takein, measures, accepted_odd, today)
@@ -83,44 +77,35 @@ def add_part(
     follow(way, before, [*before, part])
     work_out(way, today)
     part.refresh_from_db(fields=["snapshot"])
-    record(
-        by=by,
-        verb="add repair",
-        row=quote,
-        words=f"{version.recipe.name} added to way {way.position} of {quote}",
-        at=at,
-    )
+    signed.record(quote, f"{version.recipe.name} added to way {way.position} of {quote}")
     return part
 
 
-@verb
+@action("repair.change", *SEES_MONEY)
 def edit_part(
     *,
     part: WayPart,
     measures: Mapping[str, str],
-    by: User,
-    at: datetime,
+    signed: Signed,
     damage: Damage | None = None,
     accepted_odd: Collection[str] = (),
 ) -> WayPart:
     """Other measures for a repair. Refused as `add_way` is."""
-    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
-    today = Today.of(quote, at)
+    today = Today.of(quote, signed.at)
     part.damage = damage
     _fill(part, way.board.takein, measures, accepted_odd, today)
     part.save()
     work_out(way, today)
     part.refresh_from_db(fields=["snapshot"])
-    record(by=by, verb="change repair", row=quote, words=f"New measures in way {way.position} of {quote}", at=at)
+    signed.record(quote, f"New measures in way {way.position} of {quote}")
     return part
 
 
-@verb
-def remove_part(*, part: WayPart, by: User, at: datetime) -> Way:
+@action("repair.remove", *SEES_MONEY)
+def remove_part(*, part: WayPart, signed: Signed) -> Way:
     """Takes a repair out of a way that has another one."""
-    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
     before = parts_of(way)
@@ -128,37 +113,35 @@ def remove_part(*, part: WayPart, by: User, at: datetime) -> Way:
         raise Refused("This is the only repair in the way: take the whole way out instead.")
     follow(way, before, [one for one in before if one.pk != part.pk])
     part.delete()
-    work_out(way, Today.of(quote, at))
-    record(by=by, verb="remove repair", row=quote, words=f"Took a repair out of way {way.position} of {quote}", at=at)
+    work_out(way, Today.of(quote, signed.at))
+    signed.record(quote, f"Took a repair out of way {way.position} of {quote}")
     return way
 
 
-@verb
-def leave_to_customer(*, part: WayPart, optional: bool, by: User, at: datetime) -> WayPart:
+@action("repair.choose", *SEES_MONEY)
+def leave_to_customer(*, part: WayPart, optional: bool, signed: Signed) -> WayPart:
     """Whether the customer may leave a repair: then the quote says the price of each choice.
 
     Refused where the way has no other repair, and beyond six optional ones.
     """
-    may(by, *SEES_MONEY)
     way = part.way
     quote = draft(way.board.quote)
     if optional and way.parts.count() == 1:
         raise Refused("This is the only repair in the way: there is nothing to choose from. Add another one first.")
     part.optional = optional
     part.save(update_fields=["optional"])
-    work_out(way, Today.of(quote, at))
+    work_out(way, Today.of(quote, signed.at))
     said = "left to the customer" if optional else "part of it in any case"
     words = f"{part.recipe_version.recipe.name} in way {way.position} of {quote} is {said}"
-    record(by=by, verb="choose repair", row=quote, words=words, at=at)
+    signed.record(quote, words)
     return part
 
 
-@verb
+@action("way.change", *SEES_MONEY)
 def edit_way(
     *,
     way: Way,
-    by: User,
-    at: datetime,
+    signed: Signed,
     title: str,
     words: str = "",
     ready_on: date | None = None,
@@ -170,9 +153,8 @@ def edit_way(
 
     Refused for a day in the past, a price without a reason, and once for a price below cost (`below_cost` says yes).
     """
-    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
-    today = Today.of(quote, at)
+    today = Today.of(quote, signed.at)
     if ready_on is not None and ready_on < today.inputs.day:
         raise Refused("Ready on lies in the past: give a day from today on, or leave it empty.", field="ready_on")
     if price_by_hand is not None and not price_reason.strip():
@@ -194,14 +176,13 @@ def edit_way(
             field="below_cost",
         )
     words_said = f"Changed way {way.position} of {quote}" + (", price by hand" if price_by_hand is not None else "")
-    record(by=by, verb="change way", row=quote, words=words_said, at=at, details={"reason": way.price_reason})
+    signed.record(quote, words_said, details={"reason": way.price_reason})
     return way
 
 
-@verb
-def move_way_up(*, way: Way, by: User, at: datetime) -> Way:
+@action("way.move", *SEES_MONEY)
+def move_way_up(*, way: Way, signed: Signed) -> Way:
     """Changes places with the way above; the first stays where it is."""
-    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     above = Way.objects.filter(board=way.board, position__lt=way.position).order_by("-position").first()
     if above is not None:
@@ -209,67 +190,62 @@ def move_way_up(*, way: Way, by: User, at: datetime) -> Way:
         for row, position in ((above, 0), (way, there), (above, here)):
             row.position = position
             row.save(update_fields=["position"])
-        record(by=by, verb="move way", row=quote, words=f"Way {here} of {quote} is now way {there}", at=at)
+        signed.record(quote, f"Way {here} of {quote} is now way {there}")
     return way
 
 
-@verb
-def remove_way(*, way: Way, by: User, at: datetime) -> None:
+@action("way.remove", *SEES_MONEY)
+def remove_way(*, way: Way, signed: Signed) -> None:
     """Takes a way out; those after it move up."""
-    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
     board, position, title = way.board, way.position, way.title
     way.delete()
     for row in board.ways.filter(position__gt=position).order_by("position"):
         Way.objects.filter(pk=row.pk).update(position=F("position") - 1)
-    record(by=by, verb="remove way", row=quote, words=f"Took way {position} “{title}” out of {quote}", at=at)
+    signed.record(quote, f"Took way {position} “{title}” out of {quote}")
 
 
-@verb
+@action("line.add", *SEES_MONEY)
 def add_line(
     *,
     way: Way,
     words: str,
     price: Decimal,
-    by: User,
-    at: datetime,
+    signed: Signed,
     cost: Decimal = Decimal(0),
     tax_percent: Decimal | None = None,
 ) -> WayLine:
     """A line by hand: a fin set, a courier, a bought-in spray job. `tax_percent` None takes the rate for repairs."""
-    may(by, *SEES_MONEY)
     quote = draft(way.board.quote)
-    today = Today.of(quote, at)
+    today = Today.of(quote, signed.at)
     percent = today.inputs.tax.percent if tax_percent is None else tax_percent
     line = WayLine.objects.create(way=way, words=words.strip(), price=price, cost=cost, tax_percent=percent)
     work_out(way, today)
-    record(by=by, verb="add line", row=quote, words=f"Line by hand on way {way.position} of {quote}", at=at)
+    signed.record(quote, f"Line by hand on way {way.position} of {quote}")
     return line
 
 
-@verb
+@action("line.change", *SEES_MONEY)
 def edit_line(
-    *, line: WayLine, words: str, price: Decimal, cost: Decimal, tax_percent: Decimal, by: User, at: datetime
+    *, line: WayLine, words: str, price: Decimal, cost: Decimal, tax_percent: Decimal, signed: Signed
 ) -> WayLine:
     """The line by hand with other words, price, cost or rate."""
-    may(by, *SEES_MONEY)
     quote = draft(line.way.board.quote)
     line.words, line.price, line.cost, line.tax_percent = words.strip(), price, cost, tax_percent
     line.save()
-    work_out(line.way, Today.of(quote, at))
-    record(by=by, verb="change line", row=quote, words=f"Changed a line by hand of {quote}", at=at)
+    work_out(line.way, Today.of(quote, signed.at))
+    signed.record(quote, f"Changed a line by hand of {quote}")
     return line
 
 
-@verb
-def remove_line(*, line: WayLine, by: User, at: datetime) -> Way:
+@action("line.remove", *SEES_MONEY)
+def remove_line(*, line: WayLine, signed: Signed) -> Way:
     """Takes a line by hand out."""
-    may(by, *SEES_MONEY)
     way = line.way
     quote = draft(way.board.quote)
     line.delete()
-    work_out(way, Today.of(quote, at))
-    record(by=by, verb="remove line", row=quote, words=f"Took a line by hand out of {quote}", at=at)
+    work_out(way, Today.of(quote, signed.at))
+    signed.record(quote, f"Took a line by hand out of {quote}")
     return way
 
 

@@ -7,7 +7,6 @@ recipe, and a change made on a page that is no longer up to date is refused (`tu
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 
 from django.utils.text import slugify
@@ -16,26 +15,24 @@ from quotes.costing import STARTING_RECIPES
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.models import Recipe, RecipeDraft, RecipeVersion
 from quotes.recipes.versions import refuse_problems, save_version
-from shop.models import Role, User
-from shop.platform.acts import Refused, may, verb
+from shop.models import Role
+from shop.platform.acts import Refused, Signed, action
 
 Body = dict[str, Any]
 TAKEN_BY_PAGES = ("new",)  # addresses that are no recipe's
 
 
-@verb
-def start_recipe(*, name: str, kinds: list[str], by: User, at: datetime) -> RecipeDraft:
+@action("draft.start", Role.KEEPER)
+def start_recipe(*, name: str, kinds: list[str], signed: Signed) -> RecipeDraft:
     """An empty draft of a new recipe."""
-    may(by, Role.KEEPER)
     key = free_key(name)
     core = CoreRecipe(key=key, name=name.strip(), version=1, measures=(), places={}, acts=(), kinds=tuple(kinds))
-    return RecipeDraft.objects.create(key=key, body=core.to_dict(), by=by, changed_at=at)
+    return RecipeDraft.objects.create(key=key, body=core.to_dict(), by=signed.by, changed_at=signed.at)
 
 
-@verb
-def copy_recipe(*, version: RecipeVersion, name: str, by: User, at: datetime) -> RecipeDraft:
+@action("draft.copy", Role.KEEPER)
+def copy_recipe(*, version: RecipeVersion, name: str, signed: Signed) -> RecipeDraft:
     """A draft of a new recipe that says what this version says. Refused if another recipe is called so."""
-    may(by, Role.KEEPER)
     if Recipe.objects.in_use().filter(name__iexact=name.strip()).exists():
         raise Refused(
             f"There is a recipe called {name.strip()} already: give the copy a name of its own.", field="name"
@@ -43,52 +40,48 @@ def copy_recipe(*, version: RecipeVersion, name: str, by: User, at: datetime) ->
     key = free_key(name)
     body = {**version.body, "key": key, "name": name.strip(), "version": 1}
     return RecipeDraft.objects.create(
-        key=key, body=body, reference=version.recipe.reference, copied_from=version, by=by, changed_at=at
+        key=key, body=body, reference=version.recipe.reference, copied_from=version, by=signed.by, changed_at=signed.at
     )
 
 
-@verb
-def edit_recipe(*, recipe: Recipe, by: User, at: datetime, from_house: bool = False) -> RecipeDraft:
+@action("draft.edit", Role.KEEPER)
+def edit_recipe(*, recipe: Recipe, signed: Signed, from_house: bool = False) -> RecipeDraft:
     """The draft of the recipe's next version: the one begun earlier, else one that says what the last version says.
 
     `from_house`: instead, one that says what the recipe of this name that comes with the house says now.
     """
-    may(by, Role.KEEPER)
     current = recipe.current
     says = STARTING_RECIPES[recipe.key].to_dict() if from_house and recipe.key in STARTING_RECIPES else current.body
     body = {**says, "version": current.number + 1}
-    given = {"key": recipe.key, "body": body, "reference": recipe.reference, "by": by, "changed_at": at}
+    given = {"key": recipe.key, "body": body, "reference": recipe.reference, "by": signed.by, "changed_at": signed.at}
     return RecipeDraft.objects.get_or_create(recipe=recipe, defaults=given)[0]
 
 
-@verb
+@action("draft.change", Role.KEEPER)
 def change_draft(
-    *, draft: RecipeDraft, turn: int, by: User, at: datetime, body: Body | None = None, reference: Body | None = None
+    *, draft: RecipeDraft, turn: int, signed: Signed, body: Body | None = None, reference: Body | None = None
 ) -> RecipeDraft:
     """The draft with another body or reference. Refused if it cannot be read, or changed since the page was opened."""
-    may(by, Role.KEEPER)
     draft = _as_seen(draft, turn)
     if body is not None:
         read(body)
         draft.body = body
     if reference is not None:
         draft.reference = reference
-    draft.turn, draft.by, draft.changed_at = turn + 1, by, at
+    draft.turn, draft.by, draft.changed_at = turn + 1, signed.by, signed.at
     draft.save()
     return draft
 
 
-@verb
-def drop_draft(*, draft: RecipeDraft, by: User) -> None:
+@action("draft.drop", Role.KEEPER)
+def drop_draft(*, draft: RecipeDraft, signed: Signed) -> None:
     """Throws the draft away; the saved versions stay."""
-    may(by, Role.KEEPER)
     draft.delete()
 
 
-@verb
-def save_draft(*, draft: RecipeDraft, turn: int, by: User, at: datetime) -> RecipeVersion:
+@action("draft.save", Role.KEEPER)
+def save_draft(*, draft: RecipeDraft, turn: int, signed: Signed) -> RecipeVersion:
     """The draft becomes the next version, and is gone. Refused with every sentence of what is wrong with it."""
-    may(by, Role.KEEPER)
     draft = _as_seen(draft, turn)
     core = read(draft.body)
     refuse_problems(core)
@@ -96,7 +89,7 @@ def save_draft(*, draft: RecipeDraft, turn: int, by: User, at: datetime) -> Reci
     if draft.reference != recipe.reference:
         recipe.reference = draft.reference
         recipe.save(update_fields=["reference"])
-    version = save_version(recipe=recipe, core=core, by=by, at=at, copied_from=draft.copied_from)
+    version = save_version(recipe=recipe, core=core, signed=signed, copied_from=draft.copied_from)
     draft.delete()
     return version
 

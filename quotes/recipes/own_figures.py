@@ -8,15 +8,13 @@ said.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any, NamedTuple
 
 from quotes.costing import CALIBRATED, CONSTANTS, Constant, check_own
 from quotes.costing.steps.sessions import RESIN_BOARDS
 from quotes.costing.steps.work import MINUTES
-from shop.models import Profile, Role, User
-from shop.platform.acts import Refused, may, verb
-from shop.platform.journal import record
+from shop.models import Profile, Role
+from shop.platform.acts import Refused, Signed, action
 
 
 class OwnFigure(NamedTuple):
@@ -71,10 +69,9 @@ def _figure(constant: Constant, own: Mapping[str, Any]) -> OwnFigure:
     return OwnFigure(constant, float(value), float(low), float(high), found is not None)
 
 
-@verb
-def set_figure(*, name: str, value: float, low: float, high: float, by: User, at: datetime) -> OwnFigure:
+@action("figure.set", Role.KEEPER)
+def set_figure(*, name: str, value: float, low: float, high: float, signed: Signed) -> OwnFigure:
     """Work by the shop's own value, with its low and high end, in the constant's unit. Raises Refused."""
-    may(by, Role.KEEPER)
     constant = _checked(name, value, low, high)
     if constant.low > 0 and low <= 0:
         raise Refused("The low end must be above zero.", field="low")
@@ -84,7 +81,7 @@ def set_figure(*, name: str, value: float, low: float, high: float, by: User, at
     profile.constants = {**profile.constants, name: [value, low, high]}
     profile.save(update_fields=["constants"])
     words = f"Own figure: {constant.words} is {value:g} ({low:g} to {high:g}) {constant.unit}"
-    record(by=by, verb="set figure", row=profile, words=words[:400], at=at)
+    signed.record(profile, words[:400])
     return _figure(constant, profile.constants)
 
 
@@ -97,13 +94,12 @@ def _checked(name: str, value: float, low: float, high: float) -> Constant:
     return CONSTANTS[name]
 
 
-@verb
-def set_calibration(*, figures: Mapping[str, tuple[float, float, float]], by: User, at: datetime) -> None:
+@action("own_work.set", Role.KEEPER)
+def set_calibration(*, figures: Mapping[str, tuple[float, float, float]], signed: Signed) -> None:
     """Work by what came of the shop's own times and prices: its minutes and its boards together, in one act.
 
     `figures`: (value, low, high) by name, as `costing.calibrate` gives them. Raises Refused for any other name.
     """
-    may(by, Role.KEEPER)
     if set(figures) != CALIBRATED:
         raise Refused("These are not the figures of how fast a shop is and how many boards it does together.")
     for name, figure in figures.items():
@@ -113,20 +109,19 @@ def set_calibration(*, figures: Mapping[str, tuple[float, float, float]], by: Us
     profile.save(update_fields=["constants"])
     speed, boards = figures[MINUTES.name][0], figures[RESIN_BOARDS.name][0]
     words = f"Own work: {speed:g} × the trade’s minutes, {boards:g} boards together in a session with resin"
-    record(by=by, verb="set own work", row=profile, words=words, at=at, details={"figures": dict(figures)})
+    signed.record(profile, words, details={"figures": dict(figures)})
 
 
-@verb
-def leave_calibration(*, by: User, at: datetime) -> None:
+@action("own_work.leave", Role.KEEPER)
+def leave_calibration(*, signed: Signed) -> None:
     """Follow the trade again in minutes and in boards together. Raises Refused where the shop does already."""
-    may(by, Role.KEEPER)
     profile = Profile.objects.select_for_update().get()
     if not CALIBRATED & set(profile.constants):
         raise Refused("The shop follows the trade in its minutes and in boards together already.")
     profile.constants = {name: own for name, own in profile.constants.items() if name not in CALIBRATED}
     profile.save(update_fields=["constants"])
     words = "Back to the trade’s figures: minutes, and boards together in a session"
-    record(by=by, verb="leave own work", row=profile, words=words, at=at)
+    signed.record(profile, words)
 
 
 def is_calibrated(profile: Profile) -> bool:
@@ -134,10 +129,9 @@ def is_calibrated(profile: Profile) -> bool:
     return bool(CALIBRATED & set(profile.constants))
 
 
-@verb
-def leave_figure(*, name: str, by: User, at: datetime) -> None:
+@action("figure.leave", Role.KEEPER)
+def leave_figure(*, name: str, signed: Signed) -> None:
     """Follow the trade's figure again. Raises Refused where the shop has none of its own."""
-    may(by, Role.KEEPER)
     profile = Profile.objects.select_for_update().get()
     if name not in profile.constants:
         raise Refused("The shop follows the trade in this figure already.")
@@ -146,4 +140,4 @@ def leave_figure(*, name: str, by: User, at: datetime) -> None:
     words = (
         f"Back to the trade’s figure: {CONSTANTS[name].words}" if name in CONSTANTS else f"Dropped the figure {name}"
     )
-    record(by=by, verb="leave figure", row=profile, words=words[:400], at=at)
+    signed.record(profile, words[:400])

@@ -13,12 +13,12 @@ from typing import Any
 from quotes.costing import STARTING_RECIPES
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.models import Recipe, RecipeVersion
-from shop.models import Role, User
-from shop.platform.acts import Refused, may, verb
+from shop.models import Role
+from shop.platform.acts import Refused, Signed, action, internal
 from shop.platform.journal import record
 
 
-@verb
+@internal
 def load_starting_recipes(*, at: datetime) -> list[Recipe]:
     """The recipes that come with the house, each as version 1; those the shop already has stay as they are."""
     have = set(Recipe.objects.values_list("key", flat=True))
@@ -34,7 +34,7 @@ def load_starting_recipes(*, at: datetime) -> list[Recipe]:
     return made
 
 
-@verb
+@internal
 def renew_starting_recipes(*, at: datetime) -> str:
     """Brings the recipes that nobody touched to what the house says now; a sentence where one had to change.
 
@@ -69,7 +69,7 @@ def _renewed(recipe: Recipe, at: datetime) -> bool:
     recipe.name = core.name
     recipe.save(update_fields=["name"])
     words = f"Recipe {recipe.name}, version {number}: as the house has it now"
-    record(by=None, verb="renew recipe", row=recipe, words=words, at=at)
+    record(by=None, verb="recipe.renew", row=recipe, words=words, at=at)
     return True
 
 
@@ -91,12 +91,11 @@ def house_moved_on(recipe: Recipe, current: RecipeVersion) -> bool:
     return taken is not None and not same_words(taken.body, core)
 
 
-@verb
+@action("recipe.version", Role.KEEPER)
 def save_version(
-    *, recipe: Recipe, core: CoreRecipe, by: User, at: datetime, copied_from: RecipeVersion | None = None
+    *, recipe: Recipe, core: CoreRecipe, signed: Signed, copied_from: RecipeVersion | None = None
 ) -> RecipeVersion:
     """A new version of a recipe. Refused if the recipe itself has problems, or says what the last version said."""
-    may(by, Role.KEEPER)
     recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
     refuse_problems(core)
     last = recipe.versions.order_by("-number").first()
@@ -107,11 +106,11 @@ def save_version(
     recipe.name = core.name
     recipe.save(update_fields=["name"])
     version = RecipeVersion.objects.create(
-        recipe=recipe, number=number, body=body, made_at=at, by=by, copied_from=copied_from
+        recipe=recipe, number=number, body=body, made_at=signed.at, by=signed.by, copied_from=copied_from
     )
     descent(version)
-    what, words = ("change recipe", "Changed") if last else ("make recipe", "Made")
-    record(by=by, verb=what, row=recipe, words=f"{words} recipe {recipe.name}, version {number}", at=at)
+    what, words = ("recipe.change", "Changed") if last else ("recipe.make", "Made")
+    signed.record(recipe, f"{words} recipe {recipe.name}, version {number}", key=what)
     return version
 
 
@@ -137,10 +136,9 @@ def descent(version: RecipeVersion) -> list[RecipeVersion]:
     return chain
 
 
-@verb
-def retire_recipe(*, recipe: Recipe, by: User, at: datetime) -> Recipe:
+@action("recipe.retire", Role.KEEPER)
+def retire_recipe(*, recipe: Recipe, signed: Signed) -> Recipe:
     """No longer offered for new work; quotes and jobs that hold it keep it. Refused while the price list shows it."""
-    may(by, Role.KEEPER)
     recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
     if recipe.retired_at is not None:
         raise Refused(f"{recipe.name} is retired already.")
@@ -149,20 +147,19 @@ def retire_recipe(*, recipe: Recipe, by: User, at: datetime) -> Recipe:
         raise Refused(
             f"The price list shows {recipe.name} as “{rows[0]}”: take that row out or give it another recipe."
         )
-    recipe.retired_at = at
+    recipe.retired_at = signed.at
     recipe.save(update_fields=["retired_at"])
-    record(by=by, verb="retire recipe", row=recipe, words=f"Retired recipe {recipe.name}", at=at)
+    signed.record(recipe, f"Retired recipe {recipe.name}")
     return recipe
 
 
-@verb
-def bring_back(*, recipe: Recipe, by: User, at: datetime) -> Recipe:
+@action("recipe.bring_back", Role.KEEPER)
+def bring_back(*, recipe: Recipe, signed: Signed) -> Recipe:
     """A retired recipe is offered again."""
-    may(by, Role.KEEPER)
     recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
     if recipe.retired_at is None:
         raise Refused(f"{recipe.name} is in use already.")
     recipe.retired_at = None
     recipe.save(update_fields=["retired_at"])
-    record(by=by, verb="bring back recipe", row=recipe, words=f"Recipe {recipe.name} is in use again", at=at)
+    signed.record(recipe, f"Recipe {recipe.name} is in use again")
     return recipe

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -17,10 +16,9 @@ from django.db.models import Model
 
 from shop.forms.fields import MeasureField
 from shop.forms.people import BoardForm, CustomerForm
-from shop.models import Board, Customer, PeopleList, Profile, User
+from shop.models import Board, Customer, PeopleList, Profile
 from shop.people.customers import new_board
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 from shop.text.phones import same_phone, tail
 from shop.text.tables import Table, TableRow, read_table
 from shop.text.writing import folded
@@ -136,10 +134,9 @@ def table_of(people_list: PeopleList) -> tuple[tuple[str, ...], Table]:
     return names, Table(table.rows[1:], table.empty, table.problem)
 
 
-@verb
-def keep_people(*, name: str, text: str, by: User, at: datetime) -> PeopleList:
+@action("peoplelist.keep", *SEES_MONEY)
+def keep_people(*, name: str, text: str, signed: Signed) -> PeopleList:
     """Keep a list to look at, its columns guessed. Nobody is made yet. Raises Refused where it is no list of people."""
-    may(by, *SEES_MONEY)
     rows = read_table(text).rows
     if not rows:
         raise Refused("The file holds no line; send a table with one person on each line.", field="file")
@@ -153,22 +150,19 @@ def keep_people(*, name: str, text: str, by: User, at: datetime) -> PeopleList:
             f"A line has more than {MOST_CELLS} cells; keep only the columns about people and boards.", field="file"
         )
     columns = guess_columns(rows[0].cells)
-    row = PeopleList(name=name, text=text, columns=columns, headed=bool(columns), by=by, made_at=at)
+    row = PeopleList(name=name, text=text, columns=columns, headed=bool(columns), by=signed.by, made_at=signed.at)
     checked(row).save()
-    journal.record(by=by, verb="peoplelist.keep", row=row, words="Looked at a list of people", at=at)
+    signed.record(row, "Looked at a list of people")
     return row
 
 
-@verb
-def match_columns(
-    *, people_list: PeopleList, columns: Mapping[str, int], headed: bool, by: User, at: datetime
-) -> PeopleList:
+@action("peoplelist.match", *SEES_MONEY)
+def match_columns(*, people_list: PeopleList, columns: Mapping[str, int], headed: bool, signed: Signed) -> PeopleList:
     """The list with its columns as somebody said. Raises Refused once it was taken over."""
-    may(by, *SEES_MONEY)
     row = _open(people_list)
     row.columns, row.headed = dict(columns), headed
     row.save(update_fields=["columns", "headed"])
-    journal.record(by=by, verb="peoplelist.match", row=row, words="Said what the columns of a list hold", at=at)
+    signed.record(row, "Said what the columns of a list hold")
     return row
 
 
@@ -317,10 +311,9 @@ def _read(line: PersonLine, form: Any, entry: str, text: str) -> Any:
 # --- taking over ------------------------------------------------------------------------------------------------------
 
 
-@verb
-def take_people(*, people_list: PeopleList, by: User, at: datetime) -> PeopleList:
+@action("peoplelist.take", *SEES_MONEY)
+def take_people(*, people_list: PeopleList, signed: Signed) -> PeopleList:
     """Everybody and every board that the list makes, at once. Raises Refused when it was taken, or makes nobody."""
-    may(by, *SEES_MONEY)
     row = _open(people_list)
     found = plan(row)
     people = [line.person.row for line in found.new if line.person]
@@ -334,13 +327,13 @@ def take_people(*, people_list: PeopleList, by: User, at: datetime) -> PeopleLis
         board.owner = board.owner  # its key is known now
     Board.objects.bulk_create(boards)
     row.taken_at, row.made = (
-        at,
+        signed.at,
         {"people": len(people), "boards": len(boards), "known": len(found.known), "wrong": len(found.wrong)},
     )
     row.save(update_fields=["taken_at", "made"])
     words = f"Brought {len(people)} people and {len(boards)} boards from a list"
     details = {"people": _keys(people), "boards": _keys(boards)}
-    journal.record(by=by, verb="peoplelist.take", row=row, words=words, at=at, details=details)
+    signed.record(row, words, details=details)
     return row
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -11,8 +11,7 @@ from django.dispatch import Signal
 
 from shop.measures.money import stored
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
-from shop.platform import journal
-from shop.platform.acts import Refused, checked, may, verb
+from shop.platform.acts import Refused, Signed, action, checked
 
 currency_asked = Signal()
 """Asked of the rooms above, sender=Profile: each answers with a sentence why the currency stays, or with nothing."""
@@ -22,14 +21,13 @@ currency_changed = Signal()
 MOST_CLOSED_AT_ONCE = 92  # days; a longer closure is a slip of the finger
 
 
-@verb
-def change_profile(*, by: User, at: datetime, **entries: Any) -> Profile:
+@action("shop.change", Role.KEEPER)
+def change_profile(*, signed: Signed, **entries: Any) -> Profile:
     """The shop's own entries. Papers already given out keep what they said.
 
     Another currency takes every amount typed before as one in it, figure by figure; refused once something was given
     out in the old one. Raises Refused.
     """
-    may(by, Role.KEEPER)
     profile = Profile.objects.select_for_update().get()
     before = profile.currency
     if entries.get("currency", before) != before and (stays := why_currency_stays()):
@@ -40,11 +38,11 @@ def change_profile(*, by: User, at: datetime, **entries: Any) -> Profile:
     checked(profile).save()
     if changed:
         words = "Changed the shop's entries"
-        journal.record(by=by, verb="shop.change", row=profile, words=words, at=at, details={"changed": changed})
+        signed.record(profile, words, details={"changed": changed})
     if profile.currency != before:
         words = f"Changed the currency from {before} to {profile.currency}; amounts kept their figures"
-        journal.record(by=by, verb="shop.currency", row=profile, words=words, at=at)
-        currency_changed.send(sender=Profile, profile=profile, by=by, at=at)
+        signed.record(profile, words, key="shop.currency")
+        currency_changed.send(sender=Profile, profile=profile, signed=signed)
     return profile
 
 
@@ -53,19 +51,18 @@ def why_currency_stays() -> str:
     return next((said for _, said in currency_asked.send(sender=Profile) if said), "")
 
 
-@verb
+@action("tax.add", Role.KEEPER)
 def add_tax_rate(
-    *, by: User, at: datetime, name: str, category: str, percent: Decimal, from_day: date, for_repairs: bool
+    *, signed: Signed, name: str, category: str, percent: Decimal, from_day: date, for_repairs: bool
 ) -> TaxRate:
     """A tax rate from a day on. One for repairs takes the place of the one until then. Raises Refused."""
-    may(by, Role.KEEPER)
     if category != "S" and percent != 0:
         raise Refused("Only a standard rate has per cent above zero.", field="percent")
     if for_repairs:
         _end_the_one_for_repairs(from_day)
     rate = TaxRate(name=name, category=category, percent=percent, from_day=from_day, for_repairs=for_repairs)
     checked(rate).save()
-    journal.record(by=by, verb="tax.add", row=rate, words=f"Tax rate {rate} from {from_day}", at=at)
+    signed.record(rate, f"Tax rate {rate} from {from_day}")
     return rate
 
 
@@ -80,10 +77,9 @@ def _end_the_one_for_repairs(from_day: date) -> None:
             rate.save(update_fields=["to_day"])
 
 
-@verb
-def end_tax_rate(*, by: User, at: datetime, rate: TaxRate, to_day: date) -> TaxRate:
+@action("tax.end", Role.KEEPER)
+def end_tax_rate(*, signed: Signed, rate: TaxRate, to_day: date) -> TaxRate:
     """The last day of a rate. The one for repairs ends only by the next one, so that there always is one."""
-    may(by, Role.KEEPER)
     rate = TaxRate.objects.select_for_update().get(pk=rate.pk)
     if rate.for_repairs:
         raise Refused("This rate is used for repairs. Add the next one; it ends this one.", field="to_day")
@@ -91,43 +87,38 @@ def end_tax_rate(*, by: User, at: datetime, rate: TaxRate, to_day: date) -> TaxR
         raise Refused(f"This rate begins on {rate.from_day}; it cannot end before.", field="to_day")
     rate.to_day = to_day
     checked(rate).save(update_fields=["to_day"])
-    journal.record(by=by, verb="tax.end", row=rate, words=f"Tax rate {rate} ends on {to_day}", at=at)
+    signed.record(rate, f"Tax rate {rate} ends on {to_day}")
     return rate
 
 
-@verb
-def set_wage(*, by: User, at: datetime, person: User | None, wage_per_hour: Decimal, from_day: date) -> LabourRate:
+@action("wage.set", Role.KEEPER)
+def set_wage(*, signed: Signed, person: User | None, wage_per_hour: Decimal, from_day: date) -> LabourRate:
     """What an hour costs from a day on: of one person, or (None) of everybody without a wage of their own."""
-    may(by, Role.KEEPER)
     Profile.objects.select_for_update().get()  # two windows on one day: one after the other
     rate = LabourRate.objects.filter(person=person, from_day=from_day).first()
     rate = rate or LabourRate(person=person, from_day=from_day)
     rate.wage_per_hour = stored(wage_per_hour)
     checked(rate).save()
     whose = person.name if person else "everybody else"
-    journal.record(
-        by=by, verb="wage.set", row=rate, words=f"Wage of {whose} from {from_day}: {wage_per_hour} an hour", at=at
-    )
+    signed.record(rate, f"Wage of {whose} from {from_day}: {wage_per_hour} an hour")
     return rate
 
 
-@verb
-def set_overhead(*, by: User, at: datetime, monthly: Decimal, productive_hours: Decimal, from_day: date) -> Overhead:
+@action("overhead.set", Role.KEEPER)
+def set_overhead(*, signed: Signed, monthly: Decimal, productive_hours: Decimal, from_day: date) -> Overhead:
     """The month's overheads and the hands-on hours that carry them, from a day on. Raises Refused."""
-    may(by, Role.KEEPER)
     Profile.objects.select_for_update().get()
     overhead = Overhead.objects.filter(from_day=from_day).first() or Overhead(from_day=from_day)
     overhead.monthly, overhead.productive_hours = stored(monthly), productive_hours
     checked(overhead).save()
     words = f"Overheads from {from_day}: {monthly} a month over {productive_hours} hours"
-    journal.record(by=by, verb="overhead.set", row=overhead, words=words, at=at)
+    signed.record(overhead, words)
     return overhead
 
 
-@verb
-def close_days(*, by: User, at: datetime, first: date, last: date | None = None, reason: str = "") -> list[ClosedDay]:
+@action("days.close", Role.KEEPER)
+def close_days(*, signed: Signed, first: date, last: date | None = None, reason: str = "") -> list[ClosedDay]:
     """Days the shop does not work, from `first` to `last`; those closed already keep their reason. Raises Refused."""
-    may(by, Role.KEEPER)
     last = last or first
     if last < first:
         raise Refused("The last day must not be before the first.", field="last")
@@ -140,40 +131,35 @@ def close_days(*, by: User, at: datetime, first: date, last: date | None = None,
         raise Refused("The shop is closed then already.", field="first")
     ClosedDay.objects.bulk_create(closed)
     words = f"Closed on {first}" if first == last else f"Closed from {first} to {last}"
-    journal.record(by=by, verb="days.close", row=closed[0], words=words, at=at)
+    signed.record(closed[0], words)
     return closed
 
 
-@verb
-def open_day(*, by: User, at: datetime, closed: ClosedDay) -> None:
+@action("days.open", Role.KEEPER)
+def open_day(*, signed: Signed, closed: ClosedDay) -> None:
     """A closed day becomes a day like any other; nothing happens if somebody opened it just before."""
-    may(by, Role.KEEPER)
     if not ClosedDay.objects.select_for_update().filter(pk=closed.pk).exists():
         return
-    journal.record(by=by, verb="days.open", row=closed, words=f"Open after all on {closed.day}", at=at)
+    signed.record(closed, f"Open after all on {closed.day}")
     ClosedDay.objects.filter(pk=closed.pk).delete()
 
 
-@verb
-def set_working_days(*, by: User, at: datetime, days: Sequence[int]) -> Profile:
+@action("days.week", Role.KEEPER)
+def set_working_days(*, signed: Signed, days: Sequence[int]) -> Profile:
     """The days of the week the shop works, 0 for Monday. Raises Refused."""
-    may(by, Role.KEEPER)
     week = sorted(set(days))
     if not week or not set(week) <= set(range(7)):
         raise Refused("Tick at least one day of the week, or no board would ever be ready.", field="days")
     profile = Profile.objects.select_for_update().get()
     profile.working_days = week
     profile.save(update_fields=["working_days"])
-    journal.record(
-        by=by, verb="days.week", row=profile, words="Changed the working days", at=at, details={"days": week}
-    )
+    signed.record(profile, "Changed the working days", details={"days": week})
     return profile
 
 
-@verb
-def move_numbers_on(*, by: User, at: datetime, next_numbers: dict[str, int]) -> None:
+@action("series.move", Role.KEEPER)
+def move_numbers_on(*, signed: Signed, next_numbers: dict[str, int]) -> None:
     """Where series go on, by key. A number can be left out, never given again: only upwards. Raises Refused."""
-    may(by, Role.KEEPER)
     for series in NumberSeries.objects.select_for_update().filter(key__in=next_numbers).order_by("pk"):
         number = next_numbers[series.key]
         if number < series.next_number:
@@ -183,10 +169,4 @@ def move_numbers_on(*, by: User, at: datetime, next_numbers: dict[str, int]) -> 
             continue
         before, series.next_number = series.next_number, number
         checked(series).save(update_fields=["next_number"])
-        journal.record(
-            by=by,
-            verb="series.move",
-            row=series,
-            words=f"Series {series.key} goes on at {number} instead of {before}",
-            at=at,
-        )
+        signed.record(series, f"Series {series.key} goes on at {number} instead of {before}")

@@ -22,7 +22,7 @@ from shop.countries import usual
 from shop.measures.money import stored
 from shop.models import JournalEntry, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate
 from shop.platform import journal
-from shop.platform.acts import Refused, checked, verb
+from shop.platform.acts import Refused, checked, internal
 
 shop_set_up = Signal()
 """Sent once, inside the transaction of `set_up`: sender=Profile, profile, by (the first keeper), at."""
@@ -30,7 +30,7 @@ shop_set_up = Signal()
 MONDAY_TO_FRIDAY = [0, 1, 2, 3, 4]
 
 
-@verb
+@internal
 def set_up(
     *,
     profile: dict[str, Any],

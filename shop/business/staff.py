@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from axes.utils import reset as forget_failed_logins
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from shop.models import Role, User
-from shop.platform import journal
-from shop.platform.acts import Refused, checked, may, verb
+from shop.platform.acts import Refused, Signed, action, checked
 
 
-@verb
-def add_login(*, by: User, at: datetime, username: str, name: str, role: str, password: str) -> User:
+@action("staff.add", Role.KEEPER)
+def add_login(*, signed: Signed, username: str, name: str, role: str, password: str) -> User:
     """A login for someone who works here. Raises Refused."""
-    may(by, Role.KEEPER)
     person = new_login(username=username, name=name, role=role, password=password)
-    journal.record(by=by, verb="staff.add", row=person, words=f"Made a login for {person.name}", at=at)
+    signed.record(person, f"Made a login for {person.name}")
     return person
 
 
@@ -33,10 +29,9 @@ def new_login(*, username: str, name: str, role: str, password: str) -> User:
     return person
 
 
-@verb
-def change_login(*, by: User, at: datetime, person: User, name: str, role: str, is_active: bool) -> User:
+@action("staff.change", Role.KEEPER)
+def change_login(*, signed: Signed, person: User, name: str, role: str, is_active: bool) -> User:
     """Another name or role, or no login any more. The last keeper who may log in stays one. Raises Refused."""
-    may(by, Role.KEEPER)
     keepers = list(User.objects.select_for_update().filter(role=Role.KEEPER, is_active=True).order_by("pk"))
     person = User.objects.select_for_update().get(pk=person.pk)
     if person in keepers and len(keepers) == 1:
@@ -49,27 +44,21 @@ def change_login(*, by: User, at: datetime, person: User, name: str, role: str, 
     checked(person).save(update_fields=["name", "role", "is_active"])
     if before != (person.name, person.role, person.is_active):
         can = f"works here as {person.role}" if is_active else "may not log in any more"
-        journal.record(
-            by=by,
-            verb="staff.change",
-            row=person,
-            words=f"{person.name} {can}",
-            at=at,
-            details={"role": [before[1], role], "may log in": [before[2], is_active]},
+        signed.record(
+            person, f"{person.name} {can}", details={"role": [before[1], role], "may log in": [before[2], is_active]}
         )
     return person
 
 
-@verb
-def reset_password(*, by: User, at: datetime, person: User, password: str) -> None:
+@action("staff.password", Role.KEEPER)
+def reset_password(*, signed: Signed, person: User, password: str) -> None:
     """A new password for somebody; wherever they are logged in, they are out. Raises Refused."""
-    may(by, Role.KEEPER)
     person = User.objects.select_for_update().get(pk=person.pk)
     _good_password(person, password)
     person.set_password(password)
     person.save(update_fields=["password"])
     forget_failed_logins(username=person.username)
-    journal.record(by=by, verb="staff.password", row=person, words=f"Gave {person.name} a new password", at=at)
+    signed.record(person, f"Gave {person.name} a new password")
 
 
 def _good_password(person: User, password: str) -> None:

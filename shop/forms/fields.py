@@ -6,6 +6,7 @@ what was typed stays in the box. A value beyond what is plausible is asked about
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
@@ -194,6 +195,7 @@ class ShedForm(forms.Form):
     base_fields: dict[str, forms.Field]  # type: ignore[misc] # a form may bring fields of its own
     use_required_attribute = False
     error_css_class = "has-error"
+    numbered: Mapping[str, str] = {}  # what an act has several of, and how its fields begin here
 
     def __init__(self, *args: Any, shop: Profile | None = None, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
@@ -248,10 +250,16 @@ class ShedForm(forms.Form):
         """Names of fields whose odd value was said to be right."""
         return [n for n, f in self.fields.items() if isinstance(f, MeasureField) and f.odd(self.cleaned_data.get(n))]
 
+    def beside(self, said: str) -> str:
+        """The field beside which a refusal stands; acts name their own entries, like `checks.3` for the fourth."""
+        what, _, number = said.partition(".")
+        return f"{self.numbered[what]}{number}" if what in self.numbered else said
+
     def refuse(self, problem: Refused | ValidationError) -> None:
         """Show a verb's refusal: beside its fields where the form has them, otherwise for the whole form."""
         if hasattr(problem, "error_dict"):
-            for name, errors in problem.error_dict.items():
+            for said, errors in problem.error_dict.items():
+                name = self.beside(said)
                 self.add_error(name if name in self.fields else None, errors)
         else:
             self.add_error(None, problem)

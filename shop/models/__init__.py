@@ -15,6 +15,7 @@ from shop.models.profile import (
     TaxRateQuerySet,
 )
 from shop.models.records import JournalEntry, JournalQuerySet, Submission
+from shop.models.row import Row
 
 __all__ = [
     "USUAL_PAYMENT",
@@ -31,6 +32,7 @@ __all__ = [
     "Photo",
     "Profile",
     "Role",
+    "Row",
     "Submission",
     "TaxRate",
     "TaxRateQuerySet",

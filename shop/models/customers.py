@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from shop.fields import ExactField, PercentField
 from shop.models.logins import User
+from shop.models.row import Row
 from shop.text.phones import digits_of, same_phone, tail
 from shop.text.writing import folded
 
@@ -72,7 +73,7 @@ class CustomerQuerySet(models.QuerySet["Customer"]):
         return rows.order_by("name_folded", "pk")
 
 
-class Customer(models.Model):
+class Customer(Row):
     """Who brings boards, or who pays for them; written at take-in."""
 
     name = models.CharField("name", max_length=120)
@@ -132,7 +133,7 @@ class Customer(models.Model):
         return ("+" if self.phone.strip().startswith("+") else "") + self.phone_digits
 
 
-class Board(models.Model):
+class Board(Row):
     """A customer's surfboard. Unknown construction is treated as the one that is easiest to spoil."""
 
     class Core(models.TextChoices):
@@ -193,7 +194,7 @@ class Board(models.Model):
         return self.name
 
 
-class PeopleList(models.Model):
+class PeopleList(Row):
     """A list of people and boards as it was sent in, kept from its preview on; it counts once it is taken over."""
 
     name = models.CharField("file", max_length=120)
@@ -212,7 +213,7 @@ class PeopleList(models.Model):
         return self.name
 
 
-class Photo(models.Model):
+class Photo(Row):
     """A picture of a board, turned upright and with its place stripped; sent on its own as it is taken."""
 
     board = models.ForeignKey(Board, on_delete=models.PROTECT, related_name="photos")

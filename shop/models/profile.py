@@ -13,11 +13,12 @@ from shop.countries import tax
 from shop.fields import ExactField, MoneyField, PercentField
 from shop.measures.unit_table import VolumeSystem
 from shop.models.logins import User
+from shop.models.row import Row
 
 USUAL_PAYMENT = "In cash, by card, or by bank transfer with the invoice’s number."
 
 
-class Profile(models.Model):
+class Profile(Row):
     """The shop itself; one row, written at set-up and by the keeper. Documents keep their own copy at issue."""
 
     name = models.CharField("shop name", max_length=120)
@@ -111,7 +112,7 @@ class TaxRateQuerySet(models.QuerySet["TaxRate"]):
         return self.on(day).order_by("for_repairs", "name", "from_day").first()
 
 
-class TaxRate(models.Model):
+class TaxRate(Row):
     """A tax rate with the days it is in force; a document keeps the rate it was made with."""
 
     name = models.CharField("name", max_length=60)
@@ -145,7 +146,7 @@ class TaxRate(models.Model):
         return f"{self.name} {self.percent.normalize():f} %"
 
 
-class LabourRate(models.Model):
+class LabourRate(Row):
     """What an hour of a person's hands costs from a day on; person empty means anyone without a rate of their own."""
 
     person = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="rates")
@@ -166,7 +167,7 @@ class LabourRate(models.Model):
         return f"{self.wage_per_hour} an hour from {self.from_day}"
 
 
-class Overhead(models.Model):
+class Overhead(Row):
     """The month's costs that belong to no job, and the hands-on hours that must carry them, from a day on."""
 
     monthly = MoneyField("overheads in a month", help_text="Rent, power, insurance, waste disposal, tools.")
@@ -192,7 +193,7 @@ class Overhead(models.Model):
         return (self.monthly / self.productive_hours).quantize(Decimal("0.0001"), ROUND_HALF_UP)
 
 
-class ClosedDay(models.Model):
+class ClosedDay(Row):
     """A day the shop does not work; a ready date steps over it."""
 
     day = models.DateField("day", unique=True)
@@ -205,7 +206,7 @@ class ClosedDay(models.Model):
         return f"{self.day} {self.reason}".strip()
 
 
-class NumberSeries(models.Model):
+class NumberSeries(Row):
     """One run of document numbers; the next one is taken under a lock, in the transaction that issues."""
 
     key = models.SlugField("series", unique=True)

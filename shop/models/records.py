@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from shop.models.customers import Customer
 from shop.models.logins import User
+from shop.models.row import Row
 
 
 def _about(about: str) -> Q:
@@ -36,7 +37,7 @@ class JournalQuerySet(models.QuerySet["JournalEntry"]):
         return found
 
 
-class JournalEntry(models.Model):
+class JournalEntry(Row):
     """Who did what, and when: appended inside each verb's transaction, never changed."""
 
     at = models.DateTimeField()

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, NamedTuple
 
 from django.core.files.base import ContentFile
 from django.db import models
 
-from shop.models import Board, Customer, Photo, User
+from shop.models import Board, Customer, Photo
 from shop.people.pictures import new_name
-from shop.platform import journal
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action, checked
 from shop.text.phones import same_phone
 from shop.text.writing import folded
 
@@ -23,20 +21,18 @@ MAY_BE_EMPTY = ("phone", "email", "address", "tax_number", "note")
 BOARD_ENTRIES = ("name", "maker", "core", "resin", "skin", *SIZES, "tail_shape", "fins", "note")
 
 
-@verb
-def add_customer(*, by: User, at: datetime, **entries: Any) -> Customer:
+@action("customer.add", *SEES_MONEY)
+def add_customer(*, signed: Signed, **entries: Any) -> Customer:
     """A new customer. `entries` are fields of CUSTOMER_ENTRIES; the name must be there. Raises Refused."""
-    may(by, *SEES_MONEY)
     customer = Customer(**_only(CUSTOMER_ENTRIES, entries))
     checked(customer).save()
-    journal.record(by=by, verb="customer.add", row=customer, words="Added a customer", at=at)
+    signed.record(customer, "Added a customer")
     return customer
 
 
-@verb
-def change_customer(*, by: User, at: datetime, customer: Customer, **entries: Any) -> Customer:
+@action("customer.change", *SEES_MONEY)
+def change_customer(*, signed: Signed, customer: Customer, **entries: Any) -> Customer:
     """What is known of a customer, changed. Papers already given out keep what they said. Raises Refused."""
-    may(by, *SEES_MONEY)
     customer = Customer.objects.select_for_update().get(pk=customer.pk)
     if customer.walk_in:
         raise Refused("This entry stands for people who leave no name; add a customer instead of changing it.")
@@ -44,7 +40,7 @@ def change_customer(*, by: User, at: datetime, customer: Customer, **entries: An
         raise Refused("This record was made one with another of the same person: change that one.")
     changed = _lay_over(customer, _only(CUSTOMER_ENTRIES, entries))
     checked(customer).save()
-    _tell_change(by, at, customer, "customer.change", "Changed a customer", changed)
+    _tell_change(signed, customer, "Changed a customer", changed)
     return customer
 
 
@@ -60,13 +56,12 @@ class Completed(NamedTuple):
     left: dict[str, Any]
 
 
-@verb
-def complete_customer(*, by: User, at: datetime, customer: Customer, country: str, **entries: Any) -> Completed:
+@action("customer.change", *SEES_MONEY)
+def complete_customer(*, signed: Signed, customer: Customer, country: str, **entries: Any) -> Completed:
     """What is not known of a customer yet, filled in from entries; what is known stays. Raises Refused.
 
     `country`: the shop's two letters, so that one phone number written in two ways is one.
     """
-    may(by, *SEES_MONEY)
     customer = Customer.objects.select_for_update(of=("self",)).get(pk=stands_now(customer).pk)
     filled = [name for name in MAY_BE_EMPTY if entries.get(name) and not getattr(customer, name)]
     for name in filled:
@@ -75,7 +70,7 @@ def complete_customer(*, by: User, at: datetime, customer: Customer, country: st
     left = {name: v for name, v in given if name not in filled and _says_otherwise(customer, name, v, country)}
     if filled:
         checked(customer).save()
-    _tell_change(by, at, customer, "customer.change", "Filled in what was not known of a customer", filled)
+    _tell_change(signed, customer, "Filled in what was not known of a customer", filled)
     return Completed(filled, left)
 
 
@@ -90,42 +85,39 @@ def _says_otherwise(customer: Customer, name: str, value: Any, country: str) -> 
     return not isinstance(value, str) or folded(known) != folded(value)
 
 
-@verb
-def add_board(*, by: User, at: datetime, owner: Customer, **entries: Any) -> Board:
+@action("board.add", *SEES_MONEY)
+def add_board(*, signed: Signed, owner: Customer, **entries: Any) -> Board:
     """A new board of a customer. `entries` are fields of BOARD_ENTRIES, sizes in mm. Raises Refused."""
-    may(by, *SEES_MONEY)
     board = new_board(stands_now(owner), **entries)
     checked(board).save()
-    journal.record(by=by, verb="board.add", row=board, words=f"Added a board: {board.name}", at=at)
+    signed.record(board, f"Added a board: {board.name}")
     return board
 
 
-@verb
-def change_board(*, by: User, at: datetime, board: Board, **entries: Any) -> Board:
+@action("board.change", *SEES_MONEY)
+def change_board(*, signed: Signed, board: Board, **entries: Any) -> Board:
     """What is known of a board, changed; sizes in mm. Raises Refused."""
-    may(by, *SEES_MONEY)
     board = Board.objects.select_for_update().get(pk=board.pk)
     changed = _lay_over(board, _board_entries(entries))
     _fits(board)
     checked(board).save()
-    _tell_change(by, at, board, "board.change", f"Changed a board: {board.name}", changed)
+    _tell_change(signed, board, f"Changed a board: {board.name}", changed)
     return board
 
 
-@verb
-def add_photos(*, by: User, at: datetime, board: Board, pictures: list[bytes], caption: str = "") -> list[Photo]:
+@action("photo.add", *EVERY_ROLE)
+def add_photos(*, signed: Signed, board: Board, pictures: list[bytes], caption: str = "") -> list[Photo]:
     """Photos of a board, each already tidied by `shop.people.pictures.tidied`. Raises Refused."""
-    may(by, *EVERY_ROLE)
     if not pictures:
         raise Refused("Choose a picture first.", field="pictures")
     photos = []
     for picture in pictures:
-        photo = Photo(board=board, caption=caption, by=by, taken_at=at)
+        photo = Photo(board=board, caption=caption, by=signed.by, taken_at=signed.at)
         photo.image.save(new_name(), ContentFile(picture), save=False)
         checked(photo).save()
         photos.append(photo)
     words = "Added a photo" if len(photos) == 1 else f"Added {len(photos)} photos"
-    journal.record(by=by, verb="photo.add", row=board, words=f"{words} of {board.name}", at=at)
+    signed.record(board, f"{words} of {board.name}")
     return photos
 
 
@@ -171,6 +163,6 @@ def _lay_over(row: Any, entries: dict[str, Any]) -> list[str]:
     return changed
 
 
-def _tell_change(by: User, at: datetime, row: Any, verb_name: str, words: str, changed: list[str]) -> None:
+def _tell_change(signed: Signed, row: Any, words: str, changed: list[str]) -> None:
     if changed:
-        journal.record(by=by, verb=verb_name, row=row, words=words, at=at, details={"changed": changed})
+        signed.record(row, words, details={"changed": changed})

@@ -8,16 +8,14 @@ kept and points to the one that stays, so that old addresses and the journal sti
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
 from typing import Any
 
 from django.db import IntegrityError, models, transaction
 from django.db.models.fields.reverse_related import ForeignObjectRel
 
-from shop.models import Customer, User
+from shop.models import Customer
 from shop.people.customers import CUSTOMER_ENTRIES
-from shop.platform import journal
-from shop.platform.acts import SEES_MONEY, Refused, checked, may, verb
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action, checked
 
 CHOSEN = tuple(name for name in CUSTOMER_ENTRIES if name != "note")  # notes are not chosen: both are kept
 NOTE_AT_MOST = Customer._meta.get_field("note").max_length or 0
@@ -54,13 +52,12 @@ def both_notes(kept: Customer, gone: Customer) -> str:
     return "\n".join(dict.fromkeys(filter(None, [kept.note.strip(), gone.note.strip()])))
 
 
-@verb
-def make_one(*, kept: Customer, gone: Customer, by: User, at: datetime, **entries: Any) -> Customer:
+@action("customer.merge", *SEES_MONEY)
+def make_one(*, kept: Customer, gone: Customer, signed: Signed, **entries: Any) -> Customer:
     """The record that stays, with all that pointed to either, both notes, and `entries`, fields of CHOSEN.
 
     Raises Refused as `why_not` says, or where both stand in something that can hold one of them only.
     """
-    may(by, *SEES_MONEY)
     if strangers := set(entries) - set(CHOSEN):
         raise TypeError(f"no such entries: {sorted(strangers)}")
     rows = Customer.objects.select_for_update(of=("self",)).in_bulk(sorted({kept.pk, gone.pk}))
@@ -76,8 +73,8 @@ def make_one(*, kept: Customer, gone: Customer, by: User, at: datetime, **entrie
     gone.save(update_fields=["merged_into"])
     details = {"gone": gone.pk, "moved": moved, "chosen": sorted(entries)}
     words = f"Made one of two records: customer {gone.pk} went into customer {kept.pk}"
-    journal.record(by=by, verb="customer.merge", row=kept, words=words, at=at, details=details)
-    journal.record(by=by, verb="customer.merged", row=gone, words=words, at=at)
+    signed.record(kept, words, details=details)
+    signed.record(gone, words, key="customer.merged")
     return kept
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -41,3 +42,13 @@ def hands(minutes: float | Decimal | None) -> str:
         return NOTHING
     hours, rest = divmod(round(float(minutes or 0)), 60)
     return f"{hours} h {rest:02d}" if hours else f"{rest} min"
+
+
+def within(name: str) -> str:
+    """A name within a sentence; one that begins with capitals, like EPS, keeps them."""
+    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
+
+
+def listed(said: Sequence[str]) -> str:
+    """Words or numbers one after the other: 1, 3 and 4."""
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"

@@ -6,14 +6,13 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 
 from shop.bringing.forms import ColumnsForm, PeopleListForm
 from shop.bringing.lists import keep_people, match_columns, plan, take_people
 from shop.models import PeopleList
-from shop.platform.acts import SEES_MONEY, Signed
+from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled, sent
 
 
@@ -23,7 +22,7 @@ def bring_new(request: ShopRequest) -> HttpResponse:
     form = PeopleListForm(sent(request), files, shop=request.shop)
 
     def act() -> str:
-        row = keep_people(name=form.name, text=form.cleaned_data["file"], by=request.user, at=timezone.now())
+        row = keep_people(name=form.name, text=form.cleaned_data["file"], signed=signed(request))
         return reverse("people-bring", args=[row.pk])
 
     answer = filled(request, form, act)
@@ -37,13 +36,13 @@ def bring(request: ShopRequest, pk: int) -> HttpResponse:
     form = ColumnsForm(sent(request), shop=request.shop, people_list=row)
 
     def act() -> str:
-        who: Signed = {"by": request.user, "at": timezone.now()}
+        who = signed(request)
         matched = form.columns == row.columns and form.cleaned_data["headed"] == row.headed
         if "take" in request.POST and matched:
-            made = take_people(people_list=row, **who).made
+            made = take_people(people_list=row, signed=who).made
             messages.success(request, f"In the book now: people {made['people']}, boards {made['boards']}.")
         else:
-            match_columns(people_list=row, columns=form.columns, headed=form.cleaned_data["headed"], **who)
+            match_columns(people_list=row, columns=form.columns, headed=form.cleaned_data["headed"], signed=who)
             messages.info(request, "Read anew with these columns. Look at it, then bring them.")
         return reverse("people-bring", args=[row.pk])
 

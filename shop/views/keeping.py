@@ -30,7 +30,7 @@ from shop.forms.keeping import (
 from shop.forms.shop import AddressForm, ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import came_from, filled, said_or_done, sent
 
 
@@ -70,7 +70,7 @@ def shop_edit(request: ShopRequest) -> HttpResponse:
     form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
 
     def act() -> str:
-        keeping.change_profile(by=request.user, at=timezone.now(), **form.entries())
+        keeping.change_profile(signed=signed(request), **form.entries())
         return reverse("shop")
 
     return _page(request, "shop/shop_edit.html", form, act, "The shop's entries are saved.")
@@ -83,7 +83,7 @@ def shop_address(request: ShopRequest) -> HttpResponse:
     form = AddressForm(sent(request), shop=request.shop, initial={"address": request.shop.address})
 
     def act() -> str:
-        keeping.change_profile(by=request.user, at=timezone.now(), address=form.cleaned_data["address"])
+        keeping.change_profile(signed=signed(request), address=form.cleaned_data["address"])
         return up
 
     return _page(request, "shop/shop_address.html", form, act, "The address is kept; it stands on every paper.", up=up)
@@ -95,7 +95,7 @@ def tax_rates(request: ShopRequest) -> HttpResponse:
     form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
 
     def act() -> str:
-        keeping.add_tax_rate(by=request.user, at=timezone.now(), **form.cleaned_data)
+        keeping.add_tax_rate(signed=signed(request), **form.cleaned_data)
         return reverse("tax-rates")
 
     rates = TaxRate.objects.order_by("-for_repairs", "-from_day", "pk")
@@ -108,7 +108,7 @@ def tax_rate_end(request: ShopRequest, pk: int) -> HttpResponse:
     form = EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
 
     def act() -> str:
-        keeping.end_tax_rate(by=request.user, at=timezone.now(), rate=rate, to_day=form.cleaned_data["to_day"])
+        keeping.end_tax_rate(signed=signed(request), rate=rate, to_day=form.cleaned_data["to_day"])
         return reverse("tax-rates")
 
     return _page(request, "shop/tax_rate_end.html", form, act, "The rate has a last day.", rate=rate)
@@ -120,7 +120,7 @@ def labour_rates(request: ShopRequest) -> HttpResponse:
     form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
 
     def act() -> str:
-        keeping.set_wage(by=request.user, at=timezone.now(), **form.cleaned_data)
+        keeping.set_wage(signed=signed(request), **form.cleaned_data)
         return reverse("labour-rates")
 
     rates = LabourRate.objects.select_related("person").order_by(F("person__name").asc(nulls_first=True), "-from_day")
@@ -133,8 +133,7 @@ def overheads(request: ShopRequest) -> HttpResponse:
 
     def act() -> str:
         keeping.set_overhead(
-            by=request.user,
-            at=timezone.now(),
+            signed=signed(request),
             monthly=form.cleaned_data["monthly"],
             productive_hours=form.productive(),
             from_day=form.cleaned_data["from_day"],
@@ -165,7 +164,7 @@ def closed_days(request: ShopRequest) -> HttpResponse:
     form = CloseDaysForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        keeping.close_days(by=request.user, at=timezone.now(), **form.cleaned_data)
+        keeping.close_days(signed=signed(request), **form.cleaned_data)
         return reverse("closed-days")
 
     answer = filled(request, form, act)
@@ -182,7 +181,7 @@ def working_days(request: ShopRequest) -> HttpResponse:
     form = WorkingDaysForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        keeping.set_working_days(by=request.user, at=timezone.now(), days=form.cleaned_data["days"])
+        keeping.set_working_days(signed=signed(request), days=form.cleaned_data["days"])
         return reverse("closed-days")
 
     answer = filled(request, form, act)
@@ -199,7 +198,7 @@ def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         if closed:
-            keeping.open_day(by=request.user, at=timezone.now(), closed=closed)
+            keeping.open_day(signed=signed(request), closed=closed)
         return reverse("closed-days")
 
     return said_or_done(request, act, reverse("closed-days"))
@@ -211,7 +210,7 @@ def series(request: ShopRequest) -> HttpResponse:
     form = SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
 
     def act() -> str:
-        keeping.move_numbers_on(by=request.user, at=timezone.now(), next_numbers=form.cleaned_data)
+        keeping.move_numbers_on(signed=signed(request), next_numbers=form.cleaned_data)
         return reverse("series")
 
     return _page(request, "shop/series.html", form, act, "The numbers are saved.")

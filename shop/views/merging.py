@@ -6,14 +6,13 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
 from shop.forms.merging import MakeOneForm
 from shop.models import Customer
 from shop.people.merging import make_one, why_not
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled, sent
 
 FOUND_AT_MOST = 12
@@ -44,7 +43,7 @@ def make_one_of(request: ShopRequest, customer: int, other: int) -> HttpResponse
     form = MakeOneForm(sent(request), shop=request.shop, kept=kept, gone=gone)
 
     def act() -> str:
-        row = make_one(kept=kept, gone=gone, by=request.user, at=timezone.now(), **form.entries())
+        row = make_one(kept=kept, gone=gone, signed=signed(request), **form.entries())
         messages.success(
             request, "One record now holds everything. Papers given out keep the name they were made with."
         )

@@ -9,14 +9,13 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
 from shop.forms.people import BoardForm, CustomerForm, NewCustomerForm, PhotosForm, as_written, said_of
 from shop.models import Board, Customer
 from shop.people import customers as people
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Signed
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled, sent
 
 ON_A_PAGE = 25
@@ -47,12 +46,12 @@ def customer_new(request: ShopRequest) -> HttpResponse:
 
     def act() -> str:
         known = form.known()
-        act: Signed = {"by": request.user, "at": timezone.now()}
+        who = signed(request)
         if known is None:
-            row = people.add_customer(**act, **form.entries())
+            row = people.add_customer(signed=who, **form.entries())
             messages.success(request, "The customer is in the book.")
             return reverse("customer", args=[row.pk])
-        completed = people.complete_customer(**act, customer=known, country=request.shop.country, **form.entries())
+        completed = people.complete_customer(signed=who, customer=known, country=request.shop.country, **form.entries())
         messages.success(request, f"This is the record that was here already. {said_of(completed)}")
         return reverse("customer", args=[known.pk])
 
@@ -70,7 +69,7 @@ def customer_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = CustomerForm(sent(request), shop=request.shop, initial=CustomerForm.showing(row))
 
     def act() -> str:
-        people.change_customer(by=request.user, at=timezone.now(), customer=row, **form.entries())
+        people.change_customer(signed=signed(request), customer=row, **form.entries())
         return reverse("customer", args=[row.pk])
 
     answer = filled(request, form, act)
@@ -102,7 +101,7 @@ def board_new(request: ShopRequest, customer: int) -> HttpResponse:
     form = BoardForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        row = people.add_board(by=request.user, at=timezone.now(), owner=owner, **form.entries())
+        row = people.add_board(signed=signed(request), owner=owner, **form.entries())
         return reverse("board", args=[row.pk])
 
     answer = filled(request, form, act)
@@ -119,7 +118,7 @@ def board_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(row))
 
     def act() -> str:
-        people.change_board(by=request.user, at=timezone.now(), board=row, **form.entries())
+        people.change_board(signed=signed(request), board=row, **form.entries())
         return reverse("board", args=[row.pk])
 
     answer = filled(request, form, act)

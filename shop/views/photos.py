@@ -10,7 +10,6 @@ from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 
 from shop.forms.people import PhotosForm
 from shop.models import Board, Photo
@@ -18,7 +17,7 @@ from shop.people import customers
 from shop.people.pictures import SMALL_SIDE, tidied
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
 
 Answer = TypeVar("Answer", bound=HttpResponseBase)
@@ -33,7 +32,7 @@ def photo_add(request: ShopRequest, board: int) -> HttpResponse:
     form = PhotosForm(*sent, shop=request.shop)
 
     def act() -> str:
-        customers.add_photos(by=request.user, at=timezone.now(), board=row, **form.cleaned_data)
+        customers.add_photos(signed=signed(request), board=row, **form.cleaned_data)
         return reverse("board", args=[row.pk])
 
     answer = filled(request, form, act)

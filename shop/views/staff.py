@@ -7,14 +7,13 @@ from django.contrib.auth import update_session_auth_hash
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 
 from shop.business import staff as verbs
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled, sent
 
 
@@ -30,7 +29,7 @@ def staff_new(request: ShopRequest) -> HttpResponse:
     form = NewLoginForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        verbs.add_login(by=request.user, at=timezone.now(), **form.cleaned_data)
+        verbs.add_login(signed=signed(request), **form.cleaned_data)
         return reverse("staff")
 
     answer = filled(request, form, act)
@@ -48,7 +47,7 @@ def staff_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = LoginEntriesForm(sent(request), shop=request.shop, initial=shown)
 
     def act() -> str:
-        verbs.change_login(by=request.user, at=timezone.now(), person=person, **form.cleaned_data)
+        verbs.change_login(signed=signed(request), person=person, **form.cleaned_data)
         return reverse("staff")
 
     answer = filled(request, form, act)
@@ -66,7 +65,7 @@ def staff_password(request: ShopRequest, pk: int) -> HttpResponse:
     form = PasswordForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        verbs.reset_password(by=request.user, at=timezone.now(), person=person, password=form.cleaned_data["password"])
+        verbs.reset_password(signed=signed(request), person=person, password=form.cleaned_data["password"])
         return reverse("staff")
 
     answer = filled(request, form, act)

@@ -5,10 +5,14 @@ The middleware sees to both before a view runs; a page that is open to everybody
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import HttpRequest
+from django.utils import timezone
 from django_htmx.middleware import HtmxDetails
 
 from shop.models import Profile, User
+from shop.platform.acts import Signed
 
 
 class ShopRequest(HttpRequest):
@@ -18,3 +22,8 @@ class ShopRequest(HttpRequest):
     shop: Profile
     htmx: HtmxDetails
     id: str
+
+
+def signed(request: ShopRequest, at: datetime | None = None) -> Signed:
+    """Whoever sent the request, at this moment or a given one, in the shop as the request found it."""
+    return Signed.in_shop(request.shop, request.user, at or timezone.now())

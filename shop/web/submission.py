@@ -127,7 +127,7 @@ def said_or_done(request: ShopRequest, act: Callable[[], str], back: str) -> Htt
     """For a form of one button: its refusal is a sentence above the page it goes back to."""
     try:
         return once(request, act)
-    except Refused as problem:
+    except ValidationError as problem:
         for sentence in problem.messages:
             messages.error(request, sentence)
         return redirect(back)

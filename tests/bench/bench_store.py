@@ -19,6 +19,7 @@ from django.utils import timezone
 from inventory.models import Lot, Material, Supplier
 from inventory.stock import ledger
 from shop.models import Role
+from shop.platform.acts import Signed
 from tests import walker
 from tests.bench import Ratio, measure
 from tests.bench.store_rows import Store, stores
@@ -91,7 +92,7 @@ def verbs(store: Store) -> list[Ratio]:
     quantity = Decimal("1.5")
 
     def times() -> dict[str, object]:
-        return {"at": (now := timezone.now()), "now": now, "by": store.keeper}
+        return {"happened_at": (now := timezone.now()), "signed": Signed(store.keeper, now)}
 
     def use() -> None:
         ledger.use(material=ours, quantity=quantity, **times())
@@ -101,7 +102,10 @@ def verbs(store: Store) -> list[Ratio]:
 
     def receive() -> None:
         ledger.receive(
-            material=ours, quantity=quantity, value=Decimal("0.01"), received_on=timezone.localdate(), **times()
+            lot=Lot(material=ours, received_on=timezone.localdate()),
+            quantity=quantity,
+            value=Decimal("0.01"),
+            **times(),
         )
 
     by_hand = Hand(floor.pk, store.keeper.pk)

@@ -11,12 +11,13 @@ from quotes.management import marram
 from quotes.management.clock import Clock
 from quotes.management.commands.demo import damage, three_ways
 from quotes.models import Damage, Quote, Way
+from shop.platform.acts import Signed
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
 from tests.conftest import NOW, make_profile, make_user
 from tests.quotes import seed
 from tests.quotes.billing.test_billing import finished, issue, priced
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -42,9 +43,9 @@ def three(counter) -> Quote:
         ),
     ]
     takein = take_in(counter, brought_by=customer, board=board, damages=hurt)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     three_ways(quote, takein, counter, Clock(NOW))
-    return quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    return quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
 
 
 def stands_in_three_screens(page, address):
@@ -64,7 +65,7 @@ def test_a_quote_with_three_ways_waiting_and_agreed(page, live_server, log_in, q
     stands_in_three_screens(page, address)
     assert page.get_by_text("Chance of loss").first.is_visible()
     keels = Way.objects.get(board__quote=three, position=2)
-    bench_verbs.accept_way(way=keels, by=counter, at=NOW, how="at the counter", spoken=True, past_date=True)
+    bench_verbs.accept_way(way=keels, signed=Signed(counter, NOW), how="at the counter", spoken=True, past_date=True)
     stands_in_three_screens(page, address)
 
 

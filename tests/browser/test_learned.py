@@ -13,8 +13,8 @@ from quotes.costing import risk
 from quotes.costing.why.buildup import factor_node
 from quotes.management import marram
 from quotes.models import Way
+from shop.platform.acts import Signed
 from tests.quotes import club
-from tests.quotes.benches import paper
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -25,8 +25,8 @@ def quoted_twice(live_server):
     with timezone.override(marram.PROFILE["timezone"]):
         now = timezone.localtime()
         before, _, people = club.month(now)
-        quote = quoting.replace_quote(quote=before.board.quote, by=people["maeve"], at=now)
-        quoting.send_quote(quote=quote, by=people["maeve"], at=now, paper=paper)
+        quote = quoting.replace_quote(quote=before.board.quote, signed=Signed(people["maeve"], now))
+        quoting.send_quote(quote=quote, signed=Signed(people["maeve"], now))
     return Way.objects.get(pk=before.pk), Way.objects.get(board__quote=quote), people["orla"]
 
 

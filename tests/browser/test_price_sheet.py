@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 from inventory.catalogue.starting import load_starting_materials
 from inventory.models import Material, Pack
 from quotes import quoting
+from shop.platform.acts import Signed
 from tests.browser.conftest import COUNTER, PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
 from tests.conftest import NOW, make_profile, make_user
@@ -30,8 +31,8 @@ def first_quote(transactional_db):
     make_profile()
     load_starting_materials(currency="EUR")
     versions, by = seed.recipes(), make_user("counter")
-    quote = quoting.start_quote(takeins=[take_in(by)], by=by, at=NOW)
-    quoting.add_way(board=quote.boards.get(), version=versions["glass-on-fin"], measures=FIN, by=by, at=NOW)
+    quote = quoting.start_quote(takeins=[take_in(by)], signed=Signed(by, NOW))
+    quoting.add_way(board=quote.boards.get(), version=versions["glass-on-fin"], measures=FIN, signed=Signed(by, NOW))
     return quote, by
 
 

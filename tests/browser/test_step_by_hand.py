@@ -10,11 +10,12 @@ from django.utils import timezone
 
 from quotes import bench, quoting
 from quotes.models import Mix, Step, StepUse
+from shop.platform.acts import Signed
 from tests.browser.conftest import PHONE
 from tests.conftest import make_profile, make_user
 from tests.quotes import seed
 from tests.quotes.benches import step_of
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -37,13 +38,13 @@ def on_the_bench(versions):
     customer.name = LONG["brought_by"]
     board = seed.fish(name=LONG["name"])
     takein = take_in(counter, brought_by=customer, board=board, at=now)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=now)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, now))
     quoting.add_way(
         board=quote.boards.get(), damage=takein.damages.get(), version=versions["glass-on-twin"],
-        measures=seed.KEELS, by=counter, at=now,
+        measures=seed.KEELS, signed=Signed(counter, now),
     )  # fmt: skip
-    sent = quoting.send_quote(quote=quote, by=counter, at=now, paper=paper)
-    return bench.accept_way(way=sent.boards.get().ways.get(), by=counter, at=now, how="at the counter")
+    sent = quoting.send_quote(quote=quote, signed=Signed(counter, now))
+    return bench.accept_way(way=sent.boards.get().ways.get(), signed=Signed(counter, now), how="at the counter")
 
 
 @pytest.fixture
@@ -80,7 +81,7 @@ def test_step_done_is_on_the_first_screen_of_every_step(job, hands, page, live_s
         if step.planned.cautions:
             assert foot(page.locator(".care").first) < foot(done), f"{step.title}: a caution comes before the hands"
         bench.finish_step(
-            step=step, minutes=Decimal(9), rest_as_planned=False, by=hands, at=timezone.now()
+            step=step, minutes=Decimal(9), rest_as_planned=False, signed=Signed(hands, timezone.now())
         )  # fmt: skip
 
 

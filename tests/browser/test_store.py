@@ -16,6 +16,7 @@ from inventory.buying.orders import place_order, still_to_come
 from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Reservation, Supplier
 from inventory.stock import books
 from shop.models import Role, User
+from shop.platform.acts import Signed
 from tests.conftest import TODAY, make_profile, make_user
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -109,7 +110,7 @@ def on_order(resin):
         one = Material.objects.create(key=kind, name=name, kind=kind, unit=unit, shelf="B")
         pack = Pack.objects.create(material=one, supplier=supplier, words="box of 50", content=D(50))
         PackPrice.objects.create(pack=pack, price=D(20), from_day=TODAY)
-        place_order(packs={pack: 2}, ordered_on=TODAY - timedelta(days=3), by=keeper, at=timezone.now())
+        place_order(packs={pack: 2}, ordered_on=TODAY - timedelta(days=3), signed=Signed(keeper, timezone.now()))
     return supplier
 
 

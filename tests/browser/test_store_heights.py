@@ -14,6 +14,7 @@ from inventory.buying.planning import Want, reserve
 from inventory.models import Count, Material, Supplier
 from quotes.management import marram, twenty
 from shop.models import User
+from shop.platform.acts import Signed
 from tests.browser.test_store import SCREENS
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -26,9 +27,9 @@ def sample_shop(transactional_db) -> User:
     opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
     _, people = marram.open_shop(at=opening)
     keeper = people["orla"]
-    marram.fill_store(by=keeper, at=opening)
-    twenty.restock(by=keeper, at=opening)
-    twenty.count_shelf(by=keeper, at=opening)
+    marram.fill_store(signed=Signed(keeper, opening))
+    twenty.restock(signed=Signed(keeper, opening))
+    twenty.count_shelf(signed=Signed(keeper, opening))
     reserve(wants=list(work_ahead(now.date())), at=now)
     return keeper
 

@@ -12,7 +12,10 @@ from inventory.counting import counts as counting
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, Supplier
 from inventory.stock import ledger
 from shop.models import User
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
+
+FACTS = {"pack", "supplier", "use_by", "origin", "delivery_note", "brand", "length_mm", "width_mm"}  # of a lot
 
 
 class Shelf:
@@ -25,36 +28,34 @@ class Shelf:
         )
         self.minutes = itertools.count(-59)
 
-    def times(self) -> dict[str, datetime]:
-        moment = NOW + timedelta(minutes=next(self.minutes))
-        return {"at": moment, "now": moment}
+    def signed(self, by: User | None = None) -> Signed:
+        return Signed(by or self.by, NOW + timedelta(minutes=next(self.minutes)))
 
     def receive(self, quantity: str, value: str, received_on: date = TODAY, **more: object) -> Lot:
-        return ledger.receive(
-            material=self.material,
-            quantity=Decimal(quantity),
-            value=Decimal(value),
-            received_on=received_on,
-            by=self.by,
-            **{**self.times(), **more},
-        )
+        lot = Lot(material=self.material, received_on=received_on, **{k: more.pop(k) for k in FACTS & set(more)})
+        return ledger.receive(lot=lot, quantity=Decimal(quantity), value=Decimal(value), **self._when(**more))
 
-    def use(self, quantity: str, **more: object) -> list[Movement]:
-        return ledger.use(material=self.material, quantity=Decimal(quantity), by=self.by, **{**self.times(), **more})
+    def use(self, quantity: str, *, reason: str = "", lot: Lot | None = None, **more: object) -> list[Movement]:
+        what = {"material": self.material, "quantity": Decimal(quantity), "reason": reason, "lot": lot}
+        return ledger.use(**what, **self._when(**more))
+
+    def _when(self, *, recorded_at: datetime | None = None, happened_at: datetime | None = None) -> dict[str, object]:
+        own = self.signed()
+        return {"signed": Signed(self.by, recorded_at or own.at), "happened_at": happened_at}
 
     def cost_of_use(self, quantity: str, **more: object) -> Decimal:
         return -sum(movement.value for movement in self.use(quantity, **more))
 
     def undo(self, movement: Movement) -> list[Movement]:
-        return ledger.undo(act=movement.act, by=self.by, **self.times())
+        return ledger.undo(act=movement.act, signed=self.signed())
 
     def reverse(self, movement: Movement) -> Movement:
-        return ledger.reverse(movement=movement, by=self.by, **self.times())
+        return ledger.reverse(movement=movement, signed=self.signed())
 
     def is_counted_out(self, material: Material | None = None) -> None:
         """The opening count says that there is none of it."""
         now = NOW - timedelta(hours=1)
-        counting.opening_count(there={material or self.material: Decimal(0)}, untracked=[], now=now, by=self.by)
+        counting.opening_count(there={material or self.material: Decimal(0)}, untracked=[], signed=Signed(self.by, now))
 
     @property
     def on_hand(self) -> Decimal:

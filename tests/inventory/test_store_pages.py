@@ -19,6 +19,7 @@ from inventory.models import Lot, Material, Movement, Pack, PackPrice, StockQues
 from inventory.stock import ledger
 from shop.forms.fields import StockField
 from shop.models import JournalEntry, TaxRate
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 
 
@@ -380,7 +381,7 @@ def test_what_is_out_of_line_stands_first_the_most_pressing_first(shelf, keeper_
     def there(name: str, quantity: str, **lot: object) -> Material:
         one = Material.objects.create(key=name.lower(), name=name, kind="tape", unit="g", shelf="B2")
         ledger.receive(
-            material=one, quantity=D(quantity), value=D(1), received_on=TODAY, by=shelf.by, **shelf.times(), **lot
+            lot=Lot(material=one, received_on=TODAY, **lot), quantity=D(quantity), value=D(1), signed=shelf.signed()
         )
         return one
 
@@ -388,9 +389,9 @@ def test_what_is_out_of_line_stands_first_the_most_pressing_first(shelf, keeper_
     there("Hardener", "5", use_by=TODAY + timedelta(days=9))
     there("Plenty", "5000", use_by=TODAY + timedelta(days=200))
     shelf.receive("10", "1", received_on=TODAY - timedelta(days=200), use_by=TODAY - timedelta(days=1))
-    ledger.use(material=tape, quantity=D(5), by=shelf.by, **shelf.times())
+    ledger.use(material=tape, quantity=D(5), signed=shelf.signed())
     reserve(wants=[Want(cloth, D(8), TODAY + timedelta(days=2))], at=NOW)
-    counting.start_count(shelf="B2", everything=False, blind=True, by=shelf.by, at=NOW)
+    counting.start_count(shelf="B2", everything=False, blind=True, signed=Signed(shelf.by, NOW))
     Material.objects.create(key="never", name="Never counted", kind="tape", unit="g")
 
     page = keeper_client.get(reverse("store"))

@@ -6,16 +6,17 @@ from decimal import Decimal
 
 from inventory.counting import counts as counting
 from inventory.counting import weighing
-from inventory.models import Delivery, Material, Order, Pack, PackPrice, Supplier
+from inventory.models import Delivery, Lot, Material, Order, Pack, PackPrice, Supplier
 from inventory.receiving import deliveries, supplier_prices
 from inventory.safety import storing as safety
 from inventory.stock import ledger
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.walker import MONEY, STAFF, Page, Rows, pages, sample
 
 
 def _moment(rows: Rows) -> dict[str, object]:
-    return {"at": NOW, "now": NOW, "by": rows.keeper}
+    return {"signed": Signed(rows.keeper, NOW)}
 
 
 @sample
@@ -40,11 +41,9 @@ def pack(rows: Rows):
 @sample
 def lot(rows: Rows):
     return ledger.receive(
-        material=rows["material"],
+        lot=Lot(material=rows["material"], received_on=TODAY, pack=rows["pack"]),
         quantity=Decimal(20_000),
         value=Decimal(96),
-        received_on=TODAY,
-        pack=rows["pack"],
         **_moment(rows),
     )
 
@@ -58,10 +57,10 @@ def movement(rows: Rows):
 def _counted(rows: Rows):
     """A shelf of its own whose one lot was counted, 10 g too few, and the difference booked."""
     putty = Material.objects.create(key="walk-putty", name="Putty", kind="filler", unit="g", shelf="A9")
-    ledger.receive(material=putty, quantity=Decimal(500), value=Decimal(4), received_on=TODAY, **_moment(rows))
-    count = counting.start_count(shelf="A9", everything=False, blind=True, by=rows.keeper, at=NOW)
+    ledger.receive(lot=Lot(material=putty, received_on=TODAY), quantity=Decimal(500), value=Decimal(4), **_moment(rows))
+    count = counting.start_count(shelf="A9", everything=False, blind=True, signed=Signed(rows.keeper, NOW))
     line = counting.enter_line(line=count.lines.get(), packs=0, loose=Decimal(490), gross_g={}, **_moment(rows))
-    counting.book_count(count=count, lines=[line.pk], now=NOW, by=rows.keeper)
+    counting.book_count(count=count, lines=[line.pk], signed=Signed(rows.keeper, NOW))
     return count
 
 
@@ -82,14 +81,14 @@ def delivery_movement(rows: Rows):
     pack, by = rows["pack"], rows.keeper
     delivery = Delivery(supplier=pack.supplier, note="L 17", received_on=TODAY, currency="EUR", freight=Decimal(9))
     lines = [deliveries.DeliveryLine(pack, 1, Decimal(96))]
-    [lot] = deliveries.take_in(delivery=delivery, lines=lines, keep_prices=False, now=NOW, by=by)
+    [lot] = deliveries.take_in(delivery=delivery, lines=lines, keep_prices=False, signed=Signed(by, NOW))
     return lot.movements.get()
 
 
 @sample
 def question(rows: Rows):
     gone = Material.objects.create(key="walk-tape", name="Masking tape", kind="tape", unit="m", shelf="A2")
-    counting.opening_count(there={gone: Decimal(0)}, untracked=[], now=NOW, by=rows.keeper)
+    counting.opening_count(there={gone: Decimal(0)}, untracked=[], signed=Signed(rows.keeper, NOW))
     ledger.use(material=gone, quantity=Decimal(3), **_moment(rows))  # more than there was
     return gone.questions.first()
 
@@ -104,7 +103,7 @@ def container(rows: Rows):
 @sample
 def count(rows: Rows):
     rows["lot"]
-    return counting.start_count(shelf="A1", everything=False, blind=True, by=rows.keeper, at=NOW)
+    return counting.start_count(shelf="A1", everything=False, blind=True, signed=Signed(rows.keeper, NOW))
 
 
 @sample
@@ -115,7 +114,11 @@ def count_line(rows: Rows):
 @sample
 def price_list(rows: Rows):
     return supplier_prices.keep_list(
-        supplier=rows["supplier"], name="list.csv", text="code;price\n1;2.00\n", from_day=TODAY, by=rows.keeper, at=NOW
+        supplier=rows["supplier"],
+        name="list.csv",
+        text="code;price\n1;2.00\n",
+        from_day=TODAY,
+        signed=Signed(rows.keeper, NOW),
     )
 
 
@@ -127,7 +130,11 @@ def label_code(rows: Rows):
 @sample
 def sheet(rows: Rows):
     return safety.keep_sheet(
-        material=rows["material"], content=b"%PDF-1.7 sample", name="sheet.pdf", issued_on=TODAY, by=rows.keeper, at=NOW
+        material=rows["material"],
+        content=b"%PDF-1.7 sample",
+        name="sheet.pdf",
+        issued_on=TODAY,
+        signed=Signed(rows.keeper, NOW),
     )
 
 

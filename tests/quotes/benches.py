@@ -7,12 +7,8 @@ from datetime import datetime, timedelta
 from quotes import bench
 from quotes.models import Job, Step
 from shop.models import User
+from shop.platform.acts import Signed
 from tests.conftest import NOW
-
-
-def paper(content: dict) -> bytes:
-    """A stand-in for a paper where its looks do not matter."""
-    return f"%PDF {content['document']} {content['number']}".encode()
 
 
 def work_through(job: Job, by: User, *, start: datetime = NOW, stop_before: str = "release") -> datetime:
@@ -23,7 +19,7 @@ def work_through(job: Job, by: User, *, start: datetime = NOW, stop_before: str 
         if step is None or step.operation == stop_before:
             return at
         at = max(at, step.earliest_at or at) + timedelta(minutes=max(1, round(step.planned_minutes)))
-        bench.finish_step(step=step, minutes=bench.planned_minutes(step), typed=False, by=by, at=at)
+        bench.finish_step(step=step, minutes=bench.planned_minutes(step), typed=False, signed=Signed(by, at))
 
 
 def all_ticked(job: Job) -> list[dict[str, object]]:

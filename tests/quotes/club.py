@@ -13,7 +13,7 @@ from quotes import quoting
 from quotes.management import marram, twenty
 from quotes.models import Job, Way
 from shop.models import User
-from tests.quotes.benches import paper
+from shop.platform.acts import Signed
 
 
 def month(now: datetime) -> tuple[Way, list[Job], dict[str, User]]:
@@ -21,11 +21,11 @@ def month(now: datetime) -> tuple[Way, list[Job], dict[str, User]]:
     day = timezone.localdate(now) - timedelta(days=24)
     opening = datetime.combine(day, time(9, 30), tzinfo=timezone.get_current_timezone())
     _, people = marram.open_shop(at=opening)
-    marram.fill_store(by=people["orla"], at=opening)
-    twenty.restock(by=people["orla"], at=opening)
-    twenty.count_shelf(by=people["orla"], at=opening)
-    before = twenty.fin_quote(by=people["maeve"], at=opening)
-    quoting.send_quote(quote=before.board.quote, by=people["maeve"], at=opening, paper=paper)
+    marram.fill_store(signed=Signed(people["orla"], opening))
+    twenty.restock(signed=Signed(people["orla"], opening))
+    twenty.count_shelf(signed=Signed(people["orla"], opening))
+    before = twenty.fin_quote(signed=Signed(people["maeve"], opening))
+    quoting.send_quote(quote=before.board.quote, signed=Signed(people["maeve"], opening))
     jobs, unwritten = twenty.twenty_fins(by=people["maeve"], hands=people["fionn"], start=opening)
-    twenty.count_shelf(by=people["orla"], at=now, unwritten=unwritten)
+    twenty.count_shelf(signed=Signed(people["orla"], now), unwritten=unwritten)
     return before, jobs, people

@@ -6,14 +6,9 @@ import pytest
 
 from quotes import bench as bench_verbs
 from quotes import quoting
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes import seed
-
-
-def paper(content):
-    """A stand-in for the paper where its looks do not matter."""
-    return f"%PDF {content['number']} v{content['version']}".encode()
 
 
 def refusal(act) -> dict[str, list[str]]:
@@ -40,17 +35,17 @@ def take_in(by, **more):
         "board": seed.fish(),
         "damages": [seed.crushed_box()],
         "checks": seed.checked(),
-        "at": NOW,
     }
-    return quoting.take_in(**{**own, **more}, by=by)
+    at = more.pop("at", NOW)
+    return quoting.take_in(**{**own, **more}, signed=Signed(by, at))
 
 
 @pytest.fixture
 def quote(takein, versions, counter):
     """A draft with two ways: a new box, and glass-on keels."""
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     board, damage = quote.boards.get(), takein.damages.get()
-    one = {"board": board, "damage": damage, "by": counter, "at": NOW}
+    one = {"board": board, "damage": damage, "signed": Signed(counter, NOW)}
     box = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
     quoting.add_way(version=versions["fin-box"], measures=box, **one)
     quoting.add_way(version=versions["glass-on-twin"], measures=seed.KEELS, title="Glass-on keels, both sides", **one)
@@ -59,7 +54,7 @@ def quote(takein, versions, counter):
 
 @pytest.fixture
 def sent(quote, counter):
-    return quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    return quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
 
 
 @pytest.fixture
@@ -72,4 +67,4 @@ def stocked(versions, keeper):
 def job(sent, stocked, counter):
     """The keels agreed: a job of one repair, nothing done yet."""
     way = sent.boards.get().ways.get(position=2)
-    return bench_verbs.accept_way(way=way, by=counter, at=NOW, how="at the counter")
+    return bench_verbs.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter")

@@ -12,6 +12,7 @@ from quotes import bench, quoting
 from quotes.experience import keeping
 from quotes.models import Job, RecipeVersion, Step
 from shop.models import User
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
@@ -28,15 +29,13 @@ def agreed_job(version: RecipeVersion, by: User, start: datetime) -> Job:
         board=seed.fish(),
         damages=[seed.rail_ding()],
         checks=seed.checked(),
-        at=start,
-        by=by,
+        signed=Signed(by, start),
     )
-    quote = quoting.start_quote(takeins=[takein], by=by, at=start)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(by, start))
     way = quoting.add_way(
-        board=quote.boards.get(), version=version, measures=DING, damage=takein.damages.get(), by=by, at=start,
-        accepted_odd=ODD,
+        board=quote.boards.get(), version=version, measures=DING, damage=takein.damages.get(), signed=Signed(by, start), accepted_odd=ODD,
     )  # fmt: skip
-    return bench.accept_way(way=way, by=by, at=start, how="at the counter", spoken=True)
+    return bench.accept_way(way=way, signed=Signed(by, start), how="at the counter", spoken=True)
 
 
 def finished_job(
@@ -59,15 +58,17 @@ def finished_job(
             more = 0.0 if set_up is None else (set_up - minutes) * _set_up(lines)
             took = _tenths((_trade(lines, "labour") * minutes + more) * np.exp(spread * dice.standard_normal()))
         at += timedelta(minutes=step.plan["minutes"])
-        bench.finish_step(step=step, minutes=took, by=by, at=at, typed=logged)
-    return bench.finish_job(job=job, checks=all_ticked(job), by=by, at=at)
+        bench.finish_step(step=step, minutes=took, signed=Signed(by, at), typed=logged)
+    return bench.finish_job(job=job, checks=all_ticked(job), signed=Signed(by, at))
 
 
 def _weigh(step: Step, lines: list[dict], by: User, at: datetime, times: float, slip: float) -> float:
     for dose in bench.doses(step):
         line = next(line for line in lines if line["material"] == dose.resin)
         grams = _trade([line], "material") * times + line["mixes"] * line["loss_trade"]
-        bench.record_mix(step=step, by=by, at=at, which=dose.which, resin_g=_tenths(max(grams, line["least"]) * slip))
+        bench.record_mix(
+            step=step, signed=Signed(by, at), which=dose.which, resin_g=_tenths(max(grams, line["least"]) * slip)
+        )
         slip = 1.0
     return slip
 

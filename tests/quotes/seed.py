@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from inventory.models import Kind, Material, Pack, PackPrice, Supplier
+from inventory.models import Kind, Lot, Material, Pack, PackPrice, Supplier
 from inventory.stock import ledger
 from quotes.models import Damage, RecipeVersion
 from quotes.quoting import TAKE_IN_CHECK
 from quotes.recipes import load_starting_recipes
 from shop.models import Board, Customer, User
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.costing.marram import MATERIALS, TWIN_KEELS
 
@@ -52,15 +53,10 @@ def receive_stock(*, by: User, at: datetime = NOW, packs: int = 2) -> None:
     """Two packs of everything on the shelf."""
     for pack in Pack.objects.select_related("material", "supplier"):
         ledger.receive(
-            material=pack.material,
+            lot=Lot(material=pack.material, received_on=at.date(), pack=pack, supplier=pack.supplier),
             quantity=pack.content * packs,
             value=pack.prices.get().price * packs,
-            received_on=at.date(),
-            at=at,
-            now=at,
-            by=by,
-            pack=pack,
-            supplier=pack.supplier,
+            signed=Signed(by, at),
         )
 
 

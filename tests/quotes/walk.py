@@ -7,17 +7,17 @@ from datetime import timedelta
 from decimal import Decimal
 
 from inventory.counting import weighing
-from inventory.models import Material
+from inventory.models import Lot, Material
 from inventory.stock import ledger
 from quotes import bench, billing, experience, quoting
 from quotes.models import Recipe, RecipeVersion, Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
 from quotes.recipes.own_figures import set_figure
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
-from tests.quotes.benches import all_ticked, paper
-from tests.quotes.conftest import paper as quote_paper
+from tests.quotes.benches import all_ticked
 from tests.quotes.conftest import take_in
 from tests.walker import KEEPER, MONEY, STAFF, Page, Rows, pages, sample
 
@@ -41,31 +41,30 @@ def _quote(rows: Rows):
     """A draft with one way, on a board of its own."""
     versions, by = rows["versions"], _counter(rows)
     takein = take_in(by)
-    quote = quoting.start_quote(takeins=[takein], by=by, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(by, NOW))
     quoting.add_way(
         board=quote.boards.get(),
         damage=takein.damages.get(),
         version=versions["fin-box"],
         measures=BOX,
-        by=by,
-        at=NOW,
+        signed=Signed(by, NOW),
     )
     return quote
 
 
 def _sent(rows: Rows):
-    return quoting.send_quote(quote=_quote(rows), by=_counter(rows), at=NOW, paper=quote_paper)
+    return quoting.send_quote(quote=_quote(rows), signed=Signed(_counter(rows), NOW))
 
 
 def _job(rows: Rows):
     way = _sent(rows).boards.get().ways.get()
-    return bench.accept_way(way=way, by=_counter(rows), at=NOW, how="at the counter")
+    return bench.accept_way(way=way, signed=Signed(_counter(rows), NOW), how="at the counter")
 
 
 def _finished(rows: Rows):
     job = _job(rows)
     job.steps.exclude(operation=bench.RELEASE).update(state=Step.State.DONE)
-    return bench.finish_job(job=job, checks=all_ticked(job), by=_counter(rows), at=LATER)
+    return bench.finish_job(job=job, checks=all_ticked(job), signed=Signed(_counter(rows), LATER))
 
 
 @sample
@@ -105,7 +104,7 @@ def part(rows: Rows):
 
 @sample
 def way_line(rows: Rows):
-    return quoting.add_line(way=rows["way"], words="Courier", price=Decimal(20), by=_counter(rows), at=NOW)
+    return quoting.add_line(way=rows["way"], words="Courier", price=Decimal(20), signed=Signed(_counter(rows), NOW))
 
 
 @sample
@@ -142,7 +141,7 @@ def mixing_step(rows: Rows):
 def use(rows: Rows):
     step = rows["mixing_step"]
     tape = Material.objects.exclude(key="walk-resin").order_by("pk").first()
-    return bench.record_use(step=step, material=tape, quantity=Decimal(1), by=rows.users["bench"], at=NOW)
+    return bench.record_use(step=step, material=tape, quantity=Decimal(1), signed=Signed(rows.users["bench"], NOW))
 
 
 @sample
@@ -157,7 +156,7 @@ def mixs_movement(rows: Rows):
     job, by = _job(rows), rows.users["bench"]
     step = next(step for step in job.steps.order_by("position") if step.plan.get("mixes"))
     shares = {step: Decimal(2), rows["mixing_step"]: Decimal(1)}
-    mix = bench.record_mix(step=step, shares=shares, by=by, at=NOW)
+    mix = bench.record_mix(step=step, shares=shares, signed=Signed(by, NOW))
     return mix.uses.filter(step=step).first().movements.first()
 
 
@@ -166,11 +165,13 @@ def sale(rows: Rows):
     """The invoice of a bar of wax sold over the counter."""
     wax = Material.objects.create(key="walk-wax", name="Bar of wax", kind="counter", unit="piece", shelf="A3")
     ledger.receive(
-        material=wax, quantity=Decimal(9), value=Decimal(18), received_on=TODAY, at=NOW, now=NOW, by=rows.keeper
+        lot=Lot(material=wax, received_on=TODAY),
+        quantity=Decimal(9),
+        value=Decimal(18),
+        signed=Signed(rows.keeper, NOW),
     )
     payment = billing.sell_goods(
-        goods=[billing.Goods(wax, Decimal(2), Decimal(4))], method="cash", by=_counter(rows), at=NOW,
-        invoice_paper=paper, receipt_paper=paper,
+        goods=[billing.Goods(wax, Decimal(2), Decimal(4))], method="cash", signed=Signed(_counter(rows), NOW),
     )  # fmt: skip
     return payment.invoice
 
@@ -186,34 +187,33 @@ def tin(rows: Rows):
     resin = Material.objects.get(key=bench.doses(rows["mixing_step"])[0].resin)
     lot, by = resin.lots.left().first(), rows.keeper
     return weighing.add_container(
-        lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, at=NOW, now=NOW, by=by
+        lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, signed=Signed(by, NOW)
     )  # fmt: skip
 
 
 @sample
 def minutes(rows: Rows):
     step = _job(rows).steps.order_by("position").first()
-    bench.finish_step(step=step, minutes=Decimal(9), by=rows.users["bench"], at=NOW)
+    bench.finish_step(step=step, minutes=Decimal(9), signed=Signed(rows.users["bench"], NOW))
     return step.times.get()
 
 
 @sample
 def total(rows: Rows):
     return experience.note_hours(
-        person=rows.users["bench"], from_day=NOW.date(), to_day=NOW.date(), minutes=Decimal(90), by=rows.users["bench"],
-        at=NOW,
+        person=rows.users["bench"], from_day=NOW.date(), to_day=NOW.date(), minutes=Decimal(90), signed=Signed(rows.users["bench"], NOW),
     )  # fmt: skip
 
 
 @sample
 def extra(rows: Rows):
-    return bench.note_found(job=rows["job"], words="Wet foam 60 mm further", by=rows.users["bench"], at=NOW)
+    return bench.note_found(job=rows["job"], words="Wet foam 60 mm further", signed=Signed(rows.users["bench"], NOW))
 
 
 @sample
 def priced_extra(rows: Rows):
-    extra = bench.note_found(job=rows["job"], words="Second crack", by=rows.users["bench"], at=NOW)
-    return bench.price_extra(extra=extra, price=Decimal(40), by=_counter(rows), at=NOW)
+    extra = bench.note_found(job=rows["job"], words="Second crack", signed=Signed(rows.users["bench"], NOW))
+    return bench.price_extra(extra=extra, price=Decimal(40), signed=Signed(_counter(rows), NOW))
 
 
 @sample
@@ -224,7 +224,7 @@ def finished(rows: Rows):
 @sample
 def uncharged(rows: Rows):
     job = _finished(rows)
-    bench.charge_nothing(job=job, reason="It did not hold", by=_counter(rows), at=LATER)
+    bench.charge_nothing(job=job, reason="It did not hold", signed=Signed(_counter(rows), LATER))
     return job
 
 
@@ -239,14 +239,12 @@ def figure(rows: Rows):
 
 @sample
 def invoice(rows: Rows):
-    return billing.issue_invoice(jobs=[_finished(rows)], by=_counter(rows), at=LATER, paper=paper)
+    return billing.issue_invoice(jobs=[_finished(rows)], signed=Signed(_counter(rows), LATER))
 
 
 @sample
 def payment(rows: Rows):
-    return billing.pay(
-        invoice=rows["invoice"], amount=Decimal(10), method="card", by=_counter(rows), at=LATER, paper=paper
-    )
+    return billing.pay(invoice=rows["invoice"], amount=Decimal(10), method="card", signed=Signed(_counter(rows), LATER))
 
 
 @sample
@@ -277,7 +275,7 @@ def version(rows: Rows):
 @sample
 def draft_recipe(rows: Rows):
     recipe = rows["versions"]["glass-on-twin"].recipe
-    edit_recipe(recipe=recipe, by=rows.keeper, at=NOW)
+    edit_recipe(recipe=recipe, signed=Signed(rows.keeper, NOW))
     return {"key": recipe.key}
 
 
@@ -288,14 +286,14 @@ def draft_part(rows: Rows):
 
 @sample
 def own_figure(rows: Rows):
-    set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, by=rows.keeper, at=NOW)
+    set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, signed=Signed(rows.keeper, NOW))
     return {"name": "cup_loss_g"}
 
 
 @sample
 def price_row(rows: Rows):
     recipe = rows["versions"]["fin-box"].recipe
-    return add_row(repair="Fin box", size="one", recipe=recipe, only_from=False, by=rows.keeper, at=NOW)
+    return add_row(repair="Fin box", size="one", recipe=recipe, only_from=False, signed=Signed(rows.keeper, NOW))
 
 
 pages(

@@ -12,13 +12,14 @@ from decimal import Decimal
 from django.apps import apps
 from PIL import Image
 
-from inventory.models import Material
+from inventory.models import Lot, Material
 from inventory.stock import ledger
 from quotes.models import Damage, Document, TakeIn
 from shop.models import Board, JournalEntry, Photo, User
 from shop.papers.paper import fingerprint
 from shop.people import customers as people
 from shop.people import pictures
+from shop.platform.acts import Signed
 from shop.platform.backups import kept_models
 
 ODD_MOMENT = datetime(2026, 11, 25, 9, 0, 0, 123_457, tzinfo=UTC)
@@ -33,17 +34,17 @@ def picture(width: int = 60, height: int = 40) -> bytes:
 
 
 def customer(by: User, name: str = "Niamh Ó Sé 🏄", **more):
-    return people.add_customer(by=by, at=ODD_MOMENT, name=name, **more)
+    return people.add_customer(signed=Signed(by, ODD_MOMENT), name=name, **more)
 
 
 def board(by: User, owner, **more) -> Board:
     sizes = {"length_mm": Decimal("1676.4"), "width_mm": Decimal("527.1")}
-    return people.add_board(by=by, at=ODD_MOMENT, owner=owner, **{"name": "5′6″ fish", **sizes, **more})
+    return people.add_board(signed=Signed(by, ODD_MOMENT), owner=owner, **{"name": "5′6″ fish", **sizes, **more})
 
 
 def photo(by: User, of: Board) -> Photo:
     tidy = pictures.tidied(io.BytesIO(picture()))
-    return people.add_photos(by=by, at=ODD_MOMENT, board=of, pictures=[tidy])[0]
+    return people.add_photos(signed=Signed(by, ODD_MOMENT), board=of, pictures=[tidy])[0]
 
 
 def fill_every_corner(by: User) -> None:
@@ -52,9 +53,12 @@ def fill_every_corner(by: User) -> None:
     resin = Material.objects.create(
         key="resin", name="Laminating resin", kind="resin", unit="g", facts={"solids": 0.58}
     )
-    moment = {"at": ODD_MOMENT, "now": ODD_MOMENT, "by": by}
+    moment = {"signed": Signed(by, ODD_MOMENT)}
     ledger.receive(
-        material=resin, quantity=Decimal("20000.001"), value=Decimal("96.1237"), received_on=ODD_MOMENT.date(), **moment
+        lot=Lot(material=resin, received_on=ODD_MOMENT.date()),
+        quantity=Decimal("20000.001"),
+        value=Decimal("96.1237"),
+        **moment,
     )
     ledger.use(material=resin, quantity=Decimal("27.123"), **moment)
     takein = TakeIn.objects.create(

@@ -7,6 +7,7 @@ from datetime import date
 from shop.bringing import lists as bringing
 from shop.business import keeping
 from shop.models import TaxRate
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.shop import rows as make
 from tests.walker import EVERYBODY, KEEPER, MONEY, STAFF, Page, Rows, pages, sample
@@ -26,7 +27,7 @@ def twice(rows: Rows):
 @sample
 def people_list(rows: Rows):
     text = "name;phone;board;length;width\nAoife Marlin;020 910 0611;Fish;5'6\";20 in\n;;Egg;7';21 in\n"
-    return bringing.keep_people(name="people.csv", text=text, by=rows.keeper, at=NOW)
+    return bringing.keep_people(name="people.csv", text=text, signed=Signed(rows.keeper, NOW))
 
 
 @sample
@@ -46,7 +47,7 @@ def tax_rate(rows: Rows):
 
 @sample
 def closed_day(rows: Rows):
-    (day,) = keeping.close_days(by=rows.keeper, at=NOW, first=date(2030, 12, 25), reason="Christmas")
+    (day,) = keeping.close_days(signed=Signed(rows.keeper, NOW), first=date(2030, 12, 25), reason="Christmas")
     return day
 
 

@@ -31,12 +31,12 @@ from quotes.billing import books as paper_books
 from quotes.costing import STARTING_RECIPES
 from quotes.estimating import core_recipe, taught
 from quotes.models import Backtest, Experience, Job, Payment, Recipe, RecipeVersion, TakeIn, WayPart
-from quotes.papers import invoice as invoice_paper
 from quotes.recipes import edit_recipe
 from quotes.recipes.versions import same_words
 from shop.bringing import lists as bringing
 from shop.models import Customer, JournalEntry, User
 from shop.papers import paper
+from shop.platform.acts import Signed
 from shop.platform.restoring import restore_backup
 from tests import walker
 from tests.conftest import logged_in
@@ -98,31 +98,39 @@ def worked_on(by: User, client: Client) -> list[str]:
     at = AFTERWARDS
     old = TakeIn.objects.select_related("board", "brought_by").order_by("pk").first()
     takein = quoting.take_in(
-        brought_by=old.brought_by, board=old.board, damages=[seed.crushed_box()], checks=seed.checked(), by=by, at=at
+        brought_by=old.brought_by,
+        board=old.board,
+        damages=[seed.crushed_box()],
+        checks=seed.checked(),
+        signed=Signed(by, at),
     )
-    quote = quoting.start_quote(takeins=[takein], by=by, at=at)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(by, at))
     way = quoting.add_way(
         board=quote.boards.get(), damage=takein.damages.get(), version=Recipe.objects.get(key="fin-box").current,
-        measures=BOX, by=by, at=at,
+        measures=BOX, signed=Signed(by, at),
     )  # fmt: skip
     assert way.gross > 0
-    line = quoting.add_line(way=way, words="Courier", price=Decimal(20), by=by, at=at)
+    line = quoting.add_line(way=way, words="Courier", price=Decimal(20), signed=Signed(by, at))
     job = Job.objects.filter(state=Job.State.OPEN, steps__state="todo").order_by("pk").first()
-    extra = bench.note_found(job=job, words="Wet foam 60 mm further", by=by, at=at)
+    extra = bench.note_found(job=job, words="Wet foam 60 mm further", signed=Signed(by, at))
     steps = [step for step in job.steps.order_by("position") if step.ahead]
     mixing = next(step for step in steps if step.plan.get("mixes"))
     resin = Material.objects.get(key=bench.doses(mixing)[0].resin)
-    use = bench.record_use(step=steps[0], material=resin, quantity=Decimal(3), by=by, at=at)
+    use = bench.record_use(step=steps[0], material=resin, quantity=Decimal(3), signed=Signed(by, at))
     done = Job.objects.filter(state=Job.State.FINISHED).order_by("pk").first()
     for name in ("invoice-issue", "job-uncharged"):
         assert client.get(reverse(name, args=[done.pk])).status_code == 200
-    invoice = billing.issue_invoice(jobs=[done], by=by, at=at, paper=invoice_paper.pdf)
+    invoice = billing.issue_invoice(jobs=[done], signed=Signed(by, at))
     recipe = Recipe.objects.order_by("pk").first()
-    edit_recipe(recipe=recipe, by=by, at=at)
-    count = counting.start_count(shelf="", everything=True, blind=False, by=by, at=at)
+    edit_recipe(recipe=recipe, signed=Signed(by, at))
+    count = counting.start_count(shelf="", everything=True, blind=False, signed=Signed(by, at))
     lot = Lot.objects.left().filter(material=resin).first()
-    weighing.add_container(lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, by=by, at=at, now=at)
-    people = bringing.keep_people(name="people.csv", text="name;phone\nAoife Marlin;020 910 0611\n", by=by, at=at)
+    weighing.add_container(
+        lot=lot, name="tin", tare_g=Decimal(300), holds=lot.quantity_left, signed=Signed(by, at), happened_at=at
+    )
+    people = bringing.keep_people(
+        name="people.csv", text="name;phone\nAoife Marlin;020 910 0611\n", signed=Signed(by, at)
+    )
     twice = Customer.objects.create(name=old.brought_by.name)
     board, receipt = old.board, Payment.objects.exclude(invoice=None).order_by("pk").first()
     rows = {
@@ -214,7 +222,7 @@ def recipes_follow_the_house() -> None:
     assert any(version.number > 1 for version in untouched)
     assert not [version for version in untouched if (core := core_recipe(version)).problems() or core.layer_problems()]
     assert set(WayPart.objects.values_list("recipe_version__number", flat=True)) == {1}
-    assert JournalEntry.objects.filter(verb="renew recipe").exists()
+    assert JournalEntry.objects.filter(verb="recipe.renew").exists()
 
 
 @pytest.mark.slow

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from datetime import date, datetime
+from datetime import date
 
 from quotes import quoting
 from quotes.bench.plan.order import insert
@@ -12,9 +12,7 @@ from quotes.costing import PlannedStep
 from quotes.costing.job.sundries import Told, lifted
 from quotes.costing.parts.serving import repairs_of
 from quotes.models import Cause, Job, Quote, Step, Way
-from shop.models import User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 
 def steps_of(way: Way) -> list[Step]:
@@ -42,12 +40,11 @@ def _step(plan: PlannedStep, repairs: Sequence[int | None]) -> Step:
     )
 
 
-@verb
+@action("way.accept", *SEES_MONEY)
 def accept_way(
     *,
     way: Way,
-    by: User,
-    at: datetime,
+    signed: Signed,
     how: str,
     past_date: bool = False,
     spoken: bool = False,
@@ -64,7 +61,6 @@ def accept_way(
     comeback's cost counts against. `promised_on` is the day the job is promised for, empty as worked out on the day of
     the yes. Raises Refused.
     """
-    may(by, *SEES_MONEY)
     Quote.objects.select_for_update().get(pk=way.board.quote_id)
     job = Job.objects.filter(quoted=way.board_id).first()
     if job is not None:
@@ -72,23 +68,23 @@ def accept_way(
             return job
         raise Refused("Another way for this board is already agreed; change it on the job itself.")
     _check_comeback(way, comeback_of, cause)
-    if promised_on is not None and promised_on < quoting.shop_day(at):
+    if promised_on is not None and promised_on < signed.day:
         raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
-    way = quoting.agree(way=way, by=by, at=at, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
+    way = quoting.agree(way=way, signed=signed, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
     job = Job.objects.create(
         takein=way.board.takein,
         quoted=way.board,
         way=way,
-        agreed_at=at,
-        by=by,
-        promised_on=promised_on or quoting.day_to_promise(way, at),
+        agreed_at=signed.at,
+        by=signed.by,
+        promised_on=promised_on or quoting.day_to_promise(way, signed.at),
         comeback_of=comeback_of,
         cause=cause,
         billed=billed,
     )
     insert(job, steps_of(way), before=None)
-    reserve_job(job=job, at=at)
-    record(by=by, verb="accept way", row=job, words=f"{way.title} was agreed for {job.takein.tag}", at=at)
+    reserve_job(job=job, at=signed.at)
+    signed.record(job, f"{way.title} was agreed for {job.takein.tag}")
     return job
 
 

@@ -23,36 +23,33 @@ from quotes.estimating import shop_inputs
 from quotes.models import Extra, Job, Quote, Step, Way
 from quotes.totals import DocumentLine, totals
 from shop.measures.money import round_money
-from shop.models import Profile, User
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, may, verb
-from shop.platform.journal import record
+from shop.models import Profile
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action
 from shop.text.formats import day as day_words
 
 # Why a step was left out, in its plan; steps left out before it was kept there say it by their note alone.
 BY_STOP, STOPPED_NOTE = "stop", "The work was stopped."
 
 
-@verb
-def note_found(*, job: Job, words: str, by: User, at: datetime) -> Extra:
+@action("extra.note", *EVERY_ROLE)
+def note_found(*, job: Job, words: str, signed: Signed) -> Extra:
     """The bench notes what turned up; the counter prices it. Raises Refused for an empty note."""
-    may(by, *EVERY_ROLE)
     if not words.strip():
         raise Refused("What turned up is empty; say what you found, like wet foam 60 mm further.", field="words")
     job = on_the_bench(job)
-    extra = Extra.objects.create(job=job, words=_fitting(words), found_at=at, found_by=by)
-    record(by=by, verb="note extra", row=job, words=f"Turned up on {job.takein.tag}: {extra.words}", at=at)
+    extra = Extra.objects.create(job=job, words=_fitting(words), found_at=signed.at, found_by=signed.by)
+    signed.record(job, f"Turned up on {job.takein.tag}: {extra.words}")
     return extra
 
 
-@verb
+@action("extra.price", *SEES_MONEY)
 def price_extra(
-    *, extra: Extra, by: User, at: datetime, price: Decimal | None = None, way: Way | None = None, words: str = ""
+    *, extra: Extra, signed: Signed, price: Decimal | None = None, way: Way | None = None, words: str = ""
 ) -> Extra:
     """Price what turned up, by hand (as the shop's prices are) or by a way worked out for it; then it is answered.
 
     Raises Refused for neither or both, and for a way that is for another board or still has problems.
     """
-    may(by, *SEES_MONEY)
     on_the_bench(extra.job)
     extra = _open(extra)
     if (price is None) == (way is None):
@@ -62,11 +59,11 @@ def price_extra(
         _take_price(extra, way)
     else:
         assert price is not None
-        _price_by_hand(extra, price, at)
+        _price_by_hand(extra, price, signed.at)
     extra.way, extra.state, extra.kind = way, Extra.State.PRICED, Extra.Kind.EXTRA
     extra.words = _fitting(words) or extra.words
     extra.save()
-    record(by=by, verb="price extra", row=extra.job, words=f"Priced on {extra.job.takein.tag}: {extra.words}", at=at)
+    signed.record(extra.job, f"Priced on {extra.job.takein.tag}: {extra.words}")
     return extra
 
 
@@ -103,65 +100,70 @@ def _check_way(job: Job, way: Way) -> None:
         raise Refused({"way": [*refused, *quoting.what_to_do(refused.values())]})
 
 
-@verb
-def propose_another_way(*, job: Job, way: Way, words: str, by: User, at: datetime) -> Extra:
+@action("extra.propose_way", *SEES_MONEY)
+def propose_another_way(*, job: Job, way: Way, words: str, signed: Signed) -> Extra:
     """Offer another way instead of the agreed one; the customer then answers as to an extra. Raises Refused.
 
     A way of the quote that the job came from is copied, at the price it was offered at: that quote stays as it was
     sent.
     """
-    may(by, *SEES_MONEY)
     job = on_the_bench(job)
     if way.pk == job.way_id:
         raise Refused("That is the way being done now.", field="way")
     if way.board_id == job.quoted_id:
-        way = _copied(way, by, at)
+        way = _copied(way, signed)
     _check_way(job, way)
     if job.extras.filter(kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED).exists():
         raise Refused("Another way already waits for the customer's answer.")
-    extra = Extra(job=job, kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED, way=way, found_at=at, found_by=by)
+    extra = Extra(
+        job=job, kind=Extra.Kind.ANOTHER, state=Extra.State.PRICED, way=way, found_at=signed.at, found_by=signed.by
+    )
     extra.words = _fitting(words) or f"{way.title} instead of {job.way.title}"[:400]
     _take_price(extra, way)
     extra.save()
-    record(by=by, verb="propose another way", row=job, words=f"Offered for {job.takein.tag}: {extra.words}", at=at)
+    signed.record(job, f"Offered for {job.takein.tag}: {extra.words}")
     return extra
 
 
-def _copied(way: Way, by: User, at: datetime) -> Way:
+def _copied(way: Way, signed: Signed) -> Way:
     """The same way on a quote of its own, at the price that was offered."""
     quote = way.board.quote
     if not way.parts.exists() or not way.totals.get("shown"):
         raise Refused("That way has no price yet.", field="way")
-    own = quoting.start_quote(takeins=[way.board.takein], by=by, at=at, payer=quote.payer)
+    own = quoting.start_quote(takeins=[way.board.takein], signed=signed, payer=quote.payer)
     first, *others = way.parts.select_related("recipe_version__recipe", "damage").order_by("pk")
-    told: Signed = {"by": by, "at": at}
     copy = quoting.add_way(
         board=own.boards.get(), version=first.recipe_version, measures=first.measures, damage=first.damage,
-        accepted_odd=first.accepted_odd, title=way.title, words=way.words, **told,
+        accepted_odd=first.accepted_odd, title=way.title, words=way.words, signed=signed,
     )  # fmt: skip
     for part in others:
         quoting.add_part(
             way=copy, version=part.recipe_version, measures=part.measures, damage=part.damage,
-            accepted_odd=part.accepted_odd, **told,
+            accepted_odd=part.accepted_odd, signed=signed,
         )  # fmt: skip
     for line in way.lines.all():
         quoting.add_line(
-            way=copy, words=line.words, price=line.price, cost=line.cost, tax_percent=line.tax_percent, **told
+            way=copy, words=line.words, price=line.price, cost=line.cost, tax_percent=line.tax_percent, signed=signed
         )
     copy.refresh_from_db()
     shown, reason = Decimal(way.totals["shown"]), f"as offered on {quote}"
     return quoting.edit_way(
-        way=copy, title=copy.title, words=copy.words, price_by_hand=shown, price_reason=reason, below_cost=True, **told
+        way=copy,
+        title=copy.title,
+        words=copy.words,
+        price_by_hand=shown,
+        price_reason=reason,
+        below_cost=True,
+        signed=signed,
     )
 
 
-@verb
-def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime) -> Extra:
+@action("extra.answer", *SEES_MONEY)
+def answer_extra(*, extra: Extra, agreed: bool, how: str, signed: Signed) -> Extra:
     """The customer's yes or no, and how it came. A yes adds the steps, or replaces the agreed way.
 
     A note that was not priced can only be closed with a no. Raises Refused.
     """
-    may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the answer came, like by phone, Tuesday 10:15.", field="how")
     sundries = lock_sundries(extra.job) if agreed and extra.kind == Extra.Kind.ANOTHER else {}
@@ -172,23 +174,23 @@ def answer_extra(*, extra: Extra, agreed: bool, how: str, by: User, at: datetime
         if extra.state != Extra.State.PRICED:
             raise Refused("It has no price yet; the customer can only agree to a price.", field="agreed")
         if extra.kind == Extra.Kind.ANOTHER:
-            book_what_was_used(job, sundries, by=by, at=at)
-        _carry_out(job, extra, how, by, at)
+            book_what_was_used(job, sundries, signed=signed)
+        _carry_out(job, extra, how, signed)
     elif extra.way is not None and extra.way.board.quote.state in Quote.UNANSWERED:
-        quoting.decline_quote(quote=extra.way.board.quote, reason=how, by=by, at=at)
+        quoting.decline_quote(quote=extra.way.board.quote, reason=how, signed=signed)
     extra.state = Extra.State.AGREED if agreed else Extra.State.DECLINED
-    _close(extra, how, at)
-    reserve_job(job=job, at=at)
+    _close(extra, how, signed.at)
+    reserve_job(job=job, at=signed.at)
     word = "Yes" if agreed else "No"
-    record(by=by, verb="answer extra", row=job, words=f"{word} to “{extra.words}” on {job.takein.tag}", at=at)
+    signed.record(job, f"{word} to “{extra.words}” on {job.takein.tag}")
     return extra
 
 
-def _carry_out(job: Job, extra: Extra, how: str, by: User, at: datetime) -> None:
+def _carry_out(job: Job, extra: Extra, how: str, signed: Signed) -> None:
     if extra.way is None:
         _add_steps(job, [_step_in_words(extra)])
         return
-    quoting.agree(way=extra.way, by=by, at=at, how=how, spoken=True)
+    quoting.agree(way=extra.way, signed=signed, how=how, spoken=True)
     if extra.kind == Extra.Kind.ANOTHER:
         todo = job.steps.filter(state=Step.State.TODO)
         todo.update(state=Step.State.DROPPED, note="Another way was agreed.")
@@ -199,10 +201,9 @@ def _carry_out(job: Job, extra: Extra, how: str, by: User, at: datetime) -> None
         _add_steps(job, steps_of(extra.way))
 
 
-@verb
-def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
+@action("extra.absorb", *SEES_MONEY)
+def absorb_extra(*, extra: Extra, reason: str, signed: Signed) -> Extra:
     """Do what turned up at our cost, with the reason: its steps are added and its cost counts against the job."""
-    may(by, *SEES_MONEY)
     if not reason.strip():
         raise Refused("Reason is empty; say why it is done at our cost.", field="reason")
     job = on_the_bench(extra.job)
@@ -210,28 +211,25 @@ def absorb_extra(*, extra: Extra, reason: str, by: User, at: datetime) -> Extra:
     if extra.kind == Extra.Kind.ANOTHER:
         raise Refused("Another way is agreed or not; it cannot be done at our cost.")
     if extra.way is not None:
-        quoting.agree(way=extra.way, by=by, at=at, how=f"at our cost: {reason}"[:120], spoken=True)
+        quoting.agree(way=extra.way, signed=signed, how=f"at our cost: {reason}"[:120], spoken=True)
         _add_steps(job, steps_of(extra.way))
     else:
         _add_steps(job, [_step_in_words(extra)])
     extra.kind, extra.state = Extra.Kind.ABSORBED, Extra.State.AGREED
-    _close(extra, reason, at)
-    reserve_job(job=job, at=at)
-    record(by=by, verb="absorb extra", row=job, words=f"At our cost on {job.takein.tag}: {extra.words}", at=at)
+    _close(extra, reason, signed.at)
+    reserve_job(job=job, at=signed.at)
+    signed.record(job, f"At our cost on {job.takein.tag}: {extra.words}")
     return extra
 
 
-@verb
-def stop_job(
-    *, job: Job, amount: Decimal, how: str, by: User, at: datetime, words: str = "", below_cost: bool = False
-) -> Job:
+@action("job.stop", *SEES_MONEY)
+def stop_job(*, job: Job, amount: Decimal, how: str, signed: Signed, words: str = "", below_cost: bool = False) -> Job:
     """End a job after opening: all that is charged is `amount` (as the shop's prices are), steps ahead are left out.
 
     Of its sundries as much is booked as the steps begun took. `how` says how the customer agreed to it. What the
     deposit holds beyond that is paid back after the invoice.
     Raises Refused for more than was agreed, and once for less than it cost so far (`below_cost` says yes).
     """
-    may(by, *SEES_MONEY)
     if not how.strip():
         raise Refused("How is empty; say how the customer agreed to stop, like by phone.", field="how")
     sundries = lock_sundries(job)
@@ -239,23 +237,23 @@ def stop_job(
     agreed = charges(job).totals().lines_total
     if not 0 <= amount <= agreed:
         raise Refused(f"The amount must lie between 0 and the agreed price of {agreed:.2f}.", field="amount")
-    book_what_was_used(job, sundries, by=by, at=at)
-    if not below_cost and (short := short_of_cost(job, amount, at)):
+    book_what_was_used(job, sundries, signed=signed)
+    if not below_cost and (short := short_of_cost(job, amount, signed.at)):
         raise Refused(f"{short} Is that meant?", field="below_cost")
     for extra in job.extras.filter(state__in=Extra.UNANSWERED):
-        answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], by=by, at=at)
-    stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=at, found_by=by)
+        answer_extra(extra=extra, agreed=False, how=f"the work was stopped: {how}"[:200], signed=signed)
+    stop = Extra(job=job, kind=Extra.Kind.STOPPED, state=Extra.State.AGREED, found_at=signed.at, found_by=signed.by)
     stop.words = _fitting(words) or "Stopped after opening"
-    _price_by_hand(stop, amount, at)
-    _close(stop, how, at)
+    _price_by_hand(stop, amount, signed.at)
+    _close(stop, how, signed.at)
     left_open = list(job.steps.ahead())
     for step in left_open:
         step.state, step.note, step.planned = Step.State.DROPPED, STOPPED_NOTE, replace(step.planned, left_out=BY_STOP)
     Step.objects.bulk_update(left_open, ["state", "note", "plan"])
-    job.state, job.finished_at = Job.State.STOPPED, at
+    job.state, job.finished_at = Job.State.STOPPED, signed.at
     job.save(update_fields=["state", "finished_at"])
-    release_job(job=job, at=at)
-    record(by=by, verb="stop job", row=job, words=f"Stopped the work on {job.takein.tag}", at=at)
+    release_job(job=job, at=signed.at)
+    signed.record(job, f"Stopped the work on {job.takein.tag}")
     return job
 
 
@@ -280,13 +278,12 @@ def short_of_cost(job: Job, amount: Decimal, at: datetime) -> str:
     return f"Without tax that is {stop.net:.2f}, below the {cost:.2f} it cost so far." if short else ""
 
 
-@verb
-def charge_nothing(*, job: Job, reason: str, by: User, at: datetime) -> Extra:
+@action("job.charge_nothing", *SEES_MONEY)
+def charge_nothing(*, job: Job, reason: str, signed: Signed) -> Extra:
     """Nothing is charged for an ended job, with the reason: it may leave without an invoice, what was paid goes back.
 
     Raises Refused without a reason, while the work goes on or an invoice stands, and where nothing is charged anyway.
     """
-    may(by, *SEES_MONEY)
     if not reason.strip():
         raise Refused("Why is empty; say why nothing is charged, like: the repair did not hold.", field="reason")
     job = locked(job)
@@ -296,33 +293,31 @@ def charge_nothing(*, job: Job, reason: str, by: User, at: datetime) -> Extra:
         raise Refused(f"This job is on invoice {invoice.number}: credit that one altogether first.")
     if agreed_total(job) == 0:
         raise Refused("Nothing is charged for this job already.")
-    free = Extra(job=job, kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED, found_at=at, found_by=by)
+    free = Extra(job=job, kind=Extra.Kind.UNCHARGED, state=Extra.State.AGREED, found_at=signed.at, found_by=signed.by)
     free.words = _fitting(reason)
     free.save()
-    record(by=by, verb="charge nothing", row=job, words=f"Nothing is charged for {job.takein.tag}: {free.words}", at=at)
+    signed.record(job, f"Nothing is charged for {job.takein.tag}: {free.words}")
     return free
 
 
-@verb
-def charge_after_all(*, job: Job, by: User, at: datetime) -> Job:
+@action("job.charge_after_all", *SEES_MONEY)
+def charge_after_all(*, job: Job, signed: Signed) -> Job:
     """A job for which nothing was to be charged is charged as agreed again. Raises Refused where it is anyway."""
-    may(by, *SEES_MONEY)
     job = locked(job)
     free = uncharged(job)
     if free is None:
         raise Refused("This job is charged as agreed already.")
     free.state = Extra.State.DECLINED
-    _close(free, "charged after all", at)
-    record(by=by, verb="charge after all", row=job, words=f"{job.takein.tag} is charged as agreed after all", at=at)
+    _close(free, "charged after all", signed.at)
+    signed.record(job, f"{job.takein.tag} is charged as agreed after all")
     return job
 
 
-@verb
-def promise_another_day(*, job: Job, day: date, how: str, by: User, at: datetime) -> Job:
+@action("job.promise", *SEES_MONEY)
+def promise_another_day(*, job: Job, day: date, how: str, signed: Signed) -> Job:
     """A job on the bench is promised for another day; `how` says how the customer was told. Raises Refused."""
-    may(by, *SEES_MONEY)
     job = on_the_bench(job)
-    today = quoting.shop_day(at)
+    today = signed.day
     if day < today:
         raise Refused("Ready on lies in the past: give a day from today on.", field="day")
     if day == job.promised_on:
@@ -332,7 +327,7 @@ def promise_another_day(*, job: Job, day: date, how: str, by: User, at: datetime
     job.promised_on = day
     job.save(update_fields=["promised_on"])
     said = f"{job.takein.tag} is promised for {day_words(day)}; the customer was told {how.strip()}"
-    record(by=by, verb="promise another day", row=job, words=said, at=at)
+    signed.record(job, said)
     return job
 
 

@@ -14,9 +14,7 @@ from quotes.bench.plan.reserving import release_job
 from quotes.bench.steps.stepping import finish_step, planned_minutes
 from quotes.bench.use.sundries import book_as_planned, lock_sundries
 from quotes.models import Extra, Invoice, Job, Step
-from shop.models import User
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action
 
 RELEASE = "release"  # the operation whose step is the release check itself
 
@@ -68,17 +66,14 @@ def can_finish_job(job: Job) -> Can:
     return Can(True)
 
 
-@verb
-def finish_job(
-    *, job: Job, checks: Sequence[Mapping[str, Any]], by: User, at: datetime, minutes: Decimal | None = None
-) -> Job:
+@action("job.finish", *EVERY_ROLE)
+def finish_job(*, job: Job, checks: Sequence[Mapping[str, Any]], signed: Signed, minutes: Decimal | None = None) -> Job:
     """The release check made and the board ready to collect. A line that is not ticked needs a reason.
 
     Sundries that were not booked yet are booked as planned. `checks` holds {"line", "ok", "reason"} for each of
     `release_lines`; `minutes` are those of the check itself, by default as planned. Raises Refused, with `reason_N` as
     the field of line N.
     """
-    may(by, *EVERY_ROLE)
     sundries = lock_sundries(job)
     job = locked(job)
     can = can_finish_job(job)
@@ -87,13 +82,13 @@ def finish_job(
     kept = _checked(job, checks)
     for step in job.steps.ahead().filter(operation=RELEASE):
         spent = minutes if minutes is not None else planned_minutes(step)
-        finish_step(step=step, minutes=spent, by=by, at=at, typed=minutes is not None)
-    book_as_planned(job, sundries, by=by, at=at)
-    job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, at
+        finish_step(step=step, minutes=spent, signed=signed, typed=minutes is not None)
+    book_as_planned(job, sundries, signed=signed)
+    job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, signed.at
     job.save(update_fields=["release_check", "state", "finished_at"])
-    release_job(job=job, at=at)
-    record(by=by, verb="finish job", row=job, words=f"{job.takein.tag} is ready to collect", at=at)
-    experience.learn_or_mark(at=at)
+    release_job(job=job, at=signed.at)
+    signed.record(job, f"{job.takein.tag} is ready to collect")
+    experience.learn_or_mark(at=signed.at)
     return job
 
 
@@ -105,7 +100,7 @@ def _checked(job: Job, checks: Sequence[Mapping[str, Any]]) -> list[dict[str, An
         check = given.get(line, {})
         ok, reason = bool(check.get("ok")), str(check.get("reason") or "").strip()
         if not ok and not reason:
-            wrong[f"reason_{number}"] = [f"“{line}” is not ticked: tick it, or say why it is good as it is."]
+            wrong[f"checks.{number}"] = [f"“{line}” is not ticked: tick it, or say why it is good as it is."]
         kept.append({"line": line, "ok": ok, "reason": reason[:200]})
     if wrong:
         raise Refused(wrong)
@@ -129,13 +124,12 @@ def owed(job: Job) -> Decimal:
     return invoice.left if invoice is not None else agreed_total(job) - on_account(job)
 
 
-@verb
-def pick_up(*, job: Job, by: User, at: datetime, owing_ok: bool = False) -> Job:
+@action("job.pick_up", *SEES_MONEY)
+def pick_up(*, job: Job, signed: Signed, owing_ok: bool = False) -> Job:
     """The board goes home. `owing_ok` says yes to a balance that is still open. Picking up twice is once.
 
     Raises Refused without an invoice where something is charged, and once for an open balance (field `owing_ok`).
     """
-    may(by, *SEES_MONEY)
     job = locked(job)
     if job.state == Job.State.PICKED_UP:
         return job
@@ -146,14 +140,14 @@ def pick_up(*, job: Job, by: User, at: datetime, owing_ok: bool = False) -> Job:
     if left and not owing_ok:
         said = f"{left:.2f} is still to be paid" if left > 0 else f"{-left:.2f} is still to be paid back"
         raise Refused(f"{said}. Tick the box if the board leaves all the same.", field="owing_ok")
-    job.state, job.picked_up_at = Job.State.PICKED_UP, at
+    job.state, job.picked_up_at = Job.State.PICKED_UP, signed.at
     job.save(update_fields=["state", "picked_up_at"])
     others = job.takein.jobs.exclude(state=Job.State.PICKED_UP)
     if not others.exists():
-        job.takein.gone_at = at
+        job.takein.gone_at = signed.at
         job.takein.save(update_fields=["gone_at"])
     said = f", {left:.2f} still open" if left else ""
-    record(by=by, verb="pick up", row=job, words=f"{job.takein.tag} was picked up{said}", at=at)
+    signed.record(job, f"{job.takein.tag} was picked up{said}")
     return job
 
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from quotes.models import TakeIn
-from shop.models import JournalEntry, User
-from shop.platform.acts import SEES_MONEY, Refused, may, verb
-from shop.platform.journal import about, record
+from shop.models import JournalEntry
+from shop.platform.acts import SEES_MONEY, Refused, Signed, action
+from shop.platform.journal import about
 
 SPOKE, LEFT_WORD = "spoke", "left a word"
-VERBS = {f"rang, {what}": what for what in (SPOKE, LEFT_WORD)}
+KEYS = {"ring.spoke": SPOKE, "ring.left_word": LEFT_WORD}
 
 
 @dataclass(frozen=True)
@@ -24,20 +24,23 @@ class Rung:
     what: str
 
 
-@verb
-def rang(*, takein: TakeIn, what: str, by: User, at: datetime) -> None:
+@action("ring.note", *SEES_MONEY)
+def rang(*, takein: TakeIn, what: str, signed: Signed) -> None:
     """The customer of a board in the shop was rung; `what` is SPOKE or LEFT_WORD. Raises Refused."""
-    may(by, *SEES_MONEY)
-    if what not in VERBS.values():
+    if what not in KEYS.values():
         raise Refused("Say whether you spoke or left a word.")
     takein = TakeIn.objects.get(pk=takein.pk)
     if takein.gone_at:
         raise Refused(f"{takein.tag} has gone home: there is nobody to ring about it.")
-    record(by=by, verb=f"rang, {what}", row=takein, words=f"{takein.tag}: rang the customer, {what}", at=at)
+    signed.record(
+        takein,
+        f"{takein.tag}: rang the customer, {what}",
+        key=next(key for key, words in KEYS.items() if words == what),
+    )
 
 
 def last_rung(takeins: Iterable[TakeIn]) -> dict[int, Rung]:
     """The last ringing about each take-in, by its key; those nobody rang about are not in it. One query."""
     keys = {about(takein): takein.pk for takein in takeins}
-    rows = JournalEntry.objects.filter(verb__in=VERBS, about__in=keys).select_related("by").order_by("pk")
-    return {keys[row.about]: Rung(row.at, row.by.name if row.by else "", VERBS[row.verb]) for row in rows}
+    rows = JournalEntry.objects.filter(verb__in=KEYS, about__in=keys).select_related("by").order_by("pk")
+    return {keys[row.about]: Rung(row.at, row.by.name if row.by else "", KEYS[row.verb]) for row in rows}

@@ -28,7 +28,7 @@ from quotes.estimating import Calendar, shop_calendar, taught
 from quotes.experience.standard import MadeNow
 from quotes.models import Job, Step, StepReservation, StepUse
 from shop.measures import units
-from shop.platform.acts import Refused, verb
+from shop.platform.acts import Refused, internal
 from shop.text.formats import day as day_words
 
 Key = tuple[int, int]  # step, material
@@ -70,7 +70,7 @@ def _not_left_out(line: Step) -> dict[str, float]:
     return taken_part(line.planned, kept)
 
 
-@verb
+@internal
 def reserve_job(*, job: Job, at: datetime) -> None:
     """Make the open reservations of a job what its steps ahead still need, on the days they can first be done.
 
@@ -94,7 +94,7 @@ def reserve_job(*, job: Job, at: datetime) -> None:
     _reserve({key: want for key, want in wanted.items() if key not in kept}, at)
 
 
-@verb
+@internal
 def release_job(*, job: Job, at: datetime) -> int:
     """Let go of all that a job has reserved; says how many there were."""
     return planning.release(reservations=[link.reservation_id for link in _open(job)], at=at)

@@ -8,17 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from quotes.costing import PlannedStep
 from quotes.costing.steps.telling import windows_at
 from quotes.models import Step, Warmth
-from quotes.quoting import shop_day
-from shop.models import User
-from shop.platform.acts import EVERY_ROLE, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 COLDEST, WARMEST = Decimal(-10), Decimal(50)  # °C that a shop is ever read at; our own limits
 TENTH = Decimal("0.1")
@@ -46,18 +43,17 @@ def last_reading(day: date) -> Warmth | None:
     return Warmth.objects.filter(day__lte=day).select_related("by").order_by("day", "pk").last()
 
 
-@verb
-def say_temperature(*, celsius: Decimal, by: User, at: datetime) -> Warmth:
+@action("shop.temperature", *EVERY_ROLE)
+def say_temperature(*, celsius: Decimal, signed: Signed) -> Warmth:
     """Keep how warm the shop is in °C, to a tenth. Raises Refused outside what a shop is ever read at."""
-    may(by, *EVERY_ROLE)
     if not COLDEST <= celsius <= WARMEST:
         raise Refused(
             f"Temperature must be between {COLDEST} and {WARMEST} °C, like 21; it is {celsius.normalize():f}.",
             field="temperature",
         )
     celsius = celsius.quantize(TENTH, ROUND_HALF_UP)
-    row = Warmth.objects.create(day=shop_day(at), celsius=celsius, at=at, by=by)
-    record(by=by, verb="say temperature", row=row, words=f"The shop is at {degrees(celsius)}", at=at)
+    row = Warmth.objects.create(day=signed.day, celsius=celsius, at=signed.at, by=signed.by)
+    signed.record(row, f"The shop is at {degrees(celsius)}")
     return row
 
 

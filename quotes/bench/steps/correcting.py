@@ -27,34 +27,32 @@ from quotes.models import BenchHours, Job, Mix, StepTime, StepUse
 from shop.measures import units
 from shop.measures.apportion import apportion
 from shop.models import User
-from shop.platform.acts import EVERY_ROLE, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 
-@verb
-def correct_use(*, use: StepUse, quantity: Decimal, by: User, at: datetime) -> StepUse:
+@action("use.correct", *EVERY_ROLE)
+def correct_use(*, use: StepUse, quantity: Decimal, signed: Signed) -> StepUse:
     """The right quantity of a use, in its material's unit; returns the use that now stands. Raises Refused."""
-    may(by, *EVERY_ROLE)
     if quantity <= 0:
         raise Refused(f"How much {use.material.name} must be above zero.", field="quantity")
-    undone = sorted(undo_use(use=use, by=by, at=at), key=lambda one: one.pk)
+    undone = sorted(undo_use(use=use, signed=signed), key=lambda one: one.pk)
     ledger.lock(Material.objects.filter(pk__in=[one.material_id for one in undone]))
-    cups = _new_cups(undone, by)
+    cups = _new_cups(undone, signed.by)
     right, tap = None, uuid4()
     for one in undone:
         amount = _amount(one, use, quantity)
         if amount <= 0:
             continue
         new = book(
-            one.step, one.material, amount, by=by, at=at, mix=cups.get(one.mix_id), customers_own=one.customers_own,
+            one.step, one.material, amount, signed=signed, mix=cups.get(one.mix_id), customers_own=one.customers_own,
             as_planned=one.as_planned and one.pk != use.pk, happened_at=_left_the_shelf(one), tap=tap,
         )  # fmt: skip
         right = new if one.pk == use.pk else right
     for job in sorted({one.step.job for one in undone}, key=lambda job: job.pk):
-        reserve_job(job=job, at=at)
+        reserve_job(job=job, at=signed.at)
         was, now = (units.show(each, use.material.unit) for each in (use.used, quantity))
         words = f"Corrected on {job.takein.tag}: {use.material.name} {was} is {now}"
-        record(by=by, verb="correct use", row=job, words=words, at=at)
+        signed.record(job, words)
     assert right is not None
     return right
 
@@ -79,10 +77,9 @@ def _amount(one: StepUse, use: StepUse, quantity: Decimal) -> Decimal:
     return units.to_step(one.used * quantity / use.used, one.material.unit)
 
 
-@verb
-def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime) -> StepTime:
+@action("minutes.correct", *EVERY_ROLE)
+def correct_minutes(*, time: StepTime, minutes: Decimal, signed: Signed) -> StepTime:
     """The right minutes of a person on a step, at the wage and overhead of their day. Raises Refused."""
-    may(by, *EVERY_ROLE)
     minutes = minutes.quantize(SHORTEST, ROUND_HALF_UP)
     if minutes <= 0:
         raise Refused("Minutes must be above zero, like 20.", field="minutes")
@@ -90,11 +87,11 @@ def correct_minutes(*, time: StepTime, minutes: Decimal, by: User, at: datetime)
     time = StepTime.objects.select_related("step__job__takein", "person").get(pk=time.pk)
     if time.replaced_at is not None:
         raise Refused("These minutes were already corrected. Open the step again.")
-    right = _instead(time, minutes, at, typed=True)
+    right = _instead(time, minutes, signed.at, typed=True)
     if not time.step.job.on_the_bench:
-        experience.mark_stale(at=at)
+        experience.mark_stale(at=signed.at)
     words = f"Corrected “{time.step.title}” on {time.step.job.takein.tag}: {time.minutes:g} min is {minutes:g} min"
-    record(by=by, verb="correct minutes", row=time.step.job, words=words, at=at)
+    signed.record(time.step.job, words)
     return right
 
 
@@ -166,8 +163,8 @@ def spread_of(person: User, first: date, last: date) -> Spread:
     return Spread(given, runs, times, within)
 
 
-@verb
-def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by: User, at: datetime) -> list[StepTime]:
+@action("hours.spread", *EVERY_ROLE)
+def spread_total(*, person: User, first: date, last: date, minutes: Decimal, signed: Signed) -> list[StepTime]:
     """A day's or a week's total of hands-on minutes, first to last day.
 
     What is written down already, as minutes of a step or as an earlier total of some of the days, is part of it; the
@@ -175,7 +172,6 @@ def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by:
     keeps it, for the days that had none; the shares are for what each job cost. Raises Refused where there is nothing
     to spread over, or the total does not hold what is written down.
     """
-    may(by, *EVERY_ROLE)
     found = spread_of(person, first, last)
     if not found.takes_another:
         raise Refused(
@@ -192,9 +188,10 @@ def spread_total(*, person: User, first: date, last: date, minutes: Decimal, by:
         there = [time for time in found.times if run[0] <= time.day <= run[-1]]
         if any(time.pk in given for time in there):
             total = sum((given.get(time.pk, time.minutes) for time in there), Decimal(0))
-            experience.note_hours(person=person, from_day=run[0], to_day=run[-1], minutes=total, by=by, at=at)
+            experience.note_hours(person=person, from_day=run[0], to_day=run[-1], minutes=total, signed=signed)
     return [
-        _instead(time, share, at, typed=False, of_total=True) for time, share in zip(found.open, shares, strict=True)
+        _instead(time, share, signed.at, typed=False, of_total=True)
+        for time, share in zip(found.open, shares, strict=True)
     ]
 
 
@@ -213,14 +210,13 @@ def _said(totals: Sequence[BenchHours]) -> str:
     return " and ".join(said)
 
 
-@verb
-def take_total_back(*, hours: BenchHours, by: User, at: datetime) -> list[StepTime]:
+@action("hours.spread_back", *EVERY_ROLE)
+def take_total_back(*, hours: BenchHours, signed: Signed) -> list[StepTime]:
     """A total that was wrong: its steps stand as planned again and wait for another. Raises Refused."""
-    may(by, *EVERY_ROLE)
-    experience.forget_hours(hours=hours, by=by, at=at)
+    experience.forget_hours(hours=hours, signed=signed)
     times = minutes_of_days(hours.person, hours.from_day, hours.to_day)
     shares = [one for one in times if one.of_total and one.step.job.hands != Job.Hands.WHOLE]
-    return [_instead(one, planned_minutes(one.step), at, typed=False) for one in shares]
+    return [_instead(one, planned_minutes(one.step), signed.at, typed=False) for one in shares]
 
 
 def minute_shares(total: Decimal, planned: Sequence[float]) -> list[Decimal]:
@@ -230,17 +226,16 @@ def minute_shares(total: Decimal, planned: Sequence[float]) -> list[Decimal]:
     return [SHORTEST + share for share in apportion(spare, weights, SHORTEST)]
 
 
-@verb
-def said_right(*, log: StepUse | StepTime, by: User, at: datetime) -> None:
+@action("log.confirm", *EVERY_ROLE)
+def said_right(*, log: StepUse | StepTime, signed: Signed) -> None:
     """A log that was asked about is right as it stands; it is not asked about again. Raises Refused if it is gone."""
-    may(by, *EVERY_ROLE)
     gone = log.replaced_at if isinstance(log, StepTime) else log.undone_at
     if gone is not None:
         raise Refused("This was already taken back. Open the step again.")
     if log.sure_at is not None:
         return
-    type(log).objects.filter(pk=log.pk).update(sure_at=at)
+    type(log).objects.filter(pk=log.pk).update(sure_at=signed.at)
     what = f"{log.minutes:g} min" if isinstance(log, StepTime) else units.show(log.used, log.material.unit)
     name = "" if isinstance(log, StepTime) else f" of {log.material.name}"
     words = f"Said to be right on {log.step.job.takein.tag}: {what}{name} for “{log.step.title}”"
-    record(by=by, verb="said right", row=log.step.job, words=words, at=at)
+    signed.record(log.step.job, words)

@@ -12,16 +12,15 @@ from quotes.costing import CoreDamage, PlannedStep, sand_first
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.models import Job, Step, WayPart
 from quotes.quoting import shop_day
-from shop.models import User
-from shop.platform.journal import record
+from shop.platform.acts import Signed
 
 MINUTES = 10.0  # min, 5 to 20; common practice, no source: to key a coat by hand where the recipe names no place
 
 
-def sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:
+def sanding_before(job: Job, step: Step, *, signed: Signed) -> Step:
     """Store the sanding step in front of a late one, with the reason; the late one then waits for it."""
     words = f"The window ended {clock_words(step.latest_at)}. {step.planned.if_late or 'Sand it first.'}"
-    plan = _plan(step, at)
+    plan = _plan(step, signed.at)
     put_in = replace(plan, earliest_start_h=0.0, latest_start_h=None, if_late="", put_in="window over")
     sanding = Step(
         part_id=step.part_id,
@@ -34,9 +33,9 @@ def sanding_before(job: Job, step: Step, *, by: User, at: datetime) -> Step:
     )
     [sanding] = insert(job, [sanding], before=step)
     close_window(step)
-    reserve_job(job=job, at=at)
+    reserve_job(job=job, at=signed.at)
     said = f"“{step.title}” on {job.takein.tag} is sanded first: its window is over"
-    record(by=by, verb="put in sanding", row=job, words=said, at=at)
+    signed.record(job, said, key="step.sanding")
     return sanding
 
 

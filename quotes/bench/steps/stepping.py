@@ -32,38 +32,36 @@ from quotes.bench.use.using import book_the_rest, lock_planned
 from quotes.models import Cause, Extra, Job, Step, StepTime
 from quotes.quoting import shop_day, what_to_do
 from shop.models import LabourRate, Overhead, User
-from shop.platform.acts import EVERY_ROLE, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 SHORTEST = Decimal("0.1")  # min; minutes are kept to a tenth
 LONGEST = timedelta(hours=10)  # that nobody spends on one step without a break; our own limit
 
 
-@verb
-def start_step(*, step: Step, by: User, at: datetime, early: bool = False) -> Step:
+@action("step.start", *EVERY_ROLE)
+def start_step(*, step: Step, signed: Signed, early: bool = False) -> Step:
     """Begin a step. Past its window a sanding step is put in before it, and that one is begun and returned.
 
     Raises Refused where it must not be done to the board as it is now, and while what is before it still cures, unless
     `early` says that it was tried and is ready.
     """
-    may(by, *EVERY_ROLE)
     job = on_the_bench(step.job)
     step = _fresh(step)
     if step.state == Step.State.DOING:
         return step
     if step.state != Step.State.TODO:
         raise Refused(f"This step is {step.get_state_display()}.")
-    if refused := refused_step(step, temperature_now(shop_day(at))):
+    if refused := refused_step(step, temperature_now(signed.day)):
         raise Refused({"__all__": [*(one.text for one in refused), *what_to_do(refused)]})
-    if waits(step, at) and not early:
+    if waits(step, signed.at) and not early:
         raise Refused(
             f"What is under it cures until {clock_words(step.earliest_at)}. Test it; if it is ready, say so and begin."
         )
-    if late(step, at):
-        step = sanding_before(job, step, by=by, at=at)
-    step.state, step.started_at = Step.State.DOING, at
+    if late(step, signed.at):
+        step = sanding_before(job, step, signed=signed)
+    step.state, step.started_at = Step.State.DOING, signed.at
     step.save(update_fields=["state", "started_at"])
-    record(by=by, verb="start step", row=job, words=f"Began “{step.title}” on {job.takein.tag}", at=at)
+    signed.record(job, f"Began “{step.title}” on {job.takein.tag}")
     return step
 
 
@@ -86,13 +84,12 @@ def minutes_since(begun: datetime, at: datetime) -> Decimal:
     return max(spent, SHORTEST)
 
 
-@verb
+@action("step.finish", *EVERY_ROLE)
 def finish_step(
     *,
     step: Step,
     minutes: Decimal,
-    by: User,
-    at: datetime,
+    signed: Signed,
     person: User | None = None,
     rest_as_planned: bool = True,
     note: str = "",
@@ -104,7 +101,6 @@ def finish_step(
     down or timed them; others are what was planned, and teach nothing. Sets the window of the next step.
     Raises Refused.
     """
-    may(by, *EVERY_ROLE)
     minutes = minutes.quantize(SHORTEST, ROUND_HALF_UP)
     if minutes <= 0:
         raise Refused("Minutes must be above zero, like 20.", field="minutes")
@@ -116,17 +112,17 @@ def finish_step(
     if step.state == Step.State.DROPPED:
         raise Refused("This step was left out.")
     if rest_as_planned:
-        book_the_rest(step, materials, by=by, at=at)
-    _keep_time(step, person or by, minutes, at, typed)
-    step.state, step.done_at, step.done_by = Step.State.DONE, at, person or by
-    step.started_at = step.started_at or at - timedelta(minutes=float(minutes))
+        book_the_rest(step, materials, signed=signed)
+    _keep_time(step, person or signed.by, minutes, signed.at, typed)
+    step.state, step.done_at, step.done_by = Step.State.DONE, signed.at, person or signed.by
+    step.started_at = step.started_at or signed.at - timedelta(minutes=float(minutes))
     step.note = "\n".join(filter(None, [step.note, note.strip()]))[:2000]
     step.save(update_fields=["state", "done_at", "done_by", "started_at", "note"])
     for after in all_following(step):
         if after.state == Step.State.TODO and not _held_up(after, step):
-            open_window(after, at)
-    reserve_job(job=job, at=at)
-    record(by=by, verb="finish step", row=job, words=f"Did “{step.title}” on {job.takein.tag}", at=at)
+            open_window(after, signed.at)
+    reserve_job(job=job, at=signed.at)
+    signed.record(job, f"Did “{step.title}” on {job.takein.tag}")
     return step
 
 
@@ -136,26 +132,25 @@ def _held_up(after: Step, step: Step) -> bool:
     return bool(others) and any(one.ahead and not others.isdisjoint(one.repairs) for one in before(after))
 
 
-@verb
-def reopen_step(*, step: Step, by: User, at: datetime) -> Step:
+@action("step.reopen", *EVERY_ROLE)
+def reopen_step(*, step: Step, signed: Signed) -> Step:
     """Undo that a step was done: its minutes are taken back. What was booked on it stays, each with its own undo.
 
     Raises Refused once the next step of the same repair was begun.
     """
-    may(by, *EVERY_ROLE)
     job = on_the_bench(step.job)
     step = _fresh(step)
     if step.state != Step.State.DONE:
         raise Refused(f"This step is {step.get_state_display()}; there is nothing to undo.")
     if _begun_after(step):
         raise Refused("The next step was already begun. Do this one again instead, with its cause.")
-    step.times.filter(replaced_at__isnull=True).update(replaced_at=at)
+    step.times.filter(replaced_at__isnull=True).update(replaced_at=signed.at)
     step.state, step.done_at, step.done_by = Step.State.DOING, None, None
     step.save(update_fields=["state", "done_at", "done_by"])
     for after in all_following(step):
         close_window(after)
-    reserve_job(job=job, at=at)
-    record(by=by, verb="reopen step", row=job, words=f"“{step.title}” on {job.takein.tag} is not done yet", at=at)
+    reserve_job(job=job, at=signed.at)
+    signed.record(job, f"“{step.title}” on {job.takein.tag} is not done yet")
     return step
 
 
@@ -166,10 +161,9 @@ def _begun_after(step: Step) -> bool:
     return any(not set(one.repairs).isdisjoint(step.repairs) for one in begun)
 
 
-@verb
-def drop_step(*, step: Step, reason: str, by: User, at: datetime) -> Step:
+@action("step.drop", *EVERY_ROLE)
+def drop_step(*, step: Step, reason: str, signed: Signed) -> Step:
     """A step that is not needed, with the reason. The next one may be begun when this one could have been."""
-    may(by, *EVERY_ROLE)
     if not reason.strip():
         raise Refused("Reason is empty; say why this step is not needed.", field="reason")
     job = on_the_bench(step.job)
@@ -180,8 +174,8 @@ def drop_step(*, step: Step, reason: str, by: User, at: datetime) -> Step:
     step.note = "\n".join(filter(None, [step.note, f"Left out: {reason.strip()}"]))[:2000]
     step.save(update_fields=["state", "note"])
     _open_after_dropping(step)
-    reserve_job(job=job, at=at)
-    record(by=by, verb="drop step", row=job, words=f"Left out “{step.title}”: {reason.strip()}", at=at)
+    reserve_job(job=job, at=signed.at)
+    signed.record(job, f"Left out “{step.title}”: {reason.strip()}")
     return step
 
 
@@ -204,13 +198,12 @@ def _open_next(step: Step, after: Step, done: Sequence[Step]) -> None:
         open_window(after, done[-1].done_at)
 
 
-@verb
-def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at: datetime) -> Step:
+@action("step.redo", *EVERY_ROLE)
+def redo_step(*, step: Step, cause: str, billed: bool, reason: str, signed: Signed) -> Step:
     """A done step to be done again, with whose fault it was and why; returns the new step, which comes next.
 
     `billed` notes an extra for the counter to price. A finished job is open again. Raises Refused.
     """
-    may(by, *EVERY_ROLE)
     if cause not in Cause.values:
         raise Refused("Cause is empty; say whose it was: ours, an earlier repairer's, the material's.", field="cause")
     if not reason.strip():
@@ -239,13 +232,13 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, by: User, at
         close_window(one)
     if billed:
         words = f"{step.title} again: {reason.strip()}"
-        Extra.objects.create(job=job, words=words[:400], found_at=at, found_by=by)
+        Extra.objects.create(job=job, words=words[:400], found_at=signed.at, found_by=signed.by)
     if job.state == Job.State.FINISHED:
         job.state, job.finished_at = Job.State.OPEN, None
         job.save(update_fields=["state", "finished_at"])
-    reserve_job(job=job, at=at)
+    reserve_job(job=job, at=signed.at)
     words = f"“{step.title}” on {job.takein.tag} is done again ({again.get_redo_cause_display()}): {reason.strip()}"
-    record(by=by, verb="redo step", row=job, words=words, at=at)
+    signed.record(job, words)
     return again
 
 

@@ -8,7 +8,6 @@ Locks: materials first, by `lock_sundries`, then the job.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from decimal import Decimal
 from uuid import uuid4
 
@@ -20,9 +19,7 @@ from quotes.bench.use.using import NOTHING, book, lock_planned, planned_and_used
 from quotes.costing.job.sundries import SUNDRIES, taken_part
 from quotes.models import Job, Step, StepUse
 from shop.measures import units
-from shop.models import User
-from shop.platform.acts import EVERY_ROLE, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 LEAST_SAID = 0.1  # of a piece
 
@@ -57,14 +54,13 @@ def _ahead(job: Job) -> list[Step]:
     return list(lines.select_related("job__takein").order_by("pk"))
 
 
-@verb
-def book_sundries(*, line: Step, amounts: Mapping[str, Decimal], by: User, at: datetime) -> list[StepUse]:
+@action("use.sundries", *EVERY_ROLE)
+def book_sundries(*, line: Step, amounts: Mapping[str, Decimal], signed: Signed) -> list[StepUse]:
     """Book the sundries of a job in one tap, which is undone in one; once for the whole job.
 
     `amounts` by key, in the material's unit: what is there as it was planned is booked so and teaches nothing, other
     amounts do, and of zero nothing is booked. Raises Refused below zero and where all of it is booked already.
     """
-    may(by, *EVERY_ROLE)
     lock_planned(line)
     Job.objects.select_for_update().get(pk=line.job_id)
     line = Step.with_sundries.select_related("job__takein").get(pk=line.pk, operation=SUNDRIES)
@@ -78,30 +74,30 @@ def book_sundries(*, line: Step, amounts: Mapping[str, Decimal], by: User, at: d
             raise Refused(f"How much {one.material.name} must not be below zero.", field=one.material.key)
         if amount > 0:
             as_planned = amount == one.left
-            uses.append(book(line, one.material, amount, by=by, at=at, as_planned=as_planned, tap=tap))
-    _close(line, by, at)
-    reserve_job(job=line.job, at=at)
+            uses.append(book(line, one.material, amount, signed=signed, as_planned=as_planned, tap=tap))
+    _close(line, signed)
+    reserve_job(job=line.job, at=signed.at)
     if not line.job.on_the_bench:
-        experience.mark_stale(at=at)
+        experience.mark_stale(at=signed.at)
     said = ", ".join(f"{units.show(use.used, use.material.unit)} {use.material.name}" for use in uses) or "none"
-    record(by=by, verb="book sundries", row=line.job, words=f"Sundries of {line.job.takein.tag}: {said}"[:400], at=at)
+    signed.record(line.job, f"Sundries of {line.job.takein.tag}: {said}"[:400])
     return uses
 
 
-def book_as_planned(job: Job, materials: Mapping[str, Material], *, by: User, at: datetime) -> None:
+def book_as_planned(job: Job, materials: Mapping[str, Material], *, signed: Signed) -> None:
     """The lines of sundries that were not booked yet, as planned; their `materials` are locked."""
     for line in _ahead(job):
-        _book(line, {one.material.key: one.left for one in planned_and_used(line)}, materials, by, at)
+        _book(line, {one.material.key: one.left for one in planned_and_used(line)}, materials, signed)
 
 
-def book_what_was_used(job: Job, materials: Mapping[str, Material], *, by: User, at: datetime) -> None:
+def book_what_was_used(job: Job, materials: Mapping[str, Material], *, signed: Signed) -> None:
     """Of the lines not booked yet as much as the steps begun took; their `materials` are locked."""
     worked = [step for step in job.steps.filter(redo_of=None) if not step.planned.put_in]
     steps = [(step.part_id, step.planned, step.state in (Step.State.DOING, Step.State.DONE)) for step in worked]
     for line in _ahead(job):
         used = taken_part(line.planned, steps)
         open_ = [one.material for one in planned_and_used(line) if one.left]
-        _book(line, {row.key: _planned(line, row, used[row.key]) for row in open_}, materials, by, at)
+        _book(line, {row.key: _planned(line, row, used[row.key]) for row in open_}, materials, signed)
 
 
 def _planned(line: Step, material: Material, part: float) -> Decimal:
@@ -109,17 +105,15 @@ def _planned(line: Step, material: Material, part: float) -> Decimal:
     return units.to_step(Decimal(str(planned * part)), material.unit)
 
 
-def _book(
-    line: Step, amounts: Mapping[str, Decimal], materials: Mapping[str, Material], by: User, at: datetime
-) -> None:
+def _book(line: Step, amounts: Mapping[str, Decimal], materials: Mapping[str, Material], signed: Signed) -> None:
     tap = uuid4()
     for key, amount in amounts.items():
         if amount > NOTHING and key in materials:
-            book(line, materials[key], amount, by=by, at=at, as_planned=True, tap=tap)
-    _close(line, by, at)
+            book(line, materials[key], amount, signed=signed, as_planned=True, tap=tap)
+    _close(line, signed)
 
 
-def _close(line: Step, by: User, at: datetime) -> None:
+def _close(line: Step, signed: Signed) -> None:
     """Nothing of it is still to come."""
-    line.state, line.done_at, line.done_by = Step.State.DONE, at, by
+    line.state, line.done_at, line.done_by = Step.State.DONE, signed.at, signed.by
     line.save(update_fields=["state", "done_at", "done_by"])

@@ -28,12 +28,9 @@ from quotes.bench.plan.warmth import temperature_now
 from quotes.bench.use.doses import Dose, doses
 from quotes.costing.job.sundries import SUNDRIES
 from quotes.models import Job, Mix, Step, StepUse
-from quotes.quoting import shop_day
 from shop.measures import units
 from shop.measures.apportion import apportion
-from shop.models import User
-from shop.platform.acts import EVERY_ROLE, Refused, may, verb
-from shop.platform.journal import record
+from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 NOTHING = Decimal(0)
 STEP = "step"  # this room, to `inventory.stock.standing`
@@ -98,14 +95,13 @@ def lock_planned(step: Step) -> dict[str, Material]:
     return {row.key: row for row in ledger.lock(Material.objects.filter(key__in=keys)).values()}
 
 
-@verb
+@action("use.record", *EVERY_ROLE)
 def record_use(
     *,
     step: Step,
     material: Material,
     quantity: Decimal,
-    by: User,
-    at: datetime,
+    signed: Signed,
     customers_own: bool = False,
     as_planned: bool = False,
     lot: Lot | None = None,
@@ -114,14 +110,13 @@ def record_use(
 
     The customer's own material is written down without a value and moves nothing.
     """
-    may(by, *EVERY_ROLE)
     if quantity <= 0:
         raise Refused(f"How much {material.name} must be above zero.", field="quantity")
     step = Step.with_sundries.select_related("job__takein").get(pk=step.pk)
-    use = book(step, material, quantity, by=by, at=at, customers_own=customers_own, as_planned=as_planned, lot=lot)
-    _changed(step.job, at)
+    use = book(step, material, quantity, signed=signed, customers_own=customers_own, as_planned=as_planned, lot=lot)
+    _changed(step.job, signed.at)
     words = f"Used {units.show(quantity, material.unit)} of {material.name} on {step.job.takein.tag}"
-    record(by=by, verb="record use", row=step.job, words=words, at=at)
+    signed.record(step.job, words)
     return use
 
 
@@ -137,8 +132,7 @@ def book(
     material: Material,
     quantity: Decimal,
     *,
-    by: User,
-    at: datetime,
+    signed: Signed,
     mix: Mix | None = None,
     customers_own: bool = False,
     as_planned: bool = False,
@@ -156,7 +150,12 @@ def book(
     if not customers_own:
         reason = f"{step.job.takein.tag}: {step.title}"[:200]
         movements = ledger.use(
-            material=material, quantity=quantity, at=happened_at or at, now=at, by=by, reason=reason, lot=lot
+            material=material,
+            quantity=quantity,
+            happened_at=happened_at or signed.at,
+            signed=signed,
+            reason=reason,
+            lot=lot,
         )
     use = StepUse.objects.create(
         step=step,
@@ -168,19 +167,18 @@ def book(
         customers_own=customers_own,
         as_planned=as_planned,
         tap=tap or uuid4(),
-        at=at,
-        by=by,
+        at=signed.at,
+        by=signed.by,
     )
     use.movements.set(movements)
     return use
 
 
-@verb
+@action("use.mix", *EVERY_ROLE)
 def record_mix(
     *,
     step: Step,
-    by: User,
-    at: datetime,
+    signed: Signed,
     which: int = 0,
     resin_g: Decimal | None = None,
     hardener_g: Decimal | None = None,
@@ -195,8 +193,7 @@ def record_mix(
     that went onto each step, also of other jobs: the whole cup is shared in that proportion. `lot` is what the resin
     came out of, `tap` what it is undone with (None: by itself). Raises Refused where the step plans no such mix.
     """
-    may(by, *EVERY_ROLE)
-    planned = doses(step, temperature_now(shop_day(at)))
+    planned = doses(step, temperature_now(signed.day))
     if not 0 <= which < len(planned):
         raise Refused("This step has no such mix; book what was used as a material instead.")
     dose = planned[which]
@@ -207,18 +204,18 @@ def record_mix(
         raise Refused(_withheld(dose), field="resin_g")
     amounts = _amounts(dose, locked, resin_g, hardener_g)
     weights = _weights(step, shares)
-    mix = Mix.objects.create(system=dose.plan.system[:20], mixed_at=at, by=by)
+    mix = Mix.objects.create(system=dose.plan.system[:20], mixed_at=signed.at, by=signed.by)
     as_planned = as_planned or (resin_g is None and hardener_g is None)
     tap = tap or uuid4()
     for material, amount in amounts:
         for one, part in _shared(amount, weights, material.unit):
             out_of = lot if material.key == dose.resin else None
-            book(one, material, part, by=by, at=at, mix=mix, as_planned=as_planned, lot=out_of, tap=tap)
+            book(one, material, part, signed=signed, mix=mix, as_planned=as_planned, lot=out_of, tap=tap)
     words = " and ".join(f"{units.show(amount, material.unit)} {material.name}" for material, amount in amounts)
     for job in sorted({one.job for one in weights}, key=lambda job: job.pk):
-        _changed(job, at)
+        _changed(job, signed.at)
     for one in weights:
-        record(by=by, verb="record mix", row=one.job, words=f"Mixed {words} for {one.job.takein.tag}", at=at)
+        signed.record(one.job, f"Mixed {words} for {one.job.takein.tag}")
     return mix
 
 
@@ -236,29 +233,28 @@ def steps_that_take(material: Material) -> list[Step]:
     return sorted(asking, key=lambda row: row.state != Step.State.DOING)
 
 
-@verb
-def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, by: User, at: datetime) -> StepUse:
+@action("use.weigh", *EVERY_ROLE)
+def use_by_weight(*, step: Step, container: Container, gross_g: Decimal, signed: Signed) -> StepUse:
     """What went out of a container for a step, by the scale: a mix where the step plans one, else a material used.
 
     A mix takes its catalyst or hardener in the plan's proportion. Raises Refused when nothing is gone.
     """
-    may(by, *EVERY_ROLE)
     material = container.lot.material
-    shown = doses(step, temperature_now(shop_day(at)))
+    shown = doses(step, temperature_now(signed.day))
     dose = next((dose for dose in shown if dose.resin == material.key), None)
     _lock_keys([material.key, dose.hardener if dose else ""])
     taken = weighing.gone(container, gross_g)
     if dose is None:
-        use = record_use(step=step, material=material, quantity=taken.quantity, lot=taken.lot, by=by, at=at)
+        use = record_use(step=step, material=material, quantity=taken.quantity, lot=taken.lot, signed=signed)
     else:
         grams = weighing.weight_of(material, taken.quantity)
         hardener = dose.hardener_for(grams)
         mix = record_mix(
-            step=step, which=dose.which, resin_g=grams, hardener_g=hardener, lot=taken.lot, by=by, at=at
+            step=step, which=dose.which, resin_g=grams, hardener_g=hardener, lot=taken.lot, signed=signed
         )  # fmt: skip
         use = StepUse.objects.get(mix=mix, material=material)
     act = use.movements.values_list("act", flat=True).first()
-    weighing.keep_weighing(container, gross_g=gross_g, net=taken.net, at=at, by=by, act=act)
+    weighing.keep_weighing(container, gross_g=gross_g, net=taken.net, signed=signed, act=act)
     return use
 
 
@@ -304,26 +300,25 @@ def _shared(amount: Decimal, weights: Mapping[Step, Decimal], unit: str) -> list
     return [(step, share) for step, share in zip(weights, shares, strict=True) if share]
 
 
-@verb
-def use_as_planned(*, step: Step, by: User, at: datetime) -> list[StepUse]:
+@action("use.as_planned", *EVERY_ROLE)
+def use_as_planned(*, step: Step, signed: Signed) -> list[StepUse]:
     """Book all that is planned for a step and not booked yet, mixes as shown. Raises Refused when nothing is left."""
-    may(by, *EVERY_ROLE)
     materials = lock_planned(step)
     step = Step.objects.select_related("job__takein").get(pk=step.pk)
-    uses = book_the_rest(step, materials, by=by, at=at)
+    uses = book_the_rest(step, materials, signed=signed)
     if not uses:
         raise Refused("All that is planned for this step is booked already.")
-    reserve_job(job=step.job, at=at)
-    record(by=by, verb="use as planned", row=step.job, words=f"“{step.title}” used as planned", at=at)
+    reserve_job(job=step.job, at=signed.at)
+    signed.record(step.job, f"“{step.title}” used as planned")
     return uses
 
 
-def book_the_rest(step: Step, materials: Mapping[str, Material], *, by: User, at: datetime) -> list[StepUse]:
+def book_the_rest(step: Step, materials: Mapping[str, Material], *, signed: Signed) -> list[StepUse]:
     """The uses of all that is planned and not booked yet; `materials` are locked. Mixes first, in their cups, as told.
 
     Raises Refused where a dose that was not weighed yet is withheld.
     """
-    warmth = temperature_now(shop_day(at))
+    warmth = temperature_now(signed.day)
     booked = {line.material.key for line in planned_and_used(step) if line.used}
     tap = uuid4()
     for dose in doses(step, warmth):
@@ -331,10 +326,10 @@ def book_the_rest(step: Step, materials: Mapping[str, Material], *, by: User, at
             if dose.withheld:
                 raise Refused(_withheld(dose))
             for _ in range(dose.count):
-                record_mix(step=step, which=dose.which, by=by, at=at, as_planned=True, tap=tap)
+                record_mix(step=step, which=dose.which, signed=signed, as_planned=True, tap=tap)
     for line in planned_and_used(step, warmth):
         if line.left > 0 and line.material.key in materials:
-            book(step, line.material, line.left, by=by, at=at, as_planned=True, tap=tap)
+            book(step, line.material, line.left, signed=signed, as_planned=True, tap=tap)
     return list(step.uses.filter(tap=tap))
 
 
@@ -342,23 +337,22 @@ def _withheld(dose: Dose) -> str:
     return f"No dose is told, so nothing is booked as planned: {dose.withheld} What was really mixed, book in grams."
 
 
-@verb
-def undo_use(*, use: StepUse, by: User, at: datetime) -> list[StepUse]:
+@action("use.undo", *EVERY_ROLE)
+def undo_use(*, use: StepUse, signed: Signed) -> list[StepUse]:
     """Take back a use with all that was booked in the same tap: stock is put back exactly. Returns the uses undone."""
-    may(by, *EVERY_ROLE)
     same_tap = StepUse.objects.filter(tap=use.tap, undone_at__isnull=True)
     ledger.lock(Material.objects.filter(pk__in=same_tap.values("material")))
     uses = list(same_tap.select_related("material", "step__job__takein").prefetch_related("movements"))
     if not uses:
         raise Refused("This was already undone.")
     for act in dict.fromkeys(movement.act for each in reversed(uses) for movement in each.movements.all()):
-        ledger.undo(act=act, at=at, now=at, by=by, reason="wrong entry on the job", room=STEP)
-    StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=at)
+        ledger.undo(act=act, signed=signed, reason="wrong entry on the job", room=STEP)
+    StepUse.objects.filter(pk__in=[each.pk for each in uses]).update(undone_at=signed.at)
     _sundries_to_book(uses)
     for job in sorted({each.step.job for each in uses}, key=lambda job: job.pk):
-        _changed(job, at)
+        _changed(job, signed.at)
         names = ", ".join(dict.fromkeys(each.material.name for each in uses))
-        record(by=by, verb="undo use", row=job, words=f"Undid on {job.takein.tag}: {names}"[:400], at=at)
+        signed.record(job, f"Undid on {job.takein.tag}: {names}"[:400])
     return uses
 
 

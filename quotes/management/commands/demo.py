@@ -23,11 +23,9 @@ from quotes.costing import risk
 from quotes.management import marram, twenty
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
-from quotes.papers import invoice as invoice_paper
-from quotes.papers import job_sheet as job_sheet_paper
 from quotes.papers import quote as quote_paper
-from quotes.papers import receipt as receipt_paper
 from shop.models import User
+from shop.platform.acts import Signed
 
 HANDS_TAKE = D("1.08")  # the demo's hands take a little longer than planned, as hands do
 OUT = Path("out")
@@ -58,12 +56,12 @@ class Command(BaseCommand):
         now = timezone.localtime()
         opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
         profile, people = marram.open_shop(at=opening)
-        lots = marram.fill_store(by=people["orla"], at=opening)
+        lots = marram.fill_store(signed=Signed(people["orla"], opening))
         self.say(
             f"{profile.name} is set up: {Recipe.objects.count()} recipes, {lots} lots on the shelf, in euro with VAT."
         )
-        twenty.restock(by=people["orla"], at=opening)
-        twenty.count_shelf(by=people["orla"], at=opening)
+        twenty.restock(signed=Signed(people["orla"], opening))
+        twenty.count_shelf(signed=Signed(people["orla"], opening))
         clock = Clock(opening + timedelta(days=3))
         clock.go_on()
         self.main_job(clock, people)
@@ -76,8 +74,7 @@ class Command(BaseCommand):
         takein = quoting.take_in(
             brought_by=customer,
             board=board,
-            by=counter,
-            at=clock.go_on(),
+            signed=Signed(counter, clock.go_on()),
             damages=[
                 damage(Damage.Kind.BOX, Damage.Side.BOTTOM, "150", "-105", "left fin box crushed, 114 × 30 × 22 mm"),
                 damage(
@@ -93,9 +90,9 @@ class Command(BaseCommand):
             left_with_it="both keels, leash",
         )
         self.say(f"\nTook in {board.name} of {customer.name}, tag {takein.tag}: left fin box crushed.")
-        quote = quoting.start_quote(takeins=[takein], by=counter, at=clock.go_on(10))
+        quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, clock.go_on(10)))
         ways = three_ways(quote, takein, counter, clock)
-        quote = quoting.send_quote(quote=quote, by=counter, at=clock.go_on(5), paper=quote_paper.pdf)
+        quote = quoting.send_quote(quote=quote, signed=Signed(counter, clock.go_on(5)))
         for way in ways:
             way.refresh_from_db()
             self.say(
@@ -105,35 +102,33 @@ class Command(BaseCommand):
         self.wrote(f"quote-{quote.number}", quote.document.pdf)
 
         keels = next(way for way in ways if way.title.startswith("Glass-on"))
-        job = bench.accept_way(way=keels, by=counter, at=clock.go_on(60), how="at the counter")
+        job = bench.accept_way(way=keels, signed=Signed(counter, clock.go_on(60)), how="at the counter")
         deposit = billing.take_deposit(
             job=job,
             amount=billing.suggested_deposit(job),
             method="card",
-            by=counter,
-            at=clock.go_on(2),
-            paper=receipt_paper.pdf,
+            signed=Signed(counter, clock.go_on(2)),
         )
         self.say(f"Agreed: {keels.title}. Deposit €{deposit.amount:.2f} by card, receipt {deposit.number}.")
-        sheet = bench.print_sheet(job=job, by=hands, at=clock.go_on(5), paper=job_sheet_paper.pdf)
+        sheet = bench.print_sheet(job=job, signed=Signed(hands, clock.go_on(5)))
         self.wrote(f"job-sheet-{takein.tag}", sheet.pdf)
-        self.fin = twenty.fin_quote(by=counter, at=clock.at)  # quoted while nothing is learned yet
-        quoting.send_quote(quote=self.fin.board.quote, by=counter, at=clock.at, paper=quote_paper.pdf)
+        self.fin = twenty.fin_quote(signed=Signed(counter, clock.at))  # quoted while nothing is learned yet
+        quoting.send_quote(quote=self.fin.board.quote, signed=Signed(counter, clock.at))
         work(job, hands, clock, tell=self.say)
 
         at = clock.go_on(5)
-        job = bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=at, minutes=D(12))
-        invoice = billing.issue_invoice(jobs=[job], by=counter, at=clock.go_on(90), paper=invoice_paper.pdf)
+        job = bench.finish_job(
+            job=job, checks=all_ticked(bench.release_lines(job)), signed=Signed(hands, at), minutes=D(12)
+        )
+        invoice = billing.issue_invoice(jobs=[job], signed=Signed(counter, clock.go_on(90)))
         self.wrote(f"invoice-{invoice.number}", invoice.document.pdf)
         payment = billing.pay(
             invoice=invoice,
             amount=billing.balance(invoice),
             method="card",
-            by=counter,
-            at=clock.go_on(2),
-            paper=receipt_paper.pdf,
+            signed=Signed(counter, clock.go_on(2)),
         )
-        bench.pick_up(job=job, by=counter, at=clock.go_on(1))
+        bench.pick_up(job=job, signed=Signed(counter, clock.go_on(1)))
         self.say(
             f"Invoice {invoice.number}: €{invoice.gross:.2f}, deposit €{invoice.prepaid:.2f}, paid €{payment.amount:.2f}."
         )
@@ -148,14 +143,13 @@ class Command(BaseCommand):
         counter = people["maeve"]
         before = Way.objects.get(pk=self.fin.pk)
         jobs, unwritten = twenty.twenty_fins(by=counter, hands=people["fionn"], start=opening + timedelta(hours=3))
-        invoice = billing.issue_invoice(jobs=jobs, by=counter, at=now, paper=invoice_paper.pdf)
-        billing.pay(invoice=invoice, amount=billing.balance(invoice), method="transfer", by=counter, at=now,
-                    paper=receipt_paper.pdf)  # fmt: skip
+        invoice = billing.issue_invoice(jobs=jobs, signed=Signed(counter, now))
+        billing.pay(invoice=invoice, amount=billing.balance(invoice), method="transfer", signed=Signed(counter, now))  # fmt: skip
         for job in jobs:
-            bench.pick_up(job=job, by=counter, at=now)
-        twenty.count_shelf(by=people["orla"], at=now, unwritten=unwritten)
-        quote = quoting.replace_quote(quote=before.board.quote, by=counter, at=now)
-        quote = quoting.send_quote(quote=quote, by=counter, at=now, paper=quote_paper.pdf)
+            bench.pick_up(job=job, signed=Signed(counter, now))
+        twenty.count_shelf(signed=Signed(people["orla"], now), unwritten=unwritten)
+        quote = quoting.replace_quote(quote=before.board.quote, signed=Signed(counter, now))
+        quote = quoting.send_quote(quote=quote, signed=Signed(counter, now))
         after = Way.objects.get(board__quote=quote)
         learned = experience.experience()
         self.say(
@@ -189,12 +183,12 @@ class Command(BaseCommand):
             damage(Damage.Kind.PLUG, Damage.Side.DECK, "70", "0", "plug pulled out"), clock, counter,
         )  # fmt: skip
         work(job, hands, Clock(now - timedelta(days=5)))
-        bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), by=hands, at=now, minutes=D(8))
+        bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), signed=Signed(hands, now), minutes=D(8))
         yesterday = Clock.of_the_working_day_before(now)
         self.to_choose(yesterday, counter)
         customer, board = marram.ruadhan()
         quoting.take_in(
-            brought_by=customer, board=board, by=counter, at=now, wants="Looks soft near the tail, what is it?",
+            brought_by=customer, board=board, signed=Signed(counter, now), wants="Looks soft near the tail, what is it?",
             damages=[damage(Damage.Kind.WATER, Damage.Side.DECK, "260", "0", "soft when pressed")],
             checks=all_ticked(quoting.TAKE_IN_CHECK), wet=True,
         )  # fmt: skip
@@ -203,22 +197,22 @@ class Command(BaseCommand):
         """Three dings on one board, priced as one visit; which of them are mended is the customer's choice."""
         customer, board = marram.eoin()
         takein = quoting.take_in(
-            brought_by=customer, board=board, by=by, at=clock.go_on(20), checks=all_ticked(quoting.TAKE_IN_CHECK),
+            brought_by=customer, board=board, signed=Signed(by, clock.go_on(20)), checks=all_ticked(quoting.TAKE_IN_CHECK),
             damages=[hurt for _, _, hurt in three_dings()], wants="What does it come to, and what can wait?",
         )  # fmt: skip
-        quote = quoting.start_quote(takeins=[takein], by=by, at=clock.go_on(5))
+        quote = quoting.start_quote(takeins=[takein], signed=Signed(by, clock.go_on(5)))
         numbered = list(zip(three_dings(), takein.damages.order_by("number"), strict=True))
         (key, measures, _), first = numbered[0]
         way = quoting.add_way(
             board=quote.boards.get(), version=Recipe.objects.get(key=key).current, measures=measures,
-            damage=first, by=by, at=clock.go_on(2),
+            damage=first, signed=Signed(by, clock.go_on(2)),
         )  # fmt: skip
         for (key, measures, _), hurt in numbered[1:]:
             quoting.add_part(way=way, version=Recipe.objects.get(key=key).current, measures=measures, damage=hurt,
-                             by=by, at=clock.go_on(2))  # fmt: skip
+                             signed=Signed(by, clock.go_on(2)))  # fmt: skip
         for part in way.parts.all():
-            quoting.leave_to_customer(part=part, optional=True, by=by, at=clock.go_on())
-        quote = quoting.send_quote(quote=quote, by=by, at=clock.go_on(2), paper=quote_paper.pdf)
+            quoting.leave_to_customer(part=part, optional=True, signed=Signed(by, clock.go_on()))
+        quote = quoting.send_quote(quote=quote, signed=Signed(by, clock.go_on(2)))
         self.say(f"\n{board.name} of {customer.name}, {quote}: three dings, the customer chooses.")
         assert quote.document is not None
         [told] = quote.document.content["boards"][0]["ways"]
@@ -231,19 +225,19 @@ class Command(BaseCommand):
     def drafted(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Way:
         customer, board = who
         takein = quoting.take_in(
-            brought_by=customer, board=board, by=by, at=clock.go_on(20), damages=[hurt],
+            brought_by=customer, board=board, signed=Signed(by, clock.go_on(20)), damages=[hurt],
             checks=all_ticked(quoting.TAKE_IN_CHECK),
         )  # fmt: skip
-        quote = quoting.start_quote(takeins=[takein], by=by, at=clock.go_on(5))
+        quote = quoting.start_quote(takeins=[takein], signed=Signed(by, clock.go_on(5)))
         return quoting.add_way(
             board=quote.boards.get(), version=Recipe.objects.get(key=key).current, measures=measures,
-            damage=takein.damages.first(), by=by, at=clock.go_on(2),
+            damage=takein.damages.first(), signed=Signed(by, clock.go_on(2)),
         )  # fmt: skip
 
     def agreed(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Job:
         way = self.drafted(who, key, measures, hurt, clock, by)
-        quoting.send_quote(quote=way.board.quote, by=by, at=clock.go_on(3), paper=quote_paper.pdf)
-        return bench.accept_way(way=way, by=by, at=clock.go_on(4), how="at the counter")
+        quoting.send_quote(quote=way.board.quote, signed=Signed(by, clock.go_on(3)))
+        return bench.accept_way(way=way, signed=Signed(by, clock.go_on(4)), how="at the counter")
 
     def wrote(self, name: str, pdf: bytes | memoryview) -> None:
         OUT.mkdir(exist_ok=True)
@@ -291,20 +285,20 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
     board, left = quote.boards.get(), takein.damages.get(number=1)
     pocket = {"pocket_length": "114 mm", "pocket_width": "30 mm", "pocket_depth": "22 mm"}
     box = quoting.add_way(
-        board=board, version=Recipe.objects.get(key="fin-box").current, measures=pocket, damage=left, by=by,
-        at=clock.go_on(4), title="New box, left side",
+        board=board, version=Recipe.objects.get(key="fin-box").current, measures=pocket, damage=left, signed=Signed(by, clock.go_on(4)),
+        title="New box, left side",
         words="Old box out, new box set and capped with glass, sanded flush. The fin is tried before you get it back.",
     )  # fmt: skip
     keels = quoting.add_way(
-        board=board, version=Recipe.objects.get(key="glass-on-twin").current, damage=left, by=by, at=clock.go_on(4),
-        measures={"fin_base": "168 mm", "fin_height": "5 in", "fin_tip": "96 mm", "pockets": "2", "paint": "1", **pocket},
+        board=board, version=Recipe.objects.get(key="glass-on-twin").current, damage=left, signed=Signed(by, clock.go_on(4)), measures={"fin_base": "168 mm", "fin_height": "5 in", "fin_tip": "96 mm", "pockets": "2", "paint": "1", **pocket},
         title="Glass-on keels, both sides",
         words="Both boxes out, pockets filled and glassed, keels set, roped and glassed on, sanded, painted, satin clear.",
     )  # fmt: skip
-    quoting.add_line(way=keels, words="Pair of wooden keels", price=D("52"), cost=D("30"), by=by, at=clock.go_on(1))
+    quoting.add_line(
+        way=keels, words="Pair of wooden keels", price=D("52"), cost=D("30"), signed=Signed(by, clock.go_on(1))
+    )
     sealed = quoting.add_way(
-        board=board, version=Recipe.objects.get(key="ding-bottom-medium").current, damage=left, by=by, at=clock.go_on(3),
-        measures={"length": "114 mm", "width": "30 mm", "depth": "22 mm"}, title="Filled and glassed flush, no fin",
+        board=board, version=Recipe.objects.get(key="ding-bottom-medium").current, damage=left, signed=Signed(by, clock.go_on(3)), measures={"length": "114 mm", "width": "30 mm", "depth": "22 mm"}, title="Filled and glassed flush, no fin",
         words="Pocket filled and glassed flush against water. Not for surfing; a box or keels stay possible later.",
     )  # fmt: skip
     return [box, keels, sealed]
@@ -331,11 +325,11 @@ def work(
             return
         at = step.earliest_at or clock.at
         at = max(at, clock.at) if through_the_night else clock.wait_for(step.earliest_at)
-        step = bench.start_step(step=step, by=by, at=at, early=through_the_night)
+        step = bench.start_step(step=step, signed=Signed(by, at), early=through_the_night)
         minutes = max(D(1), (D(str(step.planned_minutes if step.plan else 5)) * HANDS_TAKE).quantize(D(1)))
         clock.at = max(clock.at, at)
         at = after(clock.at, float(minutes))
-        bench.finish_step(step=step, minutes=minutes, by=by, at=at)
+        bench.finish_step(step=step, minutes=minutes, signed=Signed(by, at))
         clock.at = at
         done += 1
         if tell:

@@ -32,7 +32,7 @@ from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
 ON_A_PAGE = 25
@@ -94,7 +94,7 @@ def quote_new(request: ShopRequest, takein: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quote = quoting.start_quote(takeins=[row], by=request.user, at=timezone.now())
+        quote = quoting.start_quote(takeins=[row], signed=signed(request))
         return reverse("quote", args=[quote.pk])
 
     return form_page(request, "quotes/quote_new.html", form, act, takein=row)
@@ -163,7 +163,7 @@ def quote_edit(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         payer = form.payers[form.cleaned_data["payer"]]
         quoting.edit_quote(
-            quote=row, by=request.user, at=timezone.now(), note=form.cleaned_data["note"], payer=payer,
+            quote=row, signed=signed(request), note=form.cleaned_data["note"], payer=payer,
             rush_percent=form.cleaned_data["rush_percent"] or Decimal(0),
         )  # fmt: skip
         return reverse("quote", args=[row.pk])
@@ -184,7 +184,7 @@ def quote_board_new(request: ShopRequest, pk: int) -> HttpResponse:
         chosen = next((one for one in offered if str(one.pk) == request.POST.get("takein")), None)
         if chosen is None:
             raise Refused("Choose one of the boards that are here.")
-        quoting.add_board(quote=row, takein=chosen, by=request.user, at=timezone.now())
+        quoting.add_board(quote=row, takein=chosen, signed=signed(request))
         return reverse("quote", args=[row.pk])
 
     return form_page(request, "quotes/quote_board_new.html", form, act, quote=row, offered=offered)
@@ -228,7 +228,7 @@ def quote_work_out(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        quoting.recompute(quote=row, by=request.user, at=timezone.now())
+        quoting.recompute(quote=row, signed=signed(request))
         return reverse("quote", args=[row.pk])
 
     return filled(request, form, act) or _quote_page(request, row, form, 422)
@@ -243,10 +243,7 @@ def quote_send(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        try:
-            quoting.send_quote(quote=row, by=request.user, at=timezone.now(), paper=paper.pdf)
-        except PaperProblem as problem:
-            raise Refused(problem.sentence) from problem
+        quoting.send_quote(quote=row, signed=signed(request))
         return reverse("quote", args=[row.pk])
 
     answer = filled(request, form, act)
@@ -262,7 +259,7 @@ def quote_decline(request: ShopRequest, pk: int) -> HttpResponse:
     form = DeclineForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quoting.decline_quote(quote=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        quoting.decline_quote(quote=row, reason=form.cleaned_data["reason"], signed=signed(request))
         return reverse("quote", args=[row.pk])
 
     return form_page(request, "quotes/quote_decline.html", form, act, quote=row)
@@ -275,7 +272,7 @@ def quote_replace(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        new = quoting.replace_quote(quote=row, by=request.user, at=timezone.now())
+        new = quoting.replace_quote(quote=row, signed=signed(request))
         return reverse("quote", args=[new.pk])
 
     return form_page(request, "quotes/quote_replace.html", form, act, quote=row, next_version=row.version + 1)
@@ -309,7 +306,7 @@ def way_agree(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         job = bench.accept_way(
-            way=way, by=request.user, at=timezone.now(), how=form.cleaned_data["how"],
+            way=way, signed=signed(request), how=form.cleaned_data["how"],
             past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"],
             wanted=form.wanted(), **form.comeback(),
         )  # fmt: skip

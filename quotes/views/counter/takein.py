@@ -9,7 +9,6 @@ from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
 from quotes import quoting
 from quotes.forms.damages import POINTED, DamageForm, pointing
@@ -21,10 +20,10 @@ from shop.forms.people import said_of
 from shop.models import Board, Customer
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.people import customers as people
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Signed
+from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
 FOUND_AT_MOST, FEWEST_SIGNS = 8, 2  # of a name or a phone
@@ -53,12 +52,12 @@ def takein_new(request: ShopRequest) -> HttpResponse:
     form = TakeInForm(*_sent_with_files(request), rows=rows, **known)
 
     def act() -> str:
-        act: Signed = {"by": request.user, "at": timezone.now()}
+        who = signed(request)
         known = None if customer else form.known()
-        takein = quoting.take_in(**act, **form.entries(known))
+        takein = quoting.take_in(signed=who, **form.entries(known))
         if known:
             entries = form.who_entries()
-            completed = people.complete_customer(**act, customer=known, country=request.shop.country, **entries)
+            completed = people.complete_customer(signed=who, customer=known, country=request.shop.country, **entries)
             if words := said_of(completed):
                 messages.info(request, words)
         return reverse("takein", args=[takein.pk])
@@ -172,7 +171,7 @@ def takein_edit(request: ShopRequest, pk: int) -> HttpResponse:
         data = form.cleaned_data
         said = {name: data[name] for name in ("wants", "left_with_it", "needed_by", "wet")}
         quoting.edit_take_in(
-            takein=row, by=request.user, at=timezone.now(), checks=form.checked_lines(), payer=form.payer(), **said
+            takein=row, signed=signed(request), checks=form.checked_lines(), payer=form.payer(), **said
         )
         return reverse("takein", args=[row.pk])
 
@@ -198,7 +197,7 @@ def takein_back(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quoting.hand_back(takein=row, by=request.user, at=timezone.now())
+        quoting.hand_back(takein=row, signed=signed(request))
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/takein_back.html", form, act, takein=row)
@@ -212,7 +211,7 @@ def damage_new(request: ShopRequest, takein: int) -> HttpResponse:
     def act() -> str:
         damage = form.fill(Damage(takein=row))
         photos = form.cleaned_data["photos"]
-        quoting.add_damage(takein=row, damage=damage, photos=photos, by=request.user, at=timezone.now())
+        quoting.add_damage(takein=row, damage=damage, photos=photos, signed=signed(request))
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all())
@@ -228,7 +227,7 @@ def damage_edit(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         photos = form.cleaned_data["photos"]
-        quoting.edit_damage(damage=form.fill(damage), photos=photos, by=request.user, at=timezone.now())
+        quoting.edit_damage(damage=form.fill(damage), photos=photos, signed=signed(request))
         return reverse("takein", args=[row.pk])
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all(), damage=damage)
@@ -241,7 +240,7 @@ def damage_remove(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quoting.remove_damage(damage=damage, by=request.user, at=timezone.now())
+        quoting.remove_damage(damage=damage, signed=signed(request))
         return reverse("takein", args=[damage.takein_id])
 
     return form_page(request, "quotes/damage_remove.html", form, act, damage=damage, takein=damage.takein)

@@ -22,10 +22,10 @@ from quotes.quoting.odds import known_from
 from shop.countries import tax
 from shop.forms.fields import ShedForm
 from shop.models import TaxRate
-from shop.platform.acts import SEES_MONEY, Signed
+from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
 
 WITH_BOARD = ("board__quote__payer", "board__takein__board")
@@ -86,12 +86,12 @@ def _choose_and_measure(request: ShopRequest, quoted: QuoteBoard, way: Way | Non
         said: _Measured = {
             "version": version, "measures": form.typed(), "damage": form.damage(), "accepted_odd": form.odd_names(),
         }  # fmt: skip
-        doer: Signed = {"by": request.user, "at": timezone.now()}
+        who = signed(request)
         if way is not None:
-            quoting.add_part(way=way, **said, **doer)
+            quoting.add_part(way=way, **said, signed=who)
             return reverse("way-edit", args=[way.pk])
         words = {name: form.cleaned_data[name] for name in ("title", "words")}
-        quoting.add_way(board=quoted, **said, **words, **doer)
+        quoting.add_way(board=quoted, **said, **words, signed=who)
         return reverse("quote", args=[quoted.quote_id])
 
     return form_page(request, "quotes/way_measure.html", form, act, version=version, core=core, **context)
@@ -113,8 +113,7 @@ def part_edit(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         quoting.edit_part(
-            part=part, measures=form.typed(), damage=form.damage(), accepted_odd=form.odd_names(), by=request.user,
-            at=timezone.now(),
+            part=part, measures=form.typed(), damage=form.damage(), accepted_odd=form.odd_names(), signed=signed(request),
         )  # fmt: skip
         return reverse("way-edit", args=[way.pk])
 
@@ -127,7 +126,7 @@ def part_remove(request: ShopRequest, pk: int) -> HttpResponse:
     part = get_object_or_404(WayPart.objects.select_related("recipe_version__recipe", "way__board__quote"), pk=pk)
 
     def act() -> str:
-        quoting.remove_part(part=part, by=request.user, at=timezone.now())
+        quoting.remove_part(part=part, signed=signed(request))
         return reverse("way-edit", args=[part.way_id])
 
     return _one_tap(request, part.way, act)
@@ -140,7 +139,7 @@ def part_optional(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         optional = request.POST.get("optional") == "yes"
-        quoting.leave_to_customer(part=part, optional=optional, by=request.user, at=timezone.now())
+        quoting.leave_to_customer(part=part, optional=optional, signed=signed(request))
         return reverse("way-edit", args=[part.way_id])
 
     return _one_tap(request, part.way, act)
@@ -155,7 +154,7 @@ def way_edit(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data = form.cleaned_data
         given = {name: data[name] for name in ("title", "words", "ready_on", "price_by_hand", "price_reason")}
-        quoting.edit_way(way=way, by=request.user, at=timezone.now(), below_cost=form.said_yes("below_cost"), **given)
+        quoting.edit_way(way=way, signed=signed(request), below_cost=form.said_yes("below_cost"), **given)
         return reverse("quote", args=[way.board.quote_id])
 
     return _way_page(request, way, form, act)
@@ -202,7 +201,7 @@ def way_up(request: ShopRequest, pk: int) -> HttpResponse:
     way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
 
     def act() -> str:
-        quoting.move_way_up(way=way, by=request.user, at=timezone.now())
+        quoting.move_way_up(way=way, signed=signed(request))
         return reverse("quote", args=[way.board.quote_id])
 
     return _one_tap(request, way, act)
@@ -215,7 +214,7 @@ def way_remove(request: ShopRequest, pk: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quoting.remove_way(way=way, by=request.user, at=timezone.now())
+        quoting.remove_way(way=way, signed=signed(request))
         return reverse("quote", args=[way.board.quote_id])
 
     return form_page(request, "quotes/way_remove.html", form, act, way=way, quote=way.board.quote)
@@ -228,7 +227,7 @@ def way_line_new(request: ShopRequest, way: int) -> HttpResponse:
     form = LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})
 
     def act() -> str:
-        quoting.add_line(way=row, by=request.user, at=timezone.now(), **form.entries())
+        quoting.add_line(way=row, signed=signed(request), **form.entries())
         return reverse("way-edit", args=[row.pk])
 
     return form_page(request, "quotes/way_line.html", form, act, way=row)
@@ -244,7 +243,7 @@ def way_line_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = LineForm(sent(request), shop=request.shop, rates=rates, initial=LineForm.showing(line))
 
     def act() -> str:
-        quoting.edit_line(line=line, by=request.user, at=timezone.now(), **form.entries())
+        quoting.edit_line(line=line, signed=signed(request), **form.entries())
         return reverse("way-edit", args=[line.way_id])
 
     return form_page(request, "quotes/way_line.html", form, act, way=line.way, line=line)
@@ -255,7 +254,7 @@ def way_line_remove(request: ShopRequest, pk: int) -> HttpResponse:
     line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
 
     def act() -> str:
-        quoting.remove_line(line=line, by=request.user, at=timezone.now())
+        quoting.remove_line(line=line, signed=signed(request))
         return reverse("way-edit", args=[line.way_id])
 
     return _one_tap(request, line.way, act)

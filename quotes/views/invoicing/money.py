@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -12,7 +11,6 @@ from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
@@ -20,9 +18,7 @@ from inventory.models import Movement
 from quotes import bench, billing
 from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm, UnchargedForm
 from quotes.models import Invoice, InvoiceLine, Job, Payment
-from quotes.papers import invoice as invoice_paper
 from quotes.papers import itemised as itemised_paper
-from quotes.papers import receipt as receipt_paper
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.release import ready_with
 from shop.papers.paper import PaperProblem, as_pdf
@@ -30,27 +26,12 @@ from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, said_or_done
 
 ON_A_PAGE = 25
 JOBS_SHOWN = 3  # of an invoice; the jobs of one with more are folded
 SHOWS = (("unpaid", "Still open"), ("invoices", "All invoices"), ("receipts", "Receipts"))
-
-
-def set_or_refuse(paper: Callable[[dict[str, Any]], bytes]) -> Callable[[dict[str, Any]], bytes]:
-    """A paper whose trouble is a refusal with its sentence, so that nothing is numbered."""
-
-    def make(content: dict[str, Any]) -> bytes:
-        try:
-            return paper(content)
-        except PaperProblem as problem:
-            raise Refused(problem.sentence) from problem
-
-    return make
-
-
-INVOICE_PDF, RECEIPT_PDF = set_or_refuse(invoice_paper.pdf), set_or_refuse(receipt_paper.pdf)
 
 
 @open_to(*SEES_MONEY)
@@ -152,7 +133,7 @@ def invoice_issue(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         jobs = [row, *form.also()]
-        billing.issue_invoice(jobs=jobs, by=request.user, at=timezone.now(), paper=INVOICE_PDF)
+        billing.issue_invoice(jobs=jobs, signed=signed(request))
         return reverse("job-pickup", args=[row.pk])
 
     bill = bench.charges(row)
@@ -176,9 +157,7 @@ def deposit_new(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         data = form.cleaned_data
-        taken = billing.take_deposit(
-            job=row, amount=data["amount"], method=data["method"], by=request.user, at=timezone.now(), paper=RECEIPT_PDF
-        )
+        taken = billing.take_deposit(job=row, amount=data["amount"], method=data["method"], signed=signed(request))
         return reverse("receipt", args=[taken.pk])
 
     context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
@@ -214,9 +193,7 @@ def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
             invoice=row,
             amount=data["amount"],
             method=data["method"],
-            by=request.user,
-            at=timezone.now(),
-            paper=RECEIPT_PDF,
+            signed=signed(request),
         )
         return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
 
@@ -245,8 +222,7 @@ def refund_new(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data = form.cleaned_data
         billing.refund(
-            invoice=row, amount=data["amount"], method=data["method"], reason=data["reason"], by=request.user,
-            at=timezone.now(), paper=RECEIPT_PDF,
+            invoice=row, amount=data["amount"], method=data["method"], reason=data["reason"], signed=signed(request),
         )  # fmt: skip
         return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
 
@@ -266,8 +242,7 @@ def job_refund(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data = form.cleaned_data
         billing.refund(
-            job=row, amount=data["amount"], method=data["method"], reason=data["reason"], by=request.user,
-            at=timezone.now(), paper=RECEIPT_PDF,
+            job=row, amount=data["amount"], method=data["method"], reason=data["reason"], signed=signed(request),
         )  # fmt: skip
         return reverse("job-pickup", args=[row.pk])
 
@@ -282,7 +257,7 @@ def job_uncharged(request: ShopRequest, pk: int) -> HttpResponse:
     form = UnchargedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        bench.charge_nothing(job=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        bench.charge_nothing(job=row, reason=form.cleaned_data["reason"], signed=signed(request))
         return reverse("job-pickup", args=[row.pk])
 
     context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
@@ -298,7 +273,7 @@ def job_charged(request: ShopRequest, pk: int) -> HttpResponse:
     page = reverse("job-pickup", args=[row.pk])
 
     def act() -> str:
-        bench.charge_after_all(job=row, by=request.user, at=timezone.now())
+        bench.charge_after_all(job=row, signed=signed(request))
         return page
 
     return said_or_done(request, act, page)
@@ -316,8 +291,7 @@ def invoice_credit(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         note = billing.credit_invoice(
-            invoice=row, reason=form.cleaned_data["reason"], amounts=form.amounts(), by=request.user, at=timezone.now(),
-            paper=INVOICE_PDF,
+            invoice=row, reason=form.cleaned_data["reason"], amounts=form.amounts(), signed=signed(request),
         )  # fmt: skip
         return reverse("invoice", args=[note.pk])
 

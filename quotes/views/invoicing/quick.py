@@ -18,13 +18,12 @@ from quotes.costing import Construction, Problem, boards_together, guessed_in, t
 from quotes.estimating import core_recipe, estimate, price_way, shop_inputs
 from quotes.forms.money import QuickForm
 from quotes.models import Recipe, RecipeVersion
-from quotes.views.invoicing.money import INVOICE_PDF, RECEIPT_PDF
 from shop.models import Board, Customer
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
 USUAL = ("leash-plug", "pressure-dent")  # what is done while somebody waits, with the small dings
@@ -120,10 +119,7 @@ def _pay(request: ShopRequest, form: QuickForm, version: RecipeVersion) -> str:
         below_cost=form.said_yes("below_cost"),
         shown=_shown(request.POST.get("shown", "")),
         minutes=form.hands_on(),
-        by=request.user,
-        at=timezone.now(),
-        invoice_paper=INVOICE_PDF,
-        receipt_paper=RECEIPT_PDF,
+        signed=signed(request),
     )
     return reverse("receipt", args=[payment.pk])
 

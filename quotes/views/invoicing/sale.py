@@ -12,12 +12,11 @@ from inventory.models import Kind, Material
 from inventory.stock.selling import goods_prices
 from quotes import billing
 from quotes.forms.money import SaleForm
-from quotes.views.invoicing.money import INVOICE_PDF, RECEIPT_PDF
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 MOST_GOODS = 60
@@ -41,8 +40,7 @@ def sale(request: ShopRequest) -> HttpResponse:
 
     def act() -> str:
         payment = billing.sell_goods(
-            goods=[billing.Goods(*each) for each in form.sold()], method=form.cleaned_data["method"], by=request.user,
-            at=timezone.now(), invoice_paper=INVOICE_PDF, receipt_paper=RECEIPT_PDF,
+            goods=[billing.Goods(*each) for each in form.sold()], method=form.cleaned_data["method"], signed=signed(request),
         )  # fmt: skip
         return reverse("receipt", args=[payment.pk])
 

@@ -22,7 +22,7 @@ from quotes.views.job.steps import steps_with_all, to_step, warmth_asked
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import said_or_done
 
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
@@ -47,7 +47,7 @@ def _warmth(request: ShopRequest, back: str, **context: Any) -> HttpResponse:
     form = WarmthForm(request.POST, shop=request.shop) if request.method == "POST" else asked["warmth_form"]
 
     def act() -> str:
-        row = bench.say_temperature(celsius=form.cleaned_data["temperature"], by=request.user, at=now)
+        row = bench.say_temperature(celsius=form.cleaned_data["temperature"], signed=signed(request, now))
         messages.success(request, f"Doses are told for {bench.degrees(row.celsius)} today.")
         return back
 
@@ -73,8 +73,7 @@ def _total(request: ShopRequest, kind: type[DayForm], *, first: date, last: date
 
     def act() -> str:
         done = bench.spread_total(
-            person=request.user, first=first, last=last, minutes=form.cleaned_data["minutes"], by=request.user,
-            at=timezone.now(),
+            person=request.user, first=first, last=last, minutes=form.cleaned_data["minutes"], signed=signed(request),
         )  # fmt: skip
         spread = bench.hands_words(sum((time.minutes for time in done), Decimal(0)))
         messages.success(request, f"{spread} spread over {many(len(done), 'step')}.")
@@ -98,7 +97,7 @@ def total_back(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("day")
 
     def act() -> str:
-        bench.take_total_back(hours=hours, by=request.user, at=timezone.now())
+        bench.take_total_back(hours=hours, signed=signed(request))
         messages.success(request, "Taken back. Its steps stand as planned again.")
         return reverse("day")
 

@@ -13,19 +13,19 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import bench, billing
+from quotes.bench.papers import job_sheet as sheet_paper
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
 from quotes.forms.bench import FoundForm, as_typed
 from quotes.forms.job import AbsorbForm, AnotherWayForm, AnswerForm, ExtraPriceForm, PromiseForm, StopForm
 from quotes.models import Extra, Job, Step, Way
-from quotes.papers import job_sheet as sheet_paper
 from quotes.views.refused import refused_shown
 from shop.measures.money import show_money
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import once
 
 AT_ONCE = 5  # steps ahead that a job's page shows unfolded
@@ -146,7 +146,7 @@ def job_sheet(request: ShopRequest, pk: int) -> HttpResponse:
         if request.method == "POST":
 
             def act() -> str:
-                bench.print_sheet(job=row, by=request.user, at=timezone.now(), paper=sheet_paper.pdf)
+                bench.print_sheet(job=row, signed=signed(request))
                 return reverse("job-sheet", args=[row.pk])
 
             return once(request, act)
@@ -164,7 +164,7 @@ def bench_note(request: ShopRequest, pk: int) -> HttpResponse:
     form = FoundForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        bench.note_found(job=row, words=form.cleaned_data["words"], by=request.user, at=timezone.now())
+        bench.note_found(job=row, words=form.cleaned_data["words"], signed=signed(request))
         return reverse("job", args=[row.pk])
 
     answer = form_page(request, "quotes/job_found.html", form, act, **head(row))
@@ -182,7 +182,7 @@ def extra(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         assert form is not None
-        bench.absorb_extra(extra=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        bench.absorb_extra(extra=row, reason=form.cleaned_data["reason"], signed=signed(request))
         return reverse("job", args=[owner.pk])
 
     context = {**head(owner), "extra": row, "money": request.user.role in SEES_MONEY}
@@ -221,8 +221,7 @@ def extra_price(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         data = form.cleaned_data
         bench.price_extra(
-            extra=row, price=data["price"], way=ways.get(form.chosen), words=data["words"], by=request.user,
-            at=timezone.now(),
+            extra=row, price=data["price"], way=ways.get(form.chosen), words=data["words"], signed=signed(request),
         )  # fmt: skip
         return reverse("extra", args=[row.pk])
 
@@ -238,9 +237,7 @@ def extra_answer(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         data = form.cleaned_data
-        bench.answer_extra(
-            extra=row, agreed=data["agreed"] == "yes", how=data["how"], by=request.user, at=timezone.now()
-        )
+        bench.answer_extra(extra=row, agreed=data["agreed"] == "yes", how=data["how"], signed=signed(request))
         return reverse("job", args=[owner.pk])
 
     return form_page(request, "quotes/extra_answer.html", form, act, **head(owner), extra=row)
@@ -255,9 +252,7 @@ def job_another_way(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         data = form.cleaned_data
-        made = bench.propose_another_way(
-            job=row, way=known[data["way"]], words=data["words"], by=request.user, at=timezone.now()
-        )
+        made = bench.propose_another_way(job=row, way=known[data["way"]], words=data["words"], signed=signed(request))
         return reverse("extra", args=[made.pk])
 
     return form_page(request, "quotes/job_another_way.html", form, act, **head(row), ways=ways)
@@ -272,7 +267,7 @@ def job_promise(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         data = form.cleaned_data
-        bench.promise_another_day(job=row, day=data["day"], how=data["how"], by=request.user, at=timezone.now())
+        bench.promise_another_day(job=row, day=data["day"], how=data["how"], signed=signed(request))
         return reverse("job", args=[row.pk])
 
     return form_page(request, "quotes/job_promise.html", form, act, **head(row), not_before=first)
@@ -288,7 +283,7 @@ def job_stop(request: ShopRequest, pk: int) -> HttpResponse:
         data = form.cleaned_data
         bench.stop_job(
             job=row, amount=data["amount"], how=data["how"], words=data["words"],
-            below_cost=form.said_yes("below_cost"), by=request.user, at=timezone.now(),
+            below_cost=form.said_yes("below_cost"), signed=signed(request),
         )  # fmt: skip
         return reverse("job-pickup", args=[row.pk])
 

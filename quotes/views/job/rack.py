@@ -20,7 +20,7 @@ from quotes.views.job.steps import warmth_asked
 from shop.models import Role
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import said_or_done
 
 SHOWN_AT_MOST = 25
@@ -87,7 +87,7 @@ def rang(request: ShopRequest, pk: int) -> HttpResponse:
     what = request.POST.get("what", "")
 
     def act() -> str:
-        bench.rang(takein=row, what=what, by=request.user, at=timezone.now())
+        bench.rang(takein=row, what=what, signed=signed(request))
         return back
 
     return said_or_done(request, act, back)

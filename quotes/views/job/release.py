@@ -9,20 +9,19 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
 
 from quotes import bench, billing
+from quotes.bench.papers import aftercare
 from quotes.forms.bench import whole_minutes
 from quotes.forms.job import ReleaseForm
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Job
-from quotes.papers import aftercare
 from quotes.views.job.jobs import head, jobs_with_all, sundries_line
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 
 
 @open_to(*EVERY_ROLE)
@@ -37,8 +36,7 @@ def job_release(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         spent = form.cleaned_data.get("minutes")
         bench.finish_job(
-            job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, by=request.user,
-            at=timezone.now(),
+            job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, signed=signed(request),
         )  # fmt: skip
         return reverse("job", args=[row.pk])
 
@@ -69,7 +67,7 @@ def job_pickup(request: ShopRequest, pk: int) -> HttpResponse:
     form = PickUpForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), by=request.user, at=timezone.now())
+        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), signed=signed(request))
         return reverse("job", args=[row.pk])
 
     answer = form_page(request, "quotes/job_pickup.html", form, act, **head(row), **_pickup(request, row))

@@ -26,11 +26,11 @@ from quotes.views.refused import refused_shown
 from quotes.views.step_page import StepPage
 from shop.forms.fields import ShedForm
 from shop.measures import units
-from shop.platform.acts import EVERY_ROLE
+from shop.platform.acts import EVERY_ROLE, Signed
 from shop.text.formats import hands
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled, said_or_done
 
 
@@ -173,7 +173,11 @@ def booked_on(row: Step) -> list[dict[str, Any]]:
     """What was booked on the step, tap by tap, the last one first."""
     uses = list(row.uses.filter(undone_at__isnull=True).select_related("material", "by", "mix").order_by("-at", "pk"))
     return [
-        {"at": group[0].at, "by": group[0].by, "use": group[0], "words": ", ".join(said_once(use) for use in group)}
+        {
+            "signed": Signed(group[0].by, group[0].at),
+            "use": group[0],
+            "words": ", ".join(said_once(use) for use in group),
+        }
         for group in (list(found) for _, found in groupby(uses, key=lambda use: use.tap))
     ]
 
@@ -211,7 +215,7 @@ def step_start(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
 
     def act() -> str:
-        begun = bench.start_step(step=row, by=request.user, at=timezone.now(), early="early" in request.POST)
+        begun = bench.start_step(step=row, signed=signed(request), early="early" in request.POST)
         if begun.pk != row.pk:
             messages.warning(request, begun.instruction)
         return to_step(begun)
@@ -235,10 +239,10 @@ def step_done(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
 
     def act() -> str:
-        data, now = form.cleaned_data, timezone.now()
+        data, who = form.cleaned_data, signed(request)
         timed = form.begun is not None and not data["minutes"]
         minutes = (
-            bench.minutes_since(form.begun, now)
+            bench.minutes_since(form.begun, who.at)
             if form.begun and timed
             else data["minutes"] or bench.planned_minutes(row)
         )
@@ -248,8 +252,7 @@ def step_done(request: ShopRequest, pk: int) -> HttpResponse:
             typed=timed or bool(data["minutes"]),
             rest_as_planned=bool(data.get("rest")),
             note=data["note"],
-            by=request.user,
-            at=now,
+            signed=who,
         )
         messages.success(request, f"Done: {row.title}" + (f", {bench.hands_words(minutes)}." if timed else "."))
         return to_step(row) if experience.doubts_on(row) else _after(row)
@@ -284,7 +287,7 @@ def step_reopen(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
 
     def act() -> str:
-        bench.reopen_step(step=row, by=request.user, at=timezone.now())
+        bench.reopen_step(step=row, signed=signed(request))
         return to_step(row)
 
     return or_say(request, row, act)
@@ -302,8 +305,7 @@ def step_redo(request: ShopRequest, pk: int) -> HttpResponse:
             cause=data["cause"],
             billed=data["billed"],
             reason=data["reason"],
-            by=request.user,
-            at=timezone.now(),
+            signed=signed(request),
         )
         return to_step(again)
 
@@ -316,7 +318,7 @@ def step_drop(request: ShopRequest, pk: int) -> HttpResponse:
     form = DropForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        bench.drop_step(step=row, reason=form.cleaned_data["reason"], by=request.user, at=timezone.now())
+        bench.drop_step(step=row, reason=form.cleaned_data["reason"], signed=signed(request))
         return reverse("job", args=[row.job_id])
 
     return small_form(request, "quotes/step_drop.html", form, act, row)

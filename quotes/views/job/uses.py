@@ -34,7 +34,7 @@ from shop.measures import units
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
 
 
@@ -46,7 +46,7 @@ def sundries(request: ShopRequest, pk: int) -> HttpResponse:
     form = SundriesForm(sent(request), planned=planned, shop=request.shop)
 
     def act() -> str:
-        bench.book_sundries(line=row, amounts=form.amounts(), by=request.user, at=timezone.now())
+        bench.book_sundries(line=row, amounts=form.amounts(), signed=signed(request))
         messages.success(request, f"Booked: {row.title}.")
         return reverse("job", args=[row.job_id])
 
@@ -78,9 +78,9 @@ def mix_new(request: ShopRequest, pk: int) -> HttpResponse:
     def act() -> str:
         now = timezone.now()
         if row.state == Step.State.TODO and not bench.late(row, now) and not refused:
-            bench.start_step(step=row, by=request.user, at=now, early=True)
+            bench.start_step(step=row, signed=signed(request, now), early=True)
         entries = form.entries(row)
-        bench.record_mix(step=row, by=request.user, at=now, **entries)
+        bench.record_mix(step=row, signed=signed(request, now), **entries)
         for other in entries["shares"] or ():
             if (
                 other != row
@@ -88,7 +88,7 @@ def mix_new(request: ShopRequest, pk: int) -> HttpResponse:
                 and not bench.late(other, now)
                 and not bench.refused_step(other, celsius)
             ):
-                bench.start_step(step=other, by=request.user, at=now)
+                bench.start_step(step=other, signed=signed(request, now))
         return to_step(row)
 
     if form.is_bound and not whole:
@@ -119,7 +119,7 @@ def step_use(request: ShopRequest, pk: int) -> HttpResponse:
         data = form.cleaned_data
         bench.record_use(
             step=row, material=form.materials[data["material"]], quantity=data["quantity"], customers_own=data["own"],
-            by=request.user, at=timezone.now(),
+            signed=signed(request),
         )  # fmt: skip
         return to_step(row)
 
@@ -139,9 +139,7 @@ def weigh_for_step(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         step = form.picked
-        use = bench.use_by_weight(
-            step=step, container=row, gross_g=form.cleaned_data["gross"], by=request.user, at=timezone.now()
-        )
+        use = bench.use_by_weight(step=step, container=row, gross_g=form.cleaned_data["gross"], signed=signed(request))
         messages.success(request, f"Booked {said_once(use)} on {step.job.takein.tag}.")
         return to_step(step)
 
@@ -157,7 +155,7 @@ def step_as_planned(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=row.pk)
 
     def act() -> str:
-        bench.use_as_planned(step=row, by=request.user, at=timezone.now())
+        bench.use_as_planned(step=row, signed=signed(request))
         return to_step(row)
 
     return or_say(request, row, act)
@@ -170,7 +168,7 @@ def use_undo(request: ShopRequest, pk: int) -> HttpResponse:
         return redirect("step", pk=use.step_id)
 
     def act() -> str:
-        undone = bench.undo_use(use=use, by=request.user, at=timezone.now())
+        undone = bench.undo_use(use=use, signed=signed(request))
         messages.success(request, "Undone: " + ", ".join(said_once(each) for each in undone) + ".")
         return to_step(use.step)
 
@@ -193,7 +191,7 @@ def use_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = UseRightForm(sent(request), material=use.material, shop=request.shop, initial=initial)
 
     def act() -> str:
-        bench.correct_use(use=use, quantity=form.cleaned_data["quantity"], by=request.user, at=timezone.now())
+        bench.correct_use(use=use, quantity=form.cleaned_data["quantity"], signed=signed(request))
         return to_step(use.step)
 
     return small_form(request, "quotes/log_edit.html", form, act, use.step, said=said_once(use))
@@ -205,7 +203,7 @@ def time_edit(request: ShopRequest, pk: int) -> HttpResponse:
     form = MinutesForm(sent(request), shop=request.shop, initial={"minutes": as_typed(time.minutes)})
 
     def act() -> str:
-        bench.correct_minutes(time=time, minutes=form.cleaned_data["minutes"], by=request.user, at=timezone.now())
+        bench.correct_minutes(time=time, minutes=form.cleaned_data["minutes"], signed=signed(request))
         return to_step(time.step)
 
     said = f"{units.show(time.minutes, 'min')}, {time.person.name}"
@@ -228,7 +226,7 @@ def _right(request: ShopRequest, log: StepUse | StepTime) -> HttpResponse:
         return redirect("step", pk=log.step_id)
 
     def act() -> str:
-        bench.said_right(log=log, by=request.user, at=timezone.now())
+        bench.said_right(log=log, signed=signed(request))
         return to_step(log.step)
 
     return or_say(request, log.step, act)

@@ -15,7 +15,6 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.models import Material
@@ -28,7 +27,7 @@ from shop.measures.money import from_float, round_money, show_money, spread
 from shop.models import Role
 from shop.papers import charts
 from shop.web.access import open_to
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, said_or_done
 
 FIGURES_SHOWN = 15  # on one page
@@ -85,7 +84,7 @@ def learn_now(request: ShopRequest) -> HttpResponse:
     """What waits is learned while the keeper waits."""
 
     def act() -> str:
-        experience.learn_now(by=request.user, at=timezone.now())
+        experience.learn_now(signed=signed(request))
         messages.success(request, "Learned from all that is written down.")
         return reverse("operations")
 

@@ -25,7 +25,7 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import came_from, filled
 
 
@@ -92,7 +92,7 @@ def _keep(request: ShopRequest, found: Calibration) -> str:
     """The figures become the shop's own, if they are those that were shown."""
     if request.POST.get("shown") != _told(found.constants):
         raise Refused("What comes out is not what was shown: look at it once more, then keep it.")
-    set_calibration(figures=found.constants, by=request.user, at=timezone.now())
+    set_calibration(figures=found.constants, signed=signed(request))
     kept = "Kept. Drafts and the price list go by it; sent quotes stay as they are."
     messages.success(request, kept + held_against(timezone.now()))
     return came_from(request, reverse("own-work"))
@@ -129,7 +129,7 @@ def own_work_leave(request: ShopRequest) -> HttpResponse:
     """The trade's minutes and boards again."""
 
     def act() -> str:
-        leave_calibration(by=request.user, at=timezone.now())
+        leave_calibration(signed=signed(request))
         messages.success(request, "The trade’s minutes and boards together again." + held_against(timezone.now()))
         return reverse("own-work")
 

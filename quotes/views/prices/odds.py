@@ -19,10 +19,11 @@ from quotes.estimating import Inputs, construction, core_recipe, read_typed, sho
 from quotes.forms.odds import WantedForm
 from quotes.models import Recipe, RecipeVersion, Way, WayPart
 from quotes.quoting import odds
-from quotes.quoting.repairs import names_of, within
+from quotes.quoting.repairs import names_of
 from quotes.recipes.words import figure
 from shop.models import Role
 from shop.platform.acts import SEES_MONEY
+from shop.text.formats import within
 from shop.web.access import open_to
 from shop.web.request import ShopRequest
 

@@ -24,7 +24,7 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled, said_or_done
 
 
@@ -105,7 +105,7 @@ def figure(request: ShopRequest, name: str) -> HttpResponse:
     form = OwnFigureForm(sent(request), figure=row, shop=request.shop)
 
     def act() -> str:
-        own_figures.set_figure(name=name, **form.cleaned_data, by=request.user, at=timezone.now())
+        own_figures.set_figure(name=name, **form.cleaned_data, signed=signed(request))
         saved = "Saved. Drafts and recipes are priced with it; sent quotes stay as they are."
         messages.success(request, saved + held_against(timezone.now()))
         return reverse("figures")
@@ -124,7 +124,7 @@ def figure_seen(request: ShopRequest, name: str) -> HttpResponse:
         if seen is None or request.POST.get("shown") != told(seen):
             raise Refused("What your bench shows is not what was shown here: look at it once more, then take it over.")
         value, low, high = seen.to_tenths
-        own_figures.set_figure(name=name, value=value, low=low, high=high, by=request.user, at=timezone.now())
+        own_figures.set_figure(name=name, value=value, low=low, high=high, signed=signed(request))
         taken = f"You work by {value:g} now for {row.constant.words}. Sent quotes stay as they are."
         messages.success(request, taken + held_against(timezone.now()))
         return reverse("figures")
@@ -139,7 +139,7 @@ def figure_leave(request: ShopRequest, name: str) -> HttpResponse:
     row = _named(request, name)
 
     def act() -> str:
-        own_figures.leave_figure(name=name, by=request.user, at=timezone.now())
+        own_figures.leave_figure(name=name, signed=signed(request))
         messages.success(request, "The trade’s figure again." + held_against(timezone.now()))
         return reverse("figures")
 

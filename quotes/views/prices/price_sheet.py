@@ -26,7 +26,7 @@ from quotes.quoting.price_sheet import Rests, quote_rests_on, recipes_rest_on, r
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, came_from, said_or_done
 
 NOTHING_RESTS = Rests(0.0, 0.0, 0)
@@ -76,8 +76,10 @@ def _sheet(
 
     def act() -> str:
         now, said = timezone.now(), form.said()
-        many = say_prices(said=said, supplier=form.cleaned_data["supplier"], from_day=today, by=request.user, at=now)
-        work_out_drafts(keys={one.material.key for one in said}, by=request.user, at=now)
+        many = say_prices(
+            said=said, supplier=form.cleaned_data["supplier"], from_day=today, signed=signed(request, now)
+        )
+        work_out_drafts(keys={one.material.key for one in said}, signed=signed(request, now))
         left = len(rows) - many
         kept = f"{many} price{'s' if many != 1 else ''} kept"
         messages.success(request, f"{kept}; {left} still to say." if left else f"{kept}; all of them are said now.")
@@ -132,9 +134,8 @@ def guesses_fill(request: ShopRequest) -> HttpResponse:
     """Guesses for the starting materials of a shop that began without them."""
 
     def act() -> str:
-        now = timezone.now()
-        rows = put_in_guesses(by=request.user, at=now)
-        work_out_drafts(keys={row.key for row in rows}, by=request.user, at=now)
+        rows = put_in_guesses(signed=signed(request))
+        work_out_drafts(keys={row.key for row in rows}, signed=signed(request))
         messages.success(request, f"{len(rows)} guesses put in. They stand in only where nobody has said a price.")
         return reverse("price-sheet")
 

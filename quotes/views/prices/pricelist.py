@@ -26,7 +26,7 @@ from shop.papers.paper import as_pdf
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
 PRINTS = 10  # shown on the page
@@ -138,8 +138,8 @@ def price_list_print(request: ShopRequest) -> HttpResponse:
     """Makes a print, keeps it, and leads to its paper."""
 
     def act() -> str:
-        now = timezone.now()
-        made = pricelist.print_list(by=request.user, at=now, day=timezone.localdate(now), paper=paper.pdf)
+        who = signed(request)
+        made = pricelist.print_list(signed=who, day=timezone.localdate(who.at))
         return f"{reverse('price-list-pdf')}?print={made.pk}"
 
     return _button(request, act)
@@ -169,7 +169,7 @@ def price_row_new(request: ShopRequest) -> HttpResponse:
     def act() -> str:
         entries = form.cleaned_data
         recipe = get_object_or_404(Recipe, pk=entries.pop("recipe"))
-        row = pricelist.add_row(**entries, recipe=recipe, by=request.user, at=timezone.now())
+        row = pricelist.add_row(**entries, recipe=recipe, signed=signed(request))
         return reverse("price-row", args=[row.pk])
 
     return form_page(request, "quotes/pricelist_row_new.html", form, act)
@@ -183,7 +183,7 @@ def price_row(request: ShopRequest, pk: int) -> HttpResponse:
     form = RowForm(sent(request), shop=request.shop, row=row, core=core)
 
     def act() -> str:
-        pricelist.change_row(row=row, **form.entries(), by=request.user, at=timezone.now())
+        pricelist.change_row(row=row, **form.entries(), signed=signed(request))
         messages.success(request, "Saved.")
         return reverse("price-list")
 
@@ -198,12 +198,11 @@ def price_row_move(request: ShopRequest, pk: int) -> HttpResponse:
     do = request.POST.get("do")
 
     def act() -> str:
-        now = timezone.now()
         if do == "out":
-            pricelist.remove_row(row=row, by=request.user, at=now)
+            pricelist.remove_row(row=row, signed=signed(request))
             messages.success(request, f"{row} is off the list.")
             return reverse("price-list")
-        pricelist.move_row(row=row, steps=-1 if do == "up" else 1, by=request.user, at=now)
+        pricelist.move_row(row=row, steps=-1 if do == "up" else 1, signed=signed(request))
         return f"{reverse('price-list')}#row-{row.pk}"
 
     return _button(request, act)

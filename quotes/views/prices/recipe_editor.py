@@ -30,7 +30,7 @@ from shop.models import Role
 from shop.platform.acts import Refused
 from shop.web.access import open_to
 from shop.web.page import sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled, said_or_done
 
 PANEL = "price"  # id of the box that shows the price; htmx says it wants only that
@@ -80,21 +80,21 @@ def recipe_edit(request: ShopRequest, key: str) -> HttpResponse:
 
 def _begun(request: ShopRequest, row: Recipe) -> str:
     from_house = request.POST.get("do") == "house"
-    book.edit_recipe(recipe=row, by=request.user, at=timezone.now(), from_house=from_house)
+    book.edit_recipe(recipe=row, signed=signed(request), from_house=from_house)
     return reverse("recipe-edit", args=[row.key])
 
 
 def _done(request: ShopRequest, draft: RecipeDraft) -> str:
     """What a button of the draft's page does; gives back where to go."""
     do, _, rest = request.POST.get("do", "").partition(" ")
-    turn, by, at = _turn(request), request.user, timezone.now()
+    turn, who = _turn(request), signed(request)
     here = reverse("recipe-edit", args=[draft.key])
     if do == "save":
-        version = book.save_draft(draft=draft, turn=turn, by=by, at=at)
+        version = book.save_draft(draft=draft, turn=turn, signed=who)
         messages.success(request, f"Saved as version {version.number}. Quotes keep the version they were priced with.")
         return reverse("recipe", args=[draft.key])
     if do == "drop":
-        book.drop_draft(draft=draft, by=by)
+        book.drop_draft(draft=draft, signed=who)
         messages.success(request, "The draft is thrown away.")
         return reverse("recipe", args=[draft.key]) if draft.recipe else reverse("recipes")
     part, _, number = rest.partition(" ")
@@ -107,7 +107,7 @@ def _done(request: ShopRequest, draft: RecipeDraft) -> str:
     }
     if do not in changes:
         raise Refused("That button is not known here: open the page again.")
-    book.change_draft(draft=draft, turn=turn, body=changes[do](), by=by, at=at)
+    book.change_draft(draft=draft, turn=turn, body=changes[do](), signed=who)
     return f"{here}#{part}"
 
 
@@ -136,7 +136,7 @@ def _page(
             return render(request, template, {**context, "panel": panel, "asked": not only_price})
 
         def act() -> str:
-            book.change_draft(draft=draft, turn=_turn(request), by=request.user, at=timezone.now(), **new)
+            book.change_draft(draft=draft, turn=_turn(request), signed=signed(request), **new)
             return reverse("recipe-edit", args=[draft.key]) + back
 
         if answer := filled(request, form, act):

@@ -22,7 +22,7 @@ from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.web.access import open_to
 from shop.web.page import form_page, sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 KINDS = dict(Damage.Kind.choices)
@@ -126,7 +126,7 @@ def recipe_new(request: ShopRequest) -> HttpResponse:
     form = NewForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        draft = book.start_recipe(**form.cleaned_data, by=request.user, at=timezone.now())
+        draft = book.start_recipe(**form.cleaned_data, signed=signed(request))
         return reverse("recipe-edit", args=[draft.key])
 
     return form_page(request, "quotes/recipe_new.html", form, act)
@@ -140,7 +140,7 @@ def recipe_copy(request: ShopRequest, key: str) -> HttpResponse:
 
     def act() -> str:
         name = form.cleaned_data["name"]
-        draft = book.copy_recipe(version=row.current, name=name, by=request.user, at=timezone.now())
+        draft = book.copy_recipe(version=row.current, name=name, signed=signed(request))
         return reverse("recipe-edit", args=[draft.key])
 
     return form_page(request, "quotes/recipe_copy.html", form, act, recipe=row)
@@ -155,7 +155,7 @@ def recipe_retire(request: ShopRequest, key: str) -> HttpResponse:
 
     def act() -> str:
         verb = book.bring_back if back else book.retire_recipe
-        verb(recipe=row, by=request.user, at=timezone.now())
+        verb(recipe=row, signed=signed(request))
         messages.success(request, f"{row.name} is in use again." if back else f"{row.name} is retired.")
         return reverse("recipe", args=[row.key])
 

@@ -22,7 +22,7 @@ from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import sent
-from shop.web.request import ShopRequest
+from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
 
 MONTH = timedelta(days=30)
@@ -67,7 +67,7 @@ def _since(last: PriceListPrint | None, today: date) -> date:
 def _work_out(request: ShopRequest, today: date) -> str:
     moves = repricing.quote_moves(inputs=shop_inputs(day=today))
     drafts = [move.quote for move in moves if move.do == "work out"]
-    done, refusals = repricing.work_out_drafts(quotes=drafts, by=request.user, at=timezone.now())
+    done, refusals = repricing.work_out_drafts(quotes=drafts, signed=signed(request))
     messages.success(request, f"{many(len(done), 'draft')} worked out at today's prices.")
     for sentence in refusals:
         messages.warning(request, sentence)

@@ -12,10 +12,10 @@ from inventory.buying import buy_list as buying
 from inventory.buying.buy_list import buy_list, by_supplier
 from inventory.buying.orders import close_order, on_the_way, place_order
 from inventory.buying.planning import Want, reserve
-from inventory.models import BuyingRules, Material, Order, Pack, PackPrice, Reservation, Safety, Supplier
+from inventory.models import BuyingRules, Lot, Material, Order, Pack, PackPrice, Reservation, Safety, Supplier
 from inventory.stock import ledger
 from shop.models import JournalEntry
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY, the_day
 from tests.inventory.buying.test_planning import day, moment, plain, put_aside, use_on
 
@@ -26,7 +26,7 @@ def used(shelf):
     BuyingRules(most_weeks=104).save()  # so that the other ceilings are met
     pack = shelf.price("5 kg tin", "5000", "50", from_day=day(-300))
     Supplier.objects.update(lead_days=6)
-    shelf.receive("3740", "37.40", received_on=day(-190), at=moment(-190), now=moment(-190))
+    shelf.receive("3740", "37.40", received_on=day(-190), recorded_at=moment(-190))
     for week in range(26):
         use_on(shelf, "140", -TODAY.weekday() - 1 - 7 * week)
     shelf.pack = pack
@@ -71,7 +71,7 @@ def test_what_is_new_is_not_ordered_for_longer_than_it_was_watched(shelf):
     shelf.price("500 g tin", "500", "5", from_day=day(-300))
     this_week = -TODAY.weekday()
     first = this_week - 35
-    shelf.receive("600", "6", received_on=day(first), at=moment(first), now=moment(first))
+    shelf.receive("600", "6", received_on=day(first), recorded_at=moment(first))
     for week in range(5):
         use_on(shelf, "100", this_week - 1 - 7 * week)
     line = only(buy_list(TODAY))
@@ -158,17 +158,16 @@ def test_lines_stand_with_their_supplier_the_pressing_one_first(used):
 def test_the_shops_own_rules_decide(used, keeper):
     buying.set_rules(
         rules=BuyingRules(order_cost=Decimal(3), holding_percent=Decimal(25), service_percent=95, look_ahead_days=7),
-        by=keeper,
-        at=NOW,
+        signed=Signed(keeper, NOW),
     )
     assert only(buy_list(TODAY)).packs == 1  # √(2·7300·3/0.0025) = 4186 g
     with pytest.raises(Refused):
-        buying.set_rules(rules=BuyingRules(order_cost=Decimal(0)), by=keeper, at=NOW)
+        buying.set_rules(rules=BuyingRules(order_cost=Decimal(0)), signed=Signed(keeper, NOW))
 
 
 def test_what_is_ordered_is_not_listed_again(used, keeper):
     line = only(buy_list(TODAY))
-    [order] = place_order(packs={line.pack: line.packs}, ordered_on=TODAY, by=keeper, at=NOW)
+    [order] = place_order(packs={line.pack: line.packs}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     assert (order.expected_on, order.packs) == (day(6), 2)
     assert buy_list(TODAY) == []
     [coming] = on_the_way(TODAY)[used.material.pk]
@@ -177,7 +176,7 @@ def test_what_is_ordered_is_not_listed_again(used, keeper):
 
 
 def test_a_delivery_counts_against_its_order(used, keeper):
-    place_order(packs={used.pack: 2}, ordered_on=TODAY, by=keeper, at=NOW)
+    place_order(packs={used.pack: 2}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     lot = used.receive("5000", "50", received_on=TODAY)
     assert only(on_the_way(TODAY)[used.material.pk]).left == 5000
     second = used.receive("5000", "50", received_on=TODAY)
@@ -189,42 +188,42 @@ def test_a_delivery_counts_against_its_order(used, keeper):
 
 
 def test_the_oldest_order_is_filled_first_and_found_stock_fills_none(used, keeper):
-    place_order(packs={used.pack: 1}, ordered_on=day(-3), by=keeper, at=NOW)
-    place_order(packs={used.pack: 1}, ordered_on=day(-1), by=keeper, at=NOW)
+    place_order(packs={used.pack: 1}, ordered_on=day(-3), signed=Signed(keeper, NOW))
+    place_order(packs={used.pack: 1}, ordered_on=day(-1), signed=Signed(keeper, NOW))
     used.receive("800", "0", received_on=TODAY, origin="reclaimed")
-    used.receive("6000", "60", received_on=day(-2), at=moment(0), now=moment(0))
+    used.receive("6000", "60", received_on=day(-2), recorded_at=moment(0))
     # What came before the second order was given out does not fill it: of 6000 g only 5000 were ordered then.
     assert [one.left for one in on_the_way(TODAY)[used.material.pk]] == [5000]
 
 
 def test_an_order_that_never_came_is_called_off_once(used, keeper):
-    [order] = place_order(packs={used.pack: 2}, ordered_on=TODAY, by=keeper, at=NOW)
-    close_order(order=order, by=keeper, at=NOW)
+    [order] = place_order(packs={used.pack: 2}, ordered_on=TODAY, signed=Signed(keeper, NOW))
+    close_order(order=order, signed=Signed(keeper, NOW))
     assert on_the_way(TODAY) == {}
     assert only(buy_list(TODAY)).packs == 2
     with pytest.raises(Refused, match="already"):
-        close_order(order=order, by=keeper, at=NOW)
+        close_order(order=order, signed=Signed(keeper, NOW))
 
 
 def test_an_order_nobody_thought_of_for_months_is_not_counted_on(used, keeper):
-    place_order(packs={used.pack: 2}, ordered_on=day(-120), by=keeper, at=NOW)
+    place_order(packs={used.pack: 2}, ordered_on=day(-120), signed=Signed(keeper, NOW))
     assert on_the_way(TODAY) == {}
 
 
 @pytest.mark.parametrize("count", [0, -1, 10_000])
 def test_an_order_of_nothing_or_of_too_much_is_refused(used, keeper, count):
     with pytest.raises(Refused):
-        place_order(packs={used.pack: count}, ordered_on=TODAY, by=keeper, at=NOW)
+        place_order(packs={used.pack: count}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     assert not Order.objects.exists()
 
 
 def test_the_bench_orders_nothing(used, bench):
     with pytest.raises(PermissionDenied):
-        place_order(packs={used.pack: 1}, ordered_on=TODAY, by=bench, at=NOW)
+        place_order(packs={used.pack: 1}, ordered_on=TODAY, signed=Signed(bench, NOW))
 
 
 def test_the_list_takes_the_same_queries_for_one_material_and_for_many(used, keeper, django_assert_max_num_queries):
-    place_order(packs={used.pack: 1}, ordered_on=TODAY - timedelta(days=60), by=keeper, at=NOW)
+    place_order(packs={used.pack: 1}, ordered_on=TODAY - timedelta(days=60), signed=Signed(keeper, NOW))
     with django_assert_max_num_queries(14) as few:
         buy_list(TODAY)
     for number in range(25):
@@ -232,10 +231,13 @@ def test_the_list_takes_the_same_queries_for_one_material_and_for_many(used, kee
         pack = Pack.objects.create(material=other, supplier=used.pack.supplier, words="roll", content=Decimal(20))
         PackPrice.objects.create(pack=pack, price=Decimal(90), from_day=TODAY)
         ledger.receive(
-            material=other, quantity=Decimal(3), value=Decimal(9), received_on=TODAY, at=NOW, now=NOW, by=keeper
+            lot=Lot(material=other, received_on=TODAY),
+            quantity=Decimal(3),
+            value=Decimal(9),
+            signed=Signed(keeper, NOW),
         )
-        ledger.use(material=other, quantity=Decimal(2), at=NOW, now=NOW, by=keeper)
-        place_order(packs={pack: 1}, ordered_on=TODAY, by=keeper, at=NOW)
+        ledger.use(material=other, quantity=Decimal(2), signed=Signed(keeper, NOW))
+        place_order(packs={pack: 1}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     with django_assert_max_num_queries(14) as many:
         buy_list(TODAY)
     assert len(many) == len(few)

@@ -13,7 +13,7 @@ from inventory.buying.orders import place_order
 from inventory.buying.planning import Want, move, outlooks, release, reserve, wanted
 from inventory.models import Material, Movement, Reservation
 from inventory.stock.totals import monday
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY, the_day
 
 
@@ -94,7 +94,7 @@ def test_what_is_missing_but_ordered_says_when_it_is_expected(shelf, keeper):
     pack = shelf.price("1 kg tin", "1000", "12")
     shelf.is_counted_out()
     put_aside(shelf, ("300", 5))
-    place_order(packs={pack: 1}, ordered_on=TODAY, by=keeper, at=NOW)
+    place_order(packs={pack: 1}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     [one] = wanted(TODAY)
     assert plain(one.words) == f"Laminating resin: 300 g will be missing (ordered, expected {the_day(day(7))})"
 
@@ -118,7 +118,7 @@ def test_a_reservation_of_nothing_is_refused(shelf):
 
 def test_the_reads_take_the_same_queries_however_much_is_reserved(shelf, keeper, django_assert_max_num_queries):
     shelf.receive("1000", "10")
-    place_order(packs={shelf.price("tin", "1000", "12"): 1}, ordered_on=TODAY, by=keeper, at=NOW)
+    place_order(packs={shelf.price("tin", "1000", "12"): 1}, ordered_on=TODAY, signed=Signed(keeper, NOW))
     put_aside(shelf, ("1", 1))
     with django_assert_max_num_queries(4):
         wanted(TODAY)
@@ -138,12 +138,12 @@ def moment(number: int, hour: int = 9) -> datetime:
 
 
 def use_on(shelf, quantity: str, when: int, hour: int = 9):
-    return shelf.use(quantity, at=moment(when, hour), now=moment(when, hour))
+    return shelf.use(quantity, recorded_at=moment(when, hour))
 
 
 @pytest.mark.calendar
 def test_weeks_begin_on_monday_and_the_running_one_counts_as_far_as_it_has_come(shelf):
-    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
+    shelf.receive("5000", "50", recorded_at=moment(-100), received_on=day(-100))
     assert week_starts(TODAY, 2) == [day(-16), day(-9), day(-2)]
     for when, quantity in ((-17, "1"), (-16, "10"), (-10, "20"), (-9, "100"), (-3, "200"), (-2, "1000"), (0, "2000")):
         use_on(shelf, quantity, when)
@@ -152,14 +152,14 @@ def test_weeks_begin_on_monday_and_the_running_one_counts_as_far_as_it_has_come(
 
 @pytest.mark.calendar
 def test_what_is_booked_late_counts_in_the_week_it_happened_in(shelf):
-    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
-    shelf.use("70", at=moment(-8), now=moment(0))
+    shelf.receive("5000", "50", recorded_at=moment(-100), received_on=day(-100))
+    shelf.use("70", happened_at=moment(-8), recorded_at=moment(0))
     assert use_by_week(TODAY, [shelf.material.pk], weeks=2)[shelf.material.pk] == [0, 70, 0]
 
 
 @pytest.mark.calendar
 def test_what_was_undone_counts_for_nothing_in_the_week_it_was_booked(shelf):
-    shelf.receive("5000", "50", at=moment(-100), now=moment(-100), received_on=day(-100))
+    shelf.receive("5000", "50", recorded_at=moment(-100), received_on=day(-100))
     [wrong] = use_on(shelf, "400", -8)
     use_on(shelf, "60", -8)
     shelf.undo(wrong)  # days later
@@ -170,9 +170,9 @@ def test_losses_and_count_differences_are_no_use(shelf):
     lot = shelf.receive("5000", "50")
     from inventory.stock import ledger
 
-    times = shelf.times()
-    ledger.write_off(material=shelf.material, quantity=Decimal(5), reason="spilt", by=shelf.by, **times)
-    ledger.book_difference(lot=lot, quantity=Decimal(-7), reason="counted", by=shelf.by, **shelf.times())
+    signed = shelf.signed()
+    ledger.write_off(material=shelf.material, quantity=Decimal(5), reason="spilt", signed=signed)
+    ledger.book_difference(lot=lot, quantity=Decimal(-7), reason="counted", signed=shelf.signed())
     assert sum(use_by_week(TODAY, [shelf.material.pk])[shelf.material.pk]) == 0
 
 

@@ -16,10 +16,11 @@ from pypdf import PdfReader
 
 from inventory.buying.buy_list import SupplierList, buy_list
 from inventory.buying.planning import Want, reserve
-from inventory.models import BuyingRules, Material, Order, Supplier
+from inventory.models import BuyingRules, Lot, Material, Order, Supplier
 from inventory.stock.totals import monday
 from shop.models import Profile
 from shop.papers.paper import plain_head, render
+from shop.platform.acts import Signed
 from tests.inventory.buying.test_planning import plain
 from tests.reading import says
 
@@ -34,7 +35,9 @@ def wanted(shelf, today):
     """A job wants 900 g of resin the day after tomorrow and 100 g are there; 500 g tins come in three days."""
     pack = shelf.price("500 g tin", "500", "6", from_day=today - timedelta(days=30))
     Supplier.objects.update(lead_days=3, email="orders@slipway.example", phone="020 910 0555")
-    shelf.receive("100", "1", received_on=today - timedelta(days=1), at=timezone.now(), now=timezone.now())
+    shelf.receive(
+        "100", "1", received_on=today - timedelta(days=1), happened_at=timezone.now(), recorded_at=timezone.now()
+    )
     reserve(wants=[Want(shelf.material, Decimal(900), today + timedelta(days=2))], at=timezone.now())
     shelf.pack = pack
     return shelf
@@ -171,8 +174,8 @@ def test_how_we_buy_is_kept_and_a_cost_of_nothing_refused(counter_client, form_k
 
 def test_use_over_time_is_a_drawing_and_a_table(shelf, bench_client, today):
     now = timezone.now()
-    shelf.receive("5000", "50", received_on=monday(today) - timedelta(weeks=4), at=now, now=now)
-    shelf.use("280", at=now - timedelta(days=7), now=now)
+    shelf.receive("5000", "50", received_on=monday(today) - timedelta(weeks=4), recorded_at=now)
+    shelf.use("280", happened_at=now - timedelta(days=7), recorded_at=now)
     page = seen(bench_client, "material-use", shelf.material.pk)
     assert page.count("<rect") == 27, "half a year of whole weeks, and this one"
     assert "Most in a week 280 g, usually 70 g; 27 weeks." in page
@@ -198,9 +201,12 @@ def test_the_pages_ask_the_same_queries_however_much_there_is(wanted, keeper_cli
     for number in range(12):
         other = Material.objects.create(key=f"m{number}", name=f"M {number}", kind="cloth", unit="m2")
         ledger.receive(
-            material=other, quantity=Decimal(9), value=Decimal(9), received_on=today, at=now, now=now, by=wanted.by
+            lot=Lot(material=other, received_on=today),
+            quantity=Decimal(9),
+            value=Decimal(9),
+            signed=Signed(wanted.by, now),
         )
-        ledger.use(material=other, quantity=Decimal(8), at=now, now=now, by=wanted.by)
+        ledger.use(material=other, quantity=Decimal(8), signed=Signed(wanted.by, now))
         reserve(wants=[Want(other, Decimal(3), today)] * 2, at=now)
     assert [queries(*page) for page in pages] == before
     assert max(before) <= 20

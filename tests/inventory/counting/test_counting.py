@@ -13,7 +13,7 @@ from inventory.counting import weighing
 from inventory.counting.counts import add_found, book_count, enter_line, explained, start_count, undo_difference
 from inventory.models import Container, Count, Lot, Material, Movement, Weighing
 from inventory.stock import books
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 
 
@@ -23,18 +23,15 @@ def counted(shelf):
     lot = shelf.receive("1000", "5.00")
 
     class Counted:
-        count = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=NOW)
+        count = start_count(shelf="A1", everything=False, blind=True, signed=Signed(shelf.by, NOW))
 
         def enter(self, loose: str, **more):
-            times = shelf.times()
-            return enter_line(
-                line=self.count.lines.get(lot=lot), by=shelf.by,
-                **{"packs": 0, "loose": D(loose), "gross_g": {}, **times, **more},
-            )  # fmt: skip
+            entries = {"packs": 0, "loose": D(loose), "gross_g": {}, "signed": shelf.signed(), **more}
+            return enter_line(line=self.count.lines.get(lot=lot), **entries)
 
         def book(self):
             lines = self.count.lines.values_list("pk", flat=True)
-            return book_count(count=self.count, lines=list(lines), now=shelf.times()["now"], by=shelf.by)
+            return book_count(count=self.count, lines=list(lines), signed=shelf.signed())
 
     Counted.lot = lot
     return Counted()
@@ -61,18 +58,18 @@ def test_what_was_put_right_since_the_count_is_not_booked_a_second_time(counted,
     wrong = shelf.use("20")[0]
     counted.enter("800")  # 200 had really gone
     shelf.undo(wrong)
-    shelf.use("200", at=wrong.happened_at)
+    shelf.use("200", happened_at=wrong.happened_at)
     assert counted.book() == [], "the books say now what was counted"
     assert shelf.on_hand == 800
 
 
 def test_a_delivery_entered_twice_and_undone_leaves_no_difference(counted, shelf):
     lot = shelf.receive("1000", "5.00")
-    count = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=shelf.times()["at"])
-    enter_line(line=count.lines.get(lot=lot), packs=0, loose=D(0), gross_g={}, by=shelf.by, **shelf.times())
+    count = start_count(shelf="A1", everything=False, blind=True, signed=shelf.signed())
+    enter_line(line=count.lines.get(lot=lot), packs=0, loose=D(0), gross_g={}, signed=shelf.signed())
     shelf.undo(lot.movements.get())
     lines = list(count.lines.values_list("pk", flat=True))
-    assert book_count(count=count, lines=lines, now=shelf.times()["now"], by=shelf.by) == []
+    assert book_count(count=count, lines=lines, signed=shelf.signed()) == []
     assert shelf.on_hand == 1000
     assert books.problems() == []
 
@@ -88,9 +85,10 @@ def test_the_page_of_differences_says_what_the_books_say_now(counted, shelf, kee
 
 
 def test_a_count_on_paper_is_entered_for_the_time_it_was_made(counted, shelf):
-    first = shelf.times()
-    shelf.use("250", **first)
-    line = counted.enter("900", at=first["at"] - timedelta(minutes=1), now=NOW + timedelta(hours=1))
+    first = shelf.signed().at
+    shelf.use("250", recorded_at=first)
+    later = Signed(shelf.by, NOW + timedelta(hours=1))
+    line = counted.enter("900", happened_at=first - timedelta(minutes=1), signed=later)
     assert line.expected == 1000
     counted.book()
     assert shelf.on_hand == 650
@@ -117,10 +115,10 @@ def test_a_count_is_closed_once(counted, shelf):
 
 def test_unticked_and_uncounted_lines_stay_as_they_were(counted, shelf):
     other = shelf.receive("500", "1.00")
-    count = start_count(shelf="A1", everything=False, blind=False, by=shelf.by, at=shelf.times()["at"])
-    enter = {"packs": 0, "gross_g": {}, "by": shelf.by, **shelf.times()}
+    count = start_count(shelf="A1", everything=False, blind=False, signed=shelf.signed())
+    enter = {"packs": 0, "gross_g": {}, "signed": shelf.signed()}
     enter_line(line=count.lines.get(lot=counted.lot), loose=D(10), **enter)
-    assert book_count(count=count, lines=[], now=shelf.times()["now"], by=shelf.by) == []
+    assert book_count(count=count, lines=[], signed=shelf.signed()) == []
     other.refresh_from_db()
     assert (other.quantity_left, shelf.on_hand) == (D(500), D(1500))
 
@@ -128,8 +126,8 @@ def test_unticked_and_uncounted_lines_stay_as_they_were(counted, shelf):
 def test_what_no_lot_accounts_for_gets_one_at_replacement_price(counted, shelf):
     shelf.price("1 kg tin", "1000", "10.00")
     catalyst = Material.objects.create(key="mekp", name="Catalyst", kind="hardener", unit="mL", shelf="A1")
-    add_found(count=counted.count, material=catalyst, quantity=D(80), by=shelf.by, **shelf.times())
-    add_found(count=counted.count, material=shelf.material, quantity=D(200), by=shelf.by, **shelf.times())
+    add_found(count=counted.count, material=catalyst, quantity=D(80), signed=shelf.signed())
+    add_found(count=counted.count, material=shelf.material, quantity=D(200), signed=shelf.signed())
     counted.book()
     assert Lot.objects.get(material=catalyst).quantity_left == 80
     assert Lot.objects.get(origin="found", material=shelf.material).value_left == D("2.00")
@@ -139,10 +137,10 @@ def test_what_no_lot_accounts_for_gets_one_at_replacement_price(counted, shelf):
 def test_packs_containers_and_loose_stuff_add_up(shelf):
     drum = shelf.price("5 kg drum", "5000", "30.00")
     lot = shelf.receive("15000", "90.00", pack=drum)
-    container = weighing.add_container(lot=lot, name="drum", tare_g=D(450), holds=D(5000), by=shelf.by, **shelf.times())
-    count = start_count(shelf="", everything=True, blind=True, by=shelf.by, at=shelf.times()["at"])
+    container = weighing.add_container(lot=lot, name="drum", tare_g=D(450), holds=D(5000), signed=shelf.signed())
+    count = start_count(shelf="", everything=True, blind=True, signed=shelf.signed())
     line = enter_line(
-        line=count.lines.get(), packs=1, loose=D(120), gross_g={container: D(3950)}, by=shelf.by, **shelf.times()
+        line=count.lines.get(), packs=1, loose=D(120), gross_g={container: D(3950)}, signed=shelf.signed()
     )
     assert line.counted == 8620  # 5000, 120, and 3950 less 450
     assert line.typed.replace("\u00a0", " ") == "1 × 5 kg drum, 120 g, drum 3950 g gross"
@@ -194,7 +192,7 @@ BAD_LINES = [({}, "type 0"), ({"loose": "-5"}, "below zero"), ({"loose": "5 m"},
 def test_a_wrong_count_is_named_and_not_stored(shelf, bench_client, form_key, entries, words):
     drum = shelf.price("5 kg drum", "5000", "30.00")
     shelf.receive("777", "5.00", pack=drum)
-    count = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=NOW)
+    count = start_count(shelf="A1", everything=False, blind=True, signed=Signed(shelf.by, NOW))
     line = count.lines.get()
     answer = bench_client.post(reverse("count-line", args=[line.pk]), {**entries, "submission_key": form_key()})
     assert answer.status_code == 422
@@ -208,10 +206,10 @@ def test_counts_take_as_many_queries_with_1_line_as_with_60(shelf, keeper_client
     from django.test.utils import CaptureQueriesContext
 
     def asked() -> list[int]:
-        count = start_count(shelf="A1", everything=False, blind=False, by=shelf.by, at=NOW)
+        count = start_count(shelf="A1", everything=False, blind=False, signed=Signed(shelf.by, NOW))
         line = count.lines.first()
         for one in count.lines.all():
-            enter_line(line=one, packs=0, loose=D(5), gross_g={}, at=NOW, now=NOW, by=shelf.by)
+            enter_line(line=one, packs=0, loose=D(5), gross_g={}, signed=Signed(shelf.by, NOW))
         addresses = [reverse("counts"), reverse("count", args=[count.pk]), reverse("count-line", args=[line.pk]),
                      reverse("count-result", args=[count.pk])]  # fmt: skip
         numbers = []
@@ -221,15 +219,15 @@ def test_counts_take_as_many_queries_with_1_line_as_with_60(shelf, keeper_client
             numbers.append(len(queries))
         return numbers
 
-    shelf.receive("10", "1.00", at=NOW, now=NOW)
+    shelf.receive("10", "1.00", recorded_at=NOW)
     few = asked()
     for _ in range(59):
-        shelf.receive("10", "1.00", at=NOW, now=NOW)
+        shelf.receive("10", "1.00", recorded_at=NOW)
     assert asked() == few
 
 
 def test_undoing_a_booked_difference_puts_it_back(counted, shelf):
     counted.enter("900")
     [booked] = counted.book()
-    undo_difference(line=booked.count_line, by=shelf.by, now=shelf.times()["now"])
+    undo_difference(line=booked.count_line, signed=shelf.signed())
     assert shelf.on_hand == 1000

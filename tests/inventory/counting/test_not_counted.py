@@ -14,7 +14,7 @@ from inventory.buying.planning import Want, outlooks, reserve, wanted
 from inventory.counting import counts as counting
 from inventory.models import Container, Count, Kind, Lot, Material, StockQuestion
 from inventory.stock import books, ledger
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests import form_contract
 from tests.conftest import NOW, TODAY
 from tests.reading import says
@@ -45,7 +45,7 @@ def test_it_is_used_at_its_price_without_a_question_and_stays_not_counted(shelf)
 def test_what_is_put_back_of_it_or_undone_says_nothing_either(shelf):
     shelf.price("1 kg tin", "1000", "10.00")
     [used] = shelf.use("40")
-    ledger.put_back(movement=used, quantity=D(15), by=shelf.by, **shelf.times())
+    ledger.put_back(movement=used, quantity=D(15), signed=shelf.signed())
     assert (shelf.on_hand, watched(shelf)) == (15, False)
     [other] = shelf.use("40")
     shelf.undo(other)
@@ -68,27 +68,27 @@ def test_the_first_delivery_ends_it_and_one_taken_back_does_not(shelf):
 @pytest.mark.parametrize("there", ["0", "250"])
 def test_the_opening_count_ends_it_and_all_is_as_before(shelf, there):
     shelf.use("40")
-    counting.opening_count(there={shelf.material: D(there)}, untracked=[], now=NOW, by=shelf.by)
+    counting.opening_count(there={shelf.material: D(there)}, untracked=[], signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (D(there), True)
     assert not is_quiet(shelf)
     shelf.use("400")
     assert StockQuestion.objects.open().get().words.startswith("400")
     assert books.problems() == []
     with pytest.raises(Refused):
-        counting.opening_count(there={shelf.material: D(1)}, untracked=[], now=NOW, by=shelf.by)
+        counting.opening_count(there={shelf.material: D(1)}, untracked=[], signed=Signed(shelf.by, NOW))
 
 
 def test_the_opening_count_takes_what_a_correction_put_back_as_there(shelf):
     [used] = shelf.use("40")
-    ledger.put_back(movement=used, quantity=D(15), by=shelf.by, **shelf.times())
-    counting.opening_count(there={shelf.material: D(10)}, untracked=[], now=NOW, by=shelf.by)
+    ledger.put_back(movement=used, quantity=D(15), signed=shelf.signed())
+    counting.opening_count(there={shelf.material: D(10)}, untracked=[], signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (10, True)
     assert books.problems() == []
 
 
 def test_an_opening_count_taken_back_leaves_it_not_counted(shelf):
-    count = counting.opening_count(there={shelf.material: D(250)}, untracked=[], now=NOW, by=shelf.by)
-    counting.undo_difference(line=count.lines.get(), now=NOW, by=shelf.by)
+    count = counting.opening_count(there={shelf.material: D(250)}, untracked=[], signed=Signed(shelf.by, NOW))
+    counting.undo_difference(line=count.lines.get(), signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (0, False)
 
 

@@ -18,16 +18,16 @@ from tests.inventory.conftest import Shelf
 @pytest.fixture
 def drum(shelf):
     lot = shelf.receive("20000", "100.00", received_on=TODAY)
-    container = add_container(lot=lot, name="drum", tare_g=D(1200), holds=D(20000), by=shelf.by, **shelf.times())
+    container = add_container(lot=lot, name="drum", tare_g=D(1200), holds=D(20000), signed=shelf.signed())
 
     class Drum:
         row = container
 
         def used(self, gross: str):
-            return weigh_after_use(container=self.row, gross_g=D(gross), by=shelf.by, **shelf.times())
+            return weigh_after_use(container=self.row, gross_g=D(gross), signed=shelf.signed())
 
         def check(self, gross: str):
-            return weigh_as_check(container=self.row, gross_g=D(gross), by=shelf.by, **shelf.times())
+            return weigh_as_check(container=self.row, gross_g=D(gross), signed=shelf.signed())
 
         @property
         def should(self):
@@ -63,16 +63,16 @@ def test_a_use_that_was_undone_is_gone_from_the_drum_s_figure_too(drum, shelf):
 @pytest.fixture
 def two_drums(shelf):
     lot = shelf.receive("40000", "200.00", received_on=TODAY)
-    own = {"lot": lot, "tare_g": D(1200), "holds": D(20000), "by": shelf.by}
-    return [add_container(name=name, **own, **shelf.times()) for name in ("first drum", "second drum")]
+    own = {"lot": lot, "tare_g": D(1200), "holds": D(20000)}
+    return [add_container(name=name, **own, signed=shelf.signed()) for name in ("first drum", "second drum")]
 
 
 def test_what_went_out_of_one_drum_of_a_lot_is_not_missed_in_the_other(two_drums, shelf):
     first, second = two_drums
-    weigh_after_use(container=first, gross_g=D(19200), by=shelf.by, **shelf.times())
-    assert weigh_as_check(container=second, gross_g=D(21200), by=shelf.by, **shelf.times()) is None
+    weigh_after_use(container=first, gross_g=D(19200), signed=shelf.signed())
+    assert weigh_as_check(container=second, gross_g=D(21200), signed=shelf.signed()) is None
     assert shelf.on_hand == 38000
-    [out] = weigh_after_use(container=second, gross_g=D(20200), by=shelf.by, **shelf.times())
+    [out] = weigh_after_use(container=second, gross_g=D(20200), signed=shelf.signed())
     assert out.quantity == -1000
     assert shelf.on_hand == 37000
     assert books.problems() == []
@@ -82,22 +82,22 @@ def test_what_was_entered_by_hand_may_be_out_of_either_drum_and_books_nothing_tw
     first, second = two_drums
     shelf.use("2000")
     assert should_hold(second, second.weighings.last()) == (18000, 20000)
-    assert weigh_as_check(container=second, gross_g=D(21200), by=shelf.by, **shelf.times()) is None
-    assert weigh_as_check(container=first, gross_g=D(19200), by=shelf.by, **shelf.times()) is None
+    assert weigh_as_check(container=second, gross_g=D(21200), signed=shelf.signed()) is None
+    assert weigh_as_check(container=first, gross_g=D(19200), signed=shelf.signed()) is None
     with pytest.raises(Refused, match="just"):
-        weigh_after_use(container=first, gross_g=D(19200), by=shelf.by, **shelf.times())
-    [out] = weigh_after_use(container=first, gross_g=D(18700), by=shelf.by, **shelf.times())
+        weigh_after_use(container=first, gross_g=D(19200), signed=shelf.signed())
+    [out] = weigh_after_use(container=first, gross_g=D(18700), signed=shelf.signed())
     assert out.quantity == -500
     assert shelf.on_hand == 37500
 
 
 def test_an_empty_drum_is_done_with_and_the_next_one_is_weighed_by_itself(two_drums, shelf):
     first, second = two_drums
-    [out] = empty_container(container=first, by=shelf.by, **shelf.times())
+    [out] = empty_container(container=first, signed=shelf.signed())
     assert out.quantity == -20000
     with pytest.raises(Refused, match="empty already"):
-        empty_container(container=first, by=shelf.by, **shelf.times())
-    [out] = weigh_after_use(container=second, gross_g=D(20700), by=shelf.by, **shelf.times())
+        empty_container(container=first, signed=shelf.signed())
+    [out] = weigh_after_use(container=second, gross_g=D(20700), signed=shelf.signed())
     assert out.quantity == -500
     assert shelf.on_hand == 19500
 
@@ -141,8 +141,8 @@ def test_lighter_than_empty_is_refused(drum):
 def test_cloth_is_weighed_on_its_core_by_its_areal_weight(keeper):
     shelf = Shelf(keeper, key="cloth", unit="m2", kind="cloth", areal_weight_g_m2=D(200))
     lot = shelf.receive("10", "50.00")
-    roll = add_container(lot=lot, name="roll", tare_g=D(400), holds=D(10), by=keeper, **shelf.times())
-    [out] = weigh_after_use(container=roll, gross_g=D(2300), by=keeper, **shelf.times())
+    roll = add_container(lot=lot, name="roll", tare_g=D(400), holds=D(10), signed=shelf.signed(keeper))
+    [out] = weigh_after_use(container=roll, gross_g=D(2300), signed=shelf.signed(keeper))
     assert out.quantity == D("-0.5")  # 100 g of 200 g/m² are gone
 
 
@@ -150,7 +150,7 @@ def test_what_can_not_be_turned_into_a_weight_says_which_fact_is_missing(keeper)
     shelf = Shelf(keeper, key="mekp", unit="mL", kind="hardener")
     lot = shelf.receive("500", "5.00")
     with pytest.raises(Refused, match="without its density"):
-        add_container(lot=lot, name="bottle", tare_g=D(40), holds=D(500), by=keeper, **shelf.times())
+        add_container(lot=lot, name="bottle", tare_g=D(40), holds=D(500), signed=shelf.signed(keeper))
 
 
 def test_the_scale_on_a_phone(drum, shelf, bench_client, form_key):
@@ -177,7 +177,7 @@ def test_a_new_container_is_shown_with_what_the_others_do_not_hold_and_asks_afte
     drum, shelf, keeper_client, form_key, django_assert_max_num_queries
 ):
     lot = drum.row.lot
-    add_container(lot=lot, name="can", tare_g=D(300), holds=D(0), by=shelf.by, **shelf.times())
+    add_container(lot=lot, name="can", tare_g=D(300), holds=D(0), signed=shelf.signed())
     drum.used("11200")  # of 20 kg 10 kg are left, all in the drum
     shelf.receive("1", "1.00", received_on=TODAY)
     page = reverse("container-new", args=[lot.pk])

@@ -15,7 +15,7 @@ from inventory.models import Delivery, Lot, Material, Movement, Pack, PackPrice,
 from inventory.receiving.deliveries import DeliveryLine, take_in
 from inventory.receiving.landed import landed
 from inventory.stock import books
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 from tests.reading import says
 
@@ -50,7 +50,7 @@ def packs(shelf) -> dict[str, Pack]:
 def took(shelf, packs, lines=None, keep_prices=False, **entries):
     delivery = Delivery(supplier=packs["drum"].supplier, received_on=TODAY, **{"currency": "EUR", **entries})
     lines = lines or [DeliveryLine(packs["drum"], 1, D(100)), DeliveryLine(packs["roll"], 1, D(300))]
-    return take_in(delivery=delivery, lines=lines, keep_prices=keep_prices, now=NOW, by=shelf.by)
+    return take_in(delivery=delivery, lines=lines, keep_prices=keep_prices, signed=Signed(shelf.by, NOW))
 
 
 def test_freight_is_shared_by_what_things_cost(shelf, packs):
@@ -117,8 +117,8 @@ def test_a_delivery_from_the_screen(send, shelf):
 def on_order(shelf, packs):
     """Two drums and a roll, of which the drums were expected first."""
     return [
-        *place_order(packs={packs["drum"]: 2}, ordered_on=TODAY - timedelta(days=9), by=shelf.by, at=NOW),
-        *place_order(packs={packs["roll"]: 1}, ordered_on=TODAY - timedelta(days=2), by=shelf.by, at=NOW),
+        *place_order(packs={packs["drum"]: 2}, ordered_on=TODAY - timedelta(days=9), signed=Signed(shelf.by, NOW)),
+        *place_order(packs={packs["roll"]: 1}, ordered_on=TODAY - timedelta(days=2), signed=Signed(shelf.by, NOW)),
     ]
 
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from inventory.models import PackPrice, PriceList
 from inventory.receiving.pricelist import MOST_LINES, read_list
 from inventory.receiving.supplier_prices import compare, keep_list, take_over
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from shop.text.tables import as_text
 from tests.conftest import NOW, TODAY
 
@@ -82,7 +82,7 @@ def drum(shelf):
 
 
 def kept(shelf, drum, text: str) -> PriceList:
-    return keep_list(supplier=drum.supplier, name="l.csv", text=text, from_day=TODAY, by=shelf.by, at=NOW)
+    return keep_list(supplier=drum.supplier, name="l.csv", text=text, from_day=TODAY, signed=Signed(shelf.by, NOW))
 
 
 def test_every_change_is_seen_and_nothing_counts_before_the_yes(shelf, drum):
@@ -100,10 +100,10 @@ def test_every_change_is_seen_and_nothing_counts_before_the_yes(shelf, drum):
     assert [one.article for one in seen.strangers] == ["XX"]
     assert seen.without_article == [tin]
     assert PackPrice.objects.in_force(TODAY).get(pack=drum).price == 96
-    take_over(price_list=price_list, by=shelf.by, at=NOW)
+    take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
     assert PackPrice.objects.in_force(TODAY).get(pack=drum).price == 192
     with pytest.raises(Refused, match="already"):
-        take_over(price_list=price_list, by=shelf.by, at=NOW)
+        take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
 
 
 def test_packs_of_one_article_get_its_price_alike(shelf, drum):
@@ -118,7 +118,7 @@ def test_packs_of_one_article_get_its_price_alike(shelf, drum):
 def test_a_list_with_one_bad_line_is_not_taken_over_in_part(shelf, drum):
     price_list = kept(shelf, drum, "article;price\nLR-20;99\nB;oops\n")
     with pytest.raises(Refused, match="none of it"):
-        take_over(price_list=price_list, by=shelf.by, at=NOW)
+        take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
     assert PackPrice.objects.count() == 1
 
 
@@ -126,7 +126,7 @@ def test_a_list_that_changes_nothing_says_so(shelf, drum):
     price_list = kept(shelf, drum, "article;price\nLR-20;96.00\n")
     assert compare(price_list).same == 1
     with pytest.raises(Refused, match="changes no price"):
-        take_over(price_list=price_list, by=shelf.by, at=NOW)
+        take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
 
 
 def test_from_file_to_prices_on_the_screen(shelf, drum, keeper_client, form_key):

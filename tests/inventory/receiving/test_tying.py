@@ -17,7 +17,7 @@ from inventory.receiving.pricelist import PricedArticle, read_list
 from inventory.receiving.supplier_prices import compare, keep_list, take_over
 from inventory.receiving.tying import AT_ONCE, Strangers, TiedArticle, tie
 from shop.models import Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 
 OURS = {
@@ -98,7 +98,7 @@ def drum(shelf):
 
 @pytest.fixture
 def price_list(shelf, drum, acetone) -> PriceList:
-    return keep_list(supplier=drum.supplier, name="l.csv", text=TEXT, from_day=TODAY, by=shelf.by, at=NOW)
+    return keep_list(supplier=drum.supplier, name="l.csv", text=TEXT, from_day=TODAY, signed=Signed(shelf.by, NOW))
 
 
 def sent(form_key, **changed):
@@ -124,7 +124,7 @@ def test_lines_are_tied_on_one_page_and_count_as_known(price_list, shelf, drum, 
         (drum, D(96), D("99.5")), (can, None, D(18)),
     }  # fmt: skip
     assert not can.prices.exists()  # nothing counts before the list is taken over
-    take_over(price_list=price_list, by=shelf.by, at=NOW)
+    take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
     assert PackPrice.objects.in_force(TODAY).get(pack=can).price == 18
 
 
@@ -157,23 +157,22 @@ def test_all_are_tied_or_none(price_list, shelf, drum, acetone, bench):
         tie(
             price_list=price_list,
             ties=[TiedArticle(ours, pack=drum), TiedArticle(ours, pack=drum)],
-            by=shelf.by,
-            at=NOW,
+            signed=Signed(shelf.by, NOW),
         )
     assert not Pack.objects.exclude(supplier_code="").exists()
     with pytest.raises(PermissionDenied):
-        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], by=bench, at=NOW)
-    tie(price_list=price_list, ties=[TiedArticle(ours, pack=drum)], by=shelf.by, at=NOW)
-    take_over(price_list=price_list, by=shelf.by, at=NOW)
+        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], signed=Signed(bench, NOW))
+    tie(price_list=price_list, ties=[TiedArticle(ours, pack=drum)], signed=Signed(shelf.by, NOW))
+    take_over(price_list=price_list, signed=Signed(shelf.by, NOW))
     with pytest.raises(Refused, match="taken over already"):
-        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], by=shelf.by, at=NOW)
+        tie(price_list=price_list, ties=[TiedArticle(other, pack=drum)], signed=Signed(shelf.by, NOW))
 
 
 def test_a_new_pack_is_the_usual_one_where_nobody_said_whom_it_was_bought_from(price_list, shelf, acetone):
     unsaid = Supplier.objects.create(name=NOT_SAID)
     guessed = Pack.objects.create(material=acetone, supplier=unsaid, words="1 L", content=D(1000), preferred=True)
     can = next(one for one in compare(price_list).strangers if one.article == "AC-5")
-    tie(price_list=price_list, ties=[TiedArticle(can, None, acetone, "5 L can", D(5000))], by=shelf.by, at=NOW)
+    tie(price_list=price_list, ties=[TiedArticle(can, None, acetone, "5 L can", D(5000))], signed=Signed(shelf.by, NOW))
     guessed.refresh_from_db()
     assert not guessed.preferred
     assert Pack.objects.get(supplier_code="AC-5").preferred
@@ -182,7 +181,7 @@ def test_a_new_pack_is_the_usual_one_where_nobody_said_whom_it_was_bought_from(p
 def test_lines_are_searched_for_and_long_lists_ask_as_often(shelf, drum, keeper_client):
     def asked(many: int) -> int:
         text = "article;price;name\n" + "".join(f"A{n};1,00;Thing {n}\n" for n in range(many))
-        row = keep_list(supplier=drum.supplier, name="l.csv", text=text, from_day=TODAY, by=shelf.by, at=NOW)
+        row = keep_list(supplier=drum.supplier, name="l.csv", text=text, from_day=TODAY, signed=Signed(shelf.by, NOW))
         with CaptureQueriesContext(connection) as seen:
             page = keeper_client.get(reverse("supplier-price-list-tie", args=[row.pk])).content.decode()
         assert page.count("<legend>") == min(many, AT_ONCE)

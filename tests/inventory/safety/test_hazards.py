@@ -11,12 +11,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from inventory.catalogue.starting import STARTING_MATERIALS, load_starting_materials
-from inventory.models import DataSheet, Material, Safety
+from inventory.models import DataSheet, Lot, Material, Safety
 from inventory.safety import storing as safety
 from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS, IGNITION, not_together
 from inventory.stock import ledger
 from shop.models import JournalEntry
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 from tests.inventory.buying.test_planning import day, plain
 
@@ -73,22 +73,22 @@ def test_a_place_with_a_source_of_ignition_or_too_warm_is_no_place_for_it(keeper
     material("acetone", "A", "flammable")
     material("peroxide", "B", "peroxide", keep_below_c=Decimal(25))
     assert clashes() == set()
-    safety.set_place(name="A", ignition=True, warmest_c=None, by=keeper, at=NOW)
+    safety.set_place(name="A", ignition=True, warmest_c=None, signed=Signed(keeper, NOW))
     assert clashes() == {("acetone", "")}
-    safety.set_place(name="A", ignition=False, warmest_c=None, by=keeper, at=NOW)
-    safety.set_place(name="B", ignition=False, warmest_c=Decimal("28.04"), by=keeper, at=NOW)
+    safety.set_place(name="A", ignition=False, warmest_c=None, signed=Signed(keeper, NOW))
+    safety.set_place(name="B", ignition=False, warmest_c=Decimal("28.04"), signed=Signed(keeper, NOW))
     [clash] = [clash for shelf in safety.everything_hazardous() for clash in shelf.clashes]
     assert clash.why == "It gets 28 °C there; keep it below 25 °C."
-    safety.set_place(name="B", ignition=False, warmest_c=Decimal(25), by=keeper, at=NOW)
+    safety.set_place(name="B", ignition=False, warmest_c=Decimal(25), signed=Signed(keeper, NOW))
     assert clashes() == set()
 
 
 def test_more_than_the_storage_limit_is_said(keeper):
     row = material("acetone", "A", "flammable", keep_at_most=Decimal(5000))
-    receive = {"material": row, "value": Decimal(9), "received_on": TODAY, "at": NOW, "now": NOW, "by": keeper}
-    ledger.receive(quantity=Decimal(5000), **receive)
+    cost = {"value": Decimal(9), "signed": Signed(keeper, NOW)}
+    ledger.receive(lot=Lot(material=row, received_on=TODAY), quantity=Decimal(5000), **cost)
     assert safety.at_hand(row).kept.warnings == []
-    ledger.receive(quantity=Decimal(1), **receive)
+    ledger.receive(lot=Lot(material=row, received_on=TODAY), quantity=Decimal(1), **cost)
     assert [plain(words) for words in safety.at_hand(row).kept.warnings] == [
         "5001 mL are stored; no more than 5000 mL should be."
     ]
@@ -106,7 +106,7 @@ def test_a_new_shop_starts_with_classes_and_nothing_standing_wrong(db):
 
 
 def test_classes_and_limits_are_kept_and_a_word_nobody_knows_is_refused(keeper, shelf):
-    by = {"by": keeper, "at": NOW, "material": shelf.material}
+    by = {"signed": Signed(keeper, NOW), "material": shelf.material}
     made = safety.set_safety(
         classes=["flammable", "peroxide"], keep_at_most=Decimal("5000.00001"), keep_below_c=Decimal("24.96"), **by
     )
@@ -122,9 +122,11 @@ def test_classes_and_limits_are_kept_and_a_word_nobody_knows_is_refused(keeper, 
 
 def test_the_bench_changes_nothing_here(bench, shelf):
     with pytest.raises(PermissionDenied):
-        safety.set_safety(material=shelf.material, classes=[], keep_at_most=None, keep_below_c=None, by=bench, at=NOW)
+        safety.set_safety(
+            material=shelf.material, classes=[], keep_at_most=None, keep_below_c=None, signed=Signed(bench, NOW)
+        )
     with pytest.raises(PermissionDenied):
-        safety.keep_sheet(material=shelf.material, content=PDF, name="x.pdf", issued_on=None, by=bench, at=NOW)
+        safety.keep_sheet(material=shelf.material, content=PDF, name="x.pdf", issued_on=None, signed=Signed(bench, NOW))
 
 
 def send(client, shelf, form_key, content: bytes, name: str = "resin.pdf", **more):
@@ -197,7 +199,7 @@ def test_the_page_of_all_that_can_hurt_asks_the_same_queries_for_one_and_for_man
         safety.everything_hazardous()
     for number in range(20):
         row = material(f"acetone-{number}", "A", "flammable")
-        safety.keep_sheet(material=row, content=PDF, name="x.pdf", issued_on=day(-1), by=keeper, at=NOW)
+        safety.keep_sheet(material=row, content=PDF, name="x.pdf", issued_on=day(-1), signed=Signed(keeper, NOW))
     with django_assert_num_queries(3):
         safety.everything_hazardous()
     page = unescape(counter_client.get(reverse("hazards")).content.decode())

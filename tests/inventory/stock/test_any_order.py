@@ -168,8 +168,8 @@ class AnyOrder(RuleBasedStateMachine):
     @rule(target=acts, quantity=quantities, lost=st.booleans())
     def use_or_lose(self, quantity: D, lost: bool) -> int:
         def act() -> None:
-            verb = {"material": self.shelf.material, "quantity": quantity, "reason": "spilt", "by": self.shelf.by}
-            ledger.write_off(**verb, **self.shelf.times()) if lost else self.shelf.use(str(quantity))
+            verb = {"material": self.shelf.material, "quantity": quantity, "reason": "spilt"}
+            ledger.write_off(**verb, signed=self.shelf.signed()) if lost else self.shelf.use(str(quantity))
 
         return self.happens("write_off" if lost else "use", quantity, act)
 
@@ -199,7 +199,7 @@ class AnyOrder(RuleBasedStateMachine):
     @rule(target=acts, quantity=quantities)
     def sell(self, quantity: D) -> object:
         held = sum((left for lot, left in self.book.left.items() if self.book.in_date(lot)), D(0))
-        verb = {"material": self.shelf.material, "quantity": quantity, "by": self.shelf.by, **self.shelf.times()}
+        verb = {"material": self.shelf.material, "quantity": quantity, "signed": self.shelf.signed()}
         if not self.book.known():
             return self.happens("use", quantity, lambda: ledger.sell(**verb))
         if quantity > held:
@@ -220,7 +220,7 @@ class AnyOrder(RuleBasedStateMachine):
              not one["undone"]), D(0),
         )  # fmt: skip
         movement = Movement.objects.get(pk=used["no"])
-        verb = {"movement": movement, "quantity": quantity, "by": self.shelf.by, **self.shelf.times()}
+        verb = {"movement": movement, "quantity": quantity, "signed": self.shelf.signed()}
         if used["undone"] or returned + quantity > -used["quantity"]:
             with pytest.raises(Refused):
                 ledger.put_back(**verb)
@@ -233,7 +233,7 @@ class AnyOrder(RuleBasedStateMachine):
     @rule(act=acts)
     def undo(self, act: int) -> None:
         lines = [line for line in self.book.acts[act] if not line["undone"]]
-        verb = {"act": self.book.acts[act][0]["act"], "by": self.shelf.by, **self.shelf.times()}
+        verb = {"act": self.book.acts[act][0]["act"], "signed": self.shelf.signed()}
         if lines and self.book.undo(lines):
             ledger.undo(**verb)
         else:

@@ -11,13 +11,11 @@ import pytest
 from django.db import connection, connections
 from django.db.models import Sum
 
-from inventory.models import Material, Movement, StockQuestion
+from inventory.models import Lot, Material, Movement, StockQuestion
 from inventory.stock import books, ledger
 from shop.models import Role
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY, make_profile, make_user
-
-AT = {"at": NOW, "now": NOW}
 
 
 def at_once(acts: list[Callable[[], object]]) -> list[object]:
@@ -53,10 +51,10 @@ def test_the_tests_stand_on_a_file_or_a_server(keeper):
 @pytest.mark.django_db(transaction=True)
 def test_two_people_take_the_last_of_a_lot(keeper):
     resin = material("resin")
-    ledger.receive(material=resin, quantity=D(100), value=D(1), received_on=TODAY, by=keeper, **AT)
-    sales = at_once([lambda: ledger.sell(material=resin, quantity=D(60), by=keeper, **AT)] * 2)
+    ledger.receive(lot=Lot(material=resin, received_on=TODAY), quantity=D(100), value=D(1), signed=Signed(keeper, NOW))
+    sales = at_once([lambda: ledger.sell(material=resin, quantity=D(60), signed=Signed(keeper, NOW))] * 2)
     assert sum(isinstance(sale, Refused) for sale in sales) == 1
-    at_once([lambda: ledger.use(material=resin, quantity=D(30), by=keeper, **AT)] * 2)
+    at_once([lambda: ledger.use(material=resin, quantity=D(30), signed=Signed(keeper, NOW))] * 2)
     assert Movement.objects.filter(kind="difference").aggregate(Sum("quantity"))["quantity__sum"] == 20
     assert StockQuestion.objects.count() == 1
     assert books.problems() == []
@@ -65,9 +63,9 @@ def test_two_people_take_the_last_of_a_lot(keeper):
 @pytest.mark.django_db(transaction=True)
 def test_one_movement_is_undone_once_by_two_people(keeper):
     resin = material("resin")
-    ledger.receive(material=resin, quantity=D(100), value=D(1), received_on=TODAY, by=keeper, **AT)
-    [out] = ledger.use(material=resin, quantity=D(40), by=keeper, **AT)
-    undone = at_once([lambda: ledger.undo(act=out.act, by=keeper, **AT)] * 2)
+    ledger.receive(lot=Lot(material=resin, received_on=TODAY), quantity=D(100), value=D(1), signed=Signed(keeper, NOW))
+    [out] = ledger.use(material=resin, quantity=D(40), signed=Signed(keeper, NOW))
+    undone = at_once([lambda: ledger.undo(act=out.act, signed=Signed(keeper, NOW))] * 2)
     assert sum(isinstance(one, Refused) for one in undone) == 1
     assert Material.objects.with_stock().get().on_hand == 100
 
@@ -84,13 +82,10 @@ def test_eight_people_receive_and_use_at_random(keeper):
             for _ in range(12):
                 quantity = D(dice.randint(1, 400)) / 10
                 if dice.random() < 0.4:
-                    ledger.receive(
-                        material=dice.choice(shelf), quantity=quantity, value=D(dice.randint(0, 999)) / 100,
-                        received_on=TODAY, by=keeper, **AT,
-                    )  # fmt: skip
+                    ledger.receive(lot=Lot(material=dice.choice(shelf), received_on=TODAY), quantity=quantity, value=D(dice.randint(0, 999)) / 100, signed=Signed(keeper, NOW))  # fmt: skip
                     came += quantity
                 else:
-                    ledger.use(material=dice.choice(shelf), quantity=quantity, by=keeper, **AT)
+                    ledger.use(material=dice.choice(shelf), quantity=quantity, signed=Signed(keeper, NOW))
                     went += quantity
             return came, went
 

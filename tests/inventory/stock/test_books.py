@@ -38,7 +38,7 @@ def test_the_flow_of_a_material_says_where_it_went(shelf, used):
     assert flow.closing == (D(700), D("3.50"))
     assert flow.opening == books.NONE
     assert books.flows(last=TODAY - timedelta(days=1)) == []
-    shelf.use("100", at=NOW, now=NOW + timedelta(days=1))
+    shelf.use("100", recorded_at=NOW + timedelta(days=1))
     [later] = books.flows(first=TODAY + timedelta(days=1))
     assert later.opening == flow.closing
     assert (later.received, later.used, later.closing) == (books.NONE, (D(100), D("0.50")), (D(600), D("3.00")))
@@ -80,8 +80,8 @@ def test_a_use_of_a_week_that_is_not_its_movements_is_found(used):
 @pytest.mark.calendar
 def test_in_another_time_zone_a_day_is_another_day(shelf, profile):
     sunday = NOW.replace(hour=23) - timedelta(days=3)
-    shelf.receive("1000", "5.00", at=sunday, now=sunday, received_on=TODAY - timedelta(days=3))
-    shelf.use("10", at=sunday, now=sunday)
+    shelf.receive("1000", "5.00", recorded_at=sunday, received_on=TODAY - timedelta(days=3))
+    shelf.use("10", recorded_at=sunday)
     assert {total.recorded_on for total in DayTotal.objects.all()} == {TODAY - timedelta(days=3)}
     assert WeekUse.objects.get().week == TODAY - timedelta(days=9)
     profile.timezone = "Pacific/Auckland"

@@ -143,10 +143,10 @@ def test_a_counter_sale_is_refused_for_want_of_stock_in_date(shelf, keeper):
     shelf.receive("100", "1.00", received_on=TODAY - timedelta(days=324), use_by=TODAY - timedelta(days=177))
     shelf.receive("100", "1.00")
     with pytest.raises(Refused) as refusal:
-        ledger.sell(material=shelf.material, quantity=D(101), by=keeper, **shelf.times())
+        ledger.sell(material=shelf.material, quantity=D(101), signed=shelf.signed(keeper))
     assert sentence(refusal) == "The shelf holds 100 g of Laminating resin, not 101 g; another 100 g is out of date."
-    ledger.sell(material=shelf.material, quantity=D(60), by=keeper, **shelf.times())
-    ledger.sell(material=shelf.material, quantity=D(40), by=keeper, **shelf.times())
+    ledger.sell(material=shelf.material, quantity=D(60), signed=shelf.signed(keeper))
+    ledger.sell(material=shelf.material, quantity=D(40), signed=shelf.signed(keeper))
     assert shelf.on_hand == 100
     assert Movement.objects.filter(kind="use").count() == 2
 
@@ -155,9 +155,9 @@ def test_a_batch_gelled_in_the_pot_is_an_expense_with_a_reason(shelf, keeper):
     # Abnormal waste is no cost of the job: IAS 2 Inventories, paragraph 16; 0.300 kg at 26.00 a kg is 7.80.
     shelf.receive("5000", "130.00")
     with pytest.raises(Refused, match="Reason is empty"):
-        ledger.write_off(material=shelf.material, quantity=D(300), reason=" ", by=keeper, **shelf.times())
+        ledger.write_off(material=shelf.material, quantity=D(300), reason=" ", signed=shelf.signed(keeper))
     [out] = ledger.write_off(
-        material=shelf.material, quantity=D(300), reason="gelled in the pot", by=keeper, **shelf.times()
+        material=shelf.material, quantity=D(300), reason="gelled in the pot", signed=shelf.signed(keeper)
     )
     assert (out.kind, out.value) == ("write_off", D("-7.80"))
     [flow] = books.flows()
@@ -172,18 +172,18 @@ def test_what_was_not_needed_goes_back_at_the_value_it_left_with(shelf, keeper):
     shelf.receive("3000", "10.00")
     [out] = shelf.use("1000")  # 3.3333
     for quantity, value in (("300", "1.0000"), ("300", "1.0000"), ("400", "1.3333")):
-        back = ledger.put_back(movement=out, quantity=D(quantity), by=keeper, **shelf.times())
+        back = ledger.put_back(movement=out, quantity=D(quantity), signed=shelf.signed(keeper))
         assert back.value == D(value)
     assert (shelf.on_hand, shelf.value) == (D(3000), D(10))
     with pytest.raises(Refused, match="Only 0"):
-        ledger.put_back(movement=out, quantity=D(1), by=keeper, **shelf.times())
+        ledger.put_back(movement=out, quantity=D(1), signed=shelf.signed(keeper))
     assert books.problems() == []
 
 
 def test_a_use_with_a_return_is_undone_whole(shelf, keeper):
     shelf.receive("3000", "10.00")
     [out] = shelf.use("1000")
-    ledger.put_back(movement=out, quantity=D(300), by=keeper, **shelf.times())
+    ledger.put_back(movement=out, quantity=D(300), signed=shelf.signed(keeper))
     with pytest.raises(Refused, match="undo that first"):
         shelf.reverse(out)
     assert len(shelf.undo(out)) == 2
@@ -235,11 +235,11 @@ def test_a_delivery_is_undone_only_while_it_is_untouched(shelf, profile, valuati
 
 def test_a_count_books_more_at_the_lot_s_own_cost_and_less_at_what_it_was_worth(shelf, keeper):
     lot = shelf.receive("1000", "5.00")
-    more = ledger.book_difference(lot=lot, quantity=D(100), reason="counted", by=keeper, **shelf.times())
-    less = ledger.book_difference(lot=lot, quantity=D(-300), reason="counted", by=keeper, **shelf.times())
+    more = ledger.book_difference(lot=lot, quantity=D(100), reason="counted", signed=shelf.signed(keeper))
+    less = ledger.book_difference(lot=lot, quantity=D(-300), reason="counted", signed=shelf.signed(keeper))
     assert (more.value, less.value) == (D("0.50"), D("-1.50"))
     with pytest.raises(Refused, match="This lot holds only"):
-        ledger.book_difference(lot=lot, quantity=D(-801), reason="counted", by=keeper, **shelf.times())
+        ledger.book_difference(lot=lot, quantity=D(-801), reason="counted", signed=shelf.signed(keeper))
     assert (shelf.on_hand, shelf.value) == (D(800), D(4))
 
 
@@ -256,7 +256,7 @@ REFUSED_DELIVERIES = [
     ({"value": "-0.01"}, "Price must be zero or more."),
     ({"received_on": TODAY + timedelta(days=1)}, "Received on must not lie in the future."),
     ({"use_by": TODAY - timedelta(days=1)}, "Use by must not lie before the day it was received."),
-    ({"at": NOW + timedelta(days=1), "now": NOW}, "When it happened must not lie in the future."),
+    ({"happened_at": NOW + timedelta(days=1), "recorded_at": NOW}, "When it happened must not lie in the future."),
     ({"origin": "customer"}, "The customer's own material stays with the job; it is not taken into the store."),
 ]
 

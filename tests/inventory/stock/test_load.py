@@ -18,13 +18,12 @@ from django.db.models import Sum
 from inventory.models import Lot, Material, Movement
 from inventory.stock import ledger
 from shop.models import Role
-from shop.platform.acts import Refused, writing
+from shop.platform.acts import Refused, Signed, writing
 from tests.conftest import NOW, TODAY, make_profile, make_user
 from tests.inventory.stock.test_at_once import at_once
 
 PEOPLE = int(os.environ.get("LOAD_PEOPLE", "20"))
 SECONDS = float(os.environ.get("LOAD_SECONDS", "15"))
-AT = {"at": NOW, "now": NOW}
 
 
 class Person:
@@ -48,12 +47,14 @@ class Person:
     def receive(self) -> None:
         material, quantity = self.dice.choice(self.shelf), self.quantity()
         value = D(self.dice.randint(0, 9999)) / 100
-        ledger.receive(material=material, quantity=quantity, value=value, received_on=TODAY, by=self.by, **AT)
+        ledger.receive(
+            lot=Lot(material=material, received_on=TODAY), quantity=quantity, value=value, signed=Signed(self.by, NOW)
+        )
         self.came[material.pk] += quantity
 
     def use(self) -> None:
         material, quantity = self.dice.choice(self.shelf), self.quantity()
-        out = ledger.use(material=material, quantity=quantity, by=self.by, **AT)
+        out = ledger.use(material=material, quantity=quantity, signed=Signed(self.by, NOW))
         self.went[material.pk] += quantity
         self.acts.append((out[0].act, {material.pk: quantity}))
 
@@ -63,28 +64,28 @@ class Person:
         with writing():
             ledger.lock(pair)
             for material in pair:
-                ledger.use(material=material, quantity=quantity, by=self.by, **AT)
+                ledger.use(material=material, quantity=quantity, signed=Signed(self.by, NOW))
         for material in pair:
             self.went[material.pk] += quantity
 
     def sell(self) -> None:
         material, quantity = self.dice.choice(self.shelf), self.quantity()
         try:
-            ledger.sell(material=material, quantity=quantity, by=self.by, **AT)
+            ledger.sell(material=material, quantity=quantity, signed=Signed(self.by, NOW))
         except Refused:
             return
         self.went[material.pk] += quantity
 
     def write_off(self) -> None:
         material, quantity = self.dice.choice(self.shelf), self.quantity()
-        ledger.write_off(material=material, quantity=quantity, reason="spilt", by=self.by, **AT)
+        ledger.write_off(material=material, quantity=quantity, reason="spilt", signed=Signed(self.by, NOW))
         self.went[material.pk] += quantity
 
     def undo(self) -> None:
         if not self.acts:
             return
         act, taken = self.acts.pop(self.dice.randrange(len(self.acts)))
-        ledger.undo(act=act, by=self.by, **AT)
+        ledger.undo(act=act, signed=Signed(self.by, NOW))
         for pk, quantity in taken.items():
             self.went[pk] -= quantity
 

@@ -12,6 +12,7 @@ from inventory.catalogue.packs import pack_content
 from inventory.catalogue.starting import STARTING_MATERIALS, load_starting_materials, put_in_guesses
 from inventory.models import Material, PackPrice, Supplier
 from inventory.stock.prices import prices_on, replacement_price
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 
 
@@ -102,7 +103,7 @@ def test_a_new_shop_gets_guesses_in_its_currency_and_an_old_one_at_the_touch_of_
     assert Material.objects.get(key="resin-gloss").guess_price == D("41")
     Material.objects.update(guess_words="", guess_content=None, guess_price=None)
     assert not Material.objects.filter(guess_price__isnull=False).exists()
-    assert len(put_in_guesses(by=keeper, at=NOW)) == len(STARTING_MATERIALS)
+    assert len(put_in_guesses(signed=Signed(keeper, NOW))) == len(STARTING_MATERIALS)
     tape = Material.objects.get(key="tape-masking")
     assert (tape.guess_words, tape.guess_content, tape.guess_price) == (
         "box of 24 rolls, 25 mm × 50 m", D(1200), D(72),

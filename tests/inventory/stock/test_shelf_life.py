@@ -12,7 +12,7 @@ from django.urls import reverse
 from inventory.models import ShelfTest, StockQuestion
 from inventory.stock import ledger
 from inventory.stock.shelf_life import change_lot, record_test
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 
 
@@ -28,7 +28,7 @@ def put_to_test(shelf, lot, **more):
         "good_until": TODAY + timedelta(days=60),
         "words": "gelled in 18 min",
     }
-    return record_test(lot=lot, by=shelf.by, at=NOW, **{**entries, **more})
+    return record_test(lot=lot, signed=Signed(shelf.by, NOW), **{**entries, **more})
 
 
 def test_a_passed_test_lets_it_be_used_past_its_date(shelf, stale, keeper):
@@ -37,7 +37,7 @@ def test_a_passed_test_lets_it_be_used_past_its_date(shelf, stale, keeper):
     assert stale.good_until == TODAY + timedelta(days=60)
     shelf.use("10")
     assert not StockQuestion.objects.exists()
-    ledger.sell(material=shelf.material, quantity=D(10), by=keeper, **shelf.times())
+    ledger.sell(material=shelf.material, quantity=D(10), signed=shelf.signed(keeper))
 
 
 def test_a_failed_test_ends_a_lot_that_still_had_time(shelf):
@@ -79,16 +79,16 @@ def test_a_test_older_than_the_last_one_does_not_count_over_it(shelf, stale):
 def test_a_typing_slip_in_the_date_is_put_right(shelf, stale, bench):
     shelf.material.opened_life_days = 30
     shelf.material.save()
-    entries = {"brand": "B", "delivery_note": "N", "at": NOW}
-    change_lot(lot=stale, use_by=TODAY + timedelta(days=300), opened_on=TODAY, by=shelf.by, **entries)
+    entries = {"brand": "B", "delivery_note": "N"}
+    change_lot(lot=stale, use_by=TODAY + timedelta(days=300), opened_on=TODAY, signed=Signed(shelf.by, NOW), **entries)
     stale.refresh_from_db()
     assert (stale.good_until, stale.brand) == (TODAY + timedelta(days=30), "B")
     with pytest.raises(Refused, match="before the day it was received"):
-        change_lot(lot=stale, use_by=date(2025, 1, 1), opened_on=None, by=shelf.by, **entries)
+        change_lot(lot=stale, use_by=date(2025, 1, 1), opened_on=None, signed=Signed(shelf.by, NOW), **entries)
     with pytest.raises(Refused, match="Opened on must not lie in the future"):
-        change_lot(lot=stale, use_by=None, opened_on=TODAY + timedelta(days=1), by=shelf.by, **entries)
+        change_lot(lot=stale, use_by=None, opened_on=TODAY + timedelta(days=1), signed=Signed(shelf.by, NOW), **entries)
     with pytest.raises(PermissionDenied):
-        change_lot(lot=stale, use_by=None, opened_on=None, by=bench, **entries)
+        change_lot(lot=stale, use_by=None, opened_on=None, signed=Signed(bench, NOW), **entries)
 
 
 def test_the_test_is_entered_at_the_bench(shelf, stale, bench_client, form_key):

@@ -15,8 +15,8 @@ OCTOBER, NOVEMBER = datetime(2025, 10, 20, 9, tzinfo=UTC), datetime(2025, 11, 5,
 @pytest.fixture
 def autumn(shelf):
     """1000 g for 5.00 in October; 300 g used and 100 g written off in November."""
-    shelf.receive("1000", "5.00", received_on=OCTOBER.date(), at=OCTOBER, now=OCTOBER)
-    shelf.use("300", at=NOVEMBER, now=NOVEMBER)
+    shelf.receive("1000", "5.00", received_on=OCTOBER.date(), recorded_at=OCTOBER)
+    shelf.use("300", recorded_at=NOVEMBER)
     return shelf
 
 
@@ -40,7 +40,7 @@ def test_a_month_opens_with_what_the_one_before_closed_at(autumn, keeper_client)
 
 
 def test_what_is_entered_late_for_october_does_not_change_what_october_said(autumn, keeper_client):
-    autumn.use("50", at=OCTOBER, now=NOVEMBER)
+    autumn.use("50", happened_at=OCTOBER, recorded_at=NOVEMBER)
     assert shown(keeper_client, "?first=2025-10-01&last=2025-10-31").closing == (D(1000), D(5))
 
 
@@ -57,7 +57,7 @@ def test_counter_goods_that_sell_for_less_than_they_cost_are_pointed_out(shelf, 
     shelf.material.facts = {"sells_for": 17.0, "costs_to_sell": 1.5}
     shelf.material.save()
     now = timezone.now()
-    shelf.receive("4", "72.00", received_on=timezone.localdate(), at=now, now=now)
+    shelf.receive("4", "72.00", received_on=timezone.localdate(), recorded_at=now)
     assert "€10.00" in keeper_client.get(reverse("stock-worth")).content.decode()
     page = reverse("material", args=[shelf.material.pk])
     assert "Sells for" in keeper_client.get(page).content.decode()

@@ -10,10 +10,11 @@ import pytest
 
 from quotes import bench as b
 from quotes.bench.job.leaving import RELEASE_CHECK
+from quotes.bench.papers import aftercare
 from quotes.costing import STARTING_RECIPES
 from quotes.models import Job, Step
-from quotes.papers import aftercare
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.billing.test_billing import finished
 from tests.reading import says
@@ -51,8 +52,10 @@ def test_a_line_that_was_not_ticked_is_not_said_to_be_good(job, counter):
 def stop(job, counter, bench, at=NOW):
     """The first three steps done, then stopped."""
     for step in list(job.steps.order_by("position")[:3]):
-        b.finish_step(step=step, minutes=D(5), by=bench, at=at, rest_as_planned=False)
-    b.stop_job(job=job, amount=D(40), how="by phone", words="water all through it", below_cost=True, by=counter, at=at)
+        b.finish_step(step=step, minutes=D(5), signed=Signed(bench, at), rest_as_planned=False)
+    b.stop_job(
+        job=job, amount=D(40), how="by phone", words="water all through it", below_cost=True, signed=Signed(counter, at)
+    )
     return Job.objects.select_related("takein__board", "way").get(pk=job.pk)
 
 
@@ -75,7 +78,7 @@ def test_a_stopped_board_is_not_called_mended(job, counter, bench):
 
 def test_what_is_still_to_be_done_is_what_the_stop_left_out(job, counter, bench):
     dropped = job.steps.order_by("position")[3]
-    b.drop_step(step=dropped, reason="came out flush", by=bench, at=NOW)
+    b.drop_step(step=dropped, reason="came out flush", signed=Signed(bench, NOW))
     job = stop(job, counter, bench)
     context = aftercare.stopped_context(job, b.stopped(job), Profile.objects.get())
     assert context["done"] == [step.title for step in job.steps.order_by("position")[:3]]

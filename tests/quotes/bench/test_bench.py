@@ -18,9 +18,10 @@ from quotes import bench as b
 from quotes import quoting
 from quotes.models import Extra, Job, Mix, Step, StepUse
 from shop.models import JournalEntry, LabourRate
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, make_user
 from tests.quotes import seed
-from tests.quotes.benches import RAIL_DING, all_ticked, paper, step_of, work_through
+from tests.quotes.benches import RAIL_DING, all_ticked, step_of, work_through
 from tests.quotes.conftest import refusal
 
 HOUR = timedelta(hours=1)
@@ -31,7 +32,7 @@ def on_hand(key: str) -> Decimal:
 
 
 def done(step: Step, by, at=NOW, minutes="10", **more) -> Step:
-    return b.finish_step(step=step, minutes=Decimal(minutes), by=by, at=at, **more)
+    return b.finish_step(step=step, minutes=Decimal(minutes), signed=Signed(by, at), **more)
 
 
 # The yes
@@ -48,37 +49,37 @@ def test_an_agreed_way_becomes_a_job_with_its_steps_and_its_promise(job, sent):
 
 
 def test_a_yes_that_comes_late_is_promised_for_a_day_that_can_be_kept(quote, counter):
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     way = quote.boards.get().ways.get(position=1)
     assert quoting.day_to_promise(way, NOW) == way.ready_on
     late = NOW + timedelta(days=9)
     day = quoting.day_to_promise(way, late)
     assert day > way.ready_on
-    job = b.accept_way(way=way, by=counter, at=late, how="by phone")
+    job = b.accept_way(way=way, signed=Signed(counter, late), how="by phone")
     assert job.promised_on == day
 
 
 def test_a_ready_day_given_by_hand_stands_until_it_is_over(quote, counter):
     by_hand = NOW.date() + timedelta(days=5)
     way = quote.boards.get().ways.get(position=1)
-    way = quoting.edit_way(way=way, by=counter, at=NOW, title=way.title, words=way.words, ready_on=by_hand)
+    way = quoting.edit_way(way=way, signed=Signed(counter, NOW), title=way.title, words=way.words, ready_on=by_hand)
     assert quoting.day_to_promise(way, NOW + timedelta(days=4)) == by_hand
     assert quoting.day_to_promise(way, NOW + timedelta(days=6)) is None
 
 
 def test_the_day_said_with_the_yes_is_what_is_promised(quote, counter):
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     way = quote.boards.get().ways.get(position=1)
     over = TODAY - timedelta(days=1)
-    said = refusal(lambda: b.accept_way(way=way, by=counter, at=NOW, how="by phone", promised_on=over))
+    said = refusal(lambda: b.accept_way(way=way, signed=Signed(counter, NOW), how="by phone", promised_on=over))
     assert "lies in the past" in said["promised_on"][0]
     assert not Job.objects.exists()
     said = NOW.date() + timedelta(days=40)
-    assert b.accept_way(way=way, by=counter, at=NOW, how="by phone", promised_on=said).promised_on == said
+    assert b.accept_way(way=way, signed=Signed(counter, NOW), how="by phone", promised_on=said).promised_on == said
 
 
 def test_a_second_yes_to_the_same_way_gives_the_same_job(job, counter):
-    again = b.accept_way(way=job.way, by=counter, at=NOW + HOUR, how="by phone")
+    again = b.accept_way(way=job.way, signed=Signed(counter, NOW + HOUR), how="by phone")
     assert again == job
     assert Job.objects.count() == 1
     assert job.steps.count() == Step.objects.count()
@@ -87,21 +88,22 @@ def test_a_second_yes_to_the_same_way_gives_the_same_job(job, counter):
 def test_another_way_of_the_same_board_cannot_be_accepted_as_well(job, counter):
     other = job.quoted.ways.get(position=1)
     assert (
-        "already agreed" in refusal(lambda: b.accept_way(way=other, by=counter, at=NOW, how="by phone"))["__all__"][0]
+        "already agreed"
+        in refusal(lambda: b.accept_way(way=other, signed=Signed(counter, NOW), how="by phone"))["__all__"][0]
     )
     assert Job.objects.count() == 1
 
 
 def test_a_draft_is_not_accepted_unless_it_was_agreed_at_the_counter(quote, stocked, counter):
     way = quote.boards.get().ways.get(position=1)
-    assert refusal(lambda: b.accept_way(way=way, by=counter, at=NOW, how="by phone"))
+    assert refusal(lambda: b.accept_way(way=way, signed=Signed(counter, NOW), how="by phone"))
     assert not Job.objects.exists()
-    assert b.accept_way(way=way, by=counter, at=NOW, how="at the counter", spoken=True).steps.exists()
+    assert b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter", spoken=True).steps.exists()
 
 
 def test_the_bench_does_not_accept_ways(sent, bench):
     with pytest.raises(PermissionDenied):
-        b.accept_way(way=sent.boards.get().ways.get(position=1), by=bench, at=NOW, how="at the counter")
+        b.accept_way(way=sent.boards.get().ways.get(position=1), signed=Signed(bench, NOW), how="at the counter")
 
 
 @pytest.mark.django_db(transaction=True)
@@ -112,7 +114,7 @@ def test_two_windows_that_accept_at_once_make_one_job(sent, stocked, counter):
     def accept():
         try:
             gate.wait(10)
-            made.append(b.accept_way(way=way, by=counter, at=NOW, how="at the counter").pk)
+            made.append(b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter").pk)
         finally:
             connections.close_all()
 
@@ -143,8 +145,8 @@ def test_nothing_is_begun_while_it_cures_unless_somebody_tried_it(job, bench):
     foam, level = step_of(job, "pour-foam"), step_of(job, "level")
     done(foam, bench)
     level.refresh_from_db()
-    assert "cures until" in refusal(lambda: b.start_step(step=level, by=bench, at=NOW + HOUR))["__all__"][0]
-    assert b.start_step(step=level, by=bench, at=NOW + HOUR, early=True).state == Step.State.DOING
+    assert "cures until" in refusal(lambda: b.start_step(step=level, signed=Signed(bench, NOW + HOUR)))["__all__"][0]
+    assert b.start_step(step=level, signed=Signed(bench, NOW + HOUR), early=True).state == Step.State.DOING
 
 
 def test_past_its_window_a_step_is_sanded_first_with_minutes_and_the_reason(job, bench):
@@ -153,7 +155,7 @@ def test_past_its_window_a_step_is_sanded_first_with_minutes_and_the_reason(job,
     coat.refresh_from_db()
     too_late = coat.latest_at + timedelta(minutes=1)
     assert not b.late(coat, coat.latest_at)
-    sanding = b.start_step(step=coat, by=bench, at=too_late)
+    sanding = b.start_step(step=coat, signed=Signed(bench, too_late))
     assert sanding.operation == "sand"
     assert sanding.state == Step.State.DOING
     assert sanding.instruction.startswith("The window ended")
@@ -166,18 +168,18 @@ def test_past_its_window_a_step_is_sanded_first_with_minutes_and_the_reason(job,
     done(sanding, bench, at=too_late + HOUR)
     coat.refresh_from_db()
     assert not b.late(coat, too_late + HOUR)
-    assert b.start_step(step=coat, by=bench, at=coat.earliest_at).pk == coat.pk
+    assert b.start_step(step=coat, signed=Signed(bench, coat.earliest_at)).pk == coat.pk
 
 
 def test_two_repairs_on_one_board_do_not_wait_for_each_other(takein, versions, stocked, counter, bench):
     from quotes import quoting
 
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter, at=NOW
+        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, signed=Signed(counter, NOW)
     )
-    quoting.add_part(way=way, version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=NOW)
-    job = b.accept_way(way=way, by=counter, at=NOW, how="at the counter", spoken=True)
+    quoting.add_part(way=way, version=versions["ding-rail-small"], measures=RAIL_DING, signed=Signed(counter, NOW))
+    job = b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter", spoken=True)
     assert len(b.heads(job.steps.all())) == 1  # one look at both
     done(step_of(job, "inspect"), bench)
     assert len(b.heads(job.steps.all())) == 2
@@ -231,14 +233,17 @@ def test_a_step_takes_minutes(job, bench, minutes):
 def test_a_step_can_be_opened_again_until_the_next_one_is_begun(job, bench):
     foam, level = step_of(job, "pour-foam"), step_of(job, "level")
     done(foam, bench)
-    b.reopen_step(step=foam, by=bench, at=NOW + HOUR)
+    b.reopen_step(step=foam, signed=Signed(bench, NOW + HOUR))
     foam.refresh_from_db()
     level.refresh_from_db()
     assert (foam.state, foam.done_at, level.earliest_at) == (Step.State.DOING, None, None)
     assert foam.times.get().replaced_at == NOW + HOUR
     done(foam, bench, at=NOW + HOUR, minutes="14")
-    b.start_step(step=level, by=bench, at=NOW + 30 * HOUR)
-    assert "already begun" in refusal(lambda: b.reopen_step(step=foam, by=bench, at=NOW + 30 * HOUR))["__all__"][0]
+    b.start_step(step=level, signed=Signed(bench, NOW + 30 * HOUR))
+    assert (
+        "already begun"
+        in refusal(lambda: b.reopen_step(step=foam, signed=Signed(bench, NOW + 30 * HOUR)))["__all__"][0]
+    )
 
 
 def test_a_step_that_is_not_needed_says_why_and_hands_its_wait_on(job, bench):
@@ -246,9 +251,12 @@ def test_a_step_that_is_not_needed_says_why_and_hands_its_wait_on(job, bench):
     done(step_of(job, "inspect"), bench)
     done(step_of(job, "rout"), bench)
     done(foam, bench)
-    assert "Reason is empty" in refusal(lambda: b.drop_step(step=level, reason=" ", by=bench, at=NOW))["reason"][0]
+    assert (
+        "Reason is empty"
+        in refusal(lambda: b.drop_step(step=level, reason=" ", signed=Signed(bench, NOW)))["reason"][0]
+    )
     level.refresh_from_db()
-    b.drop_step(step=level, reason="came out flush", by=bench, at=NOW + HOUR)
+    b.drop_step(step=level, reason="came out flush", signed=Signed(bench, NOW + HOUR))
     sand.refresh_from_db()
     assert sand.earliest_at == NOW + 24 * HOUR
     assert step_of(job, "level").note == "Left out: came out flush"
@@ -261,7 +269,7 @@ def test_mixed_as_shown_books_what_the_scale_shows(job, bench):
     laminate = step_of(job, "laminate")
     [dose] = b.doses(laminate)
     before = on_hand("resin-lam"), on_hand("mekp")
-    mix = b.record_mix(step=laminate, by=bench, at=NOW)
+    mix = b.record_mix(step=laminate, signed=Signed(bench, NOW))
     assert dose.resin_g == round(Decimal(str(laminate.plan["mixes"][0]["resin_g"])))
     assert before[0] - on_hand("resin-lam") == dose.resin_g
     # catalyst is weighed and kept in mL: 1100 kg/m³ (from memory), so grams / 1.1
@@ -273,11 +281,11 @@ def test_a_use_costs_what_its_lot_cost(job, bench):
     # Laminating resin at 0.0068 a gram: 40 g cost 0.272 (packs of 1000 g at 6.80).
     laminate = step_of(job, "laminate")
     use = b.record_use(
-        step=laminate, material=Material.objects.get(key="resin-lam"), quantity=Decimal(40), by=bench, at=NOW
+        step=laminate, material=Material.objects.get(key="resin-lam"), quantity=Decimal(40), signed=Signed(bench, NOW)
     )
     assert use.cost == Decimal("0.272")
     assert use.planned > 20
-    more = b.record_use(step=laminate, material=use.material, quantity=Decimal(5), by=bench, at=NOW + HOUR)
+    more = b.record_use(step=laminate, material=use.material, quantity=Decimal(5), signed=Signed(bench, NOW + HOUR))
     assert more.planned == 0
     line = next(line for line in b.planned_and_used(laminate) if line.material.key == "resin-lam")
     assert (line.used, line.left) == (45, 0)
@@ -286,7 +294,7 @@ def test_a_use_costs_what_its_lot_cost(job, bench):
 def test_real_use_is_never_refused_and_asks_where_it_came_from(job, bench):
     cloth = Material.objects.get(key="cloth-6oz")
     more = on_hand("cloth-6oz") + 1
-    use = b.record_use(step=step_of(job, "laminate"), material=cloth, quantity=more, by=bench, at=NOW)
+    use = b.record_use(step=step_of(job, "laminate"), material=cloth, quantity=more, signed=Signed(bench, NOW))
     assert use.used == more
     assert on_hand("cloth-6oz") == 0
     assert StockQuestion.objects.open().filter(material=cloth).count() == 1
@@ -297,7 +305,7 @@ def test_the_customers_own_material_is_written_down_without_a_value(job, bench):
     box = Material.objects.get(key="fin-box")
     before = on_hand("fin-box")
     use = b.record_use(
-        step=step_of(job, "set-out"), material=box, quantity=Decimal(1), by=bench, at=NOW, customers_own=True
+        step=step_of(job, "set-out"), material=box, quantity=Decimal(1), signed=Signed(bench, NOW), customers_own=True
     )
     assert (use.cost, use.movements.count(), on_hand("fin-box")) == (0, 0, before)
 
@@ -307,7 +315,7 @@ def test_nothing_is_not_a_use(job, bench, amount):
     material = Material.objects.get(key="cup")
     assert refusal(
         lambda: b.record_use(
-            step=step_of(job, "laminate"), material=material, quantity=Decimal(amount), by=bench, at=NOW
+            step=step_of(job, "laminate"), material=material, quantity=Decimal(amount), signed=Signed(bench, NOW)
         )
     )["quantity"]
     assert not StepUse.objects.exists()
@@ -316,23 +324,26 @@ def test_nothing_is_not_a_use(job, bench, amount):
 def test_as_planned_books_the_whole_step_in_one_tap_and_takes_it_back_in_one(job, bench):
     before = {row.key: row.on_hand for row in Material.objects.with_stock()}
     laminate = step_of(job, "laminate")
-    uses = b.use_as_planned(step=laminate, by=bench, at=NOW)
+    uses = b.use_as_planned(step=laminate, signed=Signed(bench, NOW))
     assert {use.material.key for use in uses} == {
         line["material"] for line in laminate.plan["materials"] if line["planned"]
     }
     assert all(use.as_planned for use in uses)
     assert on_hand("resin-lam") < before["resin-lam"]
-    assert "booked already" in refusal(lambda: b.use_as_planned(step=laminate, by=bench, at=NOW + HOUR))["__all__"][0]
-    b.undo_use(use=uses[0], by=bench, at=NOW + HOUR)
+    assert (
+        "booked already"
+        in refusal(lambda: b.use_as_planned(step=laminate, signed=Signed(bench, NOW + HOUR)))["__all__"][0]
+    )
+    b.undo_use(use=uses[0], signed=Signed(bench, NOW + HOUR))
     assert {row.key: row.on_hand for row in Material.objects.with_stock()} == before
     assert not StepUse.objects.filter(undone_at__isnull=True).exists()
-    assert "already undone" in refusal(lambda: b.undo_use(use=uses[1], by=bench, at=NOW + HOUR))["__all__"][0]
+    assert "already undone" in refusal(lambda: b.undo_use(use=uses[1], signed=Signed(bench, NOW + HOUR)))["__all__"][0]
     assert books.problems() == []
 
 
 def test_finishing_a_step_books_only_what_was_not_booked_yet(job, bench):
     laminate = step_of(job, "laminate")
-    b.record_mix(step=laminate, resin_g=Decimal(31), hardener_g=Decimal("0.6"), by=bench, at=NOW)
+    b.record_mix(step=laminate, resin_g=Decimal(31), hardener_g=Decimal("0.6"), signed=Signed(bench, NOW))
     done(laminate, bench, at=NOW + HOUR)
     resin = laminate.uses.filter(material__key="resin-lam")
     assert [(use.used, use.as_planned) for use in resin] == [(31, False)]
@@ -347,23 +358,22 @@ def test_one_cup_serves_two_boards_by_weight_and_its_loss_is_shared(job, version
     from tests.quotes.conftest import take_in
 
     other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
-    quote = quoting.start_quote(takeins=[other], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[other], signed=Signed(counter, NOW))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=NOW
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, signed=Signed(counter, NOW)
     )
-    second = b.accept_way(way=way, by=counter, at=NOW, how="at the counter", spoken=True)
+    second = b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter", spoken=True)
     mine, theirs = step_of(job, "laminate"), second.steps.filter(operation="laminate").first()
     # 40 g in the cup; 20 g went onto one board, 10 g onto the other, 10 g stayed in the cup: shares 2 to 1.
     mix = b.record_mix(
-        step=mine, resin_g=Decimal(40), hardener_g=Decimal("0.8"), by=bench, at=NOW,
-        shares={mine: Decimal(20), theirs: Decimal(10)},
+        step=mine, resin_g=Decimal(40), hardener_g=Decimal("0.8"), signed=Signed(bench, NOW), shares={mine: Decimal(20), theirs: Decimal(10)},
     )  # fmt: skip
     resin = {use.step: use.used for use in mix.uses.filter(material__key="resin-lam")}
     assert resin == {mine: Decimal("26.667"), theirs: Decimal("13.333")}
     assert sum(resin.values()) == 40
     catalyst = mix.uses.filter(material__key="mekp")
     assert sum(use.used for use in catalyst) == (Decimal("0.8") / Decimal("1.1")).quantize(Decimal("0.001"))
-    undone = b.undo_use(use=mix.uses.first(), by=bench, at=NOW + HOUR)
+    undone = b.undo_use(use=mix.uses.first(), signed=Signed(bench, NOW + HOUR))
     assert len(undone) == 4
     assert books.problems() == []
 
@@ -374,7 +384,9 @@ def test_one_cup_serves_two_boards_by_weight_and_its_loss_is_shared(job, version
 def test_a_mix_weighs_something(job, bench, resin, hardener, field):
     laminate = step_of(job, "laminate")
     said = refusal(
-        lambda: b.record_mix(step=laminate, resin_g=Decimal(resin), hardener_g=Decimal(hardener), by=bench, at=NOW)
+        lambda: b.record_mix(
+            step=laminate, resin_g=Decimal(resin), hardener_g=Decimal(hardener), signed=Signed(bench, NOW)
+        )
     )
     assert list(said) == [field]
     assert not Mix.objects.exists()
@@ -386,7 +398,7 @@ def test_a_mix_weighs_something(job, bench, resin, hardener, field):
 def test_a_step_done_again_says_whose_fault_and_comes_next(job, bench):
     coat, sand = step_of(job, "hot-coat"), step_of(job, "sand", 1)
     done(coat, bench)
-    again = b.redo_step(step=coat, cause="ours", billed=False, reason="fish eyes", by=bench, at=NOW + HOUR)
+    again = b.redo_step(step=coat, cause="ours", billed=False, reason="fish eyes", signed=Signed(bench, NOW + HOUR))
     assert (again.redo_of, again.redo_cause, again.redo_billed) == (coat, "ours", False)
     sand.refresh_from_db()
     assert (sand.position, sand.earliest_at) == (again.position + 1, None)
@@ -394,14 +406,16 @@ def test_a_step_done_again_says_whose_fault_and_comes_next(job, bench):
     assert not Extra.objects.exists()
     assert (
         "whose"
-        in refusal(lambda: b.redo_step(step=coat, cause="", billed=False, reason="x", by=bench, at=NOW))["cause"][0]
+        in refusal(lambda: b.redo_step(step=coat, cause="", billed=False, reason="x", signed=Signed(bench, NOW)))[
+            "cause"
+        ][0]
     )
 
 
 def test_a_step_done_again_for_the_customer_becomes_something_to_price(job, bench):
     coat = step_of(job, "hot-coat")
     done(coat, bench)
-    b.redo_step(step=coat, cause="customer", billed=True, reason="board was leant on", by=bench, at=NOW)
+    b.redo_step(step=coat, cause="customer", billed=True, reason="board was leant on", signed=Signed(bench, NOW))
     assert Extra.objects.get().state == Extra.State.FOUND
     assert "leant on" in Extra.objects.get().words
 
@@ -410,19 +424,19 @@ def test_a_step_done_again_for_the_customer_becomes_something_to_price(job, benc
 
 
 def test_ready_needs_every_step_every_answer_and_every_line(job, bench, counter):
-    early = refusal(lambda: b.finish_job(job=job, checks=all_ticked(job), by=bench, at=NOW))
+    early = refusal(lambda: b.finish_job(job=job, checks=all_ticked(job), signed=Signed(bench, NOW)))
     assert "still ahead" in early["__all__"][0]
     at = work_through(job, bench)
-    extra = b.note_found(job=job, words="Leash plug is loose", by=bench, at=at)
+    extra = b.note_found(job=job, words="Leash plug is loose", signed=Signed(bench, at))
     assert "no answer yet" in b.can_finish_job(job).why
-    b.answer_extra(extra=extra, agreed=False, how="leaves it as it is", by=counter, at=at)
+    b.answer_extra(extra=extra, agreed=False, how="leaves it as it is", signed=Signed(counter, at))
     checks = all_ticked(job)
     checks[2] = {**checks[2], "ok": False}
-    assert list(refusal(lambda: b.finish_job(job=job, checks=checks, by=bench, at=at))) == ["reason_2"]
+    assert list(refusal(lambda: b.finish_job(job=job, checks=checks, signed=Signed(bench, at)))) == ["checks.2"]
     job.refresh_from_db()
     assert job.state == Job.State.OPEN
     checks[2]["reason"] = "old fillet, left as it was"
-    b.finish_job(job=job, checks=checks, by=bench, at=at, minutes=Decimal(8))
+    b.finish_job(job=job, checks=checks, signed=Signed(bench, at), minutes=Decimal(8))
     job.refresh_from_db()
     assert (job.state, job.finished_at) == (Job.State.FINISHED, at)
     assert job.release_check[2]["reason"] == "old fillet, left as it was"
@@ -455,25 +469,25 @@ def test_a_person_who_has_left_does_nothing_more(job):
 def tin(job, keeper):
     lot = Material.objects.get(key="resin-lam").lots.get()
     holds = lot.quantity_left
-    return weighing.add_container(lot=lot, name="tin", tare_g=Decimal(400), holds=holds, at=NOW, now=NOW, by=keeper)
+    return weighing.add_container(lot=lot, name="tin", tare_g=Decimal(400), holds=holds, signed=Signed(keeper, NOW))
 
 
 def test_a_tin_weighed_after_a_mix_is_off_the_shelf_and_on_the_job(job, tin, bench):
     step = step_of(job, "laminate")
     [dose] = b.doses(step)
     before, full = on_hand("resin-lam"), tin.tare_g + tin.lot.quantity_left
-    took = {"step": step, "container": tin, "by": bench}
-    use = b.use_by_weight(gross_g=full - 60, at=NOW + HOUR, **took)
+    took = {"step": step, "container": tin}
+    use = b.use_by_weight(gross_g=full - 60, signed=Signed(bench, NOW + HOUR), **took)
     assert (use.used, on_hand("resin-lam")) == (60, before - 60)
     assert use.mix is not None
     catalyst = StepUse.objects.get(mix=use.mix, material__key=dose.hardener)
     exact = step.plan["mixes"][0]["catalyst_g"] * 60 / step.plan["mixes"][0]["resin_g"]
     assert float(catalyst.used) == pytest.approx(exact / float(catalyst.material.density_kg_m3) * 1000, abs=0.005)
     assert use.movements.get().lot == tin.lot
-    again = refusal(lambda: b.use_by_weight(gross_g=full - 60, at=NOW + 2 * HOUR, **took))
+    again = refusal(lambda: b.use_by_weight(gross_g=full - 60, signed=Signed(bench, NOW + 2 * HOUR), **took))
     assert "nothing was used" in again["gross"][0]
     assert StepUse.objects.filter(step=step).count() == 2
-    right = b.correct_use(use=use, quantity=Decimal(50), by=bench, at=NOW + 3 * HOUR)
+    right = b.correct_use(use=use, quantity=Decimal(50), signed=Signed(bench, NOW + 3 * HOUR))
     assert right.movements.get().happened_at == NOW + HOUR, "it left the shelf when it was weighed"
     assert books.problems() == []
 
@@ -482,11 +496,11 @@ def test_what_is_no_mix_is_weighed_as_a_material(job, keeper, bench):
     cloth = next(line.material for line in b.planned_and_used(step_of(job, "laminate")) if line.material.unit == "m2")
     lot = cloth.lots.get()
     roll = weighing.add_container(
-        lot=lot, name="roll", tare_g=Decimal(300), holds=lot.quantity_left, at=NOW, now=NOW, by=keeper
+        lot=lot, name="roll", tare_g=Decimal(300), holds=lot.quantity_left, signed=Signed(keeper, NOW)
     )
     full = roll.weighings.get().gross_g
     step = step_of(job, "laminate")
-    use = b.use_by_weight(step=step, container=roll, gross_g=full - 50, by=bench, at=NOW + HOUR)
+    use = b.use_by_weight(step=step, container=roll, gross_g=full - 50, signed=Signed(bench, NOW + HOUR))
     assert use.mix is None
     assert float(use.used) == pytest.approx(50 / float(cloth.areal_weight_g_m2))
 

@@ -16,6 +16,7 @@ from inventory.models import Material
 from quotes import bench as b
 from quotes.models import Extra, Job, JobSheet, Mix, Step, StepUse
 from shop.models import JournalEntry
+from shop.platform.acts import Signed
 from tests.quotes.benches import step_of, work_through
 from tests.reading import says
 
@@ -38,7 +39,7 @@ def laminate(job, bench):
     for step in job.steps.order_by("position"):
         if step.operation == "laminate":
             return step
-        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+        b.finish_step(step=step, minutes=D(5), signed=Signed(bench, timezone.now()), rest_as_planned=False)
 
 
 def test_a_step_shows_its_dose_its_window_and_its_cautions(laminate, bench_client):
@@ -72,10 +73,10 @@ def test_a_step_begun_by_a_tap_is_timed_until_it_is_done(job, bench_client, form
 
 def test_minutes_typed_go_before_the_clock_and_a_clock_left_on_over_night_is_not_asked(job, bench_client, form_key):
     first, second = job.steps.order_by("position")[:2]
-    b.start_step(step=first, by=job.by, at=timezone.now() - timedelta(minutes=50))
+    b.start_step(step=first, signed=Signed(job.by, timezone.now() - timedelta(minutes=50)))
     post(bench_client, form_key, f"/step/{first.pk}/done/", minutes="12")
     assert first.times.get().minutes == 12
-    b.start_step(step=second, by=job.by, at=timezone.now() - timedelta(hours=15), early=True)
+    b.start_step(step=second, signed=Signed(job.by, timezone.now() - timedelta(hours=15)), early=True)
     shown = bench_client.get(f"/step/{second.pk}/")
     assert f"Left empty, {max(1, round(second.planned_minutes))} as planned" in says(shown)
     assert post(bench_client, form_key, f"/step/{second.pk}/done/", minutes="").status_code == 302
@@ -200,7 +201,7 @@ def test_wrong_minutes_are_a_sentence_and_nothing_is_booked(laminate, bench_clie
 
 
 def test_a_step_that_must_wait_offers_no_mixing_but_may_be_begun_early(laminate, bench, bench_client, form_key):
-    b.finish_step(step=laminate, minutes=D(20), by=bench, at=timezone.now())
+    b.finish_step(step=laminate, minutes=D(20), signed=Signed(bench, timezone.now()))
     coat = step_of(laminate.job, "hot-coat")
     page = says(bench_client.get(f"/step/{coat.pk}/"))
     assert "Mixed as shown" not in page
@@ -215,7 +216,7 @@ def test_a_step_that_must_wait_offers_no_mixing_but_may_be_begun_early(laminate,
 
 def test_a_missed_window_leads_to_the_sanding(laminate, bench, bench_client, form_key):
     now = timezone.now()
-    b.finish_step(step=laminate, minutes=D(20), by=bench, at=now)
+    b.finish_step(step=laminate, minutes=D(20), signed=Signed(bench, now))
     coat = step_of(laminate.job, "hot-coat")
     Step.objects.filter(pk=coat.pk).update(
         earliest_at=now - timezone.timedelta(hours=40), latest_at=now - timezone.timedelta(hours=10)
@@ -250,15 +251,18 @@ def test_one_cup_for_two_boards_asks_how_much_went_where(laminate, versions, cou
     from tests.quotes.conftest import take_in
 
     other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
-    quote = quoting.start_quote(takeins=[other], by=counter, at=timezone.now())
+    quote = quoting.start_quote(takeins=[other], signed=Signed(counter, timezone.now()))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=timezone.now()
+        board=quote.boards.get(),
+        version=versions["ding-rail-small"],
+        measures=RAIL_DING,
+        signed=Signed(counter, timezone.now()),
     )
-    second = b.accept_way(way=way, by=counter, at=timezone.now(), how="at the counter", spoken=True)
+    second = b.accept_way(way=way, signed=Signed(counter, timezone.now()), how="at the counter", spoken=True)
     for step in second.steps.order_by("position"):
         if step.operation == "laminate":
             break
-        b.drop_step(step=step, reason="test", by=counter, at=timezone.now())
+        b.drop_step(step=step, reason="test", signed=Signed(counter, timezone.now()))
     page = says(bench_client.get(f"/step/{laminate.pk}/mix/"))
     assert "Onto tag 002" in page
     entries = {"resin_g": "40", "hardener_g": "0.6", f"onto_{step.pk}": "10"}
@@ -296,7 +300,7 @@ def test_something_turned_up_is_noted_and_answered(job, bench_client, counter_cl
 
 
 def test_done_at_our_cost_from_the_page(job, bench, counter_client, form_key):
-    extra = b.note_found(job=job, words="Our router slipped", by=bench, at=timezone.now())
+    extra = b.note_found(job=job, words="Our router slipped", signed=Signed(bench, timezone.now()))
     answer = post(counter_client, form_key, f"/job/extra/{extra.pk}/", reason="our router slipped")
     assert answer.status_code == 302
     extra.refresh_from_db()
@@ -307,10 +311,13 @@ def test_an_extra_is_priced_by_a_recipe(job, bench, versions, counter, counter_c
     from quotes import quoting
     from tests.quotes.benches import RAIL_DING
 
-    extra = b.note_found(job=job, words="Second ding", by=bench, at=timezone.now())
-    quote = quoting.start_quote(takeins=[job.takein], by=counter, at=timezone.now())
+    extra = b.note_found(job=job, words="Second ding", signed=Signed(bench, timezone.now()))
+    quote = quoting.start_quote(takeins=[job.takein], signed=Signed(counter, timezone.now()))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=timezone.now()
+        board=quote.boards.get(),
+        version=versions["ding-rail-small"],
+        measures=RAIL_DING,
+        signed=Signed(counter, timezone.now()),
     )
     page = says(counter_client.get(f"/job/extra/{extra.pk}/price/"))
     assert f'<option value="{way.pk}">' in page
@@ -336,7 +343,7 @@ def test_another_way_of_the_sent_quote_is_offered_at_its_old_price(job, counter_
 
 
 def test_a_step_is_done_again_or_left_out_from_its_page(laminate, bench, bench_client, form_key):
-    b.finish_step(step=laminate, minutes=D(20), by=bench, at=timezone.now())
+    b.finish_step(step=laminate, minutes=D(20), signed=Signed(bench, timezone.now()))
     answer = post(bench_client, form_key, f"/step/{laminate.pk}/again/", reason="", cause="", billed="")
     assert answer.status_code == 422
     assert len(summary(answer)) == 2
@@ -396,7 +403,7 @@ def test_how_warm_the_shop_is_is_asked_once_a_day_with_the_last_value_in_the_box
     page, rack = f"/step/{laminate.pk}/", "/"
     assert reading(bench_client.get(page).content.decode()) == "20"  # the shop's usual one
     assert "as quoted" in says(bench_client.get(page))
-    b.say_temperature(celsius=D("17.5"), by=bench, at=timezone.now() - timedelta(days=1))
+    b.say_temperature(celsius=D("17.5"), signed=Signed(bench, timezone.now() - timedelta(days=1)))
     assert [reading(bench_client.get(each).content.decode()) for each in (page, rack)] == ["17.5", "17.5"]
     assert post(bench_client, form_key, f"{page}warmth/", temperature="17.5").url == page
     told = says(bench_client.get(page)).replace("\xa0", " ")
@@ -407,7 +414,7 @@ def test_how_warm_the_shop_is_is_asked_once_a_day_with_the_last_value_in_the_box
     assert "warmer or colder now?" in told
     [dose] = b.doses(laminate, D("17.5"))
     assert f'value="{dose.hardener_g}"' in told
-    assert JournalEntry.objects.filter(verb="say temperature").count() == 2
+    assert JournalEntry.objects.filter(verb="shop.temperature").count() == 2
 
 
 def test_a_shop_below_the_floor_tells_no_dose_and_leads_to_the_next_thing(laminate, bench_client, form_key):
@@ -453,15 +460,15 @@ def two_ready_to_laminate(laminate, versions, counter):
 
     now = timezone.now()
     other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
-    quote = quoting.start_quote(takeins=[other], by=counter, at=now)
+    quote = quoting.start_quote(takeins=[other], signed=Signed(counter, now))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, by=counter, at=now
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, signed=Signed(counter, now)
     )
-    second = b.accept_way(way=way, by=counter, at=now, how="at the counter", spoken=True)
+    second = b.accept_way(way=way, signed=Signed(counter, now), how="at the counter", spoken=True)
     for step in second.steps.order_by("position"):
         if step.operation == "laminate":
             return step
-        b.drop_step(step=step, reason="test", by=counter, at=now)
+        b.drop_step(step=step, reason="test", signed=Signed(counter, now))
 
 
 def test_the_rack_says_which_boards_one_cup_serves_and_it_is_booked_once(
@@ -518,7 +525,7 @@ def test_a_jobs_page_shows_what_is_next_and_folds_what_is_done_and_what_comes_la
     client.force_login(job.by)
     steps = list(job.steps.order_by("position"))
     for step in steps[:2]:
-        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+        b.finish_step(step=step, minutes=D(5), signed=Signed(bench, timezone.now()), rest_as_planned=False)
     shown = client.get(f"/job/{job.pk}/")
     titles = {name: [rung["step"].title for rung in shown.context[name]] for name in ("behind", "ahead", "later")}
     few = len(titles["ahead"])
@@ -549,7 +556,7 @@ def test_one_step_more_than_is_shown_is_not_folded_away_alone(job, bench, client
     client.force_login(job.by)
     steps = list(job.steps.order_by("position"))
     for step in steps[:-6]:
-        b.finish_step(step=step, minutes=D(5), by=bench, at=timezone.now(), rest_as_planned=False)
+        b.finish_step(step=step, minutes=D(5), signed=Signed(bench, timezone.now()), rest_as_planned=False)
     shown = client.get(f"/job/{job.pk}/")
     assert (len(shown.context["ahead"]), shown.context["later"]) == (6, [])
     assert "more after that" not in says(shown)

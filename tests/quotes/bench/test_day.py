@@ -16,7 +16,7 @@ from quotes import bench as b
 from quotes.experience import gather, note_hours
 from quotes.models import BenchHours, Experience, StepTime
 from shop.models import JournalEntry
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 
 D = Decimal
 
@@ -28,7 +28,7 @@ def done(job, bench):
     steps = list(job.steps.order_by("position")[:3])
     for step, more in zip(steps, (0, 0, 7), strict=True):
         step.refresh_from_db()
-        b.finish_step(step=step, minutes=b.planned_minutes(step) + more, typed=bool(more), by=bench, at=now)
+        b.finish_step(step=step, minutes=b.planned_minutes(step) + more, typed=bool(more), signed=Signed(bench, now))
     return steps
 
 
@@ -38,7 +38,7 @@ def minutes(step) -> Decimal:
 
 def total_of_today(person, now, minutes) -> None:
     today = timezone.localdate(now)
-    b.spread_total(person=person, first=today, last=today, minutes=minutes, by=person, at=now)
+    b.spread_total(person=person, first=today, last=today, minutes=minutes, signed=Signed(person, now))
 
 
 def test_a_total_is_spread_by_plan_and_adds_up(done, bench):
@@ -83,7 +83,7 @@ def test_a_total_is_taken_back_and_learned_from_no_more(done, bench, bench_clien
     assert len(gather(day=timezone.localdate(now)).history.hours) == 1
     [total] = bench_client.get(reverse("day")).context["totals"]
     with pytest.raises(Refused, match="Take that total back first"):
-        note_hours(person=bench, from_day=total.from_day, to_day=total.to_day, minutes=D(30), by=bench, at=now)
+        note_hours(person=bench, from_day=total.from_day, to_day=total.to_day, minutes=D(30), signed=Signed(bench, now))
     tap = reverse("total-back", args=[total.pk])
     counter_client.post(tap, {"submission_key": form_key()})
     assert BenchHours.objects.standing().count() == 1  # it is somebody else's
@@ -95,9 +95,9 @@ def test_a_total_is_taken_back_and_learned_from_no_more(done, bench, bench_clien
     assert answer.context["waiting"]
     assert gather(day=timezone.localdate(now)).history.hours == ()
     assert Experience.objects.get().learned_at > was
-    assert JournalEntry.objects.filter(verb="take hours back").count() == 1
+    assert JournalEntry.objects.filter(verb="hours.take_back").count() == 1
     bench_client.post(tap, {"submission_key": form_key()})
-    assert JournalEntry.objects.filter(verb="take hours back").count() == 1
+    assert JournalEntry.objects.filter(verb="hours.take_back").count() == 1
     total_of_today(bench, now, before[2] + 90)
     assert minutes(done[0]) + minutes(done[1]) == 90
 
@@ -105,7 +105,7 @@ def test_a_total_is_taken_back_and_learned_from_no_more(done, bench, bench_clien
 def test_a_keeper_takes_back_the_total_of_anybody(done, bench, keeper):
     now = timezone.now()
     total_of_today(bench, now, minutes(done[2]) + 60)
-    b.take_total_back(hours=BenchHours.objects.get(), by=keeper, at=now)
+    b.take_total_back(hours=BenchHours.objects.get(), signed=Signed(keeper, now))
     assert not BenchHours.objects.standing().exists()
 
 
@@ -135,14 +135,14 @@ def week(job, bench):
     steps = list(job.steps.order_by("position")[:4])
     for step, number in zip(steps, (0, 2, 3, 4), strict=True):
         step.refresh_from_db()
-        b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=bench, at=AT)
+        b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, signed=Signed(bench, AT))
         StepTime.objects.filter(step=step).update(day=MONDAY + timedelta(days=number))
     return steps
 
 
 def given(person, first: int, last: int, minutes: int) -> None:
     days = {"first": MONDAY + timedelta(days=first), "last": MONDAY + timedelta(days=last)}
-    b.spread_total(person=person, **days, minutes=D(minutes), by=person, at=AT)
+    b.spread_total(person=person, **days, minutes=D(minutes), signed=Signed(person, AT))
 
 
 def stored() -> list[tuple[int, int, Decimal]]:
@@ -191,7 +191,7 @@ def test_a_day_that_a_total_stands_for_takes_no_other(week, bench):
 def test_taking_the_rest_back_leaves_the_first_days_as_they_were(week, bench):
     given(bench, 0, 2, 100)
     given(bench, 0, 4, 170)
-    b.take_total_back(hours=BenchHours.objects.get(from_day=MONDAY + timedelta(days=3)), by=bench, at=AT)
+    b.take_total_back(hours=BenchHours.objects.get(from_day=MONDAY + timedelta(days=3)), signed=Signed(bench, AT))
     assert minutes(week[0]) + minutes(week[1]) == 100
     assert minutes(week[3]) == b.planned_minutes(week[3])
     given(bench, 0, 4, 180)
@@ -202,7 +202,7 @@ def test_the_page_of_the_week_says_what_is_part_of_it(done, bench, bench_client,
     monday = timezone.localdate() - timedelta(days=3)  # as on a Thursday
     monkeypatch.setattr("quotes.views.job.days.monday", lambda day: monday)
     StepTime.objects.filter(step=done[0]).update(day=monday)
-    b.spread_total(person=bench, first=monday, last=monday, minutes=D(90), by=bench, at=timezone.now())
+    b.spread_total(person=bench, first=monday, last=monday, minutes=D(90), signed=Signed(bench, timezone.now()))
     page = reverse("week")
     html = bench_client.get(page).content.decode()
     assert "Give the whole week" in html
@@ -229,7 +229,7 @@ def test_two_windows_that_note_the_same_week_store_one_total(bench, counter):
     def note(by, first):
         try:
             gate.wait(10)
-            total = note_hours(person=bench, from_day=first, to_day=today, minutes=D(300), by=by, at=now)
+            total = note_hours(person=bench, from_day=first, to_day=today, minutes=D(300), signed=Signed(by, now))
             said.append(total.minutes)
         except Refused as refusal:
             said.append(refusal.messages[0])

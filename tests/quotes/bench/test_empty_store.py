@@ -12,10 +12,11 @@ from inventory.counting import counts as counting
 from inventory.models import Material, StockQuestion
 from inventory.stock import books
 from quotes import bench, quoting
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import work_through
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 
 pytestmark = pytest.mark.django_db
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
@@ -43,10 +44,10 @@ def shouted(client, job) -> list[tuple[str, str]]:
 
 
 def a_job(by, versions):
-    quote = quoting.start_quote(takeins=[take_in(by)], by=by, at=NOW)
-    quoting.add_way(board=quote.boards.get(), version=versions["fin-box"], measures=BOX, by=by, at=NOW)
-    sent = quoting.send_quote(quote=quote, by=by, at=NOW, paper=paper)
-    return bench.accept_way(way=sent.boards.get().ways.get(), by=by, at=NOW, how="at the counter")
+    quote = quoting.start_quote(takeins=[take_in(by)], signed=Signed(by, NOW))
+    quoting.add_way(board=quote.boards.get(), version=versions["fin-box"], measures=BOX, signed=Signed(by, NOW))
+    sent = quoting.send_quote(quote=quote, signed=Signed(by, NOW))
+    return bench.accept_way(way=sent.boards.get().ways.get(), signed=Signed(by, NOW), how="at the counter")
 
 
 def test_a_whole_job_in_an_uncounted_store_is_never_shouted_at(keeper, keeper_client):
@@ -65,11 +66,13 @@ def test_after_an_opening_count_the_next_job_is_warned_of_as_before(keeper, keep
     versions = seed.recipes()
     a_job(keeper, versions)
     there = dict.fromkeys(Material.objects.all(), Decimal(0))
-    counting.opening_count(there=there, untracked=[], now=NOW, by=keeper)
+    counting.opening_count(there=there, untracked=[], signed=Signed(keeper, NOW))
     job = a_job(keeper, versions)
     said = shouted(keeper_client, job)
     for one in (("job", "Will not be there"), ("step", "will be missing"), ("rack", " short"), ("store", "none left")):
         assert one in said
-    bench.use_as_planned(step=job.steps.filter(uses=None).exclude(plan__materials=[]).first(), by=keeper, at=NOW)
+    bench.use_as_planned(
+        step=job.steps.filter(uses=None).exclude(plan__materials=[]).first(), signed=Signed(keeper, NOW)
+    )
     assert StockQuestion.objects.open().exists()
     assert books.problems() == []

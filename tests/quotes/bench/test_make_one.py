@@ -17,6 +17,7 @@ from quotes.models import Invoice, Step, TakeIn
 from shop.models import Customer, JournalEntry
 from shop.people import merging
 from shop.people.merging import make_one, pointing_here
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
@@ -30,21 +31,17 @@ def kept(counter):
     return rows.customer(counter, "Niamh Ó Bric", phone="+353 20 910 0144", email="niamh@strand.example")
 
 
-def paper_of_money(content):
-    return f"%PDF {content['number']}".encode()
-
-
 @pytest.fixture
 def gone(job, counter, keeper):
     """Somebody with a board, a job, an invoice and a payment; who pays for another's board too; and was two before."""
     job.steps.exclude(operation=bench_verbs.RELEASE).update(state=Step.State.DONE)
-    bench_verbs.finish_job(job=job, checks=all_ticked(job), by=counter, at=NOW)
-    invoice = billing.issue_invoice(jobs=[job], by=counter, at=NOW, paper=paper_of_money)
-    billing.pay(invoice=invoice, amount=Decimal(10), method="card", by=counter, at=NOW, paper=paper_of_money)
+    bench_verbs.finish_job(job=job, checks=all_ticked(job), signed=Signed(counter, NOW))
+    invoice = billing.issue_invoice(jobs=[job], signed=Signed(counter, NOW))
+    billing.pay(invoice=invoice, amount=Decimal(10), method="card", signed=Signed(counter, NOW))
     gone = invoice.customer
     tomas = rows.customer(counter, "Tomás Garvane")
     take_in(counter, brought_by=tomas, board=seed.fish(tomas), payer=gone, damages=[])
-    make_one(kept=gone, gone=rows.customer(counter, "N. Bric"), by=counter, at=NOW)
+    make_one(kept=gone, gone=rows.customer(counter, "N. Bric"), signed=Signed(counter, NOW))
     return gone
 
 
@@ -62,7 +59,7 @@ def test_every_column_that_points_to_a_customer_is_handed_over(kept, gone, count
     assert set(pointing_here()) == forward()
     held = {(m, f): m._base_manager.filter(**{f: gone}).count() for m, f in forward()}
     assert all(held.values()), f"give the fixture `gone` a row of each: {held}"  # or a new one would go untested
-    make_one(kept=kept, gone=gone, by=counter, at=NOW)
+    make_one(kept=kept, gone=gone, signed=Signed(counter, NOW))
     assert {(m, f): m._base_manager.filter(**{f: gone}).count() for m, f in forward()} == dict.fromkeys(held, 0)
     after = {(m, f): m._base_manager.filter(**{f: kept}).count() for m, f in forward()}
     assert after == {
@@ -73,7 +70,7 @@ def test_every_column_that_points_to_a_customer_is_handed_over(kept, gone, count
 def test_papers_keep_the_name_as_issued_and_the_books_are_right(kept, gone, counter, counter_client):
     invoice = Invoice.objects.get()
     before = (invoice.frozen, bytes(invoice.document.pdf), invoice.document.sha256)
-    make_one(kept=kept, gone=gone, by=counter, at=NOW)
+    make_one(kept=kept, gone=gone, signed=Signed(counter, NOW))
     invoice = Invoice.objects.get()
     assert (invoice.frozen, bytes(invoice.document.pdf), invoice.document.sha256) == before
     assert invoice.frozen["buyer"]["name"] == "Niamh Brennock"
@@ -85,7 +82,7 @@ def test_papers_keep_the_name_as_issued_and_the_books_are_right(kept, gone, coun
 
 def test_old_addresses_and_the_journal_lead_on(kept, gone, counter, keeper_client):
     old = rows.board(counter, gone)
-    make_one(kept=kept, gone=gone, by=counter, at=NOW)
+    make_one(kept=kept, gone=gone, signed=Signed(counter, NOW))
     for name in ("customer", "customer-edit", "customer-same"):
         assert keeper_client.get(reverse(name, args=[gone.pk])).url == reverse(name, args=[kept.pk])
     page = says(keeper_client.get(reverse("customer", args=[kept.pk])))
@@ -101,7 +98,7 @@ def test_old_addresses_and_the_journal_lead_on(kept, gone, counter, keeper_clien
 
 
 def test_the_record_that_went_is_offered_nowhere(kept, gone, counter, counter_client, form_key):
-    make_one(kept=kept, gone=gone, by=counter, at=NOW, name="Niamh Ó Bric")
+    make_one(kept=kept, gone=gone, signed=Signed(counter, NOW), name="Niamh Ó Bric")
     found = says(counter_client.get(reverse("customers"), {"q": "Brennock"}))
     assert "Nobody found" in found
     assert "Nobody found" in says(counter_client.get(reverse("takein-new"), {"q": "Brennock"}))
@@ -109,10 +106,16 @@ def test_the_record_that_went_is_offered_nowhere(kept, gone, counter, counter_cl
     assert f'name="customer" value="{kept.pk}"' in page
     new = {"name": "Niamh Brennock", "kind": "private", "submission_key": form_key()}
     assert counter_client.post(reverse("customer-new"), new).status_code == 302
-    assert "change that one" in str(refusal(lambda: rows.people.change_customer(by=counter, at=NOW, customer=gone)))
+    assert "change that one" in str(
+        refusal(lambda: rows.people.change_customer(signed=Signed(counter, NOW), customer=gone))
+    )
     assert rows.board(counter, gone).owner == kept  # a page opened before
     quoting.take_in(
-        brought_by=gone, board=seed.fish(), checks=seed.checked(), damages=[seed.rail_ding()], by=counter, at=NOW
+        brought_by=gone,
+        board=seed.fish(),
+        checks=seed.checked(),
+        damages=[seed.rail_ding()],
+        signed=Signed(counter, NOW),
     )
     assert TakeIn.objects.last().brought_by == kept
 
@@ -122,7 +125,7 @@ def test_what_is_kept_is_chosen_on_the_page(kept, counter, counter_client, form_
         counter, "Niamh Bric", phone="+353 20 910 0777", email="niamh@strand.example", address="3 Sea Road",
         note="Surfs left", discount_percent=Decimal(10),
     )  # fmt: skip
-    rows.people.change_customer(by=counter, at=NOW, customer=kept, note="Rings back")
+    rows.people.change_customer(signed=Signed(counter, NOW), customer=kept, note="Rings back")
     seen = says(counter_client.get(reverse("customer-same", args=[kept.pk])))
     where = reverse("customer-make-one", args=[kept.pk, other.pk])
     assert where in seen  # the same mail
@@ -147,7 +150,7 @@ def test_what_must_not_be_one_is_refused_with_a_sentence(kept, counter, counter_
     talker = rows.customer(counter, "Talker", note="x" * 1200)
     other_talker = rows.customer(counter, "Talker", note="y" * 1200)
     gone = rows.customer(counter, "Gone")
-    make_one(kept=kept, gone=gone, by=keeper, at=NOW)
+    make_one(kept=kept, gone=gone, signed=Signed(keeper, NOW))
     for one, two, words in (
         (kept, kept, "one record already"),
         (kept, walk_in, "stands for many"),
@@ -157,20 +160,20 @@ def test_what_must_not_be_one_is_refused_with_a_sentence(kept, counter, counter_
         (gone, school, "already"),
         (school, gone, "already"),
     ):
-        assert words in str(refusal(lambda one=one, two=two: make_one(kept=one, gone=two, by=counter, at=NOW)))
+        assert words in str(refusal(lambda one=one, two=two: make_one(kept=one, gone=two, signed=Signed(counter, NOW))))
         where = reverse("customer-make-one", args=[one.pk, two.pk])
         assert words in says(counter_client.get(where))
         sent = {"name": "kept", "kind": "kept", "discount_percent": "kept", "phone": "kept", "email": "kept"}
         answer = counter_client.post(where, {**sent, "submission_key": form_key()})
         assert answer.status_code == 422
     with pytest.raises(PermissionDenied):
-        make_one(kept=kept, gone=school, by=bench, at=NOW)
+        make_one(kept=kept, gone=school, signed=Signed(bench, NOW))
     assert not Customer.objects.exclude(merged_into=None).exclude(pk=gone.pk).exists()
 
 
 def test_the_same_tax_number_is_one_buyer_however_it_is_written(counter):
     one, two = (rows.customer(counter, "School", tax_number=number) for number in ("IE 1234567-FA", "ie1234567fa"))
-    make_one(kept=one, gone=two, by=counter, at=NOW)
+    make_one(kept=one, gone=two, signed=Signed(counter, NOW))
 
 
 def test_where_only_one_may_stand_it_is_said(kept, gone, counter, monkeypatch):
@@ -192,6 +195,8 @@ def test_where_only_one_may_stand_it_is_said(kept, gone, counter, monkeypatch):
 
     real = list(pointing_here())
     monkeypatch.setattr(merging, "pointing_here", lambda: [*real, (Once, "customer")])
-    assert "can hold one of them only" in str(refusal(lambda: make_one(kept=kept, gone=gone, by=counter, at=NOW)))
+    assert "can hold one of them only" in str(
+        refusal(lambda: make_one(kept=kept, gone=gone, signed=Signed(counter, NOW)))
+    )
     assert gone.invoices.count() == 1
     assert Customer.objects.get(pk=gone.pk).merged_into is None

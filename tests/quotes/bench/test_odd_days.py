@@ -27,6 +27,7 @@ from quotes.management.clock import Clock, after
 from quotes.management.commands.demo import Command as Demo
 from shop.models import JournalEntry
 from shop.papers import paper
+from shop.platform.acts import Signed
 from tests.conftest import logged_in
 from tests.inventory.conftest import Shelf
 
@@ -83,9 +84,9 @@ COUNTED = [
 
 @pytest.mark.parametrize(("_when", "now", "typed", "meant"), COUNTED)
 def test_the_time_of_a_count_is_the_last_time_it_was_as_late(shelf, bench, form_key, _when, now, typed, meant):
-    times = {"at": now - timedelta(days=2), "now": now - timedelta(days=2)}
-    shelf.receive("777", "5.00", received_on=times["at"].date(), **times)
-    line = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=times["at"]).lines.get()
+    before = now - timedelta(days=2)
+    shelf.receive("777", "5.00", received_on=before.date(), recorded_at=before)
+    line = start_count(shelf="A1", everything=False, blind=True, signed=Signed(shelf.by, before)).lines.get()
     with time_machine.travel(now):
         answer = logged_in(bench).post(
             reverse("count-line", args=[line.pk]), {"loose": "700", "counted_at": typed, "submission_key": form_key()}
@@ -97,7 +98,7 @@ def test_the_time_of_a_count_is_the_last_time_it_was_as_late(shelf, bench, form_
 
 def test_a_time_that_lies_ahead_is_not_taken_for_yesterdays(shelf, bench, form_key):
     shelf.receive("777", "5.00")
-    line = start_count(shelf="A1", everything=False, blind=True, by=shelf.by, at=shelf.times()["at"]).lines.get()
+    line = start_count(shelf="A1", everything=False, blind=True, signed=shelf.signed()).lines.get()
     with time_machine.travel(datetime(2027, 1, 15, 14, 25, tzinfo=UTC)):
         answer = logged_in(bench).post(
             reverse("count-line", args=[line.pk]),

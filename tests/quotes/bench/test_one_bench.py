@@ -11,13 +11,14 @@ from django.urls import reverse
 
 from quotes import bench as b
 from quotes import billing, quoting
+from quotes.bench.papers import job_sheet
 from quotes.bench.plan.reserving import days_of, reserve_job
 from quotes.costing.recipes.starting import STARTING_RECIPES
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.gathering import gather
 from quotes.lookback.past import looked_back
 from quotes.models import Damage, Extra, Step, StepTime, StepUse, Way
-from quotes.papers import job_sheet
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.costing.marram import sizes_for
 from tests.quotes import seed
@@ -47,11 +48,16 @@ def board(counter):
 
 def way_of(takein, versions, by, repairs, *, optional=()) -> Way:
     """A way of these repairs (recipe and measures), each at its pin where there are as many."""
-    quote = quoting.start_quote(takeins=[takein], by=by, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(by, NOW))
     pins = list(takein.damages.order_by("number"))
     way = None
     for number, (key, measures) in enumerate(repairs):
-        told = {"version": versions[key], "measures": measures, "accepted_odd": tuple(measures), "by": by, "at": NOW}
+        told = {
+            "version": versions[key],
+            "measures": measures,
+            "accepted_odd": tuple(measures),
+            "signed": Signed(by, NOW),
+        }
         told["damage"] = pins[number] if number < len(pins) else None
         if way is None:
             way = quoting.add_way(board=quote.boards.get(), **told)
@@ -61,7 +67,7 @@ def way_of(takein, versions, by, repairs, *, optional=()) -> Way:
 
 
 def agreed(way, by, **more):
-    return b.accept_way(way=way, by=by, at=NOW, how="at the counter", spoken=True, **more)
+    return b.accept_way(way=way, signed=Signed(by, NOW), how="at the counter", spoken=True, **more)
 
 
 @pytest.fixture
@@ -164,22 +170,22 @@ def test_a_step_for_several_waits_for_each_of_them(board, versions, stocked, cou
     job = agreed(way, counter)
     steps = list(job.steps.all())
     [inspect] = b.heads(steps)
-    b.finish_step(step=inspect, minutes=Decimal(8), by=bench, at=NOW)
+    b.finish_step(step=inspect, minutes=Decimal(8), signed=Signed(bench, NOW))
     assert len(b.heads(job.steps.all())) == 2
     level = step_of(job, "level")
     assert len(level.repairs) == 2
     for operation in ("rout", "pour-foam"):
-        b.finish_step(step=step_of(job, operation), minutes=Decimal(8), by=bench, at=NOW)
+        b.finish_step(step=step_of(job, operation), minutes=Decimal(8), signed=Signed(bench, NOW))
     level.refresh_from_db()
     assert level.earliest_at is None  # the paste is not in yet
     now = NOW + HOUR
     for operation in ("cut-back", "fill"):
         first = b.next_step(job.steps.all(), now)
         assert (first.operation, b.waits(first, now)) == (operation, False)
-        b.finish_step(step=first, minutes=Decimal(8), by=bench, at=now)
+        b.finish_step(step=first, minutes=Decimal(8), signed=Signed(bench, now))
     level.refresh_from_db()
     assert level.earliest_at == NOW + 24 * HOUR  # foam is cut after a day; common practice, no source
-    assert b.reopen_step(step=step_of(job, "fill"), by=bench, at=now).state == Step.State.DOING
+    assert b.reopen_step(step=step_of(job, "fill"), signed=Signed(bench, now)).state == Step.State.DOING
     level.refresh_from_db()
     assert level.earliest_at is None
 
@@ -188,14 +194,14 @@ def test_undo_reaches_no_step_that_another_of_its_repairs_stands_on(job, bench):
     work_through(job, bench, stop_before="laminate")
     before = job.steps.filter(operation="sand").first() or job.steps.filter(operation="level").first()
     assert before.state == Step.State.DONE
-    b.finish_step(step=step_of(job, "laminate"), minutes=Decimal(9), by=bench, at=NOW + 48 * HOUR)
-    assert "already begun" in refusal(lambda: b.reopen_step(step=before, by=bench, at=NOW))["__all__"][0]
+    b.finish_step(step=step_of(job, "laminate"), minutes=Decimal(9), signed=Signed(bench, NOW + 48 * HOUR))
+    assert "already begun" in refusal(lambda: b.reopen_step(step=before, signed=Signed(bench, NOW)))["__all__"][0]
 
 
 def test_past_the_window_it_is_sanded_first_at_every_place(job, bench):
     work_through(job, bench, stop_before="hot-coat")
     coat = step_of(job, "hot-coat")
-    sanding = b.start_step(step=coat, by=bench, at=coat.latest_at + HOUR)
+    sanding = b.start_step(step=coat, signed=Signed(bench, coat.latest_at + HOUR))
     assert sanding.repairs == coat.repairs
     alone = [plan.minutes for _, plan in sanding.own_plans]
     assert len(alone) == 3
@@ -206,12 +212,14 @@ def test_past_the_window_it_is_sanded_first_at_every_place(job, bench):
 def test_done_again_and_left_out_are_for_all_of_its_repairs(job, bench):
     work_through(job, bench, stop_before="hot-coat")
     coat = step_of(job, "hot-coat")
-    b.finish_step(step=coat, minutes=Decimal(6), by=bench, at=coat.earliest_at)
-    again = b.redo_step(step=coat, cause="ours", billed=False, reason="pinholes", by=bench, at=coat.earliest_at)
+    b.finish_step(step=coat, minutes=Decimal(6), signed=Signed(bench, coat.earliest_at))
+    again = b.redo_step(
+        step=coat, cause="ours", billed=False, reason="pinholes", signed=Signed(bench, coat.earliest_at)
+    )
     assert again.repairs == coat.repairs
     after = b.following(again)
     assert (after.earliest_at, again.position) == (None, after.position - 1)
-    b.drop_step(step=again, reason="they sand out", by=bench, at=coat.earliest_at)
+    b.drop_step(step=again, reason="they sand out", signed=Signed(bench, coat.earliest_at))
     after.refresh_from_db()
     assert after.earliest_at is not None
 
@@ -235,9 +243,9 @@ def test_every_step_ahead_reserves_once_and_the_days_are_those_of_the_bench(job)
 def test_what_a_step_took_is_booked_once_and_each_repair_bears_its_planned_share(job, bench, keeper):
     at = work_through(job, bench, stop_before="hot-coat")
     coat = step_of(job, "hot-coat")
-    b.record_mix(step=coat, resin_g=Decimal(60), hardener_g=Decimal("0.9"), by=bench, at=at)
+    b.record_mix(step=coat, resin_g=Decimal(60), hardener_g=Decimal("0.9"), signed=Signed(bench, at))
     at = work_through(job, bench, start=at)
-    b.finish_job(job=job, checks=all_ticked(job), by=bench, at=at)
+    b.finish_job(job=job, checks=all_ticked(job), signed=Signed(bench, at))
     job.refresh_from_db()
     assert StepUse.objects.filter(step=coat, material__key="resin-lam").count() == 1
     [past] = looked_back([job])
@@ -267,9 +275,9 @@ def test_a_step_for_several_teaches_what_the_cost_counted_for_all_of_them(job, b
                 plan = dose.plan
                 hardener = plan.hardens_g
                 b.record_mix(step=step, which=dose.which, resin_g=Decimal(str(plan.resin_g)),
-                             hardener_g=hardener and Decimal(str(hardener)), by=bench, at=at)  # fmt: skip
-        b.finish_step(step=step, minutes=Decimal(str(step.planned_minutes)), by=bench, at=at)
-    b.finish_job(job=job, checks=all_ticked(job), minutes=Decimal(9), by=bench, at=at)
+                             hardener_g=hardener and Decimal(str(hardener)), signed=Signed(bench, at))  # fmt: skip
+        b.finish_step(step=step, minutes=Decimal(str(step.planned_minutes)), signed=Signed(bench, at))
+    b.finish_job(job=job, checks=all_ticked(job), minutes=Decimal(9), signed=Signed(bench, at))
     history = gather(day=TODAY).history
     needs: dict[tuple[str, str], float] = defaultdict(float)
     cups: dict[tuple[str, str], float] = defaultdict(float)
@@ -297,9 +305,9 @@ def test_a_wrong_log_of_a_step_for_several_is_doubted_over_all_it_serves(job, be
     at = work_through(job, bench, stop_before="hot-coat")
     coat = step_of(job, "hot-coat")
     [dose] = b.doses(coat)
-    b.record_mix(step=coat, resin_g=dose.resin_g, hardener_g=dose.hardener_g, by=bench, at=at)
+    b.record_mix(step=coat, resin_g=dose.resin_g, hardener_g=dose.hardener_g, signed=Signed(bench, at))
     assert doubts_on(coat) == []
-    b.record_mix(step=coat, resin_g=dose.resin_g * 10, hardener_g=dose.hardener_g * 10, by=bench, at=at)
+    b.record_mix(step=coat, resin_g=dose.resin_g * 10, hardener_g=dose.hardener_g * 10, signed=Signed(bench, at))
     assert doubts_on(coat)
 
 
@@ -309,12 +317,12 @@ def test_a_wrong_log_of_a_step_for_several_is_doubted_over_all_it_serves(job, be
 def test_a_stop_leaves_out_what_is_ahead_and_an_extra_comes_before_it(job, counter, bench, versions):
     work_through(job, bench, stop_before="laminate")
     plug = way_of(job.takein, versions, counter, [("leash-plug", {"hole_diameter": "28", "hole_depth": "18"})])
-    extra = b.note_found(job=job, words="the plug is loose", by=bench, at=NOW)
-    b.price_extra(extra=extra, way=plug, by=counter, at=NOW)
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    extra = b.note_found(job=job, words="the plug is loose", signed=Signed(bench, NOW))
+    b.price_extra(extra=extra, way=plug, signed=Signed(counter, NOW))
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
     assert b.heads(job.steps.all())[0].part.way == plug
     assert b.suggested_stop(job) > 0
-    b.stop_job(job=job, amount=Decimal(40), how="by phone", by=counter, at=NOW, below_cost=True)
+    b.stop_job(job=job, amount=Decimal(40), how="by phone", signed=Signed(counter, NOW), below_cost=True)
     assert not job.steps.ahead().exists()
     assert job.extras.filter(kind=Extra.Kind.STOPPED).exists()
 

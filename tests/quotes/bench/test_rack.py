@@ -17,10 +17,10 @@ from quotes import billing, quoting
 from quotes.bench.job.rack import on_the_rack
 from quotes.models import Job, Step, TakeIn
 from shop.models import Board, Customer, JournalEntry, Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes import seed
-from tests.quotes.benches import paper, step_of
+from tests.quotes.benches import step_of
 from tests.quotes.billing.test_billing import LATER, finished, priced
 from tests.quotes.conftest import take_in
 from tests.reading import says
@@ -45,7 +45,7 @@ def test_a_board_just_come_in_is_to_be_priced(takein):
 
 def test_a_draft_is_to_be_priced_and_a_sent_quote_waits_for_an_answer(quote, counter):
     assert bar("price").words == "Quote being written"
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     assert where() == {"answer": ["001"]}
     waiting = bar("answer")
     prices = sorted(way.gross for way in quote.boards.get().ways.all())
@@ -55,14 +55,14 @@ def test_a_draft_is_to_be_priced_and_a_sent_quote_waits_for_an_answer(quote, cou
 
 
 def test_a_declined_board_goes_home_as_it_is(sent, counter):
-    quoting.decline_quote(quote=sent, reason="too dear", by=counter, at=NOW)
+    quoting.decline_quote(quote=sent, reason="too dear", signed=Signed(counter, NOW))
     assert bar("ready").words == "Declined, goes home as it is"
 
 
 def test_an_agreed_job_wants_hands_and_cures_by_itself(job, bench):
     assert where() == {"hands": ["001"]}
     for operation in ("inspect", "rout", "pour-foam"):
-        b.finish_step(step=step_of(job, operation), minutes=D(10), by=bench, at=NOW)
+        b.finish_step(step=step_of(job, operation), minutes=D(10), signed=Signed(bench, NOW))
     curing = bar("curing", at=NOW + timedelta(minutes=5))
     assert curing.words == f"Level the fill flush from {timezone.localtime(NOW + timedelta(days=1)):%a %H:%M}"
     assert (curing.done, curing.total) == (3, job.steps.count())
@@ -73,18 +73,18 @@ def test_a_running_window_says_until_when_and_a_missed_one_says_sand_first(job, 
     for step in job.steps.order_by("position"):
         if step.operation == "hot-coat":
             break
-        b.finish_step(step=step, minutes=D(10), by=bench, at=NOW)
+        b.finish_step(step=step, minutes=D(10), signed=Signed(bench, NOW))
     coat = step_of(job, "hot-coat")
     assert f"Hot coat, by {timezone.localtime(coat.latest_at):%a} " in bar("hands", at=coat.earliest_at).words
     assert bar("hands", at=coat.latest_at + timedelta(minutes=1)).words == "Window over, sand first: Hot coat"
 
 
 def test_what_turned_up_waits_for_its_price_then_for_the_customer(job, bench, counter):
-    extra = b.note_found(job=job, words="Wet foam further in", by=bench, at=NOW)
+    extra = b.note_found(job=job, words="Wet foam further in", signed=Signed(bench, NOW))
     assert bar("price").words == "Turned up: Wet foam further in"
-    b.price_extra(extra=extra, price=D("60.00"), by=counter, at=NOW)
+    b.price_extra(extra=extra, price=D("60.00"), signed=Signed(counter, NOW))
     assert bar("answer").words == "Extra: Wet foam further in"
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
     assert where() == {"hands": ["001"]}
 
 
@@ -92,38 +92,38 @@ def test_a_window_goes_on_running_while_an_extra_waits(job, bench):
     for step in job.steps.order_by("position"):
         if step.operation == "hot-coat":
             break
-        b.finish_step(step=step, minutes=D(10), by=bench, at=NOW)
-    b.note_found(job=job, words="Leash plug loose", by=bench, at=NOW)
+        b.finish_step(step=step, minutes=D(10), signed=Signed(bench, NOW))
+    b.note_found(job=job, words="Leash plug loose", signed=Signed(bench, NOW))
     hands = bar("hands", at=step_of(job, "hot-coat").earliest_at)
     assert hands.also == "Something turned up, to be priced"
 
 
 def test_a_finished_board_says_what_is_still_to_pay(versions, counter, bench):
     job = priced(counter, versions, "200.00")
-    billing.take_deposit(job=job, amount=D("50.00"), method="cash", by=counter, at=NOW, paper=paper)
+    billing.take_deposit(job=job, amount=D("50.00"), method="cash", signed=Signed(counter, NOW))
     finished(job, bench)
     assert bar("ready", at=LATER).due.amount == 150
     assert bar("ready", at=LATER, money=False).due is None
-    invoice = billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=paper)
-    billing.pay(invoice=invoice, amount=D("100.00"), method="cash", by=counter, at=LATER, paper=paper)
+    invoice = billing.issue_invoice(jobs=[job], signed=Signed(counter, LATER))
+    billing.pay(invoice=invoice, amount=D("100.00"), method="cash", signed=Signed(counter, LATER))
     assert bar("ready", at=LATER).due.amount == 50
-    b.pick_up(job=job, by=counter, at=LATER, owing_ok=True)
+    b.pick_up(job=job, signed=Signed(counter, LATER), owing_ok=True)
     assert where(at=LATER) == {}
 
 
 def test_a_stopped_board_owes_the_work_done(versions, counter):
     job = priced(counter, versions, "200.00")
-    b.stop_job(job=job, amount=D("40.00"), how="by phone", by=counter, at=NOW)
+    b.stop_job(job=job, amount=D("40.00"), how="by phone", signed=Signed(counter, NOW))
     assert (bar("ready").due.amount, bar("ready").words) == (40, "Stopped after opening")
 
 
 def test_money_owed_to_the_customer_is_not_called_to_pay(versions, counter, counter_client):
     job = priced(counter, versions, "200.00")
-    billing.take_deposit(job=job, amount=D("64.00"), method="cash", by=counter, at=NOW, paper=paper)
-    b.stop_job(job=job, amount=D("40.00"), how="by phone", by=counter, at=NOW)
+    billing.take_deposit(job=job, amount=D("64.00"), method="cash", signed=Signed(counter, NOW))
+    b.stop_job(job=job, amount=D("40.00"), how="by phone", signed=Signed(counter, NOW))
     for invoiced in (False, True):
         if invoiced:
-            billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=paper)
+            billing.issue_invoice(jobs=[job], signed=Signed(counter, LATER))
         html = says(counter_client.get("/"))
         assert '<b>€24.00</b><span class="hint">to give back</span>' in html
         assert "-€24.00" not in html
@@ -137,14 +137,14 @@ def test_the_sum_of_a_joint_invoice_is_said_once_with_its_number(versions, count
     school = seed.customer("Old Harbour Surf School")
     school.save()
     jobs = [finished(priced(counter, versions, price, customer=school), bench) for price in ("80.00", "120.00")]
-    billing.issue_invoice(jobs=jobs, by=counter, at=LATER, paper=paper)
+    billing.issue_invoice(jobs=jobs, signed=Signed(counter, LATER))
     first, second = jobs[0].takein.tag, jobs[1].takein.tag
     html = says(counter_client.get("/"))
     assert html.count('<b>€200.00</b><span class="hint">to pay</span>') == html.count("€200.00") == 1
     assert html.count("on the same invoice") == 1
     assert f"Invoice {LATER.year}-0001, with tag {second}" in html
     assert f"Invoice {LATER.year}-0001, with tag {first}" in html
-    b.pick_up(job=jobs[0], by=counter, at=LATER, owing_ok=True)
+    b.pick_up(job=jobs[0], signed=Signed(counter, LATER), owing_ok=True)
     html = says(counter_client.get("/"))
     assert "<b>€200.00</b>" in html
     assert "on the same invoice" not in html
@@ -152,7 +152,7 @@ def test_the_sum_of_a_joint_invoice_is_said_once_with_its_number(versions, count
 
 def test_a_board_that_costs_nothing_is_not_called_paid(versions, counter, bench, counter_client):
     job = finished(priced(counter, versions, "80.00"), bench)
-    b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER)
+    b.charge_nothing(job=job, reason="goodwill", signed=Signed(counter, LATER))
     assert "Nothing to pay" in says(counter_client.get("/"))
 
 
@@ -164,13 +164,13 @@ def test_steps_are_counted_in_one_way(job, bench, bench_client):
         assert f"{len(later)} more after that" in says(answer)
         assert len(answer.context["ahead"]) + len(later) == total - done
         assert f"{total - done} steps are still ahead" in says(bench_client.get(f"/job/{job.pk}/release/"))
-        b.finish_step(step=job.steps.exclude(state="done").first(), minutes=D(5), by=bench, at=NOW)
+        b.finish_step(step=job.steps.exclude(state="done").first(), minutes=D(5), signed=Signed(bench, NOW))
 
 
 def test_a_stopped_job_is_not_counted_as_done(job, bench, counter, counter_client):
     for step in list(job.steps.order_by("position")[:3]):
-        b.finish_step(step=step, minutes=D(5), by=bench, at=NOW, rest_as_planned=False)
-    b.stop_job(job=job, amount=D(40), how="by phone", by=counter, at=NOW)
+        b.finish_step(step=step, minutes=D(5), signed=Signed(bench, NOW), rest_as_planned=False)
+    b.stop_job(job=job, amount=D(40), how="by phone", signed=Signed(counter, NOW))
     for page in ("/", f"/job/{job.pk}/"):
         html = says(counter_client.get(page))
         assert "3 steps done, the others left out" in html
@@ -230,10 +230,10 @@ def test_another_day_is_promised_once_the_customer_knows(job, counter, bench):
         (day, " ", "say how the customer was told"),
     ):
         with pytest.raises(Refused, match=sentence):
-            b.promise_another_day(job=job, day=wrong, how=told, by=counter, at=NOW)
+            b.promise_another_day(job=job, day=wrong, how=told, signed=Signed(counter, NOW))
     with pytest.raises(PermissionDenied):
-        b.promise_another_day(job=job, day=day, how="by phone", by=bench, at=NOW)
-    b.promise_another_day(job=job, day=day, how="by phone", by=counter, at=NOW)
+        b.promise_another_day(job=job, day=day, how="by phone", signed=Signed(bench, NOW))
+    b.promise_another_day(job=job, day=day, how="by phone", signed=Signed(counter, NOW))
     job.refresh_from_db()
     assert job.promised_on == day
     assert JournalEntry.objects.latest("pk").words.endswith("the customer was told by phone")
@@ -244,17 +244,16 @@ def test_another_day_is_promised_once_the_customer_knows(job, counter, bench):
 
 def test_the_bench_sees_no_price_anywhere_on_its_pages(versions, stocked, counter, bench, keeper, bench_client):
     job = priced(counter, versions, "237.00", lines=(("Fin set", "43.21", "23"),))
-    extra = b.note_found(job=job, words="Second ding", by=bench, at=NOW)
-    b.price_extra(extra=extra, price=D("61.50"), by=counter, at=NOW)
-    b.finish_step(step=job.steps.first(), minutes=D(7), by=bench, at=NOW)
+    extra = b.note_found(job=job, words="Second ding", signed=Signed(bench, NOW))
+    b.price_extra(extra=extra, price=D("61.50"), signed=Signed(counter, NOW))
+    b.finish_step(step=job.steps.first(), minutes=D(7), signed=Signed(bench, NOW))
     done = finished(priced(counter, versions, "117.00"), bench)
     waiting = take_in(counter, brought_by=seed.customer("Eoin"), board=seed.fish())
-    quote = quoting.start_quote(takeins=[waiting], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[waiting], signed=Signed(counter, NOW))
     quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], measures=job.way.parts.get().measures, by=counter,
-        at=NOW,
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=job.way.parts.get().measures, signed=Signed(counter, NOW),
     )  # fmt: skip
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     pages = ["/", f"/job/{job.pk}/", f"/job/{done.pk}/", f"/job/extra/{extra.pk}/", f"/job/{job.pk}/release/"]
     pages += [f"/step/{step.pk}/" for step in job.steps.all()[:4]]
     pages += [f"/step/{job.steps.first().pk}/{page}/" for page in ("use", "again", "not-needed")]
@@ -355,7 +354,7 @@ def test_who_was_rung_and_when_is_one_tap_on_the_job_and_shown_on_it_and_on_the_
         assert answer["Location"] == f"/job/{job.pk}/"
         for page in ("/", f"/job/{job.pk}/"):
             assert re.search(rf"Rang \w+ \d+ \w+, [\d:]+, {what}", says(counter_client.get(page)))
-    entries = JournalEntry.objects.filter(verb__startswith="rang")
+    entries = JournalEntry.objects.filter(verb__startswith="ring.")
     said = f"{job.takein.tag}: rang the customer"
     assert [entry.words for entry in entries] == [f"{said}, spoke", f"{said}, left a word"]
 
@@ -364,11 +363,11 @@ def test_nobody_is_rung_with_other_words_or_about_a_board_that_went_home(job, be
     address = f"/take-in/{job.takein_id}/rang/"
     counter_client.post(address, {"submission_key": form_key(), "what": "hung up"})
     with pytest.raises(PermissionDenied):
-        b.rang(takein=job.takein, what=b.SPOKE, by=bench, at=NOW)
+        b.rang(takein=job.takein, what=b.SPOKE, signed=Signed(bench, NOW))
     TakeIn.objects.filter(pk=job.takein_id).update(gone_at=NOW)
     with pytest.raises(Refused, match="has gone home"):
-        b.rang(takein=job.takein, what=b.SPOKE, by=counter, at=NOW)
-    assert not JournalEntry.objects.filter(verb__startswith="rang").exists()
+        b.rang(takein=job.takein, what=b.SPOKE, signed=Signed(counter, NOW))
+    assert not JournalEntry.objects.filter(verb__startswith="ring.").exists()
     assert b.last_rung([job.takein]) == {}
 
 

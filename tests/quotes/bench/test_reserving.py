@@ -28,6 +28,7 @@ from quotes.costing.job.sundries import SUNDRIES
 from quotes.estimating import Calendar
 from quotes.models import RecipeVersion, Step, StepReservation
 from shop.models import ClosedDay
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, the_day
 from tests.inventory.buying.test_planning import plain
 from tests.quotes import seed
@@ -41,7 +42,7 @@ HOUR = timedelta(hours=1)
 @pytest.fixture
 def job(quote, counter):
     """The keels agreed, and nothing on the shelf."""
-    return bench.accept_way(way=keels(quote), by=counter, at=NOW, how="by phone", spoken=True)
+    return bench.accept_way(way=keels(quote), signed=Signed(counter, NOW), how="by phone", spoken=True)
 
 
 def keels(quote):
@@ -75,7 +76,7 @@ def test_an_agreed_job_reserves_what_its_steps_plan(job):
 
 def test_a_second_acceptance_reserves_nothing_twice(job, counter):
     before = reserved(job)
-    again = bench.accept_way(way=job.way, by=counter, at=NOW, how="by phone", spoken=True)
+    again = bench.accept_way(way=job.way, signed=Signed(counter, NOW), how="by phone", spoken=True)
     reserve_job(job=again, at=NOW)
     assert reserved(job) == before
     assert Reservation.objects.count() == len(before)
@@ -111,7 +112,7 @@ def test_a_shop_that_works_no_day_still_books_what_was_done(job, bench_person, p
 
     ClosedDay.objects.bulk_create(ClosedDay(day=TODAY + timedelta(days=n)) for n in range(800))
     step = job.steps.first()
-    bench.finish_step(step=step, minutes=Decimal(8), by=bench_person, at=NOW + timedelta(minutes=5))
+    bench.finish_step(step=step, minutes=Decimal(8), signed=Signed(bench_person, NOW + timedelta(minutes=5)))
     assert {row.needed_on for row in Reservation.objects.open()} == {TODAY}
 
 
@@ -124,10 +125,10 @@ def test_a_step_done_lets_go_of_what_it_had_reserved(job, bench_person):
     receive_stock(by=job.by)
     step = job.steps.get(operation="rout")
     assert any(title == step.title for title, _ in reserved(job))
-    bench.finish_step(step=step, minutes=Decimal(8), by=bench_person, at=NOW + HOUR)
+    bench.finish_step(step=step, minutes=Decimal(8), signed=Signed(bench_person, NOW + HOUR))
     assert not any(title == step.title for title, _ in reserved(job))
     assert reserved(job) == planned(job)
-    bench.reopen_step(step=step, by=bench_person, at=NOW + HOUR)
+    bench.reopen_step(step=step, signed=Signed(bench_person, NOW + HOUR))
     assert not any(title == step.title for title, _ in reserved(job))  # what was booked on it is booked
 
 
@@ -135,27 +136,32 @@ def test_what_was_booked_is_no_longer_reserved_until_it_is_undone(job, bench_per
     receive_stock(by=job.by)
     step = job.steps.get(operation="laminate")
     cloth = Material.objects.get(key="cloth-6oz")
-    use = bench.record_use(step=step, material=cloth, quantity=Decimal("0.03"), by=bench_person, at=NOW + HOUR)
+    use = bench.record_use(step=step, material=cloth, quantity=Decimal("0.03"), signed=Signed(bench_person, NOW + HOUR))
     assert (step.title, "cloth-6oz") not in reserved(job)
     assert (step.title, "resin-lam") in reserved(job)
-    bench.undo_use(use=use, by=bench_person, at=NOW + HOUR)
+    bench.undo_use(use=use, signed=Signed(bench_person, NOW + HOUR))
     assert (step.title, "cloth-6oz") in reserved(job)
-    bench.record_mix(step=step, by=bench_person, at=NOW + HOUR)
+    bench.record_mix(step=step, signed=Signed(bench_person, NOW + HOUR))
     assert not {(step.title, "resin-lam"), (step.title, "mekp")} & set(reserved(job))
-    bench.use_as_planned(step=step, by=bench_person, at=NOW + 2 * HOUR)
+    bench.use_as_planned(step=step, signed=Signed(bench_person, NOW + 2 * HOUR))
     assert not any(title == step.title for title, _ in reserved(job))
 
 
 def test_a_step_left_out_needs_nothing_and_one_done_again_needs_it_again(job, bench_person):
     receive_stock(by=job.by)
     trim = job.steps.get(operation="trim")
-    bench.drop_step(step=trim, reason="trimmed by hand", by=bench_person, at=NOW)
+    bench.drop_step(step=trim, reason="trimmed by hand", signed=Signed(bench_person, NOW))
     assert not any(title == trim.title for title, _ in reserved(job))
     work_through(job, bench_person, stop_before="level")
     pour = job.steps.get(operation="pour-foam")
     assert (pour.title, "foam-64") not in reserved(job)
-    again = {"cause": "ours", "billed": False, "reason": "it did not rise", "by": bench_person}
-    bench.redo_step(step=pour, at=NOW + timedelta(days=1), **again)
+    again = {
+        "cause": "ours",
+        "billed": False,
+        "reason": "it did not rise",
+        "signed": Signed(bench_person, NOW + timedelta(days=1)),
+    }
+    bench.redo_step(step=pour, **again)
     assert (pour.title, "foam-64") in reserved(job)
     assert reserved(job) == planned(job)
 
@@ -164,25 +170,25 @@ def test_a_job_worked_through_has_nothing_left_reserved(job, bench_person):
     receive_stock(by=job.by)
     at = work_through(job, bench_person)
 
-    bench.finish_job(job=job, checks=all_ticked(job), by=bench_person, at=at + HOUR)
+    bench.finish_job(job=job, checks=all_ticked(job), signed=Signed(bench_person, at + HOUR))
     assert not Reservation.objects.open().exists()
 
 
 def test_a_job_that_is_stopped_lets_go_of_all(job, counter):
     assert reserved(job)
-    bench.stop_job(job=job, amount=Decimal(20), how="by phone", by=counter, at=NOW)
+    bench.stop_job(job=job, amount=Decimal(20), how="by phone", signed=Signed(counter, NOW))
     assert reserved(job) == {}
 
 
 def test_another_way_instead_reserves_what_that_one_needs(job, quote, counter):
     takein = job.takein
-    other = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    other = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
 
     version = RecipeVersion.objects.get(recipe__key="fin-box")
     box = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
-    way = quoting.add_way(board=other.boards.get(), version=version, measures=box, by=counter, at=NOW)
-    extra = bench.propose_another_way(job=job, way=way, words="a new box instead", by=counter, at=NOW)
-    bench.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    way = quoting.add_way(board=other.boards.get(), version=version, measures=box, signed=Signed(counter, NOW))
+    extra = bench.propose_another_way(job=job, way=way, words="a new box instead", signed=Signed(counter, NOW))
+    bench.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
     job.refresh_from_db()
     assert reserved(job) == planned(job)
     assert any(key == "fin-box" for _, key in reserved(job))
@@ -200,7 +206,7 @@ def test_a_step_that_will_not_find_its_material_says_so_before_it_is_begun(job, 
     receive_stock(by=job.by)
     assert shortages([job], today=TODAY) == {}
     foam = Material.objects.get(key="foam-64")
-    ledger.use(material=foam, quantity=Decimal(1980), at=NOW, now=NOW, by=counter)  # 20 g left of 2000
+    ledger.use(material=foam, quantity=Decimal(1980), signed=Signed(counter, NOW))  # 20 g left of 2000
     pour = job.steps.get(operation="pour-foam")
     assert reserved(job)[pour.title, "foam-64"] == Decimal("26.793")
     [said] = shortages([job], today=TODAY)[job.pk]
@@ -215,13 +221,13 @@ def test_what_an_earlier_job_takes_is_missing_to_the_later_one(job, counter, ver
     receive_stock(by=job.by)
     foam = Material.objects.get(key="foam-64")
     needs = next(q for (_, key), q in reserved(job).items() if key == "foam-64")
-    ledger.use(material=foam, quantity=2000 - needs, at=NOW, now=NOW, by=counter)
-    quote = quoting.start_quote(takeins=[take_in(counter)], by=counter, at=NOW)
+    ledger.use(material=foam, quantity=2000 - needs, signed=Signed(counter, NOW))
+    quote = quoting.start_quote(takeins=[take_in(counter)], signed=Signed(counter, NOW))
 
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter, at=NOW
+        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, signed=Signed(counter, NOW)
     )
-    later = bench.accept_way(way=way, by=counter, at=NOW, how="by phone", spoken=True)
+    later = bench.accept_way(way=way, signed=Signed(counter, NOW), how="by phone", spoken=True)
     found = shortages([job, later], today=TODAY)
     assert list(found) == [later.pk]
     assert any(foam.name in sentence for sentence in found[later.pk])
@@ -241,16 +247,19 @@ def test_the_rack_asks_the_same_queries_for_one_job_and_for_many(
     job, counter, versions, django_assert_num_queries, django_assert_max_num_queries
 ):
     there = dict.fromkeys(Material.objects.all(), Decimal(0))
-    counting.opening_count(there=there, untracked=[], now=NOW, by=job.by)
+    counting.opening_count(there=there, untracked=[], signed=Signed(job.by, NOW))
     with django_assert_max_num_queries(6):
         assert shortages([job], today=TODAY)
     jobs = [job]
     for _ in range(3):
-        quote = quoting.start_quote(takeins=[take_in(counter)], by=counter, at=NOW)
+        quote = quoting.start_quote(takeins=[take_in(counter)], signed=Signed(counter, NOW))
         way = quoting.add_way(
-            board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter, at=NOW
+            board=quote.boards.get(),
+            version=versions["glass-on-twin"],
+            measures=seed.KEELS,
+            signed=Signed(counter, NOW),
         )
-        jobs.append(bench.accept_way(way=way, by=counter, at=NOW, how="by phone", spoken=True))
+        jobs.append(bench.accept_way(way=way, signed=Signed(counter, NOW), how="by phone", spoken=True))
     with django_assert_max_num_queries(6):
         assert len(shortages(jobs, today=TODAY)) == 4
     with django_assert_num_queries(0):
@@ -273,7 +282,7 @@ def test_planning_a_job_takes_the_same_queries_however_long_it_is(job, bench_per
 def test_what_several_steps_lack_of_one_material_is_added_up(job, counter):
     receive_stock(by=job.by)
     resin = Material.objects.get(key="resin-lam")
-    ledger.use(material=resin, quantity=Decimal(2000), at=NOW, now=NOW, by=counter)
+    ledger.use(material=resin, quantity=Decimal(2000), signed=Signed(counter, NOW))
     found = short_steps([job], today=TODAY)[job.pk]
     [lacking] = by_material(found)
     assert len(lacking.steps) == len(found) == 6
@@ -291,7 +300,7 @@ def test_rack_job_and_step_say_what_will_not_be_there(job, bench_person, counter
     client.force_login(bench_person)
     pages = [reverse("rack"), reverse("job", args=[job.pk]), reverse("step", args=[pour.pk])]
     assert not any("will be missing" in client.get(page).content.decode() for page in pages)
-    ledger.use(material=foam, quantity=Decimal(2000), at=NOW, now=NOW, by=counter)
+    ledger.use(material=foam, quantity=Decimal(2000), signed=Signed(counter, NOW))
     rack, whole, step = (plain(unescape(client.get(page).content.decode())) for page in pages)
     assert f"{foam.name} short now" in rack
     assert f"<strong>{foam.name}</strong>: 26.8 g will be missing" in whole

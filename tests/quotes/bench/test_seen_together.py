@@ -14,6 +14,7 @@ from quotes.costing.job.seen_together import seen
 from quotes.costing.steps.sessions import FURTHER_SHARE, RESIN_BOARDS, part_of_set_up
 from quotes.models import Job, Quote, Step
 from shop.models import JournalEntry, Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.bench.test_bench_pages import post
 from tests.quotes.benches import step_of
@@ -40,7 +41,7 @@ def jobs(versions, stocked, keeper):
 
 
 def done(step, by, at):
-    return b.finish_step(step=step, minutes=Decimal(5), by=by, at=at, rest_as_planned=False)
+    return b.finish_step(step=step, minutes=Decimal(5), signed=Signed(by, at), rest_as_planned=False)
 
 
 def resin(*boards):
@@ -56,19 +57,21 @@ def test_steps_ticked_off_one_after_the_other_are_sessions(jobs, django_assert_n
 
 
 def test_a_step_that_is_not_done_any_more_does_not_count(jobs, keeper):
-    b.reopen_step(step=step_of(jobs[2], "hot-coat"), by=keeper, at=NOW)
+    b.reopen_step(step=step_of(jobs[2], "hot-coat"), signed=Signed(keeper, NOW))
     assert experience.boards_seen(NOW) == resin(*SHAPE[:-1])
 
 
 def test_a_cup_that_served_two_boards_is_one_session_until_it_is_undone(jobs, keeper):
     mine, theirs = step_of(jobs[0], "laminate"), step_of(jobs[2], "laminate")
     shares = {mine: Decimal(20), theirs: Decimal(10)}
-    mix = b.record_mix(step=mine, resin_g=Decimal(40), hardener_g=Decimal("0.8"), shares=shares, by=keeper, at=NOW)
+    mix = b.record_mix(
+        step=mine, resin_g=Decimal(40), hardener_g=Decimal("0.8"), shares=shares, signed=Signed(keeper, NOW)
+    )
     assert experience.boards_seen(NOW) == resin(2, 3, 2, 1, 1)
     Job.objects.filter(pk=jobs[2].pk).update(hands=Job.Hands.WHOLE)
     assert experience.boards_seen(NOW) == {}, "of a job done in one go only the cup says something: three sessions"
     Job.objects.filter(pk=jobs[2].pk).update(hands=Job.Hands.STEPS)
-    b.undo_use(use=mix.uses.first(), by=keeper, at=NOW)
+    b.undo_use(use=mix.uses.first(), signed=Signed(keeper, NOW))
     assert experience.boards_seen(NOW) == resin(*SHAPE)
 
 
@@ -100,7 +103,7 @@ def test_what_was_seen_stands_beside_the_figure_in_use_and_is_taken_over_in_one_
     assert f'name="shown" value="{shown}"' in page
     assert post(keeper_client, form_key, USE, shown=shown).status_code == 302
     assert Profile.objects.get().constants == {RESIN: [value, low, high]}
-    assert JournalEntry.objects.filter(verb="set figure").count() == 1
+    assert JournalEntry.objects.filter(verb="figure.set").count() == 1
     page = says(keeper_client.get("/figures/"))
     assert f"You work by {value:g} now" in page
     assert f"in use {value:g}, seen here {value:g}" in page

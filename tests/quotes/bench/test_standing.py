@@ -27,11 +27,11 @@ from quotes import billing
 from quotes.bench.steps.correcting import correct_use
 from quotes.billing import books as paper_books
 from shop.models import Role
+from shop.platform.acts import Signed
 from tests import walker
 from tests.conftest import NOW, logged_in, make_user
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
-from tests.quotes.benches import paper
 from tests.quotes.conftest import refusal
 from tests.reading import says
 
@@ -111,7 +111,7 @@ def history(rows: walker.Rows) -> list[Movement]:
     """All that can happen on a shelf, one after the other, some of it undone or put right already."""
     for name in (*NOTHING_ON, *STOOD_ON, "question", "container", "tin"):
         rows[name]
-    by, moved = rows.keeper, {"at": NOW, "now": NOW, "by": rows.keeper}
+    by, moved = rows.keeper, {"signed": Signed(rows.keeper, NOW)}
     resin, lot = rows["material"], rows["lot"]
     ledger.write_off(material=resin, quantity=D(5), reason="gelled in the pot", **moved)
     [out] = ledger.use(material=resin, quantity=D(40), reason="a repair rack", **moved)
@@ -120,16 +120,14 @@ def history(rows: walker.Rows) -> list[Movement]:
     ledger.undo(act=slip.act, **moved)
     ledger.sell(material=resin, quantity=D(30), **moved)
     drum = weighing.add_container(lot=lot, name="drum", tare_g=D(1200), holds=lot.quantity_left - D(60), **moved)
-    later = {"at": NOW + timedelta(hours=1), "now": NOW + timedelta(hours=1), "by": by}
+    later = {"signed": Signed(by, NOW + timedelta(hours=1))}
     weighing.weigh_after_use(container=drum, gross_g=D(20_000), **later)
-    weighing.weigh_as_check(
-        container=drum, gross_g=D(19_500), **{**later, "at": NOW + timedelta(hours=2), "now": NOW + timedelta(hours=2)}
-    )
+    weighing.weigh_as_check(container=drum, gross_g=D(19_500), signed=Signed(by, NOW + timedelta(hours=2)))
     step = rows["mixing_step"]
     tape = Material.objects.get(key="walk-tape")
-    work.record_use(step=step, material=tape, quantity=D(9), by=by, at=NOW)  # more than there is
-    wrong = work.record_use(step=step, material=resin, quantity=D(70), by=by, at=NOW + timedelta(minutes=3))
-    correct_use(use=wrong, quantity=D(7), by=by, at=NOW + timedelta(minutes=4))
+    work.record_use(step=step, material=tape, quantity=D(9), signed=Signed(by, NOW))  # more than there is
+    wrong = work.record_use(step=step, material=resin, quantity=D(70), signed=Signed(by, NOW + timedelta(minutes=3)))
+    correct_use(use=wrong, quantity=D(7), signed=Signed(by, NOW + timedelta(minutes=4)))
     stocking = (
         Movement.objects.filter(kind="receive").order_by("-pk").values_list("pk", flat=True)[5:]
     )  # alike, and there are many
@@ -167,7 +165,7 @@ def test_the_store_leads_to_what_stands_on_a_movement(rows, role, name):
 
 @pytest.mark.parametrize("name", STOOD_ON)
 def test_the_ledger_undoes_what_is_stood_on_only_for_its_room(rows, name):
-    movement, moved = rows[name], {"at": NOW, "now": NOW, "by": rows.keeper}
+    movement, moved = rows[name], {"signed": Signed(rows.keeper, NOW)}
     for act in (
         lambda: ledger.undo(act=movement.act, **moved),
         lambda: ledger.undo(act=movement.act, room="another", **moved),
@@ -206,10 +204,13 @@ def test_goods_come_back_to_the_shelf_once_their_invoice_is_credited(rows):
     page = reverse("invoice", args=[invoice.pk])
     assert asked not in says(counter.get(page))
     billing.credit_invoice(
-        invoice=invoice, amounts={1: D(4)}, reason="one was broken", by=rows.users["counter"], at=NOW, paper=paper
+        invoice=invoice,
+        amounts={1: D(4)},
+        reason="one was broken",
+        signed=Signed(rows.users["counter"], NOW),
     )
     assert send(counter, movement).status_code == 422, "half of it still stands"
-    billing.credit_invoice(invoice=invoice, reason="and the other", by=rows.users["counter"], at=NOW, paper=paper)
+    billing.credit_invoice(invoice=invoice, reason="and the other", signed=Signed(rows.users["counter"], NOW))
     assert f'href="{asked}"' in says(counter.get(page))
     assert f'href="{asked}"' in pages_of(counter, movement.material_id)
     assert send(counter, movement).status_code == 302
@@ -220,7 +221,7 @@ def test_goods_come_back_to_the_shelf_once_their_invoice_is_credited(rows):
 
 def test_goods_that_are_back_while_their_invoice_stands_are_told(rows):
     movement = rows["sold_movement"]
-    ledger.undo(act=movement.act, room="sale", at=NOW, now=NOW, by=rows.keeper)
+    ledger.undo(act=movement.act, room="sale", signed=Signed(rows.keeper, NOW))
     assert problems() == [f"Invoice {rows['sale'].number}: 2 of Bar of wax were sold, but 0 are off the shelf."]
 
 
@@ -252,5 +253,5 @@ def test_the_difference_of_a_count_is_taken_back_by_those_who_may_book_it(rows):
 
 def test_only_a_line_that_booked_something_is_taken_back(rows):
     line = rows["count_line"]
-    said = refusal(lambda: counting.undo_difference(line=line, now=NOW, by=rows.keeper))
+    said = refusal(lambda: counting.undo_difference(line=line, signed=Signed(rows.keeper, NOW)))
     assert said == {"__all__": ["Nothing was booked for this line."]}

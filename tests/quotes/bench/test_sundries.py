@@ -12,13 +12,14 @@ from inventory.models import Material
 from inventory.stock import books
 from quotes import bench as b
 from quotes import billing
+from quotes.bench.papers import job_sheet
 from quotes.bench.plan.reserving import days_of
 from quotes.estimating import shop_calendar
 from quotes.experience.gathering import gather
 from quotes.lookback.past import looked_back
 from quotes.lookback.variances import compared
 from quotes.models import Extra, Job, Step, StepReservation, StepUse, Way
-from quotes.papers import job_sheet
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.bench.test_one_bench import DINGS, agreed, way_of
@@ -61,7 +62,7 @@ def booked(job):
 
 
 def finished(job, by, at=NOW):
-    return b.finish_job(job=job, checks=all_ticked(job), by=by, at=at + HOUR)
+    return b.finish_job(job=job, checks=all_ticked(job), signed=Signed(by, at + HOUR))
 
 
 # It is no step
@@ -104,18 +105,18 @@ def test_they_are_reserved_once_from_the_day_of_the_first_step_that_takes_them(j
 def test_what_is_booked_at_a_step_is_no_more_of_the_line(job, line, bench):
     fill = job.steps.get(operation="fill")
     gloves = Material.objects.get(key="gloves")
-    use = b.record_use(step=fill, material=gloves, quantity=Decimal(3), by=bench, at=NOW)
+    use = b.record_use(step=fill, material=gloves, quantity=Decimal(3), signed=Signed(bench, NOW))
     [seen] = [one for one in b.planned_and_used(line) if one.material == gloves]
     assert (seen.used, seen.left) == (Decimal(3), 0)
     held = StepReservation.objects.filter(step=line, reservation__released_at=None, reservation__material=gloves)
     assert not held.exists()
-    b.undo_use(use=use, by=bench, at=NOW)
+    b.undo_use(use=use, signed=Signed(bench, NOW))
     assert held.exists()
 
 
 def test_a_step_left_out_takes_none_of_them(job, line, bench):
     before = {one.material.key: one.planned for one in b.planned_and_used(line)}
-    b.drop_step(step=job.steps.get(operation="hot-coat"), reason="not needed", by=bench, at=NOW)
+    b.drop_step(step=job.steps.get(operation="hot-coat"), reason="not needed", signed=Signed(bench, NOW))
     after = {one.material.key: one.planned for one in b.planned_and_used(line)}
     assert 0 < after["gloves"] < before["gloves"]
     assert after["dust-bag"] == before["dust-bag"]
@@ -134,16 +135,16 @@ def test_the_release_check_books_them_once_as_planned_and_undo_puts_them_back(jo
     assert on_hand("gloves") == there - planned["gloves"]
     line.refresh_from_db()
     assert line.state == Step.State.DONE
-    b.undo_use(use=line.uses.first(), by=bench, at=at + 2 * HOUR)
+    b.undo_use(use=line.uses.first(), signed=Signed(bench, at + 2 * HOUR))
     assert not any(shared for *_, shared in booked(job))
     assert on_hand("gloves") == there
-    b.book_sundries(line=line, amounts={}, by=bench, at=at + 3 * HOUR)
+    b.book_sundries(line=line, amounts={}, signed=Signed(bench, at + 3 * HOUR))
     assert {key: used for key, used, shared in booked(job) if shared} == planned
     assert books.problems() == []
 
 
 def test_amounts_that_were_said_are_booked_before_the_check_and_not_again(job, line, bench):
-    uses = b.book_sundries(line=line, amounts={"gloves": Decimal(4), "rag": Decimal(0)}, by=bench, at=NOW)
+    uses = b.book_sundries(line=line, amounts={"gloves": Decimal(4), "rag": Decimal(0)}, signed=Signed(bench, NOW))
     taken = {use.material.key: use for use in uses}
     assert taken["gloves"].used == 4
     assert (taken["gloves"].as_planned, taken["acetone"].as_planned) == (False, True)
@@ -155,19 +156,19 @@ def test_amounts_that_were_said_are_booked_before_the_check_and_not_again(job, l
 
 
 def test_undone_before_the_check_they_are_booked_with_it(job, line, bench):
-    [first, *_] = b.book_sundries(line=line, amounts={"gloves": Decimal(4)}, by=bench, at=NOW)
-    b.undo_use(use=first, by=bench, at=NOW)
+    [first, *_] = b.book_sundries(line=line, amounts={"gloves": Decimal(4)}, signed=Signed(bench, NOW))
+    b.undo_use(use=first, signed=Signed(bench, NOW))
     finished(job, bench, work_through(job, bench))
     gloves = [used for key, used, _ in booked(job) if key == "gloves"]
     assert gloves == [one.planned for one in b.planned_and_used(line) if one.material.key == "gloves"]
 
 
 def test_they_are_refused_twice_and_below_zero(job, line, bench):
-    wrong = refusal(lambda: b.book_sundries(line=line, amounts={"gloves": Decimal(-1)}, by=bench, at=NOW))
+    wrong = refusal(lambda: b.book_sundries(line=line, amounts={"gloves": Decimal(-1)}, signed=Signed(bench, NOW)))
     assert "below zero" in wrong["gloves"][0]
     assert booked(job) == []
-    b.book_sundries(line=line, amounts={}, by=bench, at=NOW)
-    assert "already" in str(refusal(lambda: b.book_sundries(line=line, amounts={}, by=bench, at=NOW)))
+    b.book_sundries(line=line, amounts={}, signed=Signed(bench, NOW))
+    assert "already" in str(refusal(lambda: b.book_sundries(line=line, amounts={}, signed=Signed(bench, NOW))))
 
 
 def test_a_job_opened_again_to_do_a_step_again_books_them_no_second_time(job, line, bench):
@@ -175,8 +176,8 @@ def test_a_job_opened_again_to_do_a_step_again_books_them_no_second_time(job, li
     finished(job, bench, at)
     before = len(booked(job))
     coat = job.steps.get(operation="hot-coat")
-    again = b.redo_step(step=coat, cause="ours", billed=False, reason="pinholes", by=bench, at=at + HOUR)
-    b.drop_step(step=again, reason="they sand out", by=bench, at=at + HOUR)
+    again = b.redo_step(step=coat, cause="ours", billed=False, reason="pinholes", signed=Signed(bench, at + HOUR))
+    b.drop_step(step=again, reason="they sand out", signed=Signed(bench, at + HOUR))
     job.refresh_from_db()
     finished(job, bench, at + HOUR)
     assert len(booked(job)) == before
@@ -186,7 +187,7 @@ def test_a_job_opened_again_to_do_a_step_again_books_them_no_second_time(job, li
 
 
 def test_a_job_stopped_early_books_what_was_used(job, line, bench, counter):
-    b.stop_job(job=job, amount=Decimal(0), how="by phone", by=counter, at=NOW, below_cost=True)
+    b.stop_job(job=job, amount=Decimal(0), how="by phone", signed=Signed(counter, NOW), below_cost=True)
     assert booked(job) == []
     line.refresh_from_db()
     assert not line.ahead
@@ -195,7 +196,7 @@ def test_a_job_stopped_early_books_what_was_used(job, line, bench, counter):
 def test_and_half_way_through_its_part(job, line, bench, counter):
     planned = {one.material.key: one.planned for one in b.planned_and_used(line)}
     work_through(job, bench, stop_before="hot-coat")
-    b.stop_job(job=job, amount=Decimal(40), how="by phone", by=counter, at=NOW, below_cost=True)
+    b.stop_job(job=job, amount=Decimal(40), how="by phone", signed=Signed(counter, NOW), below_cost=True)
     used = {key: used for key, used, shared in booked(job) if shared}
     assert 0 < used["gloves"] < planned["gloves"]
     assert "brush" not in used  # a brush is for the coat, which was not begun
@@ -204,14 +205,14 @@ def test_and_half_way_through_its_part(job, line, bench, counter):
 
 def test_another_way_closes_the_line_and_brings_its_own_and_more_work_one_more(job, line, bench, counter, versions):
     plug = way_of(job.takein, versions, counter, [("leash-plug", PLUG)])
-    extra = b.note_found(job=job, words="the plug is loose", by=bench, at=NOW)
-    b.price_extra(extra=extra, way=plug, by=counter, at=NOW)
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
+    extra = b.note_found(job=job, words="the plug is loose", signed=Signed(bench, NOW))
+    b.price_extra(extra=extra, way=plug, signed=Signed(counter, NOW))
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
     assert [one.part.way for one in b.sundries_of(job)] == [job.way, plug]
     other = way_of(job.takein, versions, counter, [("ding-nose-small", DINGS["ding-nose-small"])])
-    offered = b.propose_another_way(job=job, way=other, words="", by=counter, at=NOW)
+    offered = b.propose_another_way(job=job, way=other, words="", signed=Signed(counter, NOW))
     assert offered.kind == Extra.Kind.ANOTHER
-    b.answer_extra(extra=offered, agreed=True, how="by phone", by=counter, at=NOW)
+    b.answer_extra(extra=offered, agreed=True, how="by phone", signed=Signed(counter, NOW))
     assert [(one.part.way, one.ahead) for one in b.sundries_of(job)] == [
         (job.way, False), (plug, False), (other, True),
     ]  # fmt: skip
@@ -240,7 +241,7 @@ def test_an_old_job_with_its_sundries_on_a_step_works_on_as_it_did(way, stocked,
 
 
 def test_amounts_said_teach_and_those_as_planned_do_not(job, line, bench):
-    b.book_sundries(line=line, amounts={"gloves": Decimal(5)}, by=bench, at=NOW)
+    b.book_sundries(line=line, amounts={"gloves": Decimal(5)}, signed=Signed(bench, NOW))
     finished(job, bench, work_through(job, bench))
     logs = {log.material: log.value for log in gather(day=TODAY).history.logs if log.operation == "whole job"}
     assert logs == {"gloves": pytest.approx(5.0)}

@@ -12,9 +12,10 @@ import pytest
 from inventory.counting import weighing
 from inventory.models import Material
 from quotes import bench as b
+from quotes.bench.papers import job_sheet
 from quotes.models import Step, StepUse
-from quotes.papers import job_sheet
 from shop.models import JournalEntry
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes.benches import step_of
 from tests.quotes.conftest import refusal
@@ -64,7 +65,7 @@ def test_a_new_plan_keeps_doses_out_of_its_words(job):
 
 
 def at_the_bench(celsius: str, by, at=NOW):
-    return b.say_temperature(celsius=Decimal(celsius), by=by, at=at)
+    return b.say_temperature(celsius=Decimal(celsius), signed=Signed(by, at))
 
 
 def share(step: Step, dose_of_day) -> Decimal:
@@ -78,7 +79,7 @@ def test_what_is_mixed_as_shown_is_what_was_told_for_the_day(job, bench, celsius
     at_the_bench(celsius, bench)
     [dose] = b.doses(laminate, b.temperature_now(TODAY))
     assert (dose.plan.percent, dose.for_c) == (percent, float(celsius))
-    mix = b.record_mix(step=laminate, by=bench, at=NOW)
+    mix = b.record_mix(step=laminate, signed=Signed(bench, NOW))
     # catalyst is kept in mL: 1100 kg/m³, from memory
     assert mix.uses.get(material__key="mekp").used == (dose.hardener_g / Decimal("1.1")).quantize(Decimal("0.001"))
     assert dose.hardener_g == round(Decimal(dose.plan.resin_g * percent / 100), 2)
@@ -92,7 +93,7 @@ def test_the_rest_as_planned_is_booked_as_it_was_told(job, bench):
     told = next(line for line in b.planned_and_used(laminate, Decimal(17)) if line.material.key == "mekp")
     quoted = next(line for line in b.planned_and_used(laminate) if line.material.key == "mekp")
     assert told.planned > quoted.planned
-    b.finish_step(step=laminate, minutes=Decimal(20), by=bench, at=NOW)
+    b.finish_step(step=laminate, minutes=Decimal(20), signed=Signed(bench, NOW))
     [dose] = b.doses(laminate, 17)
     assert laminate.uses.get(material__key="mekp").used == (dose.hardener_g / Decimal("1.1")).quantize(Decimal("0.001"))
 
@@ -101,7 +102,7 @@ def test_a_day_on_which_nobody_said_it_is_told_as_quoted(job, bench):
     laminate = step_of(job, "laminate")
     at_the_bench("29", bench, NOW - timedelta(days=1))
     assert b.temperature_now(TODAY) is None
-    mix = b.record_mix(step=laminate, by=bench, at=NOW)
+    mix = b.record_mix(step=laminate, signed=Signed(bench, NOW))
     [dose] = b.doses(laminate)
     assert dose.for_c == 20
     assert mix.uses.get(material__key="mekp").used == (dose.hardener_g / Decimal("1.1")).quantize(Decimal("0.001"))
@@ -111,7 +112,7 @@ def test_the_last_reading_of_a_day_stands_and_the_journal_has_both(bench):
     at_the_bench("17", bench)
     at_the_bench("21.04", bench, NOW + timedelta(minutes=5))
     assert b.temperature_now(TODAY) == Decimal("21.0")
-    said = list(JournalEntry.objects.filter(verb="say temperature").order_by("pk").values_list("words", flat=True))
+    said = list(JournalEntry.objects.filter(verb="shop.temperature").order_by("pk").values_list("words", flat=True))
     assert said == ["The shop is at 17 °C", "The shop is at 21 °C"]
 
 
@@ -130,13 +131,15 @@ def test_below_the_floor_nothing_is_told_and_what_was_mixed_is_booked(job, bench
     assert dose.hardener_for(Decimal(40)) is None
     for verb in (b.record_mix, b.use_as_planned):
         [said] = [
-            one for texts in refusal(lambda verb=verb: verb(step=laminate, by=bench, at=NOW)).values() for one in texts
+            one
+            for texts in refusal(lambda verb=verb: verb(step=laminate, signed=Signed(bench, NOW))).values()
+            for one in texts
         ]
         assert "nothing is booked as planned" in said
     assert not StepUse.objects.exists()
-    mix = b.record_mix(step=laminate, resin_g=Decimal(40), hardener_g=Decimal("0.8"), by=bench, at=NOW)
+    mix = b.record_mix(step=laminate, resin_g=Decimal(40), hardener_g=Decimal("0.8"), signed=Signed(bench, NOW))
     assert mix.uses.count() == 2
-    b.finish_step(step=laminate, minutes=Decimal(20), by=bench, at=NOW)
+    b.finish_step(step=laminate, minutes=Decimal(20), signed=Signed(bench, NOW))
     assert laminate.uses.get(material__key="cloth-6oz").as_planned
 
 
@@ -145,7 +148,7 @@ def test_the_next_coat_waits_as_long_as_the_day_is_cold(job, bench, celsius):
     """An hour at 22 °C until the next coat, 24 h while it still bonds; every 10 °C halves or doubles (see `curing`)."""
     at_the_bench(str(celsius), bench)
     laminate = step_of(job, "laminate")
-    b.finish_step(step=laminate, minutes=Decimal(20), by=bench, at=NOW)
+    b.finish_step(step=laminate, minutes=Decimal(20), signed=Signed(bench, NOW))
     after = b.following(laminate)
     assert after.operation == "hot-coat"
     times = 2 ** ((22 - celsius) / 10)
@@ -173,10 +176,10 @@ def test_a_job_agreed_before_says_that_its_dose_is_the_quotes():
 def test_a_tin_weighed_for_a_step_takes_the_catalyst_that_was_told(job, keeper, bench):
     laminate, resin = step_of(job, "laminate"), Material.objects.get(key="resin-lam")
     lot = resin.lots.get()
-    told = {"lot": lot, "holds": lot.quantity_left, "at": NOW, "now": NOW, "by": keeper}
+    told = {"lot": lot, "holds": lot.quantity_left, "signed": Signed(keeper, NOW)}
     tin = weighing.add_container(name="tin", tare_g=Decimal(100), **told)
     at_the_bench("17", bench)
-    use = b.use_by_weight(step=laminate, container=tin, gross_g=50 + lot.quantity_left, by=bench, at=NOW)
+    use = b.use_by_weight(step=laminate, container=tin, gross_g=50 + lot.quantity_left, signed=Signed(bench, NOW))
     assert use.used == 50
     assert use.mix.uses.get(material__key="mekp").used == (Decimal("1.00") / Decimal("1.1")).quantize(Decimal("0.001"))
 
@@ -193,7 +196,7 @@ def test_the_job_sheet_says_for_which_temperature_and_what_five_degrees_change(j
 def test_a_step_done_on_a_cold_day_keeps_that_days_dose_on_the_sheet(job, bench):
     at_the_bench("17", bench)
     laminate = step_of(job, "laminate")
-    b.finish_step(step=laminate, minutes=Decimal(20), by=bench, at=NOW)
+    b.finish_step(step=laminate, minutes=Decimal(20), signed=Signed(bench, NOW))
     at_the_bench("29", bench, NOW + timedelta(days=1))
     steps = {step["title"]: step for step in job_sheet.context(job, at=NOW + timedelta(days=1))["steps"]}
     cold, warm = ([doses[0].amounts[1] for doses in [steps[title]["doses"]]] for title in (laminate.title, "Hot coat"))

@@ -16,10 +16,11 @@ from quotes import billing
 from quotes.billing import books
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, StepUse
 from shop.models import NumberSeries, Profile
+from shop.platform.acts import Signed
 from tests.conftest import TODAY
 from tests.quotes import seed
 from tests.quotes.bench.test_bench_pages import post, summary
-from tests.quotes.benches import RAIL_DING, paper
+from tests.quotes.benches import RAIL_DING
 from tests.quotes.billing.test_billing import LATER, deposit, finished, issue, pay, priced
 from tests.reading import says
 
@@ -211,7 +212,7 @@ def test_the_work_is_stopped_and_the_rest_paid_back(versions, counter, counter_c
 
 def test_a_stop_below_cost_says_so_on_its_page(versions, counter, bench, counter_client, form_key):
     job = priced(counter, versions, "200.00")
-    b.finish_step(step=job.steps.first(), minutes=D(240), by=bench, at=timezone.now(), rest_as_planned=False)
+    b.finish_step(step=job.steps.first(), minutes=D(240), signed=Signed(bench, timezone.now()), rest_as_planned=False)
     page = says(counter_client.get(f"/job/{job.pk}/stop/"))
     assert "below the 124.00 it cost so far" in page
     entries = {"words": "wet through", "amount": "30", "how": "by phone"}
@@ -259,7 +260,7 @@ def test_several_boards_of_one_payer_go_on_one_invoice(versions, counter, bench,
 
 def test_a_finished_job_says_what_an_hour_earned(versions, stocked, counter, bench, counter_client, bench_client):
     job = priced(counter, versions, "227.00")
-    b.finish_step(step=job.steps.first(), minutes=D(90), by=bench, at=timezone.now(), rest_as_planned=False)
+    b.finish_step(step=job.steps.first(), minutes=D(90), signed=Signed(bench, timezone.now()), rest_as_planned=False)
     assert "It cost so far" in says(counter_client.get(f"/job/{job.pk}/"))
     finished(job, bench)
     # The release check adds its six planned minutes: 96 min at 22 + 9 an hour. (200.00 - 14.40) / 1.6 h = 116.00, less
@@ -378,14 +379,14 @@ def test_below_cost_is_asked_about_once(versions, stocked, counter_client, form_
 
 def test_every_way_of_spoiling_what_a_job_or_a_credit_note_says_is_found(versions, stocked, counter, bench):
     job = priced(counter, versions, "100.00")
-    b.finish_step(step=job.steps.get(operation="laminate"), minutes=D(9), by=bench, at=LATER)
+    b.finish_step(step=job.steps.get(operation="laminate"), minutes=D(9), signed=Signed(bench, LATER))
     invoice = issue(finished(job, bench), by=counter)
     for amounts in ({1: D("33.33")}, {1: D("33.33")}, None):
-        billing.credit_invoice(invoice=invoice, reason="test", amounts=amounts, by=counter, at=LATER, paper=paper)
+        billing.credit_invoice(invoice=invoice, reason="test", amounts=amounts, signed=Signed(counter, LATER))
     undone = b.record_use(
-        step=job.steps.first(), material=StepUse.objects.first().material, quantity=D(2), by=bench, at=LATER
+        step=job.steps.first(), material=StepUse.objects.first().material, quantity=D(2), signed=Signed(bench, LATER)
     )
-    b.undo_use(use=undone, by=bench, at=LATER)
+    b.undo_use(use=undone, signed=Signed(bench, LATER))
     assert books.problems() == []
     use = StepUse.objects.filter(undone_at__isnull=True, cost__gt=0).first()
     spoilt = [

@@ -10,12 +10,13 @@ import pytest
 
 from quotes import bench as b
 from quotes import billing
+from quotes.bench.papers import job_sheet
 from quotes.billing.itemising import SMALL
 from quotes.models import StepTime, StepUse
 from quotes.papers import invoice as invoice_paper
-from quotes.papers import itemised, job_sheet, receipt
+from quotes.papers import itemised, receipt
 from shop.models import Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes.benches import step_of
 from tests.quotes.billing.test_billing import LATER, finished, priced
@@ -47,8 +48,8 @@ def row(words: str, page: str) -> list[str]:
 def paid(versions, counter, bench):
     """485.00 with a deposit of 150.00, finished and invoiced on real papers."""
     job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
-    deposit = billing.take_deposit(job=job, amount=D("150.00"), method="card", by=counter, at=NOW, paper=receipt.pdf)
-    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    deposit = billing.take_deposit(job=job, amount=D("150.00"), method="card", signed=Signed(counter, NOW))
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], signed=Signed(counter, LATER))
     return job, deposit, invoice
 
 
@@ -91,7 +92,8 @@ def test_an_invoice_names_the_day_and_the_way_to_pay_and_keeps_both(paid, counte
 def test_an_invoice_is_due_the_day_it_is_issued_where_the_shop_gives_no_time(versions, counter, bench, tmp_path):
     Profile.objects.update(payment_days=0, payment_words="")
     invoice = billing.issue_invoice(
-        jobs=[finished(priced(counter, versions, "90.00"), bench)], by=counter, at=LATER, paper=invoice_paper.pdf
+        jobs=[finished(priced(counter, versions, "90.00"), bench)],
+        signed=Signed(counter, LATER),
     )
     assert invoice.due_on == LATER.date()
     assert f"€90.00 by {in_words(LATER.date())}." in text(bytes(invoice.document.pdf), tmp_path)
@@ -101,8 +103,8 @@ def test_an_invoice_is_due_the_day_it_is_issued_where_the_shop_gives_no_time(ver
 def test_what_is_paid_already_asks_for_nothing(versions, counter, bench, tmp_path, taken):
     """Prepaid in whole: neither a day nor a way to pay; in part: for the rest."""
     job = priced(counter, versions, "90.00")
-    billing.take_deposit(job=job, amount=D(taken), method="card", by=counter, at=NOW, paper=receipt.pdf)
-    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    billing.take_deposit(job=job, amount=D(taken), method="card", signed=Signed(counter, NOW))
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], signed=Signed(counter, LATER))
     page = text(bytes(invoice.document.pdf), tmp_path)
     assert ("How to pay" in page) == (taken != "90.00")
     assert (invoice.due_on is None) == (taken == "90.00")
@@ -129,8 +131,8 @@ def test_an_itemised_bill_lays_the_price_out_over_materials_and_hours(versions, 
     """Australian Consumer Law, section 101: labour hours and rate, materials and amounts, how the price came about."""
     job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
     for step in job.steps.exclude(operation=b.RELEASE):
-        b.finish_step(step=step, minutes=D(30), by=bench, at=LATER)
-    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+        b.finish_step(step=step, minutes=D(30), signed=Signed(bench, LATER))
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], signed=Signed(counter, LATER))
     bill = billing.itemised(invoice)
     assert sum(row["amount"] for row in bill["rows"]) == invoice.net == D("424.59")
     assert bill["rows"][0]["words"] == "Fin set"
@@ -159,8 +161,8 @@ def test_a_line_by_hand_is_the_same_on_the_invoice_and_on_the_itemised_bill(vers
     """377.00 with 13.5 % in it is 332.16; 52.00 of it 45.8150, which alone is 45.81, beside 286.3436 it is 45.82."""
     job = priced(counter, versions, "377.00", lines=(("Pair of wooden keels", "52.00", "13.5"),))
     for step in job.steps.exclude(operation=b.RELEASE):
-        b.finish_step(step=step, minutes=D(30), by=bench, at=LATER)
-    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+        b.finish_step(step=step, minutes=D(30), signed=Signed(bench, LATER))
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], signed=Signed(counter, LATER))
     printed = {line["words"]: line["net"] for line in invoice_paper.context(invoice.frozen)["lines"]}
     itemised_row = billing.itemised(invoice)["rows"][0]
     assert itemised_row["amount"] == printed["Pair of wooden keels"] == D("45.82")
@@ -187,7 +189,7 @@ def test_a_receipt_says_what_was_taken_how_and_what_is_left(paid, tmp_path):
 def test_a_receipt_is_of_the_size_the_shop_prints_them_on(paid, counter, tmp_path, chosen, size):
     """ISO 216: A6 is 105 × 148 mm; a till roll is 80 mm wide (common practice, no source)."""
     Profile.objects.update(receipt_paper=chosen)
-    payment = billing.pay(invoice=paid[2], amount=D("335.00"), method="card", by=counter, at=LATER, paper=receipt.pdf)
+    payment = billing.pay(invoice=paid[2], amount=D("335.00"), method="card", signed=Signed(counter, LATER))
     pdf = bytes(payment.document.pdf)
     info = about(pdf, tmp_path, "pdfinfo")
     assert size in info
@@ -233,7 +235,7 @@ def test_papers_are_tagged_embedded_and_one_page(paid, tmp_path):
 def test_a_shop_in_america_prints_on_letter_and_adds_the_tax(profile, versions, counter, bench, tmp_path):
     Profile.objects.update(paper="letter", tax_profile="none", prices_include_tax=False, currency="USD", locale="en_US")
     job = finished(priced(counter, versions, "90.00"), bench)
-    invoice = billing.issue_invoice(jobs=[job], by=counter, at=LATER, paper=invoice_paper.pdf)
+    invoice = billing.issue_invoice(jobs=[job], signed=Signed(counter, LATER))
     pdf = bytes(invoice.document.pdf)
     assert "letter" in about(pdf, tmp_path, "pdfinfo")
     page = text(pdf, tmp_path)
@@ -243,9 +245,7 @@ def test_a_shop_in_america_prints_on_letter_and_adds_the_tax(profile, versions, 
 
 
 def test_a_credit_note_names_the_invoice_and_the_reason(paid, counter, tmp_path):
-    note = billing.credit_invoice(
-        invoice=paid[2], reason="wrong board on it", by=counter, at=LATER, paper=invoice_paper.pdf
-    )
+    note = billing.credit_invoice(invoice=paid[2], reason="wrong board on it", signed=Signed(counter, LATER))
     page = text(bytes(note.document.pdf), tmp_path)
     for said in (
         f"Credit note C{LATER.year}-0001",
@@ -281,10 +281,10 @@ def test_the_tag_on_the_job_sheet_is_read_from_afar(job, tmp_path):
 def test_a_long_name_and_a_long_extra_still_make_a_paper(versions, counter, bench, tmp_path):
     job = priced(counter, versions, "120.00")
     words = "Ein sehr langer Satz über Wasser im Schaum, Ελλάδα, Łódź, " * 6
-    extra = b.note_found(job=job, words=words, by=bench, at=NOW)
-    b.price_extra(extra=extra, price=D("45.00"), by=counter, at=NOW)
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
-    invoice = billing.issue_invoice(jobs=[finished(job, bench)], by=counter, at=LATER, paper=invoice_paper.pdf)
+    extra = b.note_found(job=job, words=words, signed=Signed(bench, NOW))
+    b.price_extra(extra=extra, price=D("45.00"), signed=Signed(counter, NOW))
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
+    invoice = billing.issue_invoice(jobs=[finished(job, bench)], signed=Signed(counter, LATER))
     page = text(bytes(invoice.document.pdf), tmp_path)
     assert "Łódź" in page
     assert "Ελλάδα" in page

@@ -18,11 +18,10 @@ from quotes.billing import books
 from quotes.models import Extra, Invoice, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from shop.models import JournalEntry
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.bench.test_bench_pages import post, summary
-from tests.quotes.benches import paper
 from tests.quotes.billing.test_billing import LATER, MONEY, deposit, finished, issue, pay, priced
 from tests.quotes.conftest import refusal
 from tests.reading import says
@@ -31,11 +30,11 @@ D = Decimal
 
 
 def credit(invoice, by, amounts=None) -> Invoice:
-    return billing.credit_invoice(invoice=invoice, reason="test", amounts=amounts, by=by, at=LATER, paper=paper)
+    return billing.credit_invoice(invoice=invoice, reason="test", amounts=amounts, signed=Signed(by, LATER))
 
 
 def back(by, amount: str, **on) -> Payment:
-    return billing.refund(amount=D(amount), by=by, at=LATER, **MONEY, **on)
+    return billing.refund(amount=D(amount), signed=Signed(by, LATER), **MONEY, **on)
 
 
 def held() -> Decimal:
@@ -76,7 +75,7 @@ def test_money_goes_back_to_who_paid_it_and_never_more_than_they_paid(versions, 
     invoice = issue(finished(job, bench), by=counter)
     pay(invoice, "200.00", counter)
     credit(invoice, counter)
-    b.charge_nothing(job=job, reason="it did not hold", by=counter, at=LATER)
+    b.charge_nothing(job=job, reason="it did not hold", signed=Signed(counter, LATER))
     job = Job.objects.get(pk=job.pk)
     assert "at most 200.00" in refusal(lambda: back(counter, "300.00", job=job))["amount"][0]
     assert back(counter, "200.00", job=job).customer == school
@@ -90,7 +89,7 @@ def test_on_a_joint_invoice_the_money_goes_out_of_the_account_that_holds_it(vers
     first, second = (priced(counter, versions, "200.00", customer=owner) for _ in range(2))
     deposit(second, "180.00", counter)
     for job, amount in ((first, "10"), (second, "50")):
-        b.stop_job(job=job, amount=D(amount), how="by phone", by=counter, at=LATER)
+        b.stop_job(job=job, amount=D(amount), how="by phone", signed=Signed(counter, LATER))
     invoice = issue(first, second, by=counter)
     assert billing.balance(invoice) == -120
     assert back(counter, "120.00", invoice=invoice).job == second
@@ -107,23 +106,29 @@ def test_after_a_whole_credit_all_of_the_money_goes_back_and_the_board_home(depo
     pay(invoice, "327.00", counter)
     credit(invoice, counter)
     assert "nothing is to be paid back" in refusal(lambda: back(counter, "1.00", job=deposited))["amount"][0]
-    b.charge_nothing(job=deposited, reason="the repair did not hold", by=counter, at=LATER)
+    b.charge_nothing(job=deposited, reason="the repair did not hold", signed=Signed(counter, LATER))
     assert "467.00 is still to be paid back" in refusal(
-        lambda: b.pick_up(job=deposited, by=counter, at=LATER)
+        lambda: b.pick_up(job=deposited, signed=Signed(counter, LATER))
     )["owing_ok"][0]  # fmt: skip
     back(counter, "467.00", job=deposited)
-    b.pick_up(job=deposited, by=counter, at=LATER)
+    b.pick_up(job=deposited, signed=Signed(counter, LATER))
     assert (held(), books.problems()) == (0, [])
-    assert JournalEntry.objects.filter(verb="charge nothing").latest("pk").words.endswith("the repair did not hold")
+    assert JournalEntry.objects.filter(verb="job.charge_nothing").latest("pk").words.endswith("the repair did not hold")
 
 
 def test_a_finished_job_that_is_not_charged_can_leave(versions, counter, bench):
     job = finished(priced(counter, versions, "90.00"), bench)
-    assert "say that nothing is charged" in refusal(lambda: b.pick_up(job=job, by=counter, at=LATER))["__all__"][0]
-    assert "Why is empty" in refusal(lambda: b.charge_nothing(job=job, reason=" ", by=counter, at=LATER))["reason"][0]
-    free = b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER)
+    assert (
+        "say that nothing is charged"
+        in refusal(lambda: b.pick_up(job=job, signed=Signed(counter, LATER)))["__all__"][0]
+    )
+    assert (
+        "Why is empty"
+        in refusal(lambda: b.charge_nothing(job=job, reason=" ", signed=Signed(counter, LATER)))["reason"][0]
+    )
+    free = b.charge_nothing(job=job, reason="goodwill", signed=Signed(counter, LATER))
     assert (free.kind, free.words, b.agreed_total(job)) == (Extra.Kind.UNCHARGED, "goodwill", 0)
-    b.pick_up(job=job, by=counter, at=LATER)
+    b.pick_up(job=job, signed=Signed(counter, LATER))
     job.refresh_from_db()
     assert (job.state, Invoice.objects.exists()) == (Job.State.PICKED_UP, False)
     assert billing.job_truth(job).net == 0
@@ -133,29 +138,31 @@ def test_nothing_is_charged_only_for_an_ended_job_without_an_invoice(versions, c
     job = priced(counter, versions, "90.00")
 
     def refused() -> str:
-        return refusal(lambda: b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER))["__all__"][0]
+        return refusal(lambda: b.charge_nothing(job=job, reason="goodwill", signed=Signed(counter, LATER)))["__all__"][
+            0
+        ]
 
     assert "not finished" in refused()
     invoice = issue(finished(job, bench), by=counter)
     assert f"on invoice {invoice.number}: credit that one" in refused()
     credit(invoice, counter)
     with pytest.raises(PermissionDenied):
-        b.charge_nothing(job=job, reason="goodwill", by=bench, at=LATER)
-    b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER)
+        b.charge_nothing(job=job, reason="goodwill", signed=Signed(bench, LATER))
+    b.charge_nothing(job=job, reason="goodwill", signed=Signed(counter, LATER))
     assert "already" in refused()
     assert "needs no invoice" in refusal(lambda: issue(job, by=counter))["__all__"][0]
     assert "no deposit to take" in refusal(lambda: deposit(job, "10.00", counter))["amount"][0]
-    b.charge_after_all(job=job, by=counter, at=LATER)
+    b.charge_after_all(job=job, signed=Signed(counter, LATER))
     assert b.agreed_total(job) == 90
-    assert "already" in refusal(lambda: b.charge_after_all(job=job, by=counter, at=LATER))["__all__"][0]
+    assert "already" in refusal(lambda: b.charge_after_all(job=job, signed=Signed(counter, LATER)))["__all__"][0]
     assert issue(job, by=counter).gross == 90
 
 
 def test_a_stop_for_money_may_still_be_charged_nothing(versions, counter):
     job = priced(counter, versions, "90.00")
-    b.stop_job(job=job, amount=D(30), how="by phone", by=counter, at=NOW)
-    b.charge_nothing(job=job, reason="a friend", by=counter, at=NOW)
-    b.pick_up(job=job, by=counter, at=NOW)
+    b.stop_job(job=job, amount=D(30), how="by phone", signed=Signed(counter, NOW))
+    b.charge_nothing(job=job, reason="a friend", signed=Signed(counter, NOW))
+    b.pick_up(job=job, signed=Signed(counter, NOW))
     assert Job.objects.get().state == Job.State.PICKED_UP
 
 
@@ -164,9 +171,9 @@ def test_a_deposit_taken_again_after_it_went_back_is_taxed_on_what_is_left(versi
     job = priced(counter, versions, "467.00")
     first = deposit(job, "300.00", counter)
     finished(job, bench)
-    b.charge_nothing(job=job, reason="goodwill", by=counter, at=LATER)
+    b.charge_nothing(job=job, reason="goodwill", signed=Signed(counter, LATER))
     back(counter, "300.00", job=job)
-    b.charge_after_all(job=job, by=counter, at=LATER)
+    b.charge_after_all(job=job, signed=Signed(counter, LATER))
     again = deposit(job, "300.00", counter)
     assert [each.frozen["tax_rows"][0]["tax"] for each in (first, again)] == ["35.68", "19.87"]
     assert billing.on_account(job) == 300
@@ -237,11 +244,11 @@ def act(what: str, which: int, amount: str, jobs: list[Job], by) -> None:
     elif what == "back for":
         back(by, amount, job=job)
     elif what == "free":
-        b.charge_nothing(job=job, reason="test", by=by, at=LATER)
+        b.charge_nothing(job=job, reason="test", signed=Signed(by, LATER))
     elif what == "charge":
-        b.charge_after_all(job=job, by=by, at=LATER)
+        b.charge_after_all(job=job, signed=Signed(by, LATER))
     elif what == "go":
-        b.pick_up(job=job, by=by, at=LATER, owing_ok=True)
+        b.pick_up(job=job, signed=Signed(by, LATER), owing_ok=True)
     elif paper_ is None:
         return
     elif what == "pay":
@@ -259,12 +266,12 @@ def all_goes_back(jobs: list[Job], by) -> None:
     for job in jobs:
         job = Job.objects.get(pk=job.pk)
         if b.agreed_total(job):
-            b.charge_nothing(job=job, reason="test", by=by, at=LATER)
+            b.charge_nothing(job=job, reason="test", signed=Signed(by, LATER))
     for job in [Job.objects.get(pk=job.pk) for job in jobs]:
         while (due := billing.to_pay_back(job=job)).amount:
             back(by, str(due.amount), job=job)
     for job in jobs:
-        b.pick_up(job=job, by=by, at=LATER)
+        b.pick_up(job=job, signed=Signed(by, LATER))
 
 
 @settings(
@@ -328,7 +335,7 @@ def test_from_a_credited_invoice_the_money_goes_back_in_three_taps(deposited, co
 
 
 def test_a_slip_of_the_finger_is_charged_after_all(deposited, counter, counter_client, form_key):
-    b.charge_nothing(job=deposited, reason="wrong board", by=counter, at=LATER)
+    b.charge_nothing(job=deposited, reason="wrong board", signed=Signed(counter, LATER))
     answer = post(counter_client, form_key, f"/job/{deposited.pk}/charged/")
     assert answer["Location"] == f"/job/{deposited.pk}/pick-up/"
     assert "Issue the invoice" in says(counter_client.get(answer["Location"]))
@@ -339,7 +346,7 @@ def test_a_slip_of_the_finger_is_charged_after_all(deposited, counter, counter_c
 def test_money_of_a_board_that_is_gone_is_not_forgotten(deposited, counter, counter_client):
     invoice = issue(deposited, by=counter)
     pay(invoice, "327.00", counter)
-    b.pick_up(job=deposited, by=counter, at=LATER)
+    b.pick_up(job=deposited, signed=Signed(counter, LATER))
     assert "held without" not in says(counter_client.get("/money/"))
     credit(invoice, counter)
     page = says(counter_client.get("/money/"))

@@ -7,20 +7,19 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from inventory.models import Material, Movement, StockQuestion
+from inventory.models import Lot, Material, Movement, StockQuestion
 from inventory.stock import books as store_books
 from inventory.stock import ledger
 from quotes import billing
 from quotes.billing import books
 from quotes.models import Invoice, Payment
 from shop.models import Profile, TaxRate
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes.benches import paper
 from tests.quotes.conftest import refusal
 from tests.reading import says as read
 
 D = Decimal
-PAPERS = {"invoice_paper": paper, "receipt_paper": paper}
 
 
 @pytest.fixture
@@ -29,12 +28,17 @@ def wax(profile, keeper) -> Material:
     row = Material.objects.create(
         key="wax-bar", name="Wax bar", kind="counter", unit="piece", facts={"sells_for": "3.25"}
     )
-    ledger.receive(material=row, quantity=D(10), value=D("20.00"), received_on=TODAY, at=NOW, now=NOW, by=keeper)
+    ledger.receive(
+        lot=Lot(material=row, received_on=TODAY),
+        quantity=D(10),
+        value=D("20.00"),
+        signed=Signed(keeper, NOW),
+    )
     return row
 
 
 def sell(wax, by, many="3", price="4.00", method="cash"):
-    return billing.sell_goods(goods=[billing.Goods(wax, D(many), D(price))], method=method, by=by, at=NOW, **PAPERS)
+    return billing.sell_goods(goods=[billing.Goods(wax, D(many), D(price))], method=method, signed=Signed(by, NOW))
 
 
 def test_wax_leaves_the_shelf_and_is_paid_at_the_rate_of_goods(wax, counter):
@@ -110,9 +114,9 @@ def test_more_than_there_is_is_refused_whole(wax, counter):
 
 def test_a_sale_taken_back_is_credited_and_paid_back_on_its_invoice(wax, counter):
     invoice = sell(wax, counter).invoice
-    billing.credit_invoice(invoice=invoice, reason="the wrong wax", by=counter, at=NOW, paper=paper)
+    billing.credit_invoice(invoice=invoice, reason="the wrong wax", signed=Signed(counter, NOW))
     assert billing.balance(invoice) == D("-12.00")
-    billing.refund(invoice=invoice, amount=D("12.00"), method="cash", by=counter, at=NOW, paper=paper)
+    billing.refund(invoice=invoice, amount=D("12.00"), method="cash", signed=Signed(counter, NOW))
     assert billing.balance(invoice) == 0
     assert books.problems() == []
 
@@ -169,7 +173,12 @@ def test_of_very_many_goods_the_others_are_found_by_name(wax, keeper, keeper_cli
     assert 'name="q"' not in keeper_client.get(address).content.decode()
     for number in range(60):
         row = Material.objects.create(key=f"a-{number}", name=f"A {number}", kind="counter", unit="piece")
-        ledger.receive(material=row, quantity=D(1), value=D(1), received_on=TODAY, at=NOW, now=NOW, by=keeper)
+        ledger.receive(
+            lot=Lot(material=row, received_on=TODAY),
+            quantity=D(1),
+            value=D(1),
+            signed=Signed(keeper, NOW),
+        )
     page = keeper_client.get(address).content.decode()
     assert "The first 60 by name; find the others." in page
     assert "Wax bar" not in page

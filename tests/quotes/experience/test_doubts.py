@@ -15,10 +15,10 @@ from quotes import bench as b
 from quotes import experience, quoting
 from quotes.models import Job, Mix, Step, StepTime, StepUse
 from shop.models import JournalEntry
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes.benches import step_of
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 from tests.quotes.seed import KEELS
 
 D = Decimal
@@ -30,7 +30,7 @@ def laminate(job) -> Step:
 
 
 def mixed(step: Step, grams: str, by) -> StepUse:
-    mix = b.record_mix(step=step, by=by, at=NOW, resin_g=D(grams), hardener_g=D("0.4"))
+    mix = b.record_mix(step=step, signed=Signed(by, NOW), resin_g=D(grams), hardener_g=D("0.4"))
     return mix.uses.get(step=step, material__key=b.doses(step)[0].resin)
 
 
@@ -68,23 +68,23 @@ def test_hours_for_minutes_are_asked_about(job, bench):
     step = next(one for one in job.steps.order_by("position") if 15 <= one.planned_minutes <= 60)
     hours = D(str(round(step.planned_minutes / 60, 1))) or D("0.3")
     step.job.steps.filter(position__lt=step.position).update(state=Step.State.DONE, done_at=NOW)
-    b.finish_step(step=step, minutes=hours, by=bench, at=NOW)
+    b.finish_step(step=step, minutes=hours, signed=Signed(bench, NOW))
     [found] = experience.doubts_on(step)
     assert isinstance(found.log, StepTime)
     assert found.fits == hours * 60
 
 
 def test_what_was_booked_as_planned_or_is_the_customers_own_is_not_asked_about(laminate, bench):
-    b.use_as_planned(step=laminate, by=bench, at=NOW)
+    b.use_as_planned(step=laminate, signed=Signed(bench, NOW))
     cloth = laminate.uses.filter(material__unit="m2").first().material
-    b.undo_use(use=laminate.uses.first(), by=bench, at=NOW)
-    b.record_use(step=laminate, material=cloth, quantity=D("0.0001"), customers_own=True, by=bench, at=NOW)
+    b.undo_use(use=laminate.uses.first(), signed=Signed(bench, NOW))
+    b.record_use(step=laminate, material=cloth, quantity=D("0.0001"), customers_own=True, signed=Signed(bench, NOW))
     assert experience.doubts_on(laminate) == []
 
 
 def test_a_material_that_the_step_does_not_plan_is_not_asked_about(laminate, bench):
     other = Material.objects.exclude(key__in=[line["material"] for line in laminate.plan["materials"]]).first()
-    b.record_use(step=laminate, material=other, quantity=D(1), by=bench, at=NOW)
+    b.record_use(step=laminate, material=other, quantity=D(1), signed=Signed(bench, NOW))
     assert experience.doubts_on(laminate) == []
 
 
@@ -106,31 +106,31 @@ def test_a_corrected_use_is_reversed_and_booked_again_with_its_cup(laminate, ben
     resin = Material.objects.get(key=b.doses(laminate)[0].resin)
     before = on_hand(resin)
     use = mixed(laminate, "0.028", bench)
-    right = b.correct_use(use=use, quantity=D(28), by=bench, at=NOW)
+    right = b.correct_use(use=use, quantity=D(28), signed=Signed(bench, NOW))
     assert on_hand(resin) == before - 28
     assert StepUse.objects.get(pk=use.pk).undone_at == NOW
     assert right.used == 28
     hardener = right.mix.uses.get(undone_at__isnull=True, material__key=b.doses(laminate)[0].hardener)
     assert hardener.used == use.mix.uses.get(material=hardener.material).used
     assert experience.doubts_on(laminate) == []
-    said = JournalEntry.objects.get(verb="correct use").words.replace("\u00a0", " ")
+    said = JournalEntry.objects.get(verb="use.correct").words.replace("\u00a0", " ")
     assert said.endswith("0.028 g is 28 g")
 
 
 def test_a_corrected_cup_for_two_boards_keeps_its_proportion(job, versions, counter, bench):
     takein = take_in(counter)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["glass-on-twin"], measures=KEELS, by=counter, at=NOW
+        board=quote.boards.get(), version=versions["glass-on-twin"], measures=KEELS, signed=Signed(counter, NOW)
     )
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
-    other = step_of(b.accept_way(way=way, by=counter, at=NOW, how="at the counter"), "laminate")
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
+    other = step_of(b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter"), "laminate")
     mine = step_of(job, "laminate")
     mix = b.record_mix(
-        step=mine, by=bench, at=NOW, resin_g=D("0.06"), hardener_g=D("0.9"), shares={mine: D(20), other: D(40)}
+        step=mine, signed=Signed(bench, NOW), resin_g=D("0.06"), hardener_g=D("0.9"), shares={mine: D(20), other: D(40)}
     )
     use = mix.uses.get(step=mine, material__key=b.doses(mine)[0].resin)
-    right = b.correct_use(use=use, quantity=use.used * 1000, by=bench, at=NOW)
+    right = b.correct_use(use=use, quantity=use.used * 1000, signed=Signed(bench, NOW))
     amounts = dict(
         StepUse.objects.filter(mix=right.mix, material=use.material, undone_at__isnull=True).values_list("step", "used")
     )
@@ -139,20 +139,20 @@ def test_a_corrected_cup_for_two_boards_keeps_its_proportion(job, versions, coun
 
 def test_corrected_minutes_keep_the_rates_of_their_day(job, bench):
     step = job.steps.order_by("position").first()
-    b.finish_step(step=step, minutes=D("0.5"), by=bench, at=NOW)
+    b.finish_step(step=step, minutes=D("0.5"), signed=Signed(bench, NOW))
     old = step.times.get()
-    right = b.correct_minutes(time=old, minutes=D(30), by=bench, at=NOW)
+    right = b.correct_minutes(time=old, minutes=D(30), signed=Signed(bench, NOW))
     assert (right.minutes, right.wage_per_hour, right.day) == (30, old.wage_per_hour, old.day)
     assert step.times.get(replaced_at__isnull=True) == right
     with pytest.raises(Refused, match="already corrected"):
-        b.correct_minutes(time=old, minutes=D(20), by=bench, at=NOW)
+        b.correct_minutes(time=old, minutes=D(20), signed=Signed(bench, NOW))
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1"])
 def test_nothing_is_corrected_to_nothing(laminate, bench, wrong):
     use = mixed(laminate, "28", bench)
     with pytest.raises(Refused, match="above zero"):
-        b.correct_use(use=use, quantity=D(wrong), by=bench, at=NOW)
+        b.correct_use(use=use, quantity=D(wrong), signed=Signed(bench, NOW))
     assert StepUse.objects.get(pk=use.pk).undone_at is None
 
 
@@ -161,20 +161,20 @@ def test_nothing_is_corrected_to_nothing(laminate, bench, wrong):
 
 def test_what_was_said_to_be_right_is_not_asked_about_again(laminate, bench):
     use = mixed(laminate, "0.028", bench)
-    b.said_right(log=use, by=bench, at=NOW)
+    b.said_right(log=use, signed=Signed(bench, NOW))
     assert experience.doubts_on(laminate) == []
     assert StepUse.objects.get(pk=use.pk).used == D("0.028")
-    assert JournalEntry.objects.filter(verb="said right").count() == 1
+    assert JournalEntry.objects.filter(verb="log.confirm").count() == 1
     later = mixed(laminate, "0.028", bench)  # another wrong one is another question
     assert [one.log for one in experience.doubts_on(laminate)] == [later]
 
 
 def test_what_was_undone_is_no_question_any_more(laminate, bench):
     use = mixed(laminate, "0.028", bench)
-    b.undo_use(use=use, by=bench, at=NOW)
+    b.undo_use(use=use, signed=Signed(bench, NOW))
     assert experience.doubts_on(laminate) == []
     with pytest.raises(Refused, match="taken back"):
-        b.said_right(log=StepUse.objects.get(pk=use.pk), by=bench, at=NOW)
+        b.said_right(log=StepUse.objects.get(pk=use.pk), signed=Signed(bench, NOW))
 
 
 # --- pages ------------------------------------------------------------------------------------------------------------

@@ -29,7 +29,7 @@ from quotes.experience.figures import _last_hands, figures_of
 from quotes.experience.rows import done_steps
 from quotes.models import Experience, Job, StepTime, StepUse
 from shop.models import Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
@@ -71,10 +71,10 @@ def line_of(version, operation: str, material: str | None) -> dict:
 
 def count_all(key: str, left: str, by, at, *, yes: bool = True) -> None:
     """A round of the shelf of one material, booked; without `yes` its difference stays unbooked."""
-    count = start_count(shelf="", everything=True, blind=True, by=by, at=at)
+    count = start_count(shelf="", everything=True, blind=True, signed=Signed(by, at))
     line = count.lines.get(material__key=key)
-    enter_line(line=line, packs=0, loose=Decimal(left), gross_g={}, at=at, now=at, by=by)
-    book_count(count=count, lines=[line.pk] if yes else [], now=at, by=by)
+    enter_line(line=line, packs=0, loose=Decimal(left), gross_g={}, signed=Signed(by, at))
+    book_count(count=count, lines=[line.pk] if yes else [], signed=Signed(by, at))
 
 
 # Nothing known
@@ -164,12 +164,12 @@ def jobs_tapped_as_planned(deck, keeper, many: int) -> list[Job]:
             at = max(at, step.earliest_at or at) + timedelta(minutes=30)
             for dose in b.doses(step):
                 for _ in range(dose.count):
-                    b.record_mix(step=step, by=keeper, at=at, which=dose.which)
+                    b.record_mix(step=step, signed=Signed(keeper, at), which=dose.which)
             if any(line.left for line in b.planned_and_used(step)):
-                b.use_as_planned(step=step, by=keeper, at=at + timedelta(minutes=1))
+                b.use_as_planned(step=step, signed=Signed(keeper, at + timedelta(minutes=1)))
             at += timedelta(minutes=30)
-            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
-        jobs.append(b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at))
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, signed=Signed(keeper, at))
+        jobs.append(b.finish_job(job=job, checks=all_ticked(job), signed=Signed(keeper, at)))
     return jobs
 
 
@@ -209,11 +209,11 @@ def _resin(made: dict) -> float:
 def test_part_weighed_and_part_tapped_is_no_log_of_its_step(deck, keeper):
     job = agreed_job(deck, keeper, NOW)
     step = job.steps.filter(operation="fill").get()
-    b.use_as_planned(step=step, by=keeper, at=NOW)
-    b.record_mix(step=step, by=keeper, at=NOW + timedelta(minutes=5), resin_g=Decimal(30))
+    b.use_as_planned(step=step, signed=Signed(keeper, NOW))
+    b.record_mix(step=step, signed=Signed(keeper, NOW + timedelta(minutes=5)), resin_g=Decimal(30))
     used = StepUse.objects.filter(step__job=job, undone_at=None, material__key="resin-lam")
     assert {use.as_planned for use in used} == {True, False}
-    b.finish_step(step=step, minutes=Decimal(20), by=keeper, at=NOW + timedelta(minutes=20))
+    b.finish_step(step=step, minutes=Decimal(20), signed=Signed(keeper, NOW + timedelta(minutes=20)))
     done = {one.pk: one for one in done_steps()}
     assert done[step.pk].timed
     assert not done[step.pk].used["resin-lam"].written
@@ -223,23 +223,25 @@ def test_minutes_teach_by_whether_somebody_wrote_them_and_not_by_their_value(dec
     """A figure typed that is just the planned one is a log; one that nobody typed is none, whatever it is."""
     job = agreed_job(deck, keeper, NOW)
     inspect, cut = job.steps.order_by("position")[:2]
-    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), by=keeper, at=NOW)
+    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), signed=Signed(keeper, NOW))
     cut.refresh_from_db()
-    b.finish_step(step=cut, minutes=b.planned_minutes(cut) + 7, typed=False, by=keeper, at=NOW + timedelta(hours=1))
+    b.finish_step(
+        step=cut, minutes=b.planned_minutes(cut) + 7, typed=False, signed=Signed(keeper, NOW + timedelta(hours=1))
+    )
     done = {one.pk: one for one in done_steps()}
     assert (done[inspect.pk].timed, done[cut.pk].timed) == (True, False)
     time = cut.times.get()
     assert not b.own_minutes(time)
-    b.correct_minutes(time=time, minutes=time.minutes, by=keeper, at=NOW + timedelta(hours=2))
+    b.correct_minutes(time=time, minutes=time.minutes, signed=Signed(keeper, NOW + timedelta(hours=2)))
     assert {one.pk: one for one in done_steps()}[cut.pk].timed
 
 
 def test_minutes_of_before_the_mark_are_told_by_their_value_as_they_were(deck, keeper):
     job = agreed_job(deck, keeper, NOW)
     inspect, cut = job.steps.order_by("position")[:2]
-    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), by=keeper, at=NOW)
+    b.finish_step(step=inspect, minutes=b.planned_minutes(inspect), signed=Signed(keeper, NOW))
     cut.refresh_from_db()
-    b.finish_step(step=cut, minutes=b.planned_minutes(cut) + 7, by=keeper, at=NOW + timedelta(hours=1))
+    b.finish_step(step=cut, minutes=b.planned_minutes(cut) + 7, signed=Signed(keeper, NOW + timedelta(hours=1)))
     StepTime.objects.update(typed=None)
     done = {one.pk: one for one in done_steps()}
     assert (done[inspect.pk].timed, done[cut.pk].timed) == (False, True)
@@ -262,9 +264,9 @@ def test_what_is_done_again_never_teaches_the_normal_figure_but_has_a_rate(deck,
     [job] = finished_jobs(deck, keeper, 1, spread=0.0)
     before = Experience.objects.get().figures
     step = job.steps.get(operation="fill")
-    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=keeper, at=LATER)
-    b.record_mix(step=again, by=keeper, at=LATER, resin_g=Decimal(900))
-    b.finish_step(step=again, minutes=Decimal(300), by=keeper, at=LATER + timedelta(hours=1))
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", signed=Signed(keeper, LATER))
+    b.record_mix(step=again, signed=Signed(keeper, LATER), resin_g=Decimal(900))
+    b.finish_step(step=again, minutes=Decimal(300), signed=Signed(keeper, LATER + timedelta(hours=1)))
     _finished_anew(job, keeper)
     row = Experience.objects.get()
     own = {(c["operation"], c["material"]): c["used"] for c in before["cells"]}
@@ -280,18 +282,18 @@ def redone_once(deck, keeper) -> Job:
     """One job whose filling was done again at the shop's cost."""
     [job] = finished_jobs(deck, keeper, 1, spread=0.0)
     step = job.steps.get(operation="fill")
-    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", by=keeper, at=LATER)
-    b.record_mix(step=again, by=keeper, at=LATER, resin_g=Decimal(900))
-    b.finish_step(step=again, minutes=Decimal(300), by=keeper, at=LATER + timedelta(hours=1))
+    again = b.redo_step(step=step, cause="ours", billed=False, reason="pinholes", signed=Signed(keeper, LATER))
+    b.record_mix(step=again, signed=Signed(keeper, LATER), resin_g=Decimal(900))
+    b.finish_step(step=again, minutes=Decimal(300), signed=Signed(keeper, LATER + timedelta(hours=1)))
     return _finished_anew(job, keeper)
 
 
 def _finished_anew(job: Job, keeper) -> Job:
     at = LATER + timedelta(hours=9)
     for later in job.steps.filter(state="todo").exclude(operation="release"):
-        b.finish_step(step=later, minutes=b.planned_minutes(later), by=keeper, at=at)
+        b.finish_step(step=later, minutes=b.planned_minutes(later), signed=Signed(keeper, at))
     checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
-    return b.finish_job(job=Job.objects.get(pk=job.pk), checks=checks, by=keeper, at=at)
+    return b.finish_job(job=Job.objects.get(pk=job.pk), checks=checks, signed=Signed(keeper, at))
 
 
 def test_a_price_carries_what_is_done_again_only_where_the_shop_says_so(deck, keeper):
@@ -324,8 +326,8 @@ def test_a_price_carries_what_is_done_again_only_where_the_shop_says_so(deck, ke
 def test_what_the_customer_pays_to_have_done_again_is_carried_by_no_price(deck, keeper):
     [job] = finished_jobs(deck, keeper, 1, spread=0.0)
     step = job.steps.get(operation="fill")
-    again = b.redo_step(step=step, cause="customer", billed=True, reason="sat in the sun", by=keeper, at=LATER)
-    b.finish_step(step=again, minutes=Decimal(30), by=keeper, at=LATER + timedelta(hours=1))
+    again = b.redo_step(step=step, cause="customer", billed=True, reason="sat in the sun", signed=Signed(keeper, LATER))
+    b.finish_step(step=again, minutes=Decimal(30), signed=Signed(keeper, LATER + timedelta(hours=1)))
     assert experience.gather(day=TODAY).again(22.0)["fill"].redone == 0
 
 
@@ -339,8 +341,8 @@ def test_each_step_of_an_operation_counts_where_a_recipe_has_several(deck, keepe
     assert len(sandings) > 1
     for step, billed in zip(sandings, (False, True), strict=False):
         cause = "customer" if billed else "ours"
-        again = b.redo_step(step=step, cause=cause, billed=billed, reason="ripples", by=keeper, at=LATER)
-        b.finish_step(step=again, minutes=Decimal(30), by=keeper, at=LATER + timedelta(hours=1))
+        again = b.redo_step(step=step, cause=cause, billed=billed, reason="ripples", signed=Signed(keeper, LATER))
+        b.finish_step(step=again, minutes=Decimal(30), signed=Signed(keeper, LATER + timedelta(hours=1)))
     rates = experience.gather(day=TODAY).again(22.0)
     assert (rates["sand"].done, rates["sand"].redone) == (len(sandings), 1)
     assert "whole job" not in rates
@@ -407,11 +409,15 @@ def jobs_with_own_cloth(deck, keeper, many: int, own: float) -> list[Job]:
             for line in b.planned_and_used(step):
                 if line.material == cloth:
                     theirs = Decimal(str(round(float(line.planned) * own, 6)))
-                    b.record_use(step=step, material=cloth, quantity=theirs, customers_own=True, by=keeper, at=at)
+                    b.record_use(
+                        step=step, material=cloth, quantity=theirs, customers_own=True, signed=Signed(keeper, at)
+                    )
                     if own < 1:
-                        b.record_use(step=step, material=cloth, quantity=line.planned - theirs, by=keeper, at=at)
-            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
-        b.finish_job(job=job, checks=all_ticked(job), by=keeper, at=at)
+                        b.record_use(
+                            step=step, material=cloth, quantity=line.planned - theirs, signed=Signed(keeper, at)
+                        )
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, signed=Signed(keeper, at))
+        b.finish_job(job=job, checks=all_ticked(job), signed=Signed(keeper, at))
         jobs.append(job)
     return jobs
 
@@ -456,16 +462,20 @@ def test_what_was_used_for_no_job_or_sold_is_not_laid_at_the_jobs_door(deck, kee
     cloth = Material.objects.get(key="cloth-4oz")
     finished_jobs(deck, keeper, 1, logged=False)
     count_all("cloth-4oz", "2000", keeper, NOW - timedelta(days=20))
-    moved = {"material": cloth, "at": NOW - timedelta(days=10), "now": NOW, "by": keeper}
+    moved = {"material": cloth, "happened_at": NOW - timedelta(days=10), "signed": Signed(keeper, NOW)}
     [out] = ledger.use(quantity=Decimal(300), reason="fairing a rack", **moved)
     ledger.put_back(
-        movement=out, quantity=Decimal(100), at=NOW - timedelta(days=9), now=NOW, by=keeper, reason="too much"
+        movement=out,
+        quantity=Decimal(100),
+        happened_at=NOW - timedelta(days=9),
+        signed=Signed(keeper, NOW),
+        reason="too much",
     )
     ledger.sell(quantity=Decimal(200), **moved)
     ledger.write_off(quantity=Decimal(50), reason="spilt", **moved)
     ledger.use(quantity=Decimal(7), **moved)
     wrong = ledger.use(quantity=Decimal(400), reason="wrong entry", **moved)
-    ledger.undo(act=wrong[0].act, at=NOW - timedelta(days=8), now=NOW, by=keeper)
+    ledger.undo(act=wrong[0].act, happened_at=NOW - timedelta(days=8), signed=Signed(keeper, NOW))
     count_all("cloth-4oz", "1543", keeper, NOW)
     before, after = experience.gather(day=TODAY).history.counts
     assert (before.qty, after.qty) == (2000, 2000 - 7)
@@ -476,10 +486,17 @@ def test_what_a_scale_found_gone_may_have_been_the_jobs(deck, keeper):
     lot = Lot.objects.get(material__key="resin-lam")
     count_all("resin-lam", "2000", keeper, NOW - timedelta(days=20))
     tub = weighing.add_container(
-        lot=lot, name="tub", tare_g=Decimal(100), holds=Decimal(2000), at=NOW - timedelta(days=15), now=NOW, by=keeper
+        lot=lot,
+        name="tub",
+        tare_g=Decimal(100),
+        holds=Decimal(2000),
+        happened_at=NOW - timedelta(days=15),
+        signed=Signed(keeper, NOW),
     )
     at = NOW - timedelta(days=2)
-    weighing.weigh_after_use(container=tub, gross_g=Decimal(1700), reason="after the jobs", at=at, now=NOW, by=keeper)
+    weighing.weigh_after_use(
+        container=tub, gross_g=Decimal(1700), reason="after the jobs", happened_at=at, signed=Signed(keeper, NOW)
+    )
     count_all("resin-lam", "1500", keeper, NOW)
     assert [count.qty for count in experience.gather(day=TODAY).history.counts] == [2000, 1500]
 
@@ -490,7 +507,7 @@ def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
         sum(time.minutes for job in Job.objects.all() for step in job.steps.all() for time in step.times.all())
     )
     first, last = TODAY - timedelta(days=30), TODAY
-    hours = {"person": keeper, "from_day": first, "to_day": last, "by": keeper, "at": LATER}
+    hours = {"person": keeper, "from_day": first, "to_day": last, "signed": Signed(keeper, LATER)}
     experience.note_hours(minutes=Decimal(round(planned * 1.5)), **hours)
     figure = experience.own_figure("laminate", "minutes")
     sand = experience.own_figure("sand", "minutes")
@@ -596,16 +613,16 @@ def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
     job = agreed_job(deck, keeper, NOW)
     step = job.steps.get(operation="fill")
     grams = b.doses(step)[0].resin_g
-    mix = b.record_mix(step=step, by=keeper, at=NOW, resin_g=grams * 1000)
+    mix = b.record_mix(step=step, signed=Signed(keeper, NOW), resin_g=grams * 1000)
     found = experience.doubts_of(mix.uses.get(material__key="resin-lam"))
     assert found is not None
     assert found.fits == pytest.approx(float(grams), rel=0.01)
     said = f"{float(grams) * 1000:.0f} g of {Material.objects.get(key='resin-lam').name} for “Thickened filler” on job {job.takein.tag}: "
     assert found.explanation.startswith(said)
-    b.undo_use(use=mix.uses.get(material__key="resin-lam"), by=keeper, at=LATER)
-    mix = b.record_mix(step=step, by=keeper, at=LATER, resin_g=grams)
+    b.undo_use(use=mix.uses.get(material__key="resin-lam"), signed=Signed(keeper, LATER))
+    mix = b.record_mix(step=step, signed=Signed(keeper, LATER), resin_g=grams)
     assert experience.doubts_of(mix.uses.get(material__key="resin-lam")) is None
-    b.finish_step(step=step, minutes=Decimal(600), by=keeper, at=LATER + timedelta(hours=1))
+    b.finish_step(step=step, minutes=Decimal(600), signed=Signed(keeper, LATER + timedelta(hours=1)))
     found = experience.doubts_of(step.times.get())
     assert found is not None
     assert "min for “Thickened filler” on job " in found.explanation
@@ -805,15 +822,17 @@ def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, coun
 def test_a_mix_shared_by_two_jobs_is_one_log_for_each_with_its_share(deck, keeper):
     jobs = [agreed_job(deck, keeper, NOW) for _ in range(2)]
     first, second = (job.steps.get(operation="fill") for job in jobs)
-    b.record_mix(step=first, by=keeper, at=NOW, resin_g=Decimal(200), shares={first: Decimal(60), second: Decimal(40)})
+    b.record_mix(
+        step=first, signed=Signed(keeper, NOW), resin_g=Decimal(200), shares={first: Decimal(60), second: Decimal(40)}
+    )
     at = NOW
     for job in jobs:
         for step in job.steps.exclude(operation="release").order_by("position"):
             step.refresh_from_db()
             at = max(at, step.earliest_at or at) + timedelta(minutes=30)
-            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, by=keeper, at=at)
+            b.finish_step(step=step, minutes=b.planned_minutes(step), typed=False, signed=Signed(keeper, at))
         checks = [{"line": line, "ok": True, "reason": ""} for line in b.release_lines(job)]
-        b.finish_job(job=job, checks=checks, by=keeper, at=at)
+        b.finish_job(job=job, checks=checks, signed=Signed(keeper, at))
     logs = [log for log in experience.gather(day=at.date()).history.logs if log.operation == "fill"]
     assert [(log.value, log.mixes) for log in logs] == [(120.0, 0.6), (80.0, 0.4)]
 
@@ -822,7 +841,7 @@ def test_what_is_put_right_on_a_finished_job_waits_for_tick(deck, keeper):
     [job] = finished_jobs(deck, keeper, 1, resin=1.3)
     assert Experience.objects.get().stale_since is None
     use = StepUse.objects.filter(step__job=job, step__operation="fill", material__key="resin-lam").first()
-    b.undo_use(use=use, by=keeper, at=LATER)
+    b.undo_use(use=use, signed=Signed(keeper, LATER))
     assert Experience.objects.get().stale_since == LATER
     call_command("tick", stdout=StringIO())
     row = Experience.objects.get()

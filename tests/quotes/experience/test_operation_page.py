@@ -14,6 +14,7 @@ from quotes.bench import said_right
 from quotes.models import Job, Step
 from shop.forms.fields import ODD
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.past import agreed_job, finished_job, finished_jobs
 
@@ -68,7 +69,7 @@ def test_what_somebody_said_is_right_is_in_doubt_no_more(taught, versions, keepe
     [asked] = [one for one in experience.experience().doubtful if one["material"] != "minutes"]
     step = job.steps.get(operation=asked["operation"])
     use = step.uses.get(material__key=asked["material"], undone_at__isnull=True)
-    said_right(log=use, by=bench, at=NOW + timedelta(days=41))
+    said_right(log=use, signed=Signed(bench, NOW + timedelta(days=41)))
     assert experience.doubts_on(step) == []
     experience.learn(at=NOW + timedelta(days=42))
     page = reverse("operation", args=[asked["operation"], asked["material"]])

@@ -20,6 +20,7 @@ from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
 from quotes.models import Experience, StepReservation, StepUse, WayPart
 from quotes.recipes.own_figures import leave_figure, set_figure
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.bench.test_bench_pages import post
@@ -63,7 +64,7 @@ def resin(made: dict) -> float:
 def set_times(name: str, times: float, by) -> None:
     """The trade's figure so many times, learned by at once as the page does."""
     one = CONSTANTS[name]
-    set_figure(name=name, value=one.value * times, low=one.low * times, high=one.high * times, by=by, at=NOW)
+    set_figure(name=name, value=one.value * times, low=one.low * times, high=one.high * times, signed=Signed(by, NOW))
 
 
 def work_slower(by) -> None:
@@ -84,7 +85,7 @@ def test_a_rate_set_to_what_the_jobs_showed_leaves_the_price_and_cleared_brings_
     assert figure.own == pytest.approx(1.0, rel=0.03)
     assert figure.logs == MANY
     for name in LAMINATING:
-        leave_figure(name=name, by=keeper, at=NOW)
+        leave_figure(name=name, signed=Signed(keeper, NOW))
     assert experience.learn_by_own_figures(at=NOW)
     assert {**snapshot(deck), "experience": None} == {**before, "experience": None}
 
@@ -139,7 +140,7 @@ def test_a_use_that_the_smallest_mix_of_then_set_teaches_nothing_whatever_the_sm
     cells = {(log.operation, log.material) for log in experience.gather(day=TODAY).history.logs}
     assert ("laminate", "resin-lam") not in cells
     assert ("hot-coat", "resin-lam") in cells
-    set_figure(name="least_mix_g", value=1.0, low=0.5, high=2.0, by=keeper, at=NOW)
+    set_figure(name="least_mix_g", value=1.0, low=0.5, high=2.0, signed=Signed(keeper, NOW))
     cells = {(log.operation, log.material) for log in experience.gather(day=TODAY).history.logs}
     assert ("laminate", "resin-lam") not in cells
 
@@ -172,9 +173,9 @@ def test_nothing_at_the_bench_is_in_doubt_because_a_figure_was_set(slow, deck, k
     took = Decimal(str(round(minutes(snapshot(deck))["use"]["value"], 1)))
     set_times("cup_loss_g", 2.0, keeper)
     work_slower(keeper)
-    b.finish_step(step=step, minutes=took, by=keeper, at=NOW)
+    b.finish_step(step=step, minutes=took, signed=Signed(keeper, NOW))
     assert experience.doubts_on(step) == []
-    b.correct_minutes(time=step.times.get(), minutes=round(took / 4, 1), by=keeper, at=NOW)
+    b.correct_minutes(time=step.times.get(), minutes=round(took / 4, 1), signed=Signed(keeper, NOW))
     [doubt] = experience.doubts_on(step)
     assert doubt.doubt.low < float(took) < doubt.doubt.high
 

@@ -16,7 +16,7 @@ from quotes.pricelist import COLUMNS, load_starting_rows, other_jobs, price_list
 from quotes.recipes import load_starting_recipes, on_reference
 from quotes.recipes.own_figures import is_calibrated, leave_calibration, set_calibration, set_figure
 from shop.models import JournalEntry, Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes.bench.test_bench_pages import post, summary
 from tests.reading import says
@@ -82,7 +82,7 @@ def test_it_is_shown_before_it_is_kept_and_then_prices_follow(stocked, keeper_cl
     own = Profile.objects.get().constants
     assert set(own) == CALIBRATED
     assert 1.1 < own["minutes_factor"][0] < 1.4
-    [entry] = JournalEntry.objects.filter(verb="set own work")
+    [entry] = JournalEntry.objects.filter(verb="own_work.set")
     assert entry.words.startswith(f"Own work: {own['minutes_factor'][0]:g} × the trade’s minutes, ")
     wall = {f"{line.row}": line.cells[0].price for line in price_list(day=TODAY).lines}
     assert {name: wall[name] for name in shown} == shown, "the price list says what was shown"
@@ -101,7 +101,7 @@ def test_prices_do_as_well_and_a_shop_that_charges_what_comes_out_is_left_where_
 
 
 def test_it_is_taken_back_in_one_act_and_figures_set_by_hand_stay(stocked, keeper, keeper_client, form_key):
-    set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, by=keeper, at=NOW)
+    set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, signed=Signed(keeper, NOW))
     before = on_reference(stocked[BOX].body, {}, shop_inputs(day=TODAY)).cost_unrounded
     answer = post(keeper_client, form_key, PAGE, **typed(1.5, PLUG, BOX, SNAP))
     post(keeper_client, form_key, PAGE, **kept_form(answer), keep="1")
@@ -110,7 +110,7 @@ def test_it_is_taken_back_in_one_act_and_figures_set_by_hand_stay(stocked, keepe
     assert post(keeper_client, form_key, f"{PAGE}trade/").status_code == 302
     assert Profile.objects.get().constants == {"cup_loss_g": [12.0, 6.0, 25.0]}
     assert on_reference(stocked[BOX].body, {}, shop_inputs(day=TODAY)).cost_unrounded == before
-    assert JournalEntry.objects.filter(verb="leave own work").count() == 1
+    assert JournalEntry.objects.filter(verb="own_work.leave").count() == 1
     again = post(keeper_client, form_key, f"{PAGE}trade/")
     assert again.status_code == 422
     assert summary(again) == ["The shop follows the trade in its minutes and in boards together already."]
@@ -193,19 +193,19 @@ def test_without_prices_the_page_says_what_is_missing(profile, keeper_client, fo
 def test_only_the_keeper_keeps_it_and_only_the_figures_it_is_about(profile, counter, keeper):
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}
     with pytest.raises(PermissionDenied):
-        set_calibration(figures=figures, by=counter, at=NOW)
+        set_calibration(figures=figures, signed=Signed(counter, NOW))
     with pytest.raises(PermissionDenied):
-        leave_calibration(by=counter, at=NOW)
+        leave_calibration(signed=Signed(counter, NOW))
     with pytest.raises(Refused):
-        set_calibration(figures={**figures, "cup_loss_g": (1.0, 1.0, 1.0)}, by=keeper, at=NOW)
+        set_calibration(figures={**figures, "cup_loss_g": (1.0, 1.0, 1.0)}, signed=Signed(keeper, NOW))
     with pytest.raises(Refused, match="low ≤ value ≤ high"):
-        set_calibration(figures={**figures, "minutes_factor": (1.0, 2.0, 3.0)}, by=keeper, at=NOW)
+        set_calibration(figures={**figures, "minutes_factor": (1.0, 2.0, 3.0)}, signed=Signed(keeper, NOW))
     assert Profile.objects.get().constants == {}
 
 
 def test_pages_of_prices_say_how_many_boards_are_worked_together(stocked, keeper, keeper_client, form_key):
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}
-    set_calibration(figures={**figures, "boards_in_a_resin_session": (2.14, 1.0, 4.0)}, by=keeper, at=NOW)
+    set_calibration(figures={**figures, "boards_in_a_resin_session": (2.14, 1.0, 4.0)}, signed=Signed(keeper, NOW))
     assert boards_together(shop_inputs(day=TODAY).shop)["resin"] == 2.14
     page = says(keeper_client.get("/price-list/"))
     assert "With 2.1 boards in a session with resin, 2 sanded and 2 sprayed together" in page
@@ -219,5 +219,5 @@ def test_the_empty_rack_offers_it_to_a_new_keeper_until_it_is_kept(profile, keep
     assert "Not now: back to where you were" in says(keeper_client.get("/own-work/?from=/"))
     assert "What do you know of your own work?" not in says(counter_client.get("/"))
     figures = {name: (CONSTANTS[name].value, CONSTANTS[name].low, CONSTANTS[name].high) for name in CALIBRATED}
-    set_calibration(figures=figures, by=keeper, at=NOW)
+    set_calibration(figures=figures, signed=Signed(keeper, NOW))
     assert "What do you know of your own work?" not in says(keeper_client.get("/"))

@@ -17,6 +17,7 @@ from quotes.costing.snapshot import SnapshotLine
 from quotes.estimating import estimate, taught
 from quotes.models import Experience, WayPart
 from quotes.recipes.own_figures import set_figure
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.past import DING, finished_jobs
@@ -96,7 +97,9 @@ def test_own_figures_of_setting_up_take_the_place_of_what_was_learned_of_it(slow
     assert Experience.objects.get().figures["cells"][0]["set_up"] == pytest.approx(SLOW, rel=0.15)
     for name, one in CONSTANTS.items():
         if name.endswith("_set_up_min"):
-            set_figure(name=name, value=one.value * SLOW, low=one.low * SLOW, high=one.high * SLOW, by=keeper, at=NOW)
+            set_figure(
+                name=name, value=one.value * SLOW, low=one.low * SLOW, high=one.high * SLOW, signed=Signed(keeper, NOW)
+            )
     assert experience.learn_by_own_figures(at=NOW)
     assert Experience.objects.get().figures["cells"][0]["set_up"] == pytest.approx(1.0, abs=0.03)
     after = labour(recipes["re-gloss"], DECK)

@@ -15,6 +15,7 @@ from quotes.costing import risk
 from quotes.management import twenty
 from quotes.management.commands.demo import in_words
 from quotes.models import Job, Way
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes import club
 
@@ -34,7 +35,7 @@ def test_the_same_fin_is_quoted_before_and_after_with_both_ranges(told):
     assert books.problems() == []
     row = experience.experience()
     assert (row.jobs, row.stale_since, row.notes, row.doubtful) == (6, None, [], [])
-    quote = quoting.replace_quote(quote=before.board.quote, by=people["maeve"], at=NOW)
+    quote = quoting.replace_quote(quote=before.board.quote, signed=Signed(people["maeve"], NOW))
     after = Way.objects.get(board__quote=quote)
     before = Way.objects.get(pk=before.pk)
     first, second = (risk([way.parts.get().estimate]) for way in (before, after))

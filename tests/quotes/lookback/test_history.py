@@ -18,6 +18,7 @@ from quotes import experience
 from quotes.costing.learning.files.neutral import read_history
 from quotes.costing.learning.model.fit import fit
 from quotes.models import Experience
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.experience.test_experience import DECK, count_all
@@ -130,7 +131,7 @@ def test_hours_and_brands_are_part_of_the_history(past, deck, keeper):
     Lot.objects.filter(material__key="resin-lam").update(brand="Gannet")
     experience.note_hours(
         person=keeper, from_day=TODAY - timedelta(days=7), to_day=TODAY - timedelta(days=1), minutes=Decimal(300),
-        by=keeper, at=NOW,
+        signed=Signed(keeper, NOW),
     )  # fmt: skip
     history = experience.gather(day=TODAY).history
     assert {term.brand for term in history.terms if term.material == "resin-lam"} == {"Gannet"}

@@ -20,11 +20,12 @@ from quotes.estimating import construction, estimate
 from quotes.lookback.past import CARRIED
 from quotes.models import Experience, Job, StepTime, TakeIn
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.billing.test_billing import quick
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 from tests.quotes.experience.test_experience import redone_once
 from tests.quotes.past import DING, ODD, finished_jobs
 from tests.reading import says
@@ -34,15 +35,17 @@ D = Decimal
 
 def made(counter, versions, key="fin-box", measures=None) -> Job:
     takein = take_in(counter)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     measures = measures or {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
-    way = quoting.add_way(board=quote.boards.get(), version=versions[key], measures=measures, by=counter, at=NOW)
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
-    return b.accept_way(way=way, by=counter, at=NOW, how="at the counter")
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions[key], measures=measures, signed=Signed(counter, NOW)
+    )
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
+    return b.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter")
 
 
 def ended(job: Job, by, at) -> Job:
-    return b.finish_job(job=job, checks=all_ticked(job), by=by, at=at + timedelta(hours=1))
+    return b.finish_job(job=job, checks=all_ticked(job), signed=Signed(by, at + timedelta(hours=1)))
 
 
 def looked(*jobs: Job) -> list[book.Past]:
@@ -55,7 +58,7 @@ def box(versions, stocked, counter, bench):
     job = made(counter, versions)
     at = work_through(job, bench)
     for time in StepTime.objects.filter(step__job=job):
-        b.correct_minutes(time=time, minutes=time.minutes + 2, by=bench, at=at)
+        b.correct_minutes(time=time, minutes=time.minutes + 2, signed=Signed(bench, at))
     return ended(job, bench, at)
 
 
@@ -74,7 +77,7 @@ def test_rows_add_up_to_the_jobs_own_truth(box):
 def test_variances_add_up_to_what_it_cost_more(box, bench):
     step = step_of(box, "pour-foam") if box.steps.filter(operation="pour-foam").exists() else box.steps.first()
     cloth = Material.objects.filter(unit="m2").first()
-    b.record_use(step=step, material=cloth, quantity=D("0.25"), by=bench, at=NOW)
+    b.record_use(step=step, material=cloth, quantity=D("0.25"), signed=Signed(bench, NOW))
     [past] = looked(box)
     rows = book.compared(past)
     total = fsum(row.variance.total for row in rows)
@@ -91,7 +94,7 @@ def test_minutes_vary_by_time_and_by_rate(versions, stocked, counter, bench):
     job = made(counter, versions)
     step = job.steps.order_by("position").first()
     planned = b.planned_minutes(step)
-    b.finish_step(step=step, minutes=planned + 30, by=bench, at=NOW)
+    b.finish_step(step=step, minutes=planned + 30, signed=Signed(bench, NOW))
     ended(job, bench, work_through(job, bench, start=NOW))
     [past] = looked(job)
     row = next(row for row in book.compared(past) if row.name == "Hands" and row.real_qty > row.quoted_qty + 20)
@@ -102,8 +105,10 @@ def test_minutes_vary_by_time_and_by_rate(versions, stocked, counter, bench):
 def test_what_is_done_again_stands_apart_and_is_left_out_of_the_range(box, bench):
     [before] = looked(box)
     step = box.steps.exclude(operation="release").order_by("position").last()
-    again = b.redo_step(step=step, cause="ours", billed=False, reason="fish eyes", by=bench, at=NOW + timedelta(days=9))
-    b.finish_step(step=again, minutes=D(90), by=bench, at=NOW + timedelta(days=10))
+    again = b.redo_step(
+        step=step, cause="ours", billed=False, reason="fish eyes", signed=Signed(bench, NOW + timedelta(days=9))
+    )
+    b.finish_step(step=again, minutes=D(90), signed=Signed(bench, NOW + timedelta(days=10)))
     ended(Job.objects.get(pk=box.pk), bench, NOW + timedelta(days=11))
     [past] = looked(box)
     rows = [row for row in book.compared(past) if row.again]
@@ -116,13 +121,18 @@ def test_what_is_done_again_stands_apart_and_is_left_out_of_the_range(box, bench
 def test_a_comeback_counts_against_its_first_job_and_does_not_stand_for_itself(box, versions, counter, bench):
     TakeIn.objects.update(gone_at=NOW + timedelta(days=8))
     takein = take_in(counter, board=box.takein.board, brought_by=box.takein.brought_by)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["ding-rail-small"], by=counter, at=NOW,
-        measures={"length": "50 mm", "around": "40 mm", "depth": "10 mm"},
+        board=quote.boards.get(), version=versions["ding-rail-small"], signed=Signed(counter, NOW), measures={"length": "50 mm", "around": "40 mm", "depth": "10 mm"},
     )  # fmt: skip
     back = b.accept_way(
-        way=way, by=counter, at=NOW, how="at the counter", spoken=True, comeback_of=box, cause="ours", billed=False
+        way=way,
+        signed=Signed(counter, NOW),
+        how="at the counter",
+        spoken=True,
+        comeback_of=box,
+        cause="ours",
+        billed=False,
     )
     ended(back, bench, work_through(back, bench))
     assert [job.pk for job in book.ended()] == [box.pk]
@@ -343,9 +353,11 @@ def test_the_sums_are_over_the_last_jobs_and_any_job_is_found(taught, keeper_cli
 
 def test_a_recipe_that_loses_money_is_named(box, keeper_client, bench):
     step = box.steps.exclude(operation="release").order_by("position").last()
-    b.redo_step(step=step, cause="ours", billed=False, reason="fish eyes", by=bench, at=NOW + timedelta(days=9))
+    b.redo_step(
+        step=step, cause="ours", billed=False, reason="fish eyes", signed=Signed(bench, NOW + timedelta(days=9))
+    )
     again = box.steps.get(redo_of=step)
-    b.finish_step(step=again, minutes=D(590), by=bench, at=NOW + timedelta(days=10))
+    b.finish_step(step=again, minutes=D(590), signed=Signed(bench, NOW + timedelta(days=10)))
     ended(Job.objects.get(pk=box.pk), bench, NOW + timedelta(days=11))
     html = says(keeper_client.get(reverse("learned")))
     assert "One recipe loses money" in html

@@ -10,7 +10,7 @@ from quotes.estimating import shop_inputs
 from quotes.recipes import on_reference
 from quotes.recipes.own_figures import figures_of, leave_figure, set_figure
 from shop.models import JournalEntry, Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes.bench.test_bench_pages import post, summary
 from tests.reading import says
@@ -33,12 +33,12 @@ def test_every_figure_without_a_publication_is_the_shops_to_set(profile):
 def test_an_own_figure_moves_the_next_price_and_the_trades_brings_it_back(versions, keeper):
     version = versions["fin-box"]
     before = price_of(version)
-    set_figure(name="cup_loss_g", value=25.0, low=10.0, high=30.0, by=keeper, at=NOW)
+    set_figure(name="cup_loss_g", value=25.0, low=10.0, high=30.0, signed=Signed(keeper, NOW))
     assert price_of(version) > before
     assert Profile.objects.get().constants == {"cup_loss_g": [25.0, 10.0, 30.0]}
-    leave_figure(name="cup_loss_g", by=keeper, at=NOW)
+    leave_figure(name="cup_loss_g", signed=Signed(keeper, NOW))
     assert price_of(version) == before
-    assert JournalEntry.objects.filter(verb__in=["set figure", "leave figure"]).count() == 2
+    assert JournalEntry.objects.filter(verb__in=["figure.set", "figure.leave"]).count() == 2
 
 
 @pytest.mark.parametrize(
@@ -53,14 +53,14 @@ def test_an_own_figure_moves_the_next_price_and_the_trades_brings_it_back(versio
 def test_a_figure_that_cannot_be_is_refused_in_a_sentence(name, ends, says, profile, keeper):
     value, low, high = ends
     with pytest.raises(Refused) as refused:
-        set_figure(name=name, value=value, low=low, high=high, by=keeper, at=NOW)
+        set_figure(name=name, value=value, low=low, high=high, signed=Signed(keeper, NOW))
     assert says in str(refused.value)
     assert Profile.objects.get().constants == {}
 
 
 def test_only_the_keeper_sets_figures(profile, counter):
     with pytest.raises(PermissionDenied):
-        set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, by=counter, at=NOW)
+        set_figure(name="cup_loss_g", value=12.0, low=6.0, high=25.0, signed=Signed(counter, NOW))
 
 
 def test_the_page_finds_a_figure_keeps_it_and_refuses_a_wrong_order_beside_its_box(keeper_client, profile, form_key):
@@ -91,7 +91,7 @@ def test_weight_that_would_be_felt_is_said_by_the_shops_own_figure(profile, keep
 
     assert not felt(150.0, profile)
     assert felt(151.0, profile)
-    set_figure(name="felt_weight_g", value=200.0, low=100.0, high=300.0, by=keeper, at=NOW)
+    set_figure(name="felt_weight_g", value=200.0, low=100.0, high=300.0, signed=Signed(keeper, NOW))
     assert not felt(151.0, Profile.objects.get())
     assert weight_words(210.4, felt=True) == "Board gains about 210 g, enough to be felt"
     assert weight_words(-40.0) == "Board loses about 40 g"

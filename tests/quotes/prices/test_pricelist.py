@@ -23,6 +23,7 @@ from quotes.papers import price_list as paper
 from quotes.pricelist.rows import STARTING_ROWS
 from shop.models import JournalEntry, Profile
 from shop.papers.paper import fingerprint
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes.conftest import refusal
 from tests.reading import says
@@ -39,7 +40,7 @@ def cells(day=TODAY):
 
 
 def print_it(keeper, **more):
-    return pricelist.print_list(**{"by": keeper, "at": NOW, "day": TODAY, "paper": paper.pdf, **more})
+    return pricelist.print_list(**{"signed": Signed(keeper, NOW), "day": TODAY, **more})
 
 
 def moved(last, day=TODAY):
@@ -116,13 +117,13 @@ def test_a_dearer_resin_moves_the_wall_and_only_where_it_is_used(rows, keeper):
 def test_rows_that_came_and_went_since_the_print_are_moves_too(rows, versions, keeper):
     last = print_it(keeper)
     gone = PriceListRow.objects.get(repair="Leash plug")
-    pricelist.remove_row(row=gone, by=keeper, at=NOW)
+    pricelist.remove_row(row=gone, signed=Signed(keeper, NOW))
     new = pricelist.add_row(
-        repair="Snapped in two", size="gun", recipe=versions["snap"].recipe, only_from=True, by=keeper, at=NOW
+        repair="Snapped in two", size="gun", recipe=versions["snap"].recipe, only_from=True, signed=Signed(keeper, NOW)
     )
     measures = {"board_width": "480 mm", "board_thickness": "70 mm", "gap": "6 mm"}
     pricelist.change_row(
-        row=new, repair=new.repair, size=new.size, only_from=True, measures=measures, by=keeper, at=NOW
+        row=new, repair=new.repair, size=new.size, only_from=True, measures=measures, signed=Signed(keeper, NOW)
     )
     moves = {
         (move.repair, move.size, move.column_words[:3]): (move.old is None, move.new is None) for move in moved(last)
@@ -137,21 +138,23 @@ def test_rows_that_came_and_went_since_the_print_are_moves_too(rows, versions, k
 
 def test_a_new_row_stands_with_the_rows_of_its_repair(rows, versions, keeper):
     new = pricelist.add_row(
-        repair="Buckle", size="gun", recipe=versions["buckle"].recipe, only_from=True, by=keeper, at=NOW
+        repair="Buckle", size="gun", recipe=versions["buckle"].recipe, only_from=True, signed=Signed(keeper, NOW)
     )
     names = [row.repair for row in PriceListRow.objects.all()]
     assert names.index("Snapped in two") == names.index("Buckle") + 3
     assert [row.position for row in PriceListRow.objects.all()] == list(range(1, len(rows) + 2))
-    pricelist.move_row(row=new, steps=-1, by=keeper, at=NOW)
+    pricelist.move_row(row=new, steps=-1, signed=Signed(keeper, NOW))
     assert [row.size for row in PriceListRow.objects.filter(repair="Buckle")] == ["shortboard", "gun", "longboard"]
 
 
 def test_the_sheet_holds_so_many_rows(rows, versions, keeper):
     recipe = versions["snap"].recipe
     for number in range(PRICE_ROWS_AT_MOST - len(rows)):
-        pricelist.add_row(repair="More", size=str(number), recipe=recipe, only_from=False, by=keeper, at=NOW)
+        pricelist.add_row(repair="More", size=str(number), recipe=recipe, only_from=False, signed=Signed(keeper, NOW))
     said = refusal(
-        lambda: pricelist.add_row(repair="More", size="one more", recipe=recipe, only_from=False, by=keeper, at=NOW)
+        lambda: pricelist.add_row(
+            repair="More", size="one more", recipe=recipe, only_from=False, signed=Signed(keeper, NOW)
+        )
     )
     assert said == {"__all__": [f"The sheet holds {PRICE_ROWS_AT_MOST} rows: take one out first."]}
 
@@ -160,7 +163,7 @@ def test_a_print_keeps_its_paper_and_what_it_said(rows, keeper):
     made = print_it(keeper)
     assert fingerprint(bytes(made.document.pdf)) == made.document.sha256
     assert len(made.prices) == 2 * len(rows)
-    assert JournalEntry.objects.filter(verb="print price list").count() == 1
+    assert JournalEntry.objects.filter(verb="wall_list.print").count() == 1
     assert "cost" not in repr(made.document.content).replace("What a repair costs", "")
 
 

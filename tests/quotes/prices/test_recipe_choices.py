@@ -10,12 +10,13 @@ from quotes import recipes as book
 from quotes.costing import REGISTRY, STARTING_RECIPES
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.recipes.words import act_settings
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.prices.test_recipes import laminating
 
 
 def test_a_step_offers_only_materials_that_fit_and_refuses_another(versions, keeper, keeper_client, form_key):
-    draft = book.edit_recipe(recipe=versions["ding-deck-medium"].recipe, by=keeper, at=NOW)
+    draft = book.edit_recipe(recipe=versions["ding-deck-medium"].recipe, signed=Signed(keeper, NOW))
     Material.objects.filter(key__startswith="cloth").update(kind="cloth")
     Material.objects.create(key="cloth-carbon", name="Carbon cloth", kind="cloth", unit="m2")
     Material.objects.create(key="wax-bar", name="Wax bar", kind="counter", unit="piece", shelf="counter")

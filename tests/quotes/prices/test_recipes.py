@@ -22,6 +22,7 @@ from quotes.models import Factor, Recipe, RecipeDraft, RecipeVersion
 from quotes.pricelist import add_row
 from quotes.recipes.drafts import moved, put, without
 from quotes.recipes.words import what_changed
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.conftest import refusal
@@ -33,15 +34,15 @@ POLYESTER_ON_EPS = "Polyester melts EPS foam, and this board's core is EPS: use 
 
 @pytest.fixture
 def draft(versions, keeper):
-    return book.edit_recipe(recipe=versions["ding-deck-medium"].recipe, by=keeper, at=NOW)
+    return book.edit_recipe(recipe=versions["ding-deck-medium"].recipe, signed=Signed(keeper, NOW))
 
 
 def change(draft, keeper, **body):
-    return book.change_draft(draft=draft, turn=draft.turn, body={**draft.body, **body}, by=keeper, at=NOW)
+    return book.change_draft(draft=draft, turn=draft.turn, body={**draft.body, **body}, signed=Signed(keeper, NOW))
 
 
 def save(draft, keeper):
-    return book.save_draft(draft=draft, turn=draft.turn, by=keeper, at=NOW)
+    return book.save_draft(draft=draft, turn=draft.turn, signed=Signed(keeper, NOW))
 
 
 def step(operation, **settings):
@@ -62,11 +63,11 @@ def test_every_save_is_a_new_version_and_the_old_one_stays_as_it_was(draft, keep
 
 def test_a_quote_keeps_the_version_it_was_priced_with(quote, versions, keeper, counter):
     keels = quote.boards.get().ways.get(position=2)
-    draft = book.edit_recipe(recipe=versions["glass-on-twin"].recipe, by=keeper, at=NOW)
+    draft = book.edit_recipe(recipe=versions["glass-on-twin"].recipe, signed=Signed(keeper, NOW))
     draft = change(draft, keeper, operations=[*draft.body["operations"], step("inspect", minutes=600.0)])
     assert save(draft, keeper).number == 2
     price = keels.gross
-    quoting.recompute(quote=quote, by=counter, at=NOW)
+    quoting.recompute(quote=quote, signed=Signed(counter, NOW))
     keels.refresh_from_db()
     assert keels.parts.get().recipe_version.number == 1
     assert keels.gross == price
@@ -79,22 +80,22 @@ def test_saving_what_was_not_changed_is_refused(draft, keeper):
 def test_a_page_that_is_no_longer_up_to_date_changes_nothing(draft, keeper):
     change(draft, keeper, about="first window")
     old = RecipeDraft(pk=draft.pk, turn=0, body=draft.body)
-    said = refusal(lambda: book.change_draft(draft=old, turn=0, body=draft.body, by=keeper, at=NOW))
+    said = refusal(lambda: book.change_draft(draft=old, turn=0, body=draft.body, signed=Signed(keeper, NOW)))
     assert "another window" in said["__all__"][0]
     assert RecipeDraft.objects.get().body["about"] == "first window"
 
 
 def test_a_copy_is_a_recipe_of_its_own_and_says_where_it_comes_from(versions, keeper):
-    draft = book.copy_recipe(version=versions["snap"], name="Snap, our way", by=keeper, at=NOW)
+    draft = book.copy_recipe(version=versions["snap"], name="Snap, our way", signed=Signed(keeper, NOW))
     assert (draft.key, draft.body["name"]) == ("snap-our-way", "Snap, our way")
     made = save(draft, keeper)
     assert (made.recipe.key, made.number, made.copied_from) == ("snap-our-way", 1, versions["snap"])
     assert book.descent(made) == [versions["snap"]]
     assert (
         "name of its own"
-        in refusal(lambda: book.copy_recipe(version=versions["snap"], name="snap, our way", by=keeper, at=NOW))["name"][
-            0
-        ]
+        in refusal(
+            lambda: book.copy_recipe(version=versions["snap"], name="snap, our way", signed=Signed(keeper, NOW))
+        )["name"][0]
     )
 
 
@@ -109,18 +110,21 @@ def test_a_loop_of_copies_is_named(versions, keeper):
 
 def test_a_recipe_is_retired_not_deleted_and_comes_back(versions, keeper):
     recipe = versions["snap"].recipe
-    book.retire_recipe(recipe=recipe, by=keeper, at=NOW)
+    book.retire_recipe(recipe=recipe, signed=Signed(keeper, NOW))
     assert recipe.pk not in RecipeVersion.objects.current().values_list("recipe", flat=True)
     assert Recipe.objects.filter(pk=recipe.pk).exists()
-    assert "retired already" in refusal(lambda: book.retire_recipe(recipe=recipe, by=keeper, at=NOW))["__all__"][0]
-    book.bring_back(recipe=recipe, by=keeper, at=NOW)
+    assert (
+        "retired already"
+        in refusal(lambda: book.retire_recipe(recipe=recipe, signed=Signed(keeper, NOW)))["__all__"][0]
+    )
+    book.bring_back(recipe=recipe, signed=Signed(keeper, NOW))
     assert recipe.pk in RecipeVersion.objects.current().values_list("recipe", flat=True)
 
 
 def test_a_recipe_on_the_wall_is_not_retired_under_it(versions, keeper):
     recipe = versions["snap"].recipe
-    add_row(repair="Snapped in two", size="shortboard", recipe=recipe, only_from=True, by=keeper, at=NOW)
-    said = refusal(lambda: book.retire_recipe(recipe=recipe, by=keeper, at=NOW))["__all__"][0]
+    add_row(repair="Snapped in two", size="shortboard", recipe=recipe, only_from=True, signed=Signed(keeper, NOW))
+    said = refusal(lambda: book.retire_recipe(recipe=recipe, signed=Signed(keeper, NOW)))["__all__"][0]
     assert "The price list shows Snapped board as “Snapped in two, shortboard”" in said
 
 
@@ -213,7 +217,11 @@ def test_polyester_on_an_eps_board_is_refused_in_the_same_words_everywhere(
         for one in draft.body["operations"]
     ]
     draft = book.change_draft(
-        draft=draft, turn=0, body={**draft.body, "operations": polyester}, reference={"board": EPS}, by=keeper, at=NOW
+        draft=draft,
+        turn=0,
+        body={**draft.body, "operations": polyester},
+        reference={"board": EPS},
+        signed=Signed(keeper, NOW),
     )
     page = says(keeper_client.get(reverse("recipe-edit", args=[draft.key])))
     in_editor = re.findall(r"Polyester melts EPS foam[^<]*", page)
@@ -221,11 +229,13 @@ def test_polyester_on_an_eps_board_is_refused_in_the_same_words_everywhere(
     version = save(draft, keeper)
     takein = quoting.take_in(
         brought_by=seed.customer(), board=seed.fish(core="eps", resin="epoxy"), damages=[seed.rail_ding()],
-        checks=seed.checked(), by=counter, at=NOW,
+        checks=seed.checked(), signed=Signed(counter, NOW),
     )  # fmt: skip
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     in_form = refusal(
-        lambda: quoting.add_way(board=quote.boards.get(), version=version, measures=seed.DING, by=counter, at=NOW)
+        lambda: quoting.add_way(
+            board=quote.boards.get(), version=version, measures=seed.DING, signed=Signed(counter, NOW)
+        )
     )["__all__"]
 
     told = StringIO()

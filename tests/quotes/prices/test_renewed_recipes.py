@@ -14,6 +14,7 @@ from quotes.models import PriceListRow, Recipe, RecipeVersion
 from quotes.pricelist import load_starting_rows, price_list
 from quotes.recipes.versions import same_words
 from shop.models import JournalEntry
+from shop.platform.acts import Signed
 from shop.platform.updating import bring_up
 from tests.conftest import NOW, TODAY
 from tests.quotes.bench.test_bench_pages import post
@@ -57,7 +58,7 @@ def test_a_recipe_nobody_touched_follows_the_house_and_the_old_version_stays(bef
     assert same_words(new.body, STARTING_RECIPES[KEY])
     assert problems(new) == ""
     assert before.versions.get(number=1).body == old.body
-    [entry] = JournalEntry.objects.filter(verb="renew recipe")
+    [entry] = JournalEntry.objects.filter(verb="recipe.renew")
     assert entry.words == f"Recipe {before.name}, version 2: as the house has it now"
     assert list(bring_up(at=LATER)) == [], "done again it does nothing"
     assert Recipe.objects.count() == len(STARTING_RECIPES)
@@ -65,11 +66,11 @@ def test_a_recipe_nobody_touched_follows_the_house_and_the_old_version_stays(bef
 
 
 def test_what_the_shop_wrote_stays_and_its_page_says_that_the_house_moved_on(before, keeper, keeper_client, form_key):
-    draft = book.edit_recipe(recipe=before, by=keeper, at=NOW)
+    draft = book.edit_recipe(recipe=before, signed=Signed(keeper, NOW))
     assert list(bring_up(at=LATER)) == [], "a draft in hand would be lost behind a new version"
     body = {**STARTING_RECIPES[KEY].to_dict(), "about": "Ours."}
-    draft = book.change_draft(draft=draft, turn=draft.turn, body=body, by=keeper, at=NOW)
-    book.save_draft(draft=draft, turn=draft.turn, by=keeper, at=NOW)
+    draft = book.change_draft(draft=draft, turn=draft.turn, body=body, signed=Signed(keeper, NOW))
+    book.save_draft(draft=draft, turn=draft.turn, signed=Signed(keeper, NOW))
     assert list(bring_up(at=LATER)) == []
     assert before.current.body["about"] == "Ours."
     page = reverse("recipe", args=[KEY])
@@ -78,7 +79,7 @@ def test_what_the_shop_wrote_stays_and_its_page_says_that_the_house_moved_on(bef
     assert answer.status_code == 302
     before.refresh_from_db()
     assert same_words(before.draft.body, STARTING_RECIPES[KEY])
-    save = book.save_draft(draft=before.draft, turn=before.draft.turn, by=keeper, at=LATER)
+    save = book.save_draft(draft=before.draft, turn=before.draft.turn, signed=Signed(keeper, LATER))
     assert save.number == 3
     assert "The house’s own recipe has changed" not in says(keeper_client.get(page))
 

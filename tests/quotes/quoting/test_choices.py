@@ -16,12 +16,13 @@ from quotes.bench.job.accepting import steps_of
 from quotes.estimating import shop_inputs
 from quotes.models import Step, Way, WayPart
 from quotes.papers import quote as quote_paper
-from quotes.quoting.repairs import choice_words
+from quotes.papers.quote import choice_words
 from quotes.quoting.repricing import quote_moves
 from quotes.totals import deposit_of
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes.conftest import paper, refusal
+from tests.quotes.conftest import refusal
 
 SMALL = {"length": "50", "depth": "8"}
 DINGS = {
@@ -34,16 +35,16 @@ PLUG = {"hole_diameter": "28", "hole_depth": "18"}
 
 def way_of(takein, versions, by, keys, *, optional=(), **more):
     """A way of these dings on a quote of its own."""
-    quote = quoting.start_quote(takeins=[takein], by=by, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(by, NOW))
     first, *others = keys
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions[first], measures=DINGS[first], by=by, at=NOW, **more
+        board=quote.boards.get(), version=versions[first], measures=DINGS[first], signed=Signed(by, NOW), **more
     )
     for key in others:
-        quoting.add_part(way=way, version=versions[key], measures=DINGS[key], by=by, at=NOW)
+        quoting.add_part(way=way, version=versions[key], measures=DINGS[key], signed=Signed(by, NOW))
     for part in way.parts.select_related("recipe_version__recipe"):
         if part.recipe_version.recipe.key in optional:
-            quoting.leave_to_customer(part=part, optional=True, by=by, at=NOW)
+            quoting.leave_to_customer(part=part, optional=True, signed=Signed(by, NOW))
     return Way.objects.get(pk=way.pk)
 
 
@@ -58,7 +59,7 @@ def three(takein, versions, counter):
 
 
 def send(way, by):
-    return quoting.send_quote(quote=way.board.quote, by=by, at=NOW, paper=paper)
+    return quoting.send_quote(quote=way.board.quote, signed=Signed(by, NOW))
 
 
 def test_a_way_of_three_dings_is_one_job_and_each_has_its_price(takein, versions, counter):
@@ -77,14 +78,14 @@ def test_a_way_of_three_dings_is_one_job_and_each_has_its_price(takein, versions
 def test_a_title_and_words_follow_the_repairs_until_somebody_writes_their_own(takein, versions, counter):
     way = way_of(takein, versions, counter, ["ding-nose-small"])
     assert way.title == "Open ding on the nose, small"
-    plug = {"version": versions["leash-plug"], "measures": PLUG, "by": counter, "at": NOW}
+    plug = {"version": versions["leash-plug"], "measures": PLUG, "signed": Signed(counter, NOW)}
     quoting.add_part(way=way, **plug)
     assert way.title == "Open ding on the nose, leash plug"
     assert way.words.splitlines() == [versions[key].body["about"] for key in ("ding-nose-small", "leash-plug")]
     quoting.add_part(way=way, **plug)
     assert way.title == "Open ding on the nose, leash plug × 2"
-    quoting.edit_way(way=way, title="The nose and plugs", words="As told.", by=counter, at=NOW)
-    quoting.remove_part(part=way.parts.last(), by=counter, at=NOW)
+    quoting.edit_way(way=way, title="The nose and plugs", words="As told.", signed=Signed(counter, NOW))
+    quoting.remove_part(part=way.parts.last(), signed=Signed(counter, NOW))
     assert (Way.objects.get().title, Way.objects.get().words) == ("The nose and plugs", "As told.")
 
 
@@ -92,7 +93,7 @@ def test_a_title_of_many_repairs_fits_its_box(takein, versions, counter):
     way = way_of(takein, versions, counter, list(DINGS))
     for key, measures in (("ding-rail-small", DINGS["ding-nose-small"]), ("ding-bottom-small", DINGS["ding-deck-small"]),
                           ("leash-plug", PLUG)):  # fmt: skip
-        quoting.add_part(way=way, version=versions[key], measures=measures, by=counter, at=NOW)
+        quoting.add_part(way=way, version=versions[key], measures=measures, signed=Signed(counter, NOW))
     assert len(way.title) <= 120
     assert way.title.endswith(", and more")
 
@@ -102,7 +103,7 @@ def test_a_rush_is_worked_alone_and_the_way_says_how_many_boards_it_reckons_with
     assert way.totals["boards"] == {"resin": 3, "sanding": 2, "spraying": 2}
     assert Decimal(way.totals["worked_alone"]) > Decimal(way.totals["shown"])
     quote = way.board.quote
-    quoting.edit_quote(quote=quote, note="", rush_percent=Decimal("0.01"), by=counter, at=NOW)
+    quoting.edit_quote(quote=quote, note="", rush_percent=Decimal("0.01"), signed=Signed(counter, NOW))
     rush = Way.objects.get()
     assert set(rush.totals["boards"].values()) == {1}
     assert rush.cost > way.cost
@@ -116,7 +117,7 @@ def test_a_draft_that_moves_moves_as_one_board(takein, versions, counter):
     pack = PackPrice.objects.get(pack__material__key="resin-lam")
     PackPrice.objects.create(pack=pack.pack, price=pack.price * 20, from_day=TODAY)
     [move] = quote_moves(inputs=shop_inputs(day=TODAY))
-    quoting.recompute(quote=way.board.quote, by=counter, at=NOW)
+    quoting.recompute(quote=way.board.quote, signed=Signed(counter, NOW))
     assert move.ways[0].new == Way.objects.get().gross > way.gross
 
 
@@ -129,7 +130,7 @@ def test_the_price_of_a_choice_is_that_of_a_way_made_of_just_these(three, takein
     said = next(one for one in three.totals["choices"] if one["parts"] == keys)
     assert said["document"] == just_these.totals["document"]
     frozen = bytes(sent.document.pdf), sent.document.content
-    job = bench.accept_way(way=three, by=counter, at=NOW, how="by phone", wanted=keys)
+    job = bench.accept_way(way=three, signed=Signed(counter, NOW), how="by phone", wanted=keys)
     way = Way.objects.get(pk=three.pk)
     assert (way.net, way.tax, way.gross, way.cost) == (
         just_these.net, just_these.tax, just_these.gross, just_these.cost,
@@ -150,7 +151,7 @@ def _told(step: Step) -> dict:
 
 def test_a_yes_without_a_word_is_a_yes_to_all(three, counter, stocked):
     send(three, counter)
-    job = bench.accept_way(way=three, by=counter, at=NOW, how="by phone")
+    job = bench.accept_way(way=three, signed=Signed(counter, NOW), how="by phone")
     assert job.way.parts.count() == 3
     assert job.way.gross == three.gross
 
@@ -161,7 +162,7 @@ def test_the_price_that_was_said_stands_though_prices_moved_since(three, counter
     for pack in PackPrice.objects.all():
         pack.price *= 20
         pack.save()
-    job = bench.accept_way(way=three, by=counter, at=NOW, how="by phone", wanted=two["parts"])
+    job = bench.accept_way(way=three, signed=Signed(counter, NOW), how="by phone", wanted=two["parts"])
     way = Way.objects.get(pk=job.way_id)
     assert way.totals["document"] == two["document"]
     assert way.cost > three.cost
@@ -172,7 +173,7 @@ def test_what_can_be_worked_out_no_more_is_done_as_it_was_priced(three, counter,
     send(three, counter)
     two = three.totals["choices"][3]
     PackPrice.objects.all().delete()
-    bench.accept_way(way=three, by=counter, at=NOW, how="by phone", wanted=two["parts"])
+    bench.accept_way(way=three, signed=Signed(counter, NOW), how="by phone", wanted=two["parts"])
     way = Way.objects.get(pk=three.pk)
     assert way.totals["document"] == two["document"]
     assert way.problems == []
@@ -182,17 +183,17 @@ def test_a_bad_choice_is_a_sentence_and_nothing_is_agreed(takein, versions, coun
     way = way_of(takein, versions, counter, list(DINGS), optional=["ding-tail-small"])
     send(way, counter)
     fixed = way.parts.first().pk
-    said = refusal(lambda: quoting.agree(way=way, by=counter, at=NOW, how="by phone", wanted=[fixed]))
+    said = refusal(lambda: quoting.agree(way=way, signed=Signed(counter, NOW), how="by phone", wanted=[fixed]))
     assert "not one to choose" in said["wanted"][0]
     way.refresh_from_db()
     assert way.agreed_at is None
-    agreed = quoting.agree(way=way, by=counter, at=NOW, how="by phone", wanted=[])
+    agreed = quoting.agree(way=way, signed=Signed(counter, NOW), how="by phone", wanted=[])
     assert agreed.parts.count() == 2
 
 
 def test_no_repair_at_all_is_no_choice(three, counter):
     send(three, counter)
-    said = refusal(lambda: quoting.agree(way=three, by=counter, at=NOW, how="by phone", wanted=[]))
+    said = refusal(lambda: quoting.agree(way=three, signed=Signed(counter, NOW), how="by phone", wanted=[]))
     assert "tick at least one repair" in said["wanted"][0]
     assert three.parts.count() == 3
 
@@ -200,13 +201,17 @@ def test_no_repair_at_all_is_no_choice(three, counter):
 def test_only_a_way_with_another_repair_has_something_to_choose(takein, versions, counter):
     way = way_of(takein, versions, counter, ["ding-nose-small"])
     part = way.parts.get()
-    said = refusal(lambda: quoting.leave_to_customer(part=part, optional=True, by=counter, at=NOW))
+    said = refusal(lambda: quoting.leave_to_customer(part=part, optional=True, signed=Signed(counter, NOW)))
     assert "nothing to choose" in said["__all__"][0]
 
 
 def test_a_seventh_optional_repair_is_refused(takein, versions, counter):
     way = way_of(takein, versions, counter, ["ding-nose-small"])
-    ding = {"version": versions["ding-nose-small"], "measures": DINGS["ding-nose-small"], "by": counter, "at": NOW}
+    ding = {
+        "version": versions["ding-nose-small"],
+        "measures": DINGS["ding-nose-small"],
+        "signed": Signed(counter, NOW),
+    }
     for _ in range(6):
         quoting.add_part(way=way, optional=True, **ding)
     assert len(Way.objects.get().totals["choices"]) == 64
@@ -217,14 +222,14 @@ def test_under_a_price_by_hand_every_choice_goes_down_by_as_much(three, counter,
     before = {tuple(one["parts"]): Decimal(one["shown"]) for one in three.totals["choices"]}
     half = Decimal(three.totals["shown"]) / 2
     quoting.edit_way(way=three, title="Dings", price_by_hand=half, price_reason="a friend", below_cost=True,
-                     by=counter, at=NOW)  # fmt: skip
+                     signed=Signed(counter, NOW))  # fmt: skip
     way = Way.objects.get()
     after = {tuple(one["parts"]): Decimal(one["shown"]) for one in way.totals["choices"]}
     assert after == {keys: (shown / 2).quantize(Decimal("0.01")) for keys, shown in before.items()}
     assert sum(Decimal(one["with_others"]) for one in way.totals["damages"]) == half
     send(way, counter)
     two = way.totals["choices"][4]
-    job = bench.accept_way(way=way, by=counter, at=NOW, how="by phone", wanted=two["parts"])
+    job = bench.accept_way(way=way, signed=Signed(counter, NOW), how="by phone", wanted=two["parts"])
     way = Way.objects.get()
     assert way.totals["shown"] == two["shown"]
     assert bench.charges(job).totals().lines_total == Decimal(two["shown"])
@@ -233,13 +238,13 @@ def test_under_a_price_by_hand_every_choice_goes_down_by_as_much(three, counter,
 
 def test_lines_by_hand_come_on_top_of_every_choice(three, counter):
     before = [Decimal(one["shown"]) for one in three.totals["choices"]]
-    quoting.add_line(way=three, words="Courier", price=Decimal(20), by=counter, at=NOW)
+    quoting.add_line(way=three, words="Courier", price=Decimal(20), signed=Signed(counter, NOW))
     way = Way.objects.get()
     assert [Decimal(one["shown"]) for one in way.totals["choices"]] == [shown + 20 for shown in before]
 
 
 def test_a_new_version_keeps_what_may_be_left(three, counter):
-    new = quoting.replace_quote(quote=send(three, counter), by=counter, at=NOW)
+    new = quoting.replace_quote(quote=send(three, counter), signed=Signed(counter, NOW))
     way = Way.objects.get(board__quote=new)
     assert [part.optional for part in way.parts.all()] == [True] * 3
     assert len(way.totals["choices"]) == 7
@@ -336,7 +341,9 @@ def test_of_many_to_choose_from_the_page_says_the_whole_what_each_makes_less_and
     measures = {**DINGS, "ding-rail-small": DINGS["ding-nose-small"], "ding-bottom-small": DINGS["ding-deck-small"]}
     way = way_of(takein, versions, counter, ["ding-nose-small"])
     for key in keys[1:]:
-        quoting.add_part(way=way, version=versions[key], measures=measures[key], optional=True, by=counter, at=NOW)
+        quoting.add_part(
+            way=way, version=versions[key], measures=measures[key], optional=True, signed=Signed(counter, NOW)
+        )
     said = page(counter_client, "quote", way.board.quote_id)
     assert "All 5 €" in said
     assert said.count("Without open ding") == 4
@@ -346,7 +353,7 @@ def test_of_many_to_choose_from_the_page_says_the_whole_what_each_makes_less_and
 
 @pytest.mark.papers
 def test_three_dings_to_choose_from_are_one_page(three, counter, run):
-    sent = quoting.send_quote(quote=three.board.quote, by=counter, at=NOW, paper=quote_paper.pdf)
+    sent = quoting.send_quote(quote=three.board.quote, signed=Signed(counter, NOW))
     pdf = bytes(sent.document.pdf)
     assert re.search(r"Pages:\s+1\n", run(pdf, "pdfinfo"))
     said = " ".join(run(pdf, "pdftotext", "-layout").split())
@@ -370,7 +377,7 @@ def test_three_dings_to_choose_from_are_one_page(three, counter, run):
 @pytest.mark.papers
 def test_without_tax_in_its_prices_each_choice_says_what_it_is_in_all(three, counter, run):
     Profile.objects.update(prices_include_tax=False)
-    quoting.recompute(quote=three.board.quote, by=counter, at=NOW)
+    quoting.recompute(quote=three.board.quote, signed=Signed(counter, NOW))
     said = " ".join(
         run(quote_paper.pdf(quoting.content_of(three.board.quote, on=TODAY)), "pdftotext", "-layout").split()
     )

@@ -9,14 +9,15 @@ from quotes import quoting
 from quotes.models import Payment, Quote
 from shop.business import keeping
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW
-from tests.quotes.conftest import paper, refusal
+from tests.quotes.conftest import refusal
 
 STAYS = "The currency stays: something was given out or agreed in it."
 
 
 def change(keeper, currency="NZD"):
-    return keeping.change_profile(by=keeper, at=NOW, currency=currency)
+    return keeping.change_profile(signed=Signed(keeper, NOW), currency=currency)
 
 
 def test_drafts_are_worked_out_again_in_the_new_currency(quote, keeper):
@@ -25,7 +26,7 @@ def test_drafts_are_worked_out_again_in_the_new_currency(quote, keeper):
     change(keeper)
     after = [(way.gross, way.totals["document"]["currency"]) for way in quoting.ways_of(quote)]
     assert after == [(gross, "NZD") for gross, _ in before], "the same figures, in another money"
-    sent = quoting.send_quote(quote=quote, by=keeper, at=NOW, paper=paper)
+    sent = quoting.send_quote(quote=quote, signed=Signed(keeper, NOW))
     assert sent.document.content["currency"] == "NZD"
 
 
@@ -36,13 +37,13 @@ def test_a_quote_given_out_settles_the_currency(sent, keeper):
 
 def test_a_spoken_yes_to_a_draft_settles_the_currency_too(quote, keeper):
     way = quote.boards.get().ways.get(position=1)
-    quoting.agree(way=way, by=keeper, at=NOW, how="at the counter", spoken=True)
+    quoting.agree(way=way, signed=Signed(keeper, NOW), how="at the counter", spoken=True)
     assert Quote.objects.get().document is None
     assert refusal(lambda: change(keeper)) == {"currency": [STAYS]}
 
 
 def test_a_draft_that_was_declined_settles_nothing(quote, keeper):
-    quoting.decline_quote(quote=quote, reason="no reason given", by=keeper, at=NOW)
+    quoting.decline_quote(quote=quote, reason="no reason given", signed=Signed(keeper, NOW))
     assert change(keeper).currency == "NZD"
 
 
@@ -56,10 +57,10 @@ def test_without_an_address_no_quote_goes_out_and_its_page_says_so_before(nowher
     assert "address is missing" in page
     here = reverse("quote", args=[quote.pk])
     assert f'action="{reverse("shop-address")}?from={here}"' in page
-    said = refusal(lambda: quoting.send_quote(quote=quote, by=keeper, at=NOW, paper=paper))
+    said = refusal(lambda: quoting.send_quote(quote=quote, signed=Signed(keeper, NOW)))
     assert "address is missing, which quotes and invoices must carry" in said["__all__"][0]
     Profile.objects.update(address="3 Strand Row")
-    assert quoting.send_quote(quote=quote, by=keeper, at=NOW, paper=paper).number
+    assert quoting.send_quote(quote=quote, signed=Signed(keeper, NOW)).number
     assert "address is missing" not in keeper_client.get(reverse("quote", args=[quote.pk])).content.decode()
 
 

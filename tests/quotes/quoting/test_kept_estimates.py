@@ -12,10 +12,11 @@ import pytest
 from django.urls import reverse
 
 from quotes import bench as b
+from quotes.bench.papers import job_sheet
 from quotes.bench.plan.warmth import windows_of
 from quotes.costing.snapshot import NO_PLAN, NO_SNAPSHOT
 from quotes.models import Step, WayPart
-from quotes.papers import job_sheet
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 
 FILES = sorted((Path(__file__).parents[2] / "costing" / "snapshots").glob("*.json"))
@@ -66,7 +67,7 @@ def test_a_step_of_it_is_worked_on(old_job, bench):
         assert windows_of(step, 20.0)[step.part_id].earliest >= 0
         assert len(b.doses(step, 24.0)) == len(step.plan["mixes"])
     mixing = next(step for step in Step.objects.filter(job=old_job).ahead().order_by("position") if step.planned.mixes)
-    assert b.record_mix(step=mixing, by=bench, at=NOW).uses.exists()
+    assert b.record_mix(step=mixing, signed=Signed(bench, NOW)).uses.exists()
 
 
 def test_what_is_set_anew_is_read_anew(job):

@@ -15,6 +15,7 @@ from inventory.stock import books
 from quotes import bench as b
 from quotes import billing
 from quotes.models import InvoiceLine, StepUse
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.benches import step_of
 from tests.quotes.billing.test_billing import LATER, finished, issue, priced
@@ -29,14 +30,14 @@ def standing() -> list[str]:
 
 
 def use(step, key, by):
-    return b.record_use(step=step, material=Material.objects.get(key=key), quantity=D(1), by=by, at=NOW)
+    return b.record_use(step=step, material=Material.objects.get(key=key), quantity=D(1), signed=Signed(by, NOW))
 
 
 def test_two_taps_of_one_moment_are_undone_each_by_itself(job, bench):
     laminate = step_of(job, "laminate")
     use(laminate, "cup", bench)
     gloves = use(laminate, "gloves", bench)
-    b.undo_use(use=gloves, by=bench, at=NOW + HOUR)
+    b.undo_use(use=gloves, signed=Signed(bench, NOW + HOUR))
     assert standing() == ["cup"]
     assert books.problems() == []
 
@@ -44,14 +45,14 @@ def test_two_taps_of_one_moment_are_undone_each_by_itself(job, bench):
 def test_a_correction_of_one_tap_leaves_the_other_of_the_same_moment(job, bench):
     laminate = step_of(job, "laminate")
     cup = use(laminate, "cup", bench)
-    right = b.correct_use(use=use(laminate, "gloves", bench), quantity=D(2), by=bench, at=NOW)
+    right = b.correct_use(use=use(laminate, "gloves", bench), quantity=D(2), signed=Signed(bench, NOW))
     assert StepUse.objects.get(pk=cup.pk).undone_at is None
     assert (right.used, standing()) == (2, ["cup", "gloves"])
 
 
 def test_what_a_tap_books_has_one_key_and_the_next_tap_another(job, bench):
     laminate, hot = step_of(job, "laminate"), step_of(job, "hot-coat")
-    first, second = (b.use_as_planned(step=step, by=bench, at=NOW) for step in (laminate, hot))
+    first, second = (b.use_as_planned(step=step, signed=Signed(bench, NOW)) for step in (laminate, hot))
     assert len({row.tap for row in first}) == len({row.tap for row in second}) == 1
     assert first[0].tap != second[0].tap
     assert {row.step for row in first} == {laminate}
@@ -60,10 +61,10 @@ def test_what_a_tap_books_has_one_key_and_the_next_tap_another(job, bench):
 def test_uses_of_before_get_the_keys_of_their_taps(job, bench):
     laminate, hot = step_of(job, "laminate"), step_of(job, "hot-coat")
     mix = b.record_mix(
-        step=laminate, resin_g=D(40), hardener_g=D("0.8"), shares={laminate: D(1), hot: D(1)}, by=bench, at=NOW
+        step=laminate, resin_g=D(40), hardener_g=D("0.8"), shares={laminate: D(1), hot: D(1)}, signed=Signed(bench, NOW)
     )
     cup = use(hot, "cup", bench)
-    later = b.record_use(step=hot, material=cup.material, quantity=D(1), by=bench, at=NOW + HOUR)
+    later = b.record_use(step=hot, material=cup.material, quantity=D(1), signed=Signed(bench, NOW + HOUR))
     StepUse.objects.update(tap=uuid.uuid4())  # a column that comes new has one default for all rows
     migration.give_taps(apps, connection.schema_editor())
     taps = dict(StepUse.objects.values_list("pk", "tap"))
@@ -73,10 +74,10 @@ def test_uses_of_before_get_the_keys_of_their_taps(job, bench):
 
 def test_an_extra_with_the_words_of_a_line_by_hand_is_laid_out_with_the_work(versions, stocked, counter, bench):
     job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
-    extra = b.note_found(job=job, words="Fin set", by=bench, at=NOW)
-    extra = b.price_extra(extra=extra, price=D("30.00"), by=counter, at=NOW)
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=NOW)
-    b.use_as_planned(step=step_of(job, "laminate"), by=bench, at=NOW)
+    extra = b.note_found(job=job, words="Fin set", signed=Signed(bench, NOW))
+    extra = b.price_extra(extra=extra, price=D("30.00"), signed=Signed(counter, NOW))
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, NOW))
+    b.use_as_planned(step=step_of(job, "laminate"), signed=Signed(bench, NOW))
     invoice = issue(finished(job, bench), by=counter)
     assert list(invoice.lines.values_list("words", "by_hand"))[1:] == [("Fin set", True), ("Fin set", False)]
     rows = billing.itemised(invoice)["rows"]
@@ -86,9 +87,9 @@ def test_an_extra_with_the_words_of_a_line_by_hand_is_laid_out_with_the_work(ver
 
 def test_invoices_of_before_know_their_lines_by_hand(versions, stocked, counter, bench):
     job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
-    extra = b.note_found(job=job, words="Fin set", by=bench, at=NOW)
-    extra = b.price_extra(extra=extra, price=D("30.00"), by=counter, at=NOW)
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=counter, at=LATER)
+    extra = b.note_found(job=job, words="Fin set", signed=Signed(bench, NOW))
+    extra = b.price_extra(extra=extra, price=D("30.00"), signed=Signed(counter, NOW))
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, LATER))
     invoice = issue(finished(job, bench), by=counter)
     was = list(invoice.lines.values_list("position", "by_hand"))
     InvoiceLine.objects.update(by_hand=False)

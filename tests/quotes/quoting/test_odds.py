@@ -13,6 +13,7 @@ from quotes import quoting
 from quotes.costing import STARTING_RECIPES, estimate, what_moves
 from quotes.costing.learning.again import Again
 from quotes.quoting import odds
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.costing.dice import thrown
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -109,7 +110,7 @@ def test_nothing_moves_nothing():
 
 def test_a_ways_own_page_says_it_all_and_only_to_those_who_see_money(quote, counter, counter_client, bench_client):
     way = quote.boards.get().ways.get(position=2)
-    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), by=counter, at=NOW)
+    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), signed=Signed(counter, NOW))
     url = reverse("way-sure", args=[way.pk])
     page = counter_client.get(url + "?earning=40&chance=8").content.decode()
     for words in ("Chance of loss", "What would it take", "What moves this price", "An hour earns €40.00"):

@@ -18,8 +18,8 @@ from inventory.models import Material, Pack, PackPrice, Supplier
 from quotes import pricelist, quoting
 from quotes.costing import Snapshot, guessed
 from quotes.models import Document, Quote
-from quotes.papers import quote as paper
 from quotes.pricelist import load_starting_rows
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
@@ -37,9 +37,9 @@ def new_shop(currency: str = "EUR") -> dict:
 
 
 def a_draft(by, versions, *ways: str) -> Quote:
-    quote = quoting.start_quote(takeins=[take_in(by)], by=by, at=NOW)
+    quote = quoting.start_quote(takeins=[take_in(by)], signed=Signed(by, NOW))
     for key in ways or ("fin-box",):
-        quoting.add_way(board=quote.boards.get(), version=versions[key], measures=BOX, by=by, at=NOW)
+        quoting.add_way(board=quote.boards.get(), version=versions[key], measures=BOX, signed=Signed(by, NOW))
     return quote
 
 
@@ -97,7 +97,7 @@ class TestGuesses:
     def test_the_customer_is_told_nothing_of_it(self, counter, counter_client, first_day):
         quote = a_draft(counter, first_day)
         assert "guess" not in page_of(counter_client, "quote-customer", quote.pk)
-        sent = quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper.pdf)
+        sent = quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
         text = "".join(one.extract_text() for one in PdfReader(io.BytesIO(bytes(sent.document.pdf))).pages)
         assert "fin box" in text.lower()
         assert "guess" not in text.lower()
@@ -203,7 +203,7 @@ class TestSheet:
         assert the_way(quote).parts.get().snapshot == before
 
     def test_a_sent_quote_stays_as_it_is(self, counter, counter_client, first_day):
-        quote = quoting.send_quote(quote=a_draft(counter, first_day), by=counter, at=NOW, paper=paper.pdf)
+        quote = quoting.send_quote(quote=a_draft(counter, first_day), signed=Signed(counter, NOW))
         gross, rag = the_way(quote).gross, Material.objects.get(key="rag")
         send(counter_client, "quote-price-sheet", quote.pk, **{f"pack_{rag.pk}": "1", f"price_{rag.pk}": "500"})
         assert Pack.objects.exists()

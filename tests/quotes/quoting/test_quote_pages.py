@@ -15,9 +15,10 @@ from quotes.estimating import construction, estimate, shop_inputs
 from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries, Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 
 
 @pytest.fixture
@@ -160,7 +161,7 @@ def test_a_measure_kept_from_before_keeps_its_meaning_and_is_not_asked_about_unr
     part = row.parts.get()
     part.measures, part.accepted_odd = {**part.measures, "fin_height": "1.270 m"}, ["fin_height"]
     part.save()
-    quoting.recompute(quote=quote, by=counter, at=NOW)
+    quoting.recompute(quote=quote, signed=Signed(counter, NOW))
     part.refresh_from_db()
     assert part.snapshot["measures"]["fin_height"]["value"] == 1270.0
     assert 'value="1.2700 m"' in read(counter_client, "part-edit", part.pk)
@@ -289,7 +290,7 @@ def test_a_preview_is_a_paper_without_a_number(counter_client, quote):
 
 def test_a_rush_costs_a_supplement_on_every_way_and_in_the_next_version(counter_client, counter, quote, form_key):
     Profile.objects.update(price_step=Decimal("0.01"), minimum_price=Decimal(0))
-    quoting.recompute(quote=quote, by=counter, at=NOW)
+    quoting.recompute(quote=quote, signed=Signed(counter, NOW))
     plain = [way(quote, n).gross for n in (1, 2)]
     entries = {"payer": quote.payer_id, "note": ""}
     refused = tap(counter_client, form_key, "quote-edit", quote.pk, **entries, rush_percent="soon")
@@ -306,8 +307,8 @@ def test_a_rush_costs_a_supplement_on_every_way_and_in_the_next_version(counter_
         assert abs(much - alone.priced.shown * Decimal("1.2")) <= Decimal("0.02")  # a rush is worked alone
         assert much > little * Decimal("1.2")
     assert "Rush supplement of 20 %" in read(counter_client, "way-why", way(quote).pk)
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
-    new = quoting.replace_quote(quote=quote, by=counter, at=NOW)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
+    new = quoting.replace_quote(quote=quote, signed=Signed(counter, NOW))
     assert [way(new, n).gross for n in (1, 2)] == rushed
     tap(counter_client, form_key, "quote-edit", new.pk, **entries, rush_percent="")
     assert [way(new, n).gross for n in (1, 2)] == plain
@@ -344,11 +345,11 @@ def test_a_board_that_was_here_before_may_come_back_at_our_cost(counter_client, 
     assert here.url == reverse("takein", args=[job.takein_id])
     TakeIn.objects.update(gone_at=NOW)
     takein = take_in(counter, brought_by=job.takein.brought_by, board=job.takein.board)
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     row = quoting.add_way(
-        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter, at=NOW
+        board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, signed=Signed(counter, NOW)
     )
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     assert f"{job.takein.tag}: Glass-on keels, both sides" in read(counter_client, "way-agree", row.pk)
     said = {"how": "by phone", "free": "on"}
     refused = tap(counter_client, form_key, "way-agree", row.pk, **said)
@@ -403,7 +404,7 @@ def test_a_quote_asks_as_often_for_five_ways_as_for_two(
         counter_client.get(url)
     board = quote.boards.get()
     for _ in range(3):
-        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
+        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, signed=Signed(counter, NOW))
     with django_assert_max_num_queries(len(few)):
         counter_client.get(url)
 
@@ -418,8 +419,8 @@ def test_the_list_asks_as_often_for_many_quotes_as_for_one(
     with django_assert_max_num_queries(12) as few:
         counter_client.get(url)
     for _ in range(4):
-        more = quoting.start_quote(takeins=[take_in(counter)], by=counter, at=NOW)
-        quoting.add_way(board=more.boards.get(), version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
-        quoting.send_quote(quote=more, by=counter, at=NOW, paper=paper)
+        more = quoting.start_quote(takeins=[take_in(counter)], signed=Signed(counter, NOW))
+        quoting.add_way(board=more.boards.get(), version=versions["fin-box"], measures=BOX, signed=Signed(counter, NOW))
+        quoting.send_quote(quote=more, signed=Signed(counter, NOW))
     with django_assert_max_num_queries(len(few)):
         counter_client.get(url)

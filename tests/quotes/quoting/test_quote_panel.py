@@ -15,10 +15,11 @@ from django.urls import reverse
 from quotes import quoting
 from quotes.models import Way
 from shop.models import Profile
+from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.costing.dice import thrown
 from tests.quotes import seed
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 from tests.reading import says
 
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
@@ -50,7 +51,7 @@ def ways_of(answer):
 def test_chance_and_range_of_a_way_are_those_of_dice(quote, counter, counter_client):
     """Two hundred thousand throws of every factor, cup and scatter, against what the page says in closed form."""
     way = quote.boards.get().ways.get(position=2)
-    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), by=counter, at=NOW)
+    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), signed=Signed(counter, NOW))
     way.refresh_from_db()
     cost, _, _ = thrown([part.estimate for part in way.parts.all()], 11)
     cost += 35
@@ -66,7 +67,7 @@ def test_a_price_below_cost_is_a_loss_more_often_than_not(quote, counter, counte
     way = quote.boards.get().ways.get(position=1)
     quoting.edit_way(
         way=way, title=way.title, words=way.words, ready_on=None, price_by_hand=way.cost, price_reason="a friend",
-        below_cost=True, by=counter, at=NOW,
+        below_cost=True, signed=Signed(counter, NOW),
     )  # fmt: skip
     shown = page(counter_client, quote)
     assert int(re.findall(r"(\d+) % of such jobs cost more", shown)[0]) > 60
@@ -75,7 +76,7 @@ def test_a_price_below_cost_is_a_loss_more_often_than_not(quote, counter, counte
 
 def test_the_cost_lies_there_by_material_and_by_operation(quote, counter, counter_client):
     way = quote.boards.get().ways.get(position=2)
-    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), by=counter, at=NOW)
+    quoting.add_line(way=way, words="Fins", price=Decimal("60"), cost=Decimal("35"), signed=Signed(counter, NOW))
     way.refresh_from_db()
     lines = way.parts.get().snapshot["lines"]
     resin = [line for line in lines if line["material"] == "resin-lam"]
@@ -97,8 +98,7 @@ def test_only_who_sees_money_sees_it_and_never_the_customer(quote, counter, coun
     assert bench_client.get(reverse("quote", args=[quote.pk])).status_code == 403
     shown = page(counter_client, quote)
     turned = page(counter_client, quote, "quote-customer")
-    content = {}
-    quoting.send_quote(quote=quote, by=counter, at=NOW, paper=lambda made: [content.update(made), paper(made)][1])
+    content = quoting.send_quote(quote=quote, signed=Signed(counter, NOW)).document.content
     cost = quote.boards.get().ways.get(position=2).cost
     for words in (*OWN, f"{cost:.2f}"):
         assert words in shown
@@ -119,14 +119,13 @@ def test_it_asks_the_same_number_of_questions_however_many_ways(quote, versions,
         page(counter_client, quote)
     for title in ("Third", "Fourth"):
         quoting.add_way(
-            board=board, version=versions["glass-on-twin"], measures=seed.KEELS, title=title, by=counter, at=NOW,
-            damage=board.takein.damages.get(),
+            board=board, version=versions["glass-on-twin"], measures=seed.KEELS, title=title, signed=Signed(counter, NOW), damage=board.takein.damages.get(),
         )  # fmt: skip
     other = take_in(counter, board=seed.fish(name="Her other fish"), damages=[seed.rail_ding()])
-    quoting.add_board(quote=quote, takein=other, by=counter, at=NOW)
+    quoting.add_board(quote=quote, takein=other, signed=Signed(counter, NOW))
     quoting.add_way(
         board=quote.boards.last(), version=versions["fin-box"], measures=BOX,
-        damage=other.damages.get(), by=counter, at=NOW,
+        damage=other.damages.get(), signed=Signed(counter, NOW),
     )  # fmt: skip
     with CaptureQueriesContext(connection) as five:
         answer = counter_client.get(reverse("quote", args=[quote.pk]))

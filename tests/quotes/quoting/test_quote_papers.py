@@ -18,6 +18,7 @@ from quotes.papers import quote as quote_paper
 from quotes.papers import slip
 from shop.models import Profile
 from shop.papers.paper import fingerprint
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
@@ -31,11 +32,10 @@ BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 def three(quote, versions, counter):
     """A usual quote: three ways, one with a line by hand at another rate."""
     board, damage = quote.boards.get(), quote.boards.get().takein.damages.get()
-    quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, damage=damage, by=counter, at=NOW,
-                    title="The same, painted", words="New box, painted in the board's colour.")  # fmt: skip
+    quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, damage=damage, signed=Signed(counter, NOW), title="The same, painted", words="New box, painted in the board's colour.")  # fmt: skip
     keels = board.ways.get(position=2)
     quoting.add_line(way=keels, words="Keel fins, pair", price=Decimal("38"), cost=Decimal("21"),
-                     tax_percent=Decimal("23"), by=counter, at=NOW)  # fmt: skip
+                     tax_percent=Decimal("23"), signed=Signed(counter, NOW))  # fmt: skip
     return quote
 
 
@@ -48,7 +48,7 @@ def spaced(text: str) -> str:
 
 
 def test_a_usual_quote_of_three_ways_is_one_page(three, counter, run):
-    sent = quoting.send_quote(quote=three, by=counter, at=NOW, paper=quote_paper.pdf)
+    sent = quoting.send_quote(quote=three, signed=Signed(counter, NOW))
     pdf = bytes(sent.document.pdf)
     about = run(pdf, "pdfinfo")
     assert re.search(r"Pages:\s+1\n", about)
@@ -119,9 +119,9 @@ def test_amounts_stand_under_each_other_and_nothing_is_cut_off(three, run):
 def test_one_way_and_five_ways_keep_their_rows_whole(quote, versions, counter, run, count):
     board = quote.boards.get()
     for way in list(board.ways.all())[count:]:
-        quoting.remove_way(way=way, by=counter, at=NOW)
+        quoting.remove_way(way=way, signed=Signed(counter, NOW))
     for _ in range(count - 2):
-        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
+        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, signed=Signed(counter, NOW))
     pdf = quote_paper.pdf(content(quote))
     pages = run(pdf, "pdftotext", "-layout").split("\f")[:-1]
     assert len(pages) == (1 if count == 1 else 2)
@@ -164,13 +164,13 @@ def test_measures_are_said_in_one_unit_the_shops(three, run, unit, said):
 
 
 def test_the_deposit_stands_in_money_with_each_price_and_is_what_is_asked(three, run, counter):
-    sent = quoting.send_quote(quote=three, by=counter, at=NOW, paper=quote_paper.pdf)
+    sent = quoting.send_quote(quote=three, signed=Signed(counter, NOW))
     page = run(bytes(sent.document.pdf), "pdftotext", "-layout")
     ways = list(Way.objects.filter(board__quote=three))
     asked = [(way.gross * 30 / 100).quantize(Decimal(1), ROUND_HALF_UP) for way in ways]
     assert re.findall(r"deposit €([\d.,]+)", page) == [f"{amount:.2f}" for amount in asked]
     Profile.objects.update(deposit_percent=50)  # what was said holds
-    job = bench.accept_way(way=ways[1], by=counter, at=NOW, how="at the counter")
+    job = bench.accept_way(way=ways[1], signed=Signed(counter, NOW), how="at the counter")
     assert billing.suggested_deposit(job) == asked[1]
 
 
@@ -184,9 +184,9 @@ def joint(takein, versions, counter):
     """Two boards of one payer on one quote, a way for each."""
     other = take_in(counter, brought_by=seed.customer("Eoin Harte"), board=seed.fish(name="9′2″ log"),
                     damages=[seed.rail_ding()], payer=takein.brought_by)  # fmt: skip
-    quote = quoting.start_quote(takeins=[takein, other], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein, other], signed=Signed(counter, NOW))
     for board in quote.boards.all():
-        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
+        quoting.add_way(board=board, version=versions["fin-box"], measures=BOX, signed=Signed(counter, NOW))
     return quote
 
 
@@ -194,7 +194,7 @@ def joint(takein, versions, counter):
 def test_a_joint_quote_says_what_all_boards_come_to(joint, counter, run, included):
     """With tax in the prices the sum of what is paid; without, tax on the sum, as on one invoice for both."""
     Profile.objects.update(prices_include_tax=included)
-    quoting.recompute(quote=joint, by=counter, at=NOW)
+    quoting.recompute(quote=joint, signed=Signed(counter, NOW))
     ways = list(Way.objects.filter(board__quote=joint))
     if included:
         whole = sum(way.gross for way in ways)
@@ -211,8 +211,7 @@ def test_a_joint_quote_says_what_all_boards_come_to(joint, counter, run, include
 
 
 def test_where_there_is_a_choice_the_sum_is_from_and_to(joint, versions, counter, run):
-    keels = quoting.add_way(board=joint.boards.first(), version=versions["glass-on-twin"], measures=seed.KEELS, by=counter,
-                            at=NOW)  # fmt: skip
+    keels = quoting.add_way(board=joint.boards.first(), version=versions["glass-on-twin"], measures=seed.KEELS, signed=Signed(counter, NOW))  # fmt: skip
     page = spaced(run(quote_paper.pdf(content(joint)), "pdftotext", "-layout"))
     box, log = Way.objects.filter(board__quote=joint).exclude(pk=keels.pk)
     assert keels.gross > box.gross
@@ -248,7 +247,7 @@ def test_markup_in_words_is_only_words(three, run):
 
 def test_letter_paper_and_prices_without_tax(three, counter, run):
     Profile.objects.update(paper="letter", prices_include_tax=False)
-    quoting.recompute(quote=three, by=counter, at=NOW)
+    quoting.recompute(quote=three, signed=Signed(counter, NOW))
     pdf = quote_paper.pdf(content(three))
     assert "(letter)" in run(pdf, "pdfinfo")
     page = spaced(run(pdf, "pdftotext", "-layout"))
@@ -260,7 +259,7 @@ def test_letter_paper_and_prices_without_tax(three, counter, run):
 
 def test_a_shop_without_tax_says_so(three, counter, run):
     Profile.objects.update(tax_profile="none")
-    quoting.recompute(quote=three, by=counter, at=NOW)
+    quoting.recompute(quote=three, signed=Signed(counter, NOW))
     page = run(quote_paper.pdf(content(three)), "pdftotext", "-layout")
     assert "Not registered for tax" in page
     assert "VAT" not in page
@@ -273,9 +272,9 @@ def test_a_preview_says_that_it_is_one(three, run):
 
 
 def test_a_new_version_says_which(three, counter, run):
-    sent = quoting.send_quote(quote=three, by=counter, at=NOW, paper=quote_paper.pdf)
-    new = quoting.replace_quote(quote=sent, by=counter, at=NOW)
-    again = quoting.send_quote(quote=new, by=counter, at=NOW, paper=quote_paper.pdf)
+    sent = quoting.send_quote(quote=three, signed=Signed(counter, NOW))
+    new = quoting.replace_quote(quote=sent, signed=Signed(counter, NOW))
+    again = quoting.send_quote(quote=new, signed=Signed(counter, NOW))
     page = run(bytes(again.document.pdf), "pdftotext", "-layout")
     assert f"Quote Q{TODAY.year}-0001" in page
     assert "version 2" in page

@@ -21,16 +21,16 @@ from django.utils import timezone
 from inventory.models import Material
 from quotes import bench as b
 from quotes import quoting
+from quotes.bench.papers import job_sheet
 from quotes.costing import CoreRecipe, RecipeStep
 from quotes.models import Job, Quote, RecipeDraft, RecipeVersion, Step
 from quotes.models import Recipe as RecipeRow
-from quotes.papers import job_sheet
 from shop.models import Profile
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.costing.test_refusals import MEASURES, PLACES, POCKET, WITH_RESIN
 from tests.quotes import seed
-from tests.quotes.conftest import paper, refusal, take_in
+from tests.quotes.conftest import refusal, take_in
 
 ROUT = RecipeStep("rout", {"place": "hole"})
 BIG = {"length": 300.0, "width": 200.0, "depth": 25.0}
@@ -171,10 +171,10 @@ def page(answer: Any) -> str:
 def priced(case: Case, people: Any) -> Quote:
     takein = take_in(people["counter"])
     put_down(takein, case.well)
-    quote = quoting.start_quote(takeins=[takein], by=people["counter"], at=timezone.now())
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(people["counter"], timezone.now()))
     quoting.add_way(
-        board=quote.boards.get(), version=recipe_of(case), measures=typed(case), damage=None, by=people["counter"],
-        at=timezone.now(), accepted_odd=list(case.sizes),
+        board=quote.boards.get(), version=recipe_of(case), measures=typed(case), damage=None, signed=Signed(people["counter"], timezone.now()),
+        accepted_odd=list(case.sizes),
     )  # fmt: skip
     assert quote.boards.get().ways.get().problems == []
     return quote
@@ -198,7 +198,7 @@ def test_on_the_command_line_in_the_form_and_in_the_editor(case: Case, shop, cou
         call_command(*words, *(["--wet"] if where.wet else []), stderr=said, stdout=StringIO())
     assert case.sentence in said.getvalue()
 
-    quote = quoting.start_quote(takeins=[takein], by=shop["counter"], at=timezone.now())
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(shop["counter"], timezone.now()))
     boxes = {f"m_{name}": text for name, text in typed(case).items()}
     sent = {"title": "One", "words": "", "damage": "", **boxes, **{f"odd_m_{name}": "on" for name in case.sizes}}
     address = f"{reverse('way-new', args=[quote.boards.get().pk])}?recipe=one&damage="
@@ -222,28 +222,28 @@ def test_when_it_is_sent_when_it_is_agreed_and_before_the_step(
     takein, way = quote.boards.get().takein, quote.boards.get().ways.get()
     by, at = shop["counter"], timezone.now()
     put_down(takein, case.bad)
-    said = refusal(lambda: quoting.send_quote(quote=quote, by=by, at=at, paper=paper))
+    said = refusal(lambda: quoting.send_quote(quote=quote, signed=Signed(by, at)))
     assert any(case.sentence in one for one in said["__all__"])
 
     put_down(takein, case.well)
-    quoting.send_quote(quote=quote, by=by, at=at, paper=paper)
+    quoting.send_quote(quote=quote, signed=Signed(by, at))
     put_down(takein, case.bad)
-    said = refusal(lambda: b.accept_way(way=way, by=by, at=at, how="by phone"))
+    said = refusal(lambda: b.accept_way(way=way, signed=Signed(by, at), how="by phone"))
     assert case.sentence in said["__all__"][0]
     assert not Job.objects.exists()
     asked = page(counter_client.get(reverse("way-agree", args=[way.pk])))
     assert case.sentence in asked
 
     put_down(takein, case.well)
-    job = b.accept_way(way=way, by=by, at=at, how="by phone")
+    job = b.accept_way(way=way, signed=Signed(by, at), how="by phone")
     *before, step = job.steps.order_by("position")
     for one in before:
-        b.finish_step(step=one, minutes=Decimal(5), by=by, at=at, rest_as_planned=False)
+        b.finish_step(step=one, minutes=Decimal(5), signed=Signed(by, at), rest_as_planned=False)
     put_down(takein, case.bad)
     later = at + timedelta(days=3)
     step = Step.objects.get(pk=step.pk)
     with pytest.raises(Refused, match=case.sentence.replace(".", r"\.")):
-        b.start_step(step=step, by=shop["bench"], at=later, early=True)
+        b.start_step(step=step, signed=Signed(shop["bench"], later), early=True)
     shown = page(bench_client.get(f"/step/{step.pk}/"))
     assert case.sentence in shown
     assert 'class="doses"' not in shown
@@ -297,7 +297,7 @@ def next_to_do(job: Job, operation: str, by: Any) -> Step:
     for step in job.steps.order_by("position"):
         if step.operation == operation:
             return step
-        b.finish_step(step=step, minutes=Decimal(5), by=by, at=timezone.now(), rest_as_planned=False)
+        b.finish_step(step=step, minutes=Decimal(5), signed=Signed(by, timezone.now()), rest_as_planned=False)
     raise AssertionError(operation)
 
 
@@ -312,7 +312,7 @@ def test_the_rack_says_it_and_the_way_out_is_to_put_the_board_back(job, counter,
     put_down(job.takein, WELL)
     assert "Polyester melts" not in page(bench_client.get("/"))
     assert 'class="doses"' in page(bench_client.get(f"/step/{step.pk}/"))
-    assert b.start_step(step=Step.objects.get(pk=step.pk), by=bench, at=timezone.now(), early=True).started_at
+    assert b.start_step(step=Step.objects.get(pk=step.pk), signed=Signed(bench, timezone.now()), early=True).started_at
 
 
 def test_what_was_mixed_all_the_same_is_booked_and_no_dose_stands_in_its_boxes(job, counter, bench_client, form_key):
@@ -333,12 +333,12 @@ def test_what_was_mixed_all_the_same_is_booked_and_no_dose_stands_in_its_boxes(j
 
 def test_no_cup_is_shared_with_a_board_that_must_not_have_it(job, counter, versions):
     other = take_in(counter, brought_by=seed.customer("Tomás"), board=seed.fish())
-    quote = quoting.start_quote(takeins=[other], by=counter, at=timezone.now())
+    quote = quoting.start_quote(takeins=[other], signed=Signed(counter, timezone.now()))
     way = quoting.add_way(
         board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS, damage=other.damages.get(),
-        by=counter, at=timezone.now(),
+        signed=Signed(counter, timezone.now()),
     )  # fmt: skip
-    second = b.accept_way(way=way, by=counter, at=timezone.now(), how="here", spoken=True)
+    second = b.accept_way(way=way, signed=Signed(counter, timezone.now()), how="here", spoken=True)
     for one in (job, second):
         next_to_do(one, "laminate", counter)
     now = timezone.now() + timedelta(days=3)
@@ -349,35 +349,33 @@ def test_no_cup_is_shared_with_a_board_that_must_not_have_it(job, counter, versi
 
 def test_another_way_and_an_extra_are_looked_at_when_offered_and_when_agreed(job, counter, versions):
     by, at = counter, timezone.now()
-    own = quoting.start_quote(takeins=[job.takein], by=by, at=at)
+    own = quoting.start_quote(takeins=[job.takein], signed=Signed(by, at))
     way = quoting.add_way(
-        board=own.boards.get(), version=versions["ding-deck-small"], damage=None, by=by, at=at,
-        measures={"length": "40 mm", "width": "30 mm", "depth": "9 mm"},
+        board=own.boards.get(), version=versions["ding-deck-small"], damage=None, signed=Signed(by, at), measures={"length": "40 mm", "width": "30 mm", "depth": "9 mm"},
     )  # fmt: skip
-    extra = b.note_found(job=job, words="a ding beside it", by=by, at=at)
-    extra = b.price_extra(extra=extra, way=way, by=by, at=at)
+    extra = b.note_found(job=job, words="a ding beside it", signed=Signed(by, at))
+    extra = b.price_extra(extra=extra, way=way, signed=Signed(by, at))
     put_down(job.takein, EPS)
     for answer in (
-        lambda: b.answer_extra(extra=extra, agreed=True, how="by phone", by=by, at=at),
-        lambda: b.absorb_extra(extra=extra, reason="our slip", by=by, at=at),
+        lambda: b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(by, at)),
+        lambda: b.absorb_extra(extra=extra, reason="our slip", signed=Signed(by, at)),
     ):
         assert "Polyester melts EPS foam" in refusal(answer)["__all__"][0]
     assert job.steps.count() == len(job.way.parts.get().snapshot["steps"])
-    quoting.recompute(quote=own, by=by, at=at)  # by the board as it is: in epoxy
-    b.answer_extra(extra=extra, agreed=True, how="by phone", by=by, at=at)
+    quoting.recompute(quote=own, signed=Signed(by, at))  # by the board as it is: in epoxy
+    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(by, at))
     added = [step for step in job.steps.all() if step.part.way_id == way.pk]
     assert {m["system"] for step in added for m in step.plan["mixes"]} == {"epoxy"}
 
 
 def test_a_way_worked_out_for_another_board_is_not_offered_instead(job, counter, versions):
     by, at = counter, timezone.now()
-    own = quoting.start_quote(takeins=[job.takein], by=by, at=at)
+    own = quoting.start_quote(takeins=[job.takein], signed=Signed(by, at))
     way = quoting.add_way(
-        board=own.boards.get(), version=versions["fin-box"], damage=None, by=by, at=at,
-        measures={"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"},
+        board=own.boards.get(), version=versions["fin-box"], damage=None, signed=Signed(by, at), measures={"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"},
     )  # fmt: skip
     put_down(job.takein, EPS)
-    said = refusal(lambda: b.propose_another_way(job=job, way=way, words="", by=by, at=at))
+    said = refusal(lambda: b.propose_another_way(job=job, way=way, words="", signed=Signed(by, at)))
     assert any("Polyester melts EPS foam" in one for one in said["way"])
 
 
@@ -385,8 +383,7 @@ def test_a_price_by_hand_does_not_hide_that_the_way_was_worked_out_anew(quote, c
     way = quote.boards.get().ways.get(position=2)
     way = quoting.edit_way(
         way=way,
-        by=counter,
-        at=NOW,
+        signed=Signed(counter, NOW),
         title=way.title,
         words=way.words,
         price_by_hand=Decimal(900),
@@ -394,13 +391,13 @@ def test_a_price_by_hand_does_not_hide_that_the_way_was_worked_out_anew(quote, c
     )
     put_down(way.board.takein, EPS)
     try:
-        quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+        quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     except Refused:
-        quoting.recompute(quote=quote, by=counter, at=NOW)
-        quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper)
+        quoting.recompute(quote=quote, signed=Signed(counter, NOW))
+        quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     systems = {m["system"] for plan in way.parts.get().snapshot["steps"] for m in plan["mixes"]}
     assert "polyester" not in systems
-    assert b.accept_way(way=way, by=counter, at=NOW, how="here").steps.exists()
+    assert b.accept_way(way=way, signed=Signed(counter, NOW), how="here").steps.exists()
 
 
 @pytest.fixture
@@ -409,28 +406,30 @@ def soaked(shop, counter):
     versions = seed.recipes()
     takein = take_in(counter)
     put_down(takein, Where(wet=True))
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     way = quoting.add_way(
-        board=quote.boards.get(), version=versions["waterlogged"], damage=None, by=counter, at=NOW,
-        measures={"length": "80 mm", "width": "60 mm", "depth": "20 mm"},
+        board=quote.boards.get(), version=versions["waterlogged"], damage=None, signed=Signed(counter, NOW), measures={"length": "80 mm", "width": "60 mm", "depth": "20 mm"},
     )  # fmt: skip
-    return b.accept_way(way=way, by=counter, at=NOW, how="here", spoken=True)
+    return b.accept_way(way=way, signed=Signed(counter, NOW), how="here", spoken=True)
 
 
 def test_a_wet_board_is_closed_once_the_drying_was_done_and_not_when_it_was_left_out(soaked, counter):
     assert b.refused_ahead(soaked, None) == {}, "the sheet has its doses: it is dried first"
     foam = soaked.steps.get(operation="pour-foam")
     at = NOW + timedelta(days=40)
-    said = refusal(lambda: b.start_step(step=foam, by=counter, at=at, early=True))
+    said = refusal(lambda: b.start_step(step=foam, signed=Signed(counter, at), early=True))
     assert "nothing is sealed over a wet core" in said["__all__"][0]
     assert any(one.startswith("Dry it first") for one in said["__all__"])
     drying = next_to_do(soaked, "dry-out", counter)
-    b.finish_step(step=drying, minutes=Decimal(20), by=counter, at=at)
-    assert b.start_step(step=Step.objects.get(pk=foam.pk), by=counter, at=at, early=True).state == Step.State.DOING
+    b.finish_step(step=drying, minutes=Decimal(20), signed=Signed(counter, at))
+    assert (
+        b.start_step(step=Step.objects.get(pk=foam.pk), signed=Signed(counter, at), early=True).state
+        == Step.State.DOING
+    )
 
 
 def test_drying_left_out_leaves_the_core_wet(soaked, counter):
-    b.drop_step(step=soaked.steps.get(operation="dry-out"), reason="in a hurry", by=counter, at=NOW)
+    b.drop_step(step=soaked.steps.get(operation="dry-out"), reason="in a hurry", signed=Signed(counter, NOW))
     refused = b.refused_ahead(soaked, None)
     assert soaked.steps.get(operation="pour-foam").pk in refused
     assert soaked.steps.get(operation="hot-coat").pk in refused

@@ -13,10 +13,10 @@ from quotes import pricelist, quoting
 from quotes.costing import Construction, sand_first, what_moves
 from quotes.estimating import construction, estimate, shop_inputs
 from quotes.models import Quote, Way
-from quotes.papers import price_list as price_list_paper
 from quotes.quoting import repricing
 from quotes.quoting.choosing import choices
 from shop.models import LabourRate, Overhead, TaxRate
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
@@ -32,10 +32,10 @@ def dearer(key="resin-lam", price="40.00", from_day=TODAY - timedelta(days=1)):
 
 def draft_of(counter, versions, name="Dara Finn", **board):
     takein = take_in(counter, brought_by=seed.customer(name), board=seed.fish(**board))
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     quoting.add_way(
         board=quote.boards.get(), version=versions["glass-on-twin"], measures=seed.KEELS,
-        damage=takein.damages.get(), by=counter, at=NOW,
+        damage=takein.damages.get(), signed=Signed(counter, NOW),
     )  # fmt: skip
     return quote
 
@@ -107,14 +107,16 @@ def test_a_sent_quote_that_ran_out_is_to_be_replaced(sent):
 
 
 def test_an_agreed_quote_is_not_open(sent, counter):
-    quoting.agree(way=sent.boards.get().ways.get(position=2), by=counter, at=NOW, how="at the counter")
+    quoting.agree(way=sent.boards.get().ways.get(position=2), signed=Signed(counter, NOW), how="at the counter")
     assert moves() == {}
 
 
 def test_a_price_by_hand_stays_and_an_hour_earns_less(versions, counter):
     quote = draft_of(counter, versions)
     way = Way.objects.get(board__quote=quote)
-    quoting.edit_way(way=way, by=counter, at=NOW, title="Keels", price_by_hand=Decimal("300"), price_reason="a friend")
+    quoting.edit_way(
+        way=way, signed=Signed(counter, NOW), title="Keels", price_by_hand=Decimal("300"), price_reason="a friend"
+    )
     dearer()
     move = moves()[quote.pk]
     assert (move.do, move.ways[0].old, move.ways[0].new) == ("", Decimal("300.00"), Decimal("300.00"))
@@ -131,12 +133,11 @@ def test_what_is_worked_out_here_is_what_the_quote_then_says(versions, counter):
         words="Fins",
         price=Decimal("60"),
         cost=Decimal("35"),
-        by=counter,
-        at=NOW,
+        signed=Signed(counter, NOW),
     )
     dearer()
     said = moves()[quote.pk].ways[0]
-    quoting.recompute(quote=quote, by=counter, at=NOW)
+    quoting.recompute(quote=quote, signed=Signed(counter, NOW))
     way = Way.objects.get(board__quote=quote)
     assert said.new == way.gross
     # the standing price was worked out before the resin rose, so it earns less than the new one
@@ -175,7 +176,7 @@ def test_the_wall_is_compared_with_its_last_print(versions, keeper, keeper_clien
     pricelist.load_starting_rows()
     url = f"{reverse('repricing')}?day={TODAY}"
     assert "Not printed yet" in keeper_client.get(url).content.decode()
-    pricelist.print_list(by=keeper, at=NOW, day=TODAY - timedelta(days=2), paper=price_list_paper.pdf)
+    pricelist.print_list(signed=Signed(keeper, NOW), day=TODAY - timedelta(days=2))
     assert (
         "still holds" in keeper_client.get(f"{reverse('repricing')}?day={TODAY - timedelta(days=2)}").content.decode()
     )
@@ -210,10 +211,10 @@ def test_many_open_quotes_ask_no_more_questions_than_one(versions, counter, djan
 def test_one_draft_that_refuses_does_not_hold_up_the_others(versions, counter):
     stuck, fine = draft_of(counter, versions), draft_of(counter, versions, name="Una Kelly")
     way = Way.objects.get(board__quote=stuck)
-    quoting.add_line(way=way, words="Fins", price=Decimal("60"), by=counter, at=NOW)
+    quoting.add_line(way=way, words="Fins", price=Decimal("60"), signed=Signed(counter, NOW))
     Way.objects.filter(pk=way.pk).update(price_by_hand=Decimal("50"))
     dearer()
-    done, refusals = repricing.work_out_drafts(quotes=[stuck, fine], by=counter, at=NOW)
+    done, refusals = repricing.work_out_drafts(quotes=[stuck, fine], signed=Signed(counter, NOW))
     assert done == [fine]
     assert "does not hold the lines by hand" in refusals[0]
 
@@ -221,13 +222,13 @@ def test_one_draft_that_refuses_does_not_hold_up_the_others(versions, counter):
 def wet_ding(counter, versions):
     """A board priced while it was dry, on which water was found since."""
     takein = take_in(counter, brought_by=seed.customer("Eoin Marsh"), board=seed.fish(), damages=[seed.rail_ding()])
-    quote = quoting.start_quote(takeins=[takein], by=counter, at=NOW)
+    quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     quoting.add_way(
         board=quote.boards.get(), version=versions["ding-deck-medium"], measures=DING,
-        damage=takein.damages.get(), by=counter, at=NOW,
+        damage=takein.damages.get(), signed=Signed(counter, NOW),
     )  # fmt: skip
     assert quote.boards.get().ways.get().gross is not None
-    quoting.edit_take_in(takein=takein, checks=seed.checked(), by=counter, at=NOW, wet=True)
+    quoting.edit_take_in(takein=takein, checks=seed.checked(), signed=Signed(counter, NOW), wet=True)
     return quote
 
 
@@ -236,7 +237,7 @@ def test_a_wet_board_is_repriced_as_wet_like_it_is_worked_out(versions, counter)
     move = moves()[quote.pk]
     assert (move.do, move.ways[0].new) == ("fill in", None)
     assert any("wet core" in problem for problem in move.ways[0].problems)
-    quoting.recompute(quote=quote, by=counter, at=NOW)
+    quoting.recompute(quote=quote, signed=Signed(counter, NOW))
     assert not moves()[quote.pk].moved  # worked out again it says the same: nobody is sent round in a circle
 
 

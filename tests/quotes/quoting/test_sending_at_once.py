@@ -10,8 +10,9 @@ from django.db import connection
 from quotes import quoting
 from quotes.models import Document, Quote
 from shop.models import NumberSeries
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import take_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
@@ -20,13 +21,15 @@ BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 def test_every_quote_gets_one_number_and_the_numbers_have_no_gap(transactional_db, versions, counter):
     drafts = []
     for _ in range(3):
-        quote = quoting.start_quote(takeins=[take_in(counter)], by=counter, at=NOW)
-        quoting.add_way(board=quote.boards.get(), version=versions["fin-box"], measures=BOX, by=counter, at=NOW)
+        quote = quoting.start_quote(takeins=[take_in(counter)], signed=Signed(counter, NOW))
+        quoting.add_way(
+            board=quote.boards.get(), version=versions["fin-box"], measures=BOX, signed=Signed(counter, NOW)
+        )
         drafts.append(quote)
 
     def send(quote: Quote) -> str:
         try:
-            return quoting.send_quote(quote=quote, by=counter, at=NOW, paper=paper).number
+            return quoting.send_quote(quote=quote, signed=Signed(counter, NOW)).number
         finally:
             connection.close()
 

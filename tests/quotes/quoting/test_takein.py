@@ -11,6 +11,7 @@ from django.core.exceptions import PermissionDenied
 from quotes import quoting
 from quotes.models import Damage, TakeIn
 from shop.models import Board, Customer, JournalEntry, NumberSeries
+from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.conftest import refusal, take_in
@@ -46,8 +47,8 @@ def test_a_line_of_the_check_is_ticked_or_explained(counter):
     checks = seed.checked()
     checks[3] = {"line": checks[3]["line"], "ok": False, "reason": " "}
     said = refusal(lambda: take_in(counter, checks=checks))
-    assert list(said) == ["why_3"]
-    assert "Fins tried in their boxes" in said["why_3"][0]
+    assert list(said) == ["checks.3"]
+    assert "Fins tried in their boxes" in said["checks.3"][0]
     checks[3]["reason"] = "no fins left with it"
     assert take_in(counter, checks=checks).checks[3]["reason"] == "no fins left with it"
 
@@ -55,8 +56,8 @@ def test_a_line_of_the_check_is_ticked_or_explained(counter):
 @pytest.mark.parametrize(
     ("tail", "stringer", "field", "says"),
     [
-        ("2500", "0", "d0_from_tail", "1676.4 mm long; 2500 mm"),
-        ("500", "-300", "d0_from_stringer", "533.4 mm wide; 300 mm"),
+        ("2500", "0", "damages.0.from_tail", "1676.4 mm long; 2500 mm"),
+        ("500", "-300", "damages.0.from_stringer", "533.4 mm wide; 300 mm"),
     ],
 )
 def test_a_damage_off_the_board_is_refused_and_nothing_is_stored(counter, tail, stringer, field, says):
@@ -75,7 +76,7 @@ def test_a_board_is_not_taken_in_twice(counter, takein):
 
 
 def test_a_board_that_went_home_may_come_again(counter, takein):
-    quoting.hand_back(takein=takein, by=counter, at=NOW)
+    quoting.hand_back(takein=takein, signed=Signed(counter, NOW))
     assert take_in(counter, board=takein.board, brought_by=takein.brought_by).tag == "002"
 
 
@@ -90,27 +91,29 @@ def test_the_bench_does_not_take_boards_in(bench):
 
 
 def test_what_is_seen_later_is_added_to_the_record(counter, takein):
-    quoting.edit_take_in(takein=takein, checks=seed.checked(), by=counter, at=NOW, wants="for the weekend", wet=True)
+    quoting.edit_take_in(
+        takein=takein, checks=seed.checked(), signed=Signed(counter, NOW), wants="for the weekend", wet=True
+    )
     takein.refresh_from_db()
     assert (takein.wants, takein.wet) == ("for the weekend", True)
 
 
 def test_damages_are_added_changed_and_taken_off(counter, takein):
-    ding = quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW)
+    ding = quoting.add_damage(takein=takein, damage=seed.rail_ding(), signed=Signed(counter, NOW))
     assert ding.number == 2
     ding.words = "runs under the glass"
-    quoting.edit_damage(damage=ding, by=counter, at=NOW)
+    quoting.edit_damage(damage=ding, signed=Signed(counter, NOW))
     assert Damage.objects.get(pk=ding.pk).words == "runs under the glass"
-    quoting.remove_damage(damage=ding, by=counter, at=NOW)
+    quoting.remove_damage(damage=ding, signed=Signed(counter, NOW))
     assert takein.damages.count() == 1
 
 
 def test_a_damage_in_a_quote_stays(counter, quote):
     damage = quote.boards.get().takein.damages.get()
-    assert "part of a quote" in str(refusal(lambda: quoting.remove_damage(damage=damage, by=counter, at=NOW)))
+    assert "part of a quote" in str(refusal(lambda: quoting.remove_damage(damage=damage, signed=Signed(counter, NOW))))
 
 
 def test_the_record_of_a_board_that_left_is_closed(counter, takein):
-    quoting.hand_back(takein=takein, by=counter, at=NOW)
-    said = refusal(lambda: quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW))
+    quoting.hand_back(takein=takein, signed=Signed(counter, NOW))
+    said = refusal(lambda: quoting.add_damage(takein=takein, damage=seed.rail_ding(), signed=Signed(counter, NOW)))
     assert "has left the shop" in str(said)

@@ -11,6 +11,7 @@ from django.urls import reverse
 from quotes.models import Damage, TakeIn
 from quotes.quoting import TAKE_IN_CHECK
 from shop.models import Board, Customer, Photo
+from shop.platform.acts import Signed
 from tests.quotes import seed
 from tests.reading import says
 from tests.shop.rows import picture
@@ -305,7 +306,7 @@ def test_the_record_asks_as_often_for_one_damage_as_for_many(
     with django_assert_max_num_queries(12) as few:
         counter_client.get(url)
     for _ in range(7):
-        quoting.add_damage(takein=takein, damage=seed.rail_ding(), by=counter, at=NOW)
+        quoting.add_damage(takein=takein, damage=seed.rail_ding(), signed=Signed(counter, NOW))
     with django_assert_max_num_queries(len(few)):
         counter_client.get(url)
 

@@ -14,7 +14,7 @@ from django.urls import reverse
 from shop.business import keeping, staff
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, JournalEntry, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, PASSWORD, logged_in, make_user
 
 D = Decimal
@@ -31,7 +31,12 @@ def refusal(act) -> str:
 
 def test_a_new_rate_for_repairs_ends_the_one_before_it(keeper):
     keeping.add_tax_rate(
-        by=keeper, at=NOW, name="VAT", category="S", percent=D("9"), from_day=date(2027, 1, 1), for_repairs=True
+        signed=Signed(keeper, NOW),
+        name="VAT",
+        category="S",
+        percent=D("9"),
+        from_day=date(2027, 1, 1),
+        for_repairs=True,
     )
     last, first = date(2026, 12, 31), date(2027, 1, 1)
     assert TaxRate.objects.on(last).get(for_repairs=True).percent == D("13.5")
@@ -41,7 +46,12 @@ def test_a_new_rate_for_repairs_ends_the_one_before_it(keeper):
 def test_rates_for_repairs_do_not_overlap(keeper):
     said = refusal(
         lambda: keeping.add_tax_rate(
-            by=keeper, at=NOW, name="VAT", category="S", percent=D("9"), from_day=date(2026, 1, 1), for_repairs=True
+            signed=Signed(keeper, NOW),
+            name="VAT",
+            category="S",
+            percent=D("9"),
+            from_day=date(2026, 1, 1),
+            for_repairs=True,
         )
     )
     assert said == "Another rate for repairs begins on 2026-01-01; this one must begin after it."
@@ -50,7 +60,12 @@ def test_rates_for_repairs_do_not_overlap(keeper):
 def test_only_a_standard_rate_charges_anything(keeper):
     said = refusal(
         lambda: keeping.add_tax_rate(
-            by=keeper, at=NOW, name="x", category="E", percent=D(5), from_day=date(2027, 1, 1), for_repairs=False
+            signed=Signed(keeper, NOW),
+            name="x",
+            category="E",
+            percent=D(5),
+            from_day=date(2027, 1, 1),
+            for_repairs=False,
         )
     )
     assert said == "Only a standard rate has per cent above zero."
@@ -58,13 +73,13 @@ def test_only_a_standard_rate_charges_anything(keeper):
 
 def test_the_rate_for_repairs_ends_only_by_the_next_one(keeper):
     rate = TaxRate.objects.get(for_repairs=True)
-    said = refusal(lambda: keeping.end_tax_rate(by=keeper, at=NOW, rate=rate, to_day=date(2027, 1, 1)))
+    said = refusal(lambda: keeping.end_tax_rate(signed=Signed(keeper, NOW), rate=rate, to_day=date(2027, 1, 1)))
     assert "Add the next one" in said
 
 
 def test_a_wage_set_twice_for_one_day_is_the_last_one(keeper, bench):
     for wage in ("23", "24"):
-        keeping.set_wage(by=keeper, at=NOW, person=bench, wage_per_hour=D(wage), from_day=date(2026, 12, 1))
+        keeping.set_wage(signed=Signed(keeper, NOW), person=bench, wage_per_hour=D(wage), from_day=date(2026, 12, 1))
     assert LabourRate.objects.get(person=bench).wage_per_hour == D(24)
 
 
@@ -78,9 +93,11 @@ def test_overheads_are_spread_over_hands_on_hours(keeper_client, form_key):
 
 
 def test_a_week_is_closed_and_a_day_of_it_opened_again(keeper):
-    keeping.close_days(by=keeper, at=NOW, first=date(2026, 12, 24), last=date(2026, 12, 27), reason="Christmas")
+    keeping.close_days(
+        signed=Signed(keeper, NOW), first=date(2026, 12, 24), last=date(2026, 12, 27), reason="Christmas"
+    )
     assert ClosedDay.objects.count() == 4
-    keeping.open_day(by=keeper, at=NOW, closed=ClosedDay.objects.get(day=date(2026, 12, 24)))
+    keeping.open_day(signed=Signed(keeper, NOW), closed=ClosedDay.objects.get(day=date(2026, 12, 24)))
     assert ClosedDay.objects.count() == 3
 
 
@@ -92,7 +109,7 @@ def test_a_week_is_closed_and_a_day_of_it_opened_again(keeper):
     ],
 )
 def test_days_in_the_wrong_order_or_too_many_are_refused(keeper, first, last, says):
-    assert says in refusal(lambda: keeping.close_days(by=keeper, at=NOW, first=first, last=last))
+    assert says in refusal(lambda: keeping.close_days(signed=Signed(keeper, NOW), first=first, last=last))
     assert not ClosedDay.objects.exists()
 
 
@@ -107,15 +124,15 @@ def test_a_shop_works_at_least_one_day(keeper_client, form_key):
 
 
 def test_numbers_only_go_up(keeper):
-    keeping.move_numbers_on(by=keeper, at=NOW, next_numbers={"invoice": 144})
-    said = refusal(lambda: keeping.move_numbers_on(by=keeper, at=NOW, next_numbers={"invoice": 143}))
+    keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 144})
+    said = refusal(lambda: keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 143}))
     assert said == "The next number can only go up; it is 144 now."
     assert NumberSeries.objects.get(key="invoice").next_number == 144
 
 
 def test_one_wrong_number_moves_none(keeper):
     NumberSeries.objects.filter(key="tag").update(next_number=50)
-    refusal(lambda: keeping.move_numbers_on(by=keeper, at=NOW, next_numbers={"quote": 9, "tag": 2}))
+    refusal(lambda: keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"quote": 9, "tag": 2}))
     assert NumberSeries.objects.get(key="quote").next_number == 1
 
 
@@ -172,7 +189,7 @@ def test_a_room_above_may_say_that_the_currency_stays(keeper, keeper_client, for
 
     keeping.currency_asked.connect(stays)
     try:
-        said = refusal(lambda: keeping.change_profile(by=keeper, at=NOW, currency="USD"))
+        said = refusal(lambda: keeping.change_profile(signed=Signed(keeper, NOW), currency="USD"))
         page = keeper_client.get("/shop/change/").content.decode()
         late = keeper_client.post("/shop/change/", {**shown(), "currency": "USD", "submission_key": form_key()})
     finally:
@@ -186,33 +203,37 @@ def test_a_room_above_may_say_that_the_currency_stays(keeper, keeper_client, for
 def test_only_the_keeper_changes_the_shop_whatever_door_it_comes_by(profile, role):
     person = make_user(role)
     with pytest.raises(PermissionDenied):
-        keeping.change_profile(by=person, at=NOW, name="Mine")
+        keeping.change_profile(signed=Signed(person, NOW), name="Mine")
     with pytest.raises(PermissionDenied):
-        staff.add_login(by=person, at=NOW, username="x", name="x", role=Role.KEEPER, password=PASSWORD)
+        staff.add_login(signed=Signed(person, NOW), username="x", name="x", role=Role.KEEPER, password=PASSWORD)
 
 
 # --- who works here ---------------------------------------------------------------------------------------------------
 
 
 def test_the_last_keeper_stays_one(keeper):
-    one = {"by": keeper, "at": NOW, "person": keeper, "name": keeper.name}
+    one = {"signed": Signed(keeper, NOW), "person": keeper, "name": keeper.name}
     assert "last keeper" in refusal(lambda: staff.change_login(**one, role=Role.BENCH, is_active=True))
     assert "last keeper" in refusal(lambda: staff.change_login(**one, role=Role.KEEPER, is_active=False))
-    staff.add_login(by=keeper, at=NOW, username="second", name="Second", role=Role.KEEPER, password=PASSWORD)
+    staff.add_login(signed=Signed(keeper, NOW), username="second", name="Second", role=Role.KEEPER, password=PASSWORD)
     staff.change_login(**one, role=Role.BENCH, is_active=True)
     assert User.objects.get(pk=keeper.pk).role == Role.BENCH
 
 
 def test_a_keeper_who_may_not_log_in_does_not_count(keeper):
-    second = staff.add_login(by=keeper, at=NOW, username="second", name="Second", role="keeper", password=PASSWORD)
-    staff.change_login(by=keeper, at=NOW, person=second, name="Second", role="keeper", is_active=False)
-    one = {"by": keeper, "at": NOW, "person": keeper, "name": keeper.name}
+    second = staff.add_login(
+        signed=Signed(keeper, NOW), username="second", name="Second", role="keeper", password=PASSWORD
+    )
+    staff.change_login(signed=Signed(keeper, NOW), person=second, name="Second", role="keeper", is_active=False)
+    one = {"signed": Signed(keeper, NOW), "person": keeper, "name": keeper.name}
     assert "last keeper" in refusal(lambda: staff.change_login(**one, role=Role.COUNTER, is_active=True))
 
 
 def test_two_logins_never_share_a_name(keeper, counter):
     said = refusal(
-        lambda: staff.add_login(by=keeper, at=NOW, username="Counter", name="x", role="bench", password=PASSWORD)
+        lambda: staff.add_login(
+            signed=Signed(keeper, NOW), username="Counter", name="x", role="bench", password=PASSWORD
+        )
     )
     assert said == "Another login has this name already; choose another."
 
@@ -278,5 +299,5 @@ def test_all_that_is_wrong_with_a_new_login_is_said_at_once(keeper_client, form_
 
 
 def test_a_new_password_is_not_like_the_persons_name(keeper, bench):
-    said = refusal(lambda: staff.reset_password(by=keeper, at=NOW, person=bench, password="Bench Person 1"))
+    said = refusal(lambda: staff.reset_password(signed=Signed(keeper, NOW), person=bench, password="Bench Person 1"))
     assert said == "The password is too similar to the name."

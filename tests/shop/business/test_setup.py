@@ -13,7 +13,7 @@ from shop.business.setup import set_up, shop_set_up
 from shop.countries import tax, usual, world
 from shop.measures.money import show_money
 from shop.models import JournalEntry, LabourRate, NumberSeries, Overhead, Profile, TaxRate, User
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests import form_contract
 from tests.conftest import NOW, TODAY
 
@@ -277,7 +277,7 @@ def test_only_what_nobody_touched_is_called_a_guess_until_it_changes(typed, mark
     as_a_browser(client, "IE", **TYPED, **typed, tax_profile="none")
     words = "As guessed at set-up: put in yours."
     assert client.get("/shop/").content.decode().count(words) == marks
-    keeping.set_wage(by=User.objects.get(), at=NOW, person=None, wage_per_hour=Decimal(25), from_day=TODAY)
+    keeping.set_wage(signed=Signed(User.objects.get(), NOW), person=None, wage_per_hour=Decimal(25), from_day=TODAY)
     assert client.get("/shop/").content.decode().count(words) == marks - (not typed)
 
 

@@ -14,7 +14,7 @@ from django.urls import reverse
 from shop.bringing.forms import MOST_BYTES
 from shop.bringing.lists import MOST_LINES, guess_columns, keep_people, match_columns, plan, take_people
 from shop.models import Board, Customer, JournalEntry, PeopleList
-from shop.platform.acts import Refused
+from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.reading import says
 from tests.shop import rows
@@ -31,7 +31,7 @@ LIST = (
 
 
 def kept(by, text=LIST) -> PeopleList:
-    return keep_people(name="people.csv", text=text, by=by, at=NOW)
+    return keep_people(name="people.csv", text=text, signed=Signed(by, NOW))
 
 
 def told(lines) -> list[tuple[int, str]]:
@@ -53,7 +53,7 @@ def test_a_list_is_seen_and_nothing_counts_before_the_yes(counter):
     assert [line.board.name for line in seen.boards] == ["White fish", "Egg", "1830 mm"]
     assert (seen.left_out, seen.empty, seen.wrong, seen.odd, seen.problem) == (["Star sign"], 1, [], [], "")
     assert not Customer.objects.exists()
-    take_people(people_list=people_list, by=counter, at=NOW)
+    take_people(people_list=people_list, signed=Signed(counter, NOW))
     aoife = Customer.objects.get(phone="020 910 0611")
     assert (aoife.name, aoife.email, aoife.address) == (
         "Aoife Marlin",
@@ -71,14 +71,14 @@ def test_a_list_is_seen_and_nothing_counts_before_the_yes(counter):
 
 
 def test_the_same_file_twice_makes_nobody_twice(counter):
-    take_people(people_list=kept(counter), by=counter, at=NOW)
+    take_people(people_list=kept(counter), signed=Signed(counter, NOW))
     again = kept(counter)
     seen = plan(again)
     assert (seen.new, seen.boards, seen.boards_known, len(seen.known)) == ([], [], 3, 5)
     with pytest.raises(Refused, match="nobody in this list"):
-        take_people(people_list=again, by=counter, at=NOW)
+        take_people(people_list=again, signed=Signed(counter, NOW))
     with pytest.raises(Refused, match="already"):
-        take_people(people_list=PeopleList.objects.last(), by=counter, at=NOW)
+        take_people(people_list=PeopleList.objects.last(), signed=Signed(counter, NOW))
     assert (Customer.objects.count(), Board.objects.count()) == (3, 3)
 
 
@@ -93,7 +93,7 @@ def test_a_known_person_is_left_as_they_are_and_gets_the_board(counter):
     seen = plan(people_list)
     assert ([line.person.row for line in seen.known], seen.boards_known) == ([niamh, niamh], 1)
     assert [line.odd for line in seen.odd] == [["Has the mail of Niamh Ó Sé; taken as the same person."]]
-    take_people(people_list=people_list, by=counter, at=NOW)
+    take_people(people_list=people_list, signed=Signed(counter, NOW))
     assert Customer.objects.get().name == "Niamh Ó Sé"
     assert Board.objects.first().name == "Gun"
 
@@ -107,7 +107,7 @@ def test_who_is_only_alike_is_made_and_pointed_out(counter):
         (True, ["Somebody of this name is known, with another phone or mail; taken as somebody else."]),
         (True, ["Somebody of this name is known, with another phone or mail; taken as somebody else."]),
     ]
-    take_people(people_list=PeopleList.objects.first(), by=counter, at=NOW)
+    take_people(people_list=PeopleList.objects.first(), signed=Signed(counter, NOW))
     assert plan(kept(counter, text)).new == []
 
 
@@ -133,7 +133,7 @@ def test_a_line_that_can_not_be_taken_says_why(counter):
     assert said[6].startswith("The board is not taken. Length of 1676 is unusual; write it with its unit")
     assert all(said[n].startswith("The board is not taken. ") for n in range(5, 10))
     assert [line.number for line in seen.new] == [5, 6, 7, 8, 9]  # the person comes all the same
-    take_people(people_list=PeopleList.objects.first(), by=counter, at=NOW)
+    take_people(people_list=PeopleList.objects.first(), signed=Signed(counter, NOW))
     assert (Customer.objects.count(), Board.objects.count()) == (5, 0)
 
 
@@ -142,14 +142,14 @@ def test_a_formula_is_plain_words_everywhere(counter, counter_client):
     assert plan(people_list).odd[0].odd[0] == "=HYPERLINK(1) begins like a formula; taken as plain words."
     page = says(counter_client.get(reverse("people-bring", args=[people_list.pk])))
     assert "<script>alert" not in page
-    take_people(people_list=people_list, by=counter, at=NOW)
+    take_people(people_list=people_list, signed=Signed(counter, NOW))
     assert Customer.objects.filter(name="=HYPERLINK(1)", note="@SUM(A1)").exists()
 
 
 def test_a_list_without_headings_is_matched_by_hand(counter):
     people_list = kept(counter, "Aoife Marlin,020 910 0611\nTom Reef,020 910 0612\n")
     assert (people_list.headed, people_list.columns) == (False, {})
-    match_columns(people_list=people_list, columns={"name": 0, "phone": 1}, headed=False, by=counter, at=NOW)
+    match_columns(people_list=people_list, columns={"name": 0, "phone": 1}, headed=False, signed=Signed(counter, NOW))
     assert [line.words for line in plan(PeopleList.objects.get()).new] == ["Aoife Marlin", "Tom Reef"]
 
 
@@ -172,7 +172,7 @@ def test_the_bench_brings_nobody(counter, bench):
     with pytest.raises(PermissionDenied):
         kept(bench)
     with pytest.raises(PermissionDenied):
-        take_people(people_list=kept(counter), by=bench, at=NOW)
+        take_people(people_list=kept(counter), signed=Signed(bench, NOW))
 
 
 def test_many_are_looked_at_with_as_many_queries_as_few(counter):
@@ -186,7 +186,7 @@ def test_many_are_looked_at_with_as_many_queries_as_few(counter):
     few = asked(head + "One;020 910 0001;Fish;66 in;20 in\n")
     many = head + "".join(f"Person {n};020 91{n:05};Fish;66 in;20 in\n" for n in range(400))
     assert asked(many) == few == 3
-    take_people(people_list=PeopleList.objects.first(), by=counter, at=NOW)
+    take_people(people_list=PeopleList.objects.first(), signed=Signed(counter, NOW))
     assert Customer.objects.count() == Board.objects.count() == 400
 
 

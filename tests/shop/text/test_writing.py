@@ -13,6 +13,7 @@ from shop.forms.words import WordsField
 from shop.models import Customer, Profile
 from shop.papers import paper
 from shop.papers.paper import hears
+from shop.platform.acts import Signed
 from shop.text.writing import isolated, seen
 from tests.conftest import NOW
 from tests.quotes import seed
@@ -51,7 +52,7 @@ def test_a_run_from_right_to_left_stands_apart_and_the_rest_is_as_it_was():
 def board_of(name: str, by):
     return take_in(
         brought_by=Customer.objects.create(name=name, phone="020 910 0199"), board=seed.fish(),
-        damages=[seed.rail_ding()], checks=seed.checked(), by=by, at=NOW,
+        damages=[seed.rail_ding()], checks=seed.checked(), signed=Signed(by, NOW),
     )  # fmt: skip
 
 

@@ -11,12 +11,14 @@ from typing import Any
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
-from quotes.bench import refused_ahead, release_lines, sundries_in_words, sundries_of
+from quotes.bench.job.leaving import release_lines
+from quotes.bench.papers.cut import cut_shown
+from quotes.bench.plan.looking import refused_ahead
 from quotes.bench.plan.warmth import temperatures
 from quotes.bench.steps.words import shown_doses, window_words
+from quotes.bench.use.sundries import sundries_in_words, sundries_of
 from quotes.costing import Refusal
 from quotes.models import Job, Step
-from quotes.papers.cut import cut_shown
 from shop.measures import units
 from shop.models import Profile
 from shop.papers.paper import render

@@ -6,7 +6,10 @@ from typing import Any
 
 from django.utils import timezone
 
-from quotes.bench import RELEASE, clock_words, left_undone, stopped
+from quotes.bench.job.changing import left_undone
+from quotes.bench.job.charges import stopped
+from quotes.bench.job.leaving import RELEASE
+from quotes.bench.steps.words import clock_words
 from quotes.models import Extra, Job, Step
 from shop.models import Profile
 from shop.papers.paper import plain_head, render
