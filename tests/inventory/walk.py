@@ -56,9 +56,9 @@ def movement(rows: Rows):
 
 def _counted(rows: Rows):
     """A shelf of its own whose one lot was counted, 10 g too few, and the difference booked."""
-    putty = Material.objects.create(key="walk-putty", name="Putty", kind="filler", unit="g", shelf="A9")
+    putty = Material.objects.create(key="walk-putty", name="Putty", kind="filler", unit="g", shelf="Walk")
     ledger.receive(lot=Lot(material=putty, received_on=TODAY), quantity=Decimal(500), value=Decimal(4), **_moment(rows))
-    count = counting.start_count(shelf="A9", everything=False, blind=True, signed=Signed(rows.keeper, NOW))
+    count = counting.start_count(shelf="Walk", everything=False, blind=True, signed=Signed(rows.keeper, NOW))
     line = counting.enter_line(line=count.lines.get(), packs=0, loose=Decimal(490), gross_g={}, **_moment(rows))
     counting.book_count(count=count, lines=[line.pk], signed=Signed(rows.keeper, NOW))
     return count
