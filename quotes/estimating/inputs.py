@@ -14,7 +14,7 @@ from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes import costing
 from quotes.costing import Problem, Remedy, overhead_rate
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.inputs import OWN_FACTS
 from quotes.costing.parts.usage import Learned
 from quotes.models import Experience, Factor
@@ -143,7 +143,7 @@ def taught() -> dict[str, Any]:
     if row is None:
         return {}
     figures = row["figures"]
-    again = {operation: Again(operation, *one) for operation, one in figures.get("again", {}).items()}
+    again = {operation: ReworkRate(operation, *one) for operation, one in figures.get("again", {}).items()}
     if not figures.get("cells"):
         return {"again": again}
     return {

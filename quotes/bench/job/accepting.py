@@ -10,7 +10,7 @@ from quotes.bench.plan.order import insert
 from quotes.bench.plan.reserving import reserve_job
 from quotes.costing import PlannedStep
 from quotes.costing.job.sundries import Told, lifted
-from quotes.costing.parts.serving import repairs_of
+from quotes.costing.parts.repair_shares import repairs_of
 from quotes.models import Cause, Job, Quote, Step, Way
 from shop.models import User
 from shop.platform.acts import SEES_MONEY, Refused, may, verb

@@ -15,10 +15,10 @@ from typing import Any
 
 from quotes.costing.basis.constants import practice
 from quotes.costing.money.pricing import Priced, money
-from quotes.costing.parts.allowance import Allowance
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import CostLine
+from quotes.costing.parts.rework_allowance import ReworkAllowance
 from quotes.costing.parts.schedule import Slot, Timed, place_in_days
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.snapshot import KnownFrom, MeasureTaken, PlannedMaterial, PlannedStep, Problem, Snapshot
@@ -53,7 +53,7 @@ class Estimate:
     hours_per_day: float
     earned_per_hour: float | None
     experience: Mapping[str, Any] | None = None
-    again: Sequence[Allowance] = ()
+    again: Sequence[ReworkAllowance] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
     alone: bool = False
 

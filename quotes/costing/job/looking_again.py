@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
+from quotes.costing.parts.refusals import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
 from quotes.costing.snapshot import PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Operation
 

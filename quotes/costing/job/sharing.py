@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from quotes.costing.basis.words import Words
-from quotes.costing.parts.allowance import allowances
 from quotes.costing.parts.inputs import Shop
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Share, TimeLine
+from quotes.costing.parts.rework_allowance import rework_allowances
 from quotes.costing.parts.usage import taken
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.snapshot import Problem
@@ -136,7 +136,9 @@ def costs_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[float]:
     """
     if shop.again:  # goes by the lines of every step
         rows = lines_of(damages, shop)
-        return [math.fsum([x.cost for _, x in own] + [x.cost for x in allowances(own, shop.again)]) for own in rows]
+        return [
+            math.fsum([x.cost for _, x in own] + [x.cost for x in rework_allowances(own, shop.again)]) for own in rows
+        ]
     pools, cups = _shared(damages, shop)
     minute = sum(supply.price for _, supply in shop.hours)
     return [_cost(damage, pool, cups, minute) for damage, pool in zip(damages, pools, strict=True)]

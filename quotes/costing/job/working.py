@@ -16,11 +16,11 @@ from quotes.costing.basis.words import Words
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, lines_of
 from quotes.costing.money.pricing import earned_per_hour, price
-from quotes.costing.parts.allowance import Allowance, allowances
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given, read_measures
-from quotes.costing.parts.refusing import looked_at
+from quotes.costing.parts.refusals import looked_at
 from quotes.costing.parts.result import CostLine
+from quotes.costing.parts.rework_allowance import ReworkAllowance, rework_allowances
 from quotes.costing.recipes.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.recipes.recipe import CoreRecipe, as_problem
 from quotes.costing.snapshot import Problem
@@ -118,7 +118,7 @@ def finished(worked: WorkedDamage, shop: Shop, rows: list[tuple[int, CostLine]])
     set_windows(worked.steps)
     pricing = shop.pricing
     minutes = sum([step.minutes for step in worked.steps])
-    again: list[Allowance] = allowances(rows, shop.again) if shop.again else []
+    again: list[ReworkAllowance] = rework_allowances(rows, shop.again) if shop.again else []
     costs = [line.cost for _, line in rows] + [one.cost for one in again]
     cost = math.fsum(costs)
     hands = sum([line.expected for _, line in rows if line.kind == "labour"])

@@ -12,13 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from quotes.costing.learning.entry_errors import BATCH, BY_UNIT, POINT, EntryMistake
 from quotes.costing.learning.history import Log, Term, Trade
 from quotes.costing.learning.model.equations import left_out, surroundings
 from quotes.costing.learning.model.fit import Fitted
 from quotes.costing.learning.model.lines import cup, lines, merged, paper
 from quotes.costing.learning.model.logs import log_rows, pull
 from quotes.costing.learning.model.state import State, with_terms
-from quotes.costing.learning.slips import BATCH, BY_UNIT, POINT, Slip
 from quotes.costing.stats.assumptions import MINUTES, USUAL, Assumptions
 
 _FITS = 2.5  # sd within which a corrected value counts as fitting
@@ -125,7 +125,7 @@ def _doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions
 
 def _fitting(
     state: State, trade: Trade, term: Term, log: Log, unit: str, step: float, assume: Assumptions
-) -> Iterator[tuple[Slip, float]]:
+) -> Iterator[tuple[EntryMistake, float]]:
     """The slips whose correction would fit.
 
     Wrong units first, the nearest of them first; then a point, then a batch.

@@ -33,7 +33,7 @@ from quotes.costing.stats.normal import Floats, LogNormal
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class ExpectedUse:
     """The expected use of each line in its own unit (cups included), and the covariance of all of them."""
 
     lines: Lines
@@ -60,7 +60,7 @@ class Forecast:
         }
 
 
-def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> Use:
+def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> ExpectedUse:
     """The use of one job's steps. A worker or brand not met before makes it wider and leaves its mean.
 
     Raises KeyError for a cell that has no trade default either.
@@ -76,7 +76,7 @@ def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assu
     covariance = together[:n, :n] + together[:n, n:] + together[n:, :n] + together[n:, n:]
     at = np.arange(n)
     covariance[at, at] += made.variance - together[at, at] + lost.variance
-    return Use(found, made.mean + lost.mean, covariance)
+    return ExpectedUse(found, made.mean + lost.mean, covariance)
 
 
 class _Part(NamedTuple):
@@ -123,7 +123,7 @@ def _cups(found: Lines, x: Floats, shared: Floats, chance: float, assume: Assump
     return _Part(cups * each, each**2 * np.exp(known) * own, cups * each, shared)
 
 
-def by_material(use: Use) -> dict[str, LogNormal]:
+def by_material(use: ExpectedUse) -> dict[str, LogNormal]:
     """What a job will use of each material, in its unit (minutes for labour)."""
     names = np.array([term.material for term in use.lines.terms])
     return {str(name): _sum(use, (names == name).astype(np.float64)) for name in dict.fromkeys(names.tolist())}
@@ -142,5 +142,5 @@ def forecast(state: State, trade: Trade, terms: Sequence[Term], hourly: float, a
     )
 
 
-def _sum(use: Use, price: Floats) -> LogNormal:
+def _sum(use: ExpectedUse, price: Floats) -> LogNormal:
     return LogNormal(float(price @ use.mean), math.sqrt(max(float(price @ use.covariance @ price), 0.0)))

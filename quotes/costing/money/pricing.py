@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
-from quotes.costing.parts.allowance import minutes_again
 from quotes.costing.parts.inputs import Pricing
+from quotes.costing.parts.rework_allowance import rework_minutes
 from quotes.costing.snapshot import Margin, Snapshot, Trail
 
 _HUNDRED = Decimal(100)
@@ -156,7 +156,7 @@ def price_way(parts: Sequence[Snapshot], pricing: Pricing, *, shown: Decimal | N
 
 def hands_on(parts: Sequence[Snapshot]) -> float:
     """Expected hands-on minutes of several estimates, with those that doing again is expected to take."""
-    return float(sum(part.expected_minutes for part in parts)) + minutes_again(parts)
+    return float(sum(part.expected_minutes for part in parts)) + rework_minutes(parts)
 
 
 def _with_tax(cost: Decimal, shown: Decimal, pricing: Pricing, trail: tuple[tuple[str, Decimal], ...]) -> Priced:

@@ -10,7 +10,7 @@ from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.setting import Setting, choice, material, number
 from quotes.costing.basis.words import Words
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import FLOORS, Stuff, stuff_of
+from quotes.costing.parts.refusals import FLOORS, Stuff, stuff_of
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
 

@@ -26,7 +26,7 @@ from quotes.costing.operations.laminating import (
     wet_out_g,
 )  # fmt: skip
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import Stuff
+from quotes.costing.parts.refusals import Stuff
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, Literal
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, laid_over
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.result import LineKind, Supply
 from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, trade_factor, with_learned
 from quotes.costing.snapshot import Problem, Remedy
@@ -132,7 +132,7 @@ class Shop:
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
-    again: Mapping[str, Again] = field(default_factory=dict)
+    again: Mapping[str, ReworkRate] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
     alone: bool = False
     elsewhere: Mapping[str, float] = field(default_factory=dict)

@@ -154,7 +154,7 @@ def with_learned(default: UsageFactor, learned: Learned, met: float | None = Non
 
     `met` is the default as it stood when that was learned: a figure the shop has set since does not count twice.
 
-    The range keeps the default's lean to one side; `risk.factor_sd` reads the learned sd back from it.
+    The range keeps the default's lean to one side; `cost_risk.factor_sd` reads the learned sd back from it.
     """
     width = math.log(default.high / default.low)
     if width <= 0:

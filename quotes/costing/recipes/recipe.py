@@ -19,7 +19,7 @@ from quotes.costing.basis.setting import Setting
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.measures import UNIT, Measure
-from quotes.costing.parts.refusing import Refusal, looked_at
+from quotes.costing.parts.refusals import Refusal, looked_at
 from quotes.costing.recipes.layers import CLEAR_THIN, LaidStep, Meeting, meetings_of, wrong_meetings
 from quotes.costing.snapshot import Problem, Remedy
 from quotes.costing.snapshot.problems import WET

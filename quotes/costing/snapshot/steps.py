@@ -156,8 +156,8 @@ class PlannedStep:
 
     It may be begun so many hours after the one before, until `latest_start_h` (None: no hurry), else `if_late` says
     what is done first. `pause_h` are hours within it in which the board waits. `meets` is what it asks of those before
-    it (`telling.MEETS`), `wait` what it leaves (None: nothing cures); `keeps_waits` and `does` tell a plan of before
-    these were kept. `put_in` says why the bench put it in, `left_out` why it was left out.
+    it (`temperature.MEETS`), `wait` what it leaves (None: nothing cures); `keeps_waits` and `does` tell a plan of
+    before these were kept. `put_in` says why the bench put it in, `left_out` why it was left out.
     """
 
     operation: str = ""

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import practice, published
 from quotes.costing.basis.going_off import Resin, Slowed, Wait
-from quotes.costing.parts.refusing import System as System
+from quotes.costing.parts.refusals import System as System
 from quotes.costing.steps.work import Bench
 
 GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")

@@ -3,7 +3,7 @@
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
 is smaller than can be metered; what is stirred in is a share of the mix as mixed. What a resin must not touch is said
-in `refusing`.
+in `refusals`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from quotes.costing.basis.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.basis.constants import Constant, memory, practice, published
 from quotes.costing.basis.going_off import Catalyst, Ladder
 from quotes.costing.basis.words import DoseWords, Text
-from quotes.costing.parts.refusing import system_for as system_for
+from quotes.costing.parts.refusals import system_for as system_for
 from quotes.costing.snapshot import PlannedMix, StirredIn
 from quotes.costing.steps.curing import System, hangs_on
 from quotes.costing.steps.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work

@@ -13,7 +13,7 @@ from typing import Any, ClassVar
 from quotes.costing.basis.constants import Constant
 from quotes.costing.basis.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import Doing, Stuff, system_for
+from quotes.costing.parts.refusals import Doing, Stuff, system_for
 from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Meets, Work
 
@@ -69,7 +69,7 @@ class Operation:
         materials: Mapping[str, CoreMaterial],
         roots: Mapping[str, str] = MappingProxyType({}),
     ) -> Doing:
-        """What it does to such a board, for the rules of `refusing`.
+        """What it does to such a board, for the rules of `refusals`.
 
         `settings` as a recipe tells them or as resolved, `roots` maps a place to the one it grew out of.
         """

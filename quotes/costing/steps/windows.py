@@ -11,11 +11,11 @@ from typing import Protocol
 
 from quotes.costing.basis.going_off import NO_WAIT
 from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.refusing import Doing
+from quotes.costing.parts.refusals import Doing
 from quotes.costing.snapshot import PlannedMaterial, PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.sessions import Stage
-from quotes.costing.steps.telling import MEETS, WindowRow, windows
+from quotes.costing.steps.temperature import MEETS, WindowRow, windows
 from quotes.costing.steps.work import Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."

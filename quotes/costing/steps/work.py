@@ -17,7 +17,7 @@ from quotes.costing.basis.going_off import NO_WAIT, Wait
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.inputs import OWN_FACTS, Construction, CoreMaterial, Shop
-from quotes.costing.parts.refusing import floor_c, too_cold
+from quotes.costing.parts.refusals import floor_c, too_cold
 from quotes.costing.parts.result import CostLine, MixedLine, Share, Supply
 from quotes.costing.parts.usage import FACT_WORDS, POOLED, UsageFactor, in_stock_unit
 from quotes.costing.snapshot import PlannedMix, PlannedPieces, Problem, Remedy

@@ -47,7 +47,7 @@ class Node(NamedTuple):
         return {**self._asdict(), "children": [child.as_dict() for child in self.children]}
 
 
-class Taken(NamedTuple):
+class MaterialTaken(NamedTuple):
     """What a way takes of one material, or of hands: on paper, as it is expected to be used up, and what that costs."""
 
     name: str
@@ -69,22 +69,22 @@ class OperationShare(NamedTuple):
 HANDS, WORKSHOP, SHARED, AGAIN = "Hands", "Workshop", "Shared by the whole job", "Work done again"
 
 
-def by_material(snapshots: Iterable[Snapshot]) -> list[Taken]:
+def by_material(snapshots: Iterable[Snapshot]) -> list[MaterialTaken]:
     """A row for each material, the dearest first, then hands, workshop and work done again.
 
     The shown cents add up to the cost of the snapshots.
     """
     snapshots = list(snapshots)
-    rows: dict[tuple[str, str], Taken] = {}
+    rows: dict[tuple[str, str], MaterialTaken] = {}
     for line in _lines(snapshots):
         name = {"labour": HANDS, "overhead": WORKSHOP}.get(line.kind, line.name)
-        row = rows.get((name, line.unit), Taken(name, 0.0, 0.0, line.unit, Decimal(0)))
+        row = rows.get((name, line.unit), MaterialTaken(name, 0.0, 0.0, line.unit, Decimal(0)))
         rows[name, line.unit] = row._replace(
             need=row.need + line.need, takes=row.takes + line.expected, cost=row.cost + line.cost_shown
         )
     last = [row for name in (HANDS, WORKSHOP) for row in rows.values() if row.name == name]
     again = _spent_again(snapshots)
-    last += [Taken(AGAIN, 0.0, 0.0, "", again)] if again else []
+    last += [MaterialTaken(AGAIN, 0.0, 0.0, "", again)] if again else []
     return [*sorted((row for row in rows.values() if row not in last), key=lambda row: -row.cost), *last]
 
 

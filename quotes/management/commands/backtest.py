@@ -15,12 +15,12 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
+from quotes.costing.learning.backtest import BacktestedJob, BacktestSummary, ForecastError
 from quotes.costing.learning.doubts import doubts
 from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, Unreadable
-from quotes.costing.learning.files.neutral import read_all
+from quotes.costing.learning.files.interchange import read_all
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
-from quotes.costing.learning.looking_back import ForecastError, Looked, Summary
 from quotes.costing.learning.model.fit import fit
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
@@ -106,7 +106,7 @@ class Command(BaseCommand):
             self.stdout.write(looked_line(one, walked.names))
         self.tell(walked.summary, walked.hourly)
 
-    def tell(self, found: Summary, hourly: float) -> None:
+    def tell(self, found: BacktestSummary, hourly: float) -> None:
         for name, one in (("material cost", found.material_cost), ("minutes", found.minutes), ("total", found.total)):
             self.stdout.write(kept_line(name, one))
         self.stdout.write(
@@ -128,7 +128,7 @@ def kept_line(name: str, kept: ForecastError) -> str:
     )
 
 
-def looked_line(one: Looked, names: Mapping[str, str]) -> str:
+def looked_line(one: BacktestedJob, names: Mapping[str, str]) -> str:
     """One job looked back on, for the eye: what was expected, and what it really took."""
     parts = [
         f"{name} {law.quantile(0.5):.2f} ({law.quantile(0.1):.2f} to {law.quantile(0.9):.2f}), really {real:.2f}"

@@ -19,7 +19,7 @@ from django.db import connection
 from django.utils import timezone
 
 from quotes import bench, billing, experience, quoting
-from quotes.costing import risk
+from quotes.costing import cost_risk
 from quotes.management import marram, twenty
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
@@ -312,7 +312,7 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
 
 def in_words(way: Way) -> str:
     """A way's price, its cost and its minutes, each with its 80 % range, as its frozen snapshot says."""
-    odds = risk([part.estimate for part in way.parts.all()])
+    odds = cost_risk([part.estimate for part in way.parts.all()])
     cost, minutes = odds.cost, odds.minutes
     return (
         f"€{way.gross:.2f}, cost €{way.cost:.2f} (eight in ten: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "

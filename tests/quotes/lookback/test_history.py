@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from inventory.models import PackPrice
 from quotes import experience
-from quotes.costing.learning.files.neutral import read_history
+from quotes.costing.learning.files.interchange import read_history
 from quotes.costing.learning.model.fit import fit
 from quotes.models import Experience
 from tests.conftest import NOW, TODAY

@@ -14,12 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from quotes.costing.learning.history import Cell, History
-from quotes.costing.learning.model.belief import believed
 from quotes.costing.learning.model.equations import equations, faded, forgiven, left_out, surroundings
 from quotes.costing.learning.model.evidence import Evidence
 from quotes.costing.learning.model.layout import Layout, factor, layout
 from quotes.costing.learning.model.lines import FACTOR, Flags, Lines, lines, merged, tally
 from quotes.costing.learning.model.logs import LogRows, Pull, log_rows, minutes_step, pull
+from quotes.costing.learning.model.plausibility import plausible
 from quotes.costing.learning.model.shelf import Spans, balance, solved, spans
 from quotes.costing.learning.model.spreads import extra_mixes, shrunk_spread, spread_sums
 from quotes.costing.learning.model.state import State, at_start, extra_mix
@@ -83,7 +83,7 @@ class _Found:
 def fit(history: History, assume: Assumptions = USUAL, spreads: Mapping[Cell, float] | None = None) -> Fitted:
     """Learns from a whole history. `spreads` fixes the job-to-job sd of cells where it is known.
 
-    Raises KeyError for a step without trade default or a log without its step; `neutral` says these in sentences.
+    Raises KeyError for a step without trade default or a log without its step; `interchange` says these in sentences.
     """
     timed_to = minutes_step(history.logs, assume)
     given = _given(history, assume, spreads or {}, timed_to)
@@ -91,7 +91,7 @@ def fit(history: History, assume: Assumptions = USUAL, spreads: Mapping[Cell, fl
     for number in range(assume.rounds):
         if _round(given, found, number) < _STILL and number > _GENTLE:
             break
-    state = believed(_state(given, found), assume)
+    state = plausible(_state(given, found), assume)
     jobs = len({term.job for term in history.terms})
     state = replace(state, jobs=jobs, day=history.last_day, timed_to=timed_to)
     return Fitted(state, given.lines, given.logs, found.log_z, given.shelf, found.span_z)

@@ -13,7 +13,7 @@ ENOUGH = 20  # jobs from which a share says something; common practice, no sourc
 
 
 @dataclass(frozen=True, slots=True)
-class RangesHeld:
+class RangeCoverage:
     """How many of `jobs` a range held, and between which counts that usually lies where the range is right."""
 
     jobs: int
@@ -32,7 +32,7 @@ class RangesHeld:
         return self.low <= self.held <= self.high
 
 
-def held(count: int, jobs: int, share: float = 0.8) -> RangesHeld:
+def coverage(count: int, jobs: int, share: float = 0.8) -> RangeCoverage:
     """A range that should hold with the chance `share` held `count` times of `jobs`.
 
     Raises ValueError for a count beyond the jobs or a share that is no chance.
@@ -42,7 +42,7 @@ def held(count: int, jobs: int, share: float = 0.8) -> RangesHeld:
     if not 0.0 < share < 1.0:
         raise ValueError(f"A share must lie between 0 and 1, both left out; {share:g} does not.")
     low, high = _usual(jobs, share)
-    return RangesHeld(jobs, count, low, high)
+    return RangeCoverage(jobs, count, low, high)
 
 
 def _usual(jobs: int, share: float, beyond: float = 0.025) -> tuple[int, int]:

@@ -19,7 +19,7 @@ _TRUST = 20.0  # steps that the rate over all operations counts for, and steps d
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
+class ReworkRate:
     """How often an operation was done again: `redone` steps of `done`; `rate` is what a price may carry on each step.
 
     `cost` is the mean cost of doing a step again, in currency without tax, from what was logged (need × 1 where it was
@@ -43,9 +43,9 @@ class Again:
         return 100.0 * self.carried
 
 
-def done_again(
+def rework_rates(
     terms: Sequence[Term], logs: Sequence[Log], trade: Trade, hourly: float, charged: Collection[str] = ()
-) -> dict[str, Again]:
+) -> dict[str, ReworkRate]:
     """By operation, from all steps and logs. `hourly` is the cost of a hands-on hour in currency.
 
     Steps done again that are `charged` to the customer are left out. Where terms name no step, all of an operation in a
@@ -66,7 +66,7 @@ def done_again(
     done = {operation: max(len(first[operation]), len(redone[operation])) for operation in sorted({*first, *redone})}
     everywhere = sum(map(len, redone.values())) / (sum(done.values()) + _TRUST)
     return {
-        operation: Again(
+        operation: ReworkRate(
             operation=operation,
             done=steps,
             redone=len(redone[operation]),

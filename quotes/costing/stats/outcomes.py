@@ -21,7 +21,7 @@ _NEAR = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Mixture:
+class LogNormalMixture:
     """An amount that follows one of several log-normals, each by its chance (they add up to 1).
 
     One law alone is that law.
@@ -47,14 +47,14 @@ class Mixture:
         """The standard deviation of the logarithm of the one log-normal with this mean and sd."""
         return LogNormal(self.mean, self.sd).log_sd
 
-    def plus(self, other: Mixture, times: float) -> Mixture | LogNormal:
+    def plus(self, other: LogNormalMixture, times: float) -> LogNormalMixture | LogNormal:
         """This and so many times another, which comes out by the same cases; case by case the two are independent."""
         if len(self.means) == 1:
             return LogNormal(
                 float(self.means[0]) + times * float(other.means[0]),
                 math.hypot(float(self.sds[0]), times * float(other.sds[0])),
             )
-        return Mixture(self.chances, self.means + times * other.means, np.hypot(self.sds, times * other.sds))
+        return LogNormalMixture(self.chances, self.means + times * other.means, np.hypot(self.sds, times * other.sds))
 
     def chance_above(self, amount: float) -> float:
         """The chance of exceeding an amount; for a cost and a price without tax, the chance of loss."""

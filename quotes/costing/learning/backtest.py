@@ -18,7 +18,7 @@ from quotes.costing.stats.normal import LogNormal
 
 
 @dataclass(frozen=True, slots=True)
-class Real:
+class ActualUse:
     """What a job really took: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
 
     `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: it is
@@ -38,14 +38,14 @@ class Real:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class BacktestedJob:
     """One job: foretold from `learnt_from` earlier jobs, foretold from the trade alone, and what it really took."""
 
     job: str
     learnt_from: int
     learned: Forecast
     trade: Forecast
-    real: Real
+    real: ActualUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class ForecastError:
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
+class BacktestSummary:
     """Over all jobs looked back on.
 
     `worth` is what learning was worth: by how much less cost was misjudged, in currency.
@@ -76,9 +76,9 @@ class Summary:
     worth: float
 
 
-def walk(
-    history: History, real: Mapping[str, Real], hourly: float, assume: Assumptions = USUAL, last: int | None = None
-) -> list[Looked]:
+def backtest_jobs(
+    history: History, real: Mapping[str, ActualUse], hourly: float, assume: Assumptions = USUAL, last: int | None = None
+) -> list[BacktestedJob]:
     """Every job of `real` in the order of its first day; jobs done again or without steps are left out.
 
     `hourly` is the cost of a hands-on hour in currency. With `last`, only so many of the last jobs: each takes a fit.
@@ -94,7 +94,7 @@ def walk(
     for job, terms in found if last is None else found[max(len(found) - last, 0) :]:
         known = fit(history.before(min(term.day for term in terms)), assume).state
         looked.append(
-            Looked(
+            BacktestedJob(
                 job,
                 known.jobs,
                 _foretold(known, history.trade, terms, real[job].written, hourly, assume),
@@ -122,7 +122,7 @@ def _foretold(
     return replace(whole, material_cost=material)
 
 
-def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
+def summary(looked: Sequence[BacktestedJob], hourly: float) -> BacktestSummary | None:
     """How forecasts kept over all jobs; None where there is no job."""
     if not looked:
         return None
@@ -132,17 +132,17 @@ def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
         for one, total in zip(looked, totals, strict=True)
         if total > 0
     )
-    return Summary(
-        kept([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],
+    return BacktestSummary(
+        forecast_error([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],
              [one.real.material_cost for one in looked]),
-        kept([one.learned.minutes for one in looked], [one.trade.minutes for one in looked],
+        forecast_error([one.learned.minutes for one in looked], [one.trade.minutes for one in looked],
              [one.real.minutes for one in looked]),
-        kept([one.learned.total for one in looked], [one.trade.total for one in looked], totals),
+        forecast_error([one.learned.total for one in looked], [one.trade.total for one in looked], totals),
         worth,
     )  # fmt: skip
 
 
-def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> ForecastError:
+def forecast_error(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> ForecastError:
     """How forecasts of one figure kept. A figure that was nothing in truth is left out of it."""
     found = [(one, other, value) for one, other, value in zip(learned, trade, real, strict=True) if value > 0]
     n = max(len(found), 1)

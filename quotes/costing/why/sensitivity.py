@@ -24,7 +24,7 @@ from quotes.costing.stats.normal import quantile
 
 
 @dataclass(frozen=True, slots=True)
-class Mover:
+class Sensitivity:
     """One figure and the price (as the customer sees it, unrounded by the step) at both ends of its range."""
 
     name: str
@@ -47,14 +47,14 @@ class Mover:
         return {name: getattr(self, name) for name in self.__slots__} | {"span": self.span}
 
 
-def what_moves(
+def sensitivities(
     recipe: CoreRecipe,
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
     board: Construction,
     accepted_odd: Collection[str] = (),
-) -> list[Mover]:
+) -> list[Sensitivity]:
     """Every figure that moves this price, the strongest first; empty while the estimate has problems."""
     plain = replace(shop.pricing, step=0.0, minimum=0.0)
 
@@ -73,18 +73,18 @@ def what_moves(
         if low < high:
             ends = [price_with(shop.varied(name, end)) for end in (low, high)]
             source = constant.source if name not in shop.constants else "the shop's own figure"
-            movers.append(Mover(name, constant.words, constant.unit, low, value, high, source, *ends))
+            movers.append(Sensitivity(name, constant.words, constant.unit, low, value, high, source, *ends))
     for key, own in shop.factors.items():
         if key in shop.learned:
             continue
         ends = [price_with(_with_factor(shop, key, end)) for end in (own.low, own.high)]
-        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, over what is planned", FACTOR_UNIT, own.low, own.value, own.high,
+        movers.append(Sensitivity(" ".join(key), f"{_used(shop, key)}, over what is planned", FACTOR_UNIT, own.low, own.value, own.high,
                             own.source, *ends))  # fmt: skip
     for key, learned in shop.learned.items():
         wide = math.exp(quantile(0.95) * learned.sd)
         low, high = learned.used / wide, learned.used * wide
         ends = [price_with(_with_learned(shop, key, end)) for end in (low, high)]
-        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, as a multiple of the trade’s", FACTOR_UNIT, low, learned.used,
+        movers.append(Sensitivity(" ".join(key), f"{_used(shop, key)}, as a multiple of the trade’s", FACTOR_UNIT, low, learned.used,
                             high, learned.words, *ends))  # fmt: skip
     return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import fsum
 
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, taken, with_learned
 from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 
@@ -31,15 +31,15 @@ class Knowledge:
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
     defaults: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
-    again: Mapping[str, Again] = field(default_factory=dict)
+    again: Mapping[str, ReworkRate] = field(default_factory=dict)
 
 
-def afresh(lines: Sequence[SnapshotLine], now: Knowledge) -> list[SnapshotLine]:
+def reestimate(lines: Sequence[SnapshotLine], now: Knowledge) -> list[SnapshotLine]:
     """The lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
     return [_line(line, now) for line in lines]
 
 
-def carried_afresh(again: Sequence[Carried], lines: Sequence[SnapshotLine], now: Knowledge) -> list[Carried]:
+def reestimate_rework(again: Sequence[Carried], lines: Sequence[SnapshotLine], now: Knowledge) -> list[Carried]:
     """What a snapshot carries for work done again, for the same steps by the rates of now; `lines` are those of now."""
     found = []
     for one in again:

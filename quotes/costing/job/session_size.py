@@ -27,7 +27,7 @@ EIGHT_IN_TEN = (0.1, 0.9)
 _HALVINGS = 60
 
 
-class Done(NamedTuple):
+class SessionStep(NamedTuple):
     """A step that was done: by whose hands, on which day, of which kind, on which board, from which cups.
 
     `rushed`: priced as worked alone.
@@ -41,14 +41,14 @@ class Done(NamedTuple):
     rushed: bool = False
 
 
-class SeenSession(NamedTuple):
+class ObservedSession(NamedTuple):
     """A session that was: its kind, and how many different boards shared it."""
 
     kind: SessionKind
     boards: int
 
 
-class Seen(NamedTuple):
+class SessionSize(NamedTuple):
     """Boards usually done together in sessions: the expected figure, eight in ten from low to high, and of how many."""
 
     value: float
@@ -75,13 +75,13 @@ class _Open:
         self.boards: set[int] = set()
         self.rushed = True  # until a board is met that is not
 
-    def takes(self, steps: Iterable[Done]) -> None:
+    def takes(self, steps: Iterable[SessionStep]) -> None:
         for step in steps:
             self.boards.add(step.board)
             self.rushed = self.rushed and step.rushed
 
 
-def sessions_of(done: Iterable[Done]) -> list[SeenSession]:
+def sessions_of(done: Iterable[SessionStep]) -> list[ObservedSession]:
     """The sessions of steps in the order they were done; those of rushed boards alone are left out.
 
     A rush is priced as worked by itself, so that it does not say how many boards the others meet.
@@ -96,12 +96,12 @@ def sessions_of(done: Iterable[Done]) -> list[SeenSession]:
             found.append(session)
         session.takes(steps)
         last |= dict.fromkeys(who, session)
-    return [SeenSession(one.kind, len(one.boards)) for one in found if not one.rushed]
+    return [ObservedSession(one.kind, len(one.boards)) for one in found if not one.rushed]
 
 
-def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
+def _by_cup(done: Iterable[SessionStep]) -> Iterator[list[SessionStep]]:
     """Steps of one kind that share a cup together, where the first of them was done; every other step by itself."""
-    groups: dict[int, list[Done]] = {}
+    groups: dict[int, list[SessionStep]] = {}
     at: dict[tuple[int, SessionKind], int] = {}  # the group of a cup
     for number, step in enumerate(done):
         cups = [(cup, step.kind) for cup in step.cups]
@@ -115,7 +115,7 @@ def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
     yield from groups.values()
 
 
-def by_figure(sessions: Iterable[SeenSession]) -> Mapping[str, tuple[Constant, list[int]]]:
+def by_figure(sessions: Iterable[ObservedSession]) -> Mapping[str, tuple[Constant, list[int]]]:
     """The boards of each session, by the name of the shop's figure that its kind goes by; every figure is there."""
     found: dict[str, tuple[Constant, list[int]]] = {one.name: (one, []) for one in BOARDS.values()}
     for session in sessions:
@@ -123,7 +123,7 @@ def by_figure(sessions: Iterable[SeenSession]) -> Mapping[str, tuple[Constant, l
     return found
 
 
-def seen(trade: Constant, boards: Sequence[int]) -> Seen:
+def session_size(trade: Constant, boards: Sequence[int]) -> SessionSize:
     """The shop's figure from the boards (1 or more) of each session; the trade's with its own range where none was.
 
     The trade's figure must be above 1. Boards beyond the first are taken as Poisson about a mean of which a gamma with
@@ -131,11 +131,11 @@ def seen(trade: Constant, boards: Sequence[int]) -> Seen:
     further boards and the sessions added (Gelman and others, Bayesian Data Analysis, section 2.6, from memory).
     """
     if not boards:
-        return Seen(trade.value, trade.low, trade.high, 0)
+        return SessionSize(trade.value, trade.low, trade.high, 0)
     further = PRIOR_SESSIONS * (trade.value - 1.0) + sum(boards) - len(boards)
     weight = PRIOR_SESSIONS + len(boards)
     low, high = (1.0 + gamma_quantile(chance, further) / weight for chance in EIGHT_IN_TEN)
-    return Seen(1.0 + further / weight, low, high, len(boards))
+    return SessionSize(1.0 + further / weight, low, high, len(boards))
 
 
 def _gamma_below(x: float, shape: float) -> float:

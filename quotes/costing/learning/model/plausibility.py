@@ -14,7 +14,7 @@ from quotes.costing.stats.assumptions import USUAL, Assumptions
 NOTHING = "What was written down gives no believable figures at all; the trade defaults are used instead."
 
 
-def believed(state: State, assume: Assumptions = USUAL) -> State:
+def plausible(state: State, assume: Assumptions = USUAL) -> State:
     """The state with every singular or absurd entry put back to where it started, and a sentence for each.
 
     Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than
@@ -56,7 +56,7 @@ def believed(state: State, assume: Assumptions = USUAL) -> State:
     )
 
 
-def unbelieved(state: State) -> tuple[Entry, ...]:
+def implausible(state: State) -> tuple[Entry, ...]:
     """The entries that were put back to where they started, in order: those the state has a sentence about."""
     if NOTHING in state.notes:
         return state.layout.entries

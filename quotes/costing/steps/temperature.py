@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from quotes.costing.parts.refusing import FLOORS, too_cold
+from quotes.costing.parts.refusals import FLOORS, too_cold
 from quotes.costing.snapshot import PlannedMix, PlannedStep
 
 TRADE_FLOORS = {floor.name: floor.value for floor in FLOORS.values()}  # °C, by the figure's name

@@ -1,9 +1,10 @@
 """What must not be done to a board as it lies: one table of rules, asked wherever work is priced, agreed or begun.
 
-A step is seen as a `Doing`: what it puts onto the board and where. `Lying` is how the board lies when a step begins:
-wet or dry, where its foam was laid open, where epoxy was laid before. Foam counts as bare from the cut until cloth or a
-coat of resin was laid over it. What is not known counts as what is spoiled most easily: the core as EPS, the skin's
-resin as epoxy. All of it is common practice, no source, but for the temperatures, whose sources stand beside them.
+A step is seen as a `Doing`: what it puts onto the board and where. `BoardState` is how the board lies when a step
+begins: wet or dry, where its foam was laid open, where epoxy was laid before. Foam counts as bare from the cut until
+cloth or a coat of resin was laid over it. What is not known counts as what is spoiled most easily: the core as EPS, the
+skin's resin as epoxy. All of it is common practice, no source, but for the temperatures, whose sources stand beside
+them.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ class Refusal(NamedTuple):
     because: Literal["construction", "wet", "order", "temperature"]
 
 
-class Lying:
+class BoardState:
     """How a board lies before each step of a row of them."""
 
     def __init__(self, board: Construction, doings: Iterable[Doing], *, dry: bool = False) -> None:
@@ -130,19 +131,19 @@ def _no_polyester(board: Construction) -> Iterator[str]:
         yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
 
 
-def _polyester(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _polyester(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "polyester" in doing.puts:
         for text in _no_polyester(now.board):
             yield Refusal(text, "system", "construction")
 
 
-def _polyester_over_epoxy(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _polyester_over_epoxy(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "polyester" in doing.puts and doing.place in now.epoxy and not any(_no_polyester(now.board)):
         text = "Polyester does not hold on the epoxy that an earlier step lays here: use epoxy for this one too."
         yield Refusal(text, "system", "order")
 
 
-def _cyanoacrylate(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _cyanoacrylate(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "cyanoacrylate" in doing.puts and now.board.soft_foam:
         text = (
             "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
@@ -150,30 +151,30 @@ def _cyanoacrylate(doing: Doing, now: Lying) -> Iterator[Refusal]:
         yield Refusal(text, "glue", "construction")
 
 
-def _solvent(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _solvent(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "solvent" in doing.puts and now.board.soft_foam and now.bare(doing):
         text = "Acetone and other solvents eat bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
         yield Refusal(text, "over", "construction")
 
 
-def _paint(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _paint(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     for stuff in doing.puts:
         if stuff in _PAINTS and now.board.soft_foam and now.bare(doing):
             text = f"{_PAINTS[stuff]} eats bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
             yield Refusal(text, "over", "construction")
 
 
-def _sealed_wet(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _sealed_wet(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if now.wet and _SEALING & set(doing.puts):
         yield Refusal(WET, "wet", "wet")
 
 
-def _soft_skin(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _soft_skin(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if doing.on_skin and now.board.skin == "soft":
         yield Refusal(SOFT_SKIN, "place", "construction")
 
 
-def _heat(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _heat(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if doing.room_c > EPS_MOST_C and now.board.soft_foam:
         text = (
             f"{doing.room_c:g} °C softens EPS and XPS foam (an unknown core counts as EPS): "
@@ -182,7 +183,7 @@ def _heat(doing: Doing, now: Lying) -> Iterator[Refusal]:
         yield Refusal(text, "room_c", "construction")
 
 
-RULES: tuple[Callable[[Doing, Lying], Iterator[Refusal]], ...] = (
+RULES: tuple[Callable[[Doing, BoardState], Iterator[Refusal]], ...] = (
     _polyester,
     _polyester_over_epoxy,
     _cyanoacrylate,
@@ -201,7 +202,7 @@ def looked_at(
 
     Steps whose place is in `not_done` are looked at as the others, and leave the board as it was.
     """
-    now, found = Lying(board, doings, dry=dry), []
+    now, found = BoardState(board, doings, dry=dry), []
     for at, doing in enumerate(doings):
         found.append(tuple(now.refusals(doing)))
         if at not in not_done:

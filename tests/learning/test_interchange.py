@@ -8,7 +8,7 @@ import pytest
 
 from quotes.costing.learning.files.csv_rows import COLUMNS, Unreadable
 from quotes.costing.learning.files.export import write_history, write_terms
-from quotes.costing.learning.files.neutral import read_all, read_history
+from quotes.costing.learning.files.interchange import read_all, read_history
 from quotes.costing.learning.model.fit import fit
 from tests.learning.simulator import Plan, make
 

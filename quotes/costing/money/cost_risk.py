@@ -22,8 +22,8 @@ from quotes.costing.money.pricing import at_net
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 from quotes.costing.stats.assumptions import USUAL, Assumptions
-from quotes.costing.stats.mixture import Mixture, cases, crossing
 from quotes.costing.stats.normal import Floats
+from quotes.costing.stats.outcomes import LogNormalMixture, cases, crossing
 
 _NORMAL = NormalDist()
 _90_PERCENT = 2.0 * _NORMAL.inv_cdf(0.95)  # width of a 5 to 95 % range in standard deviations
@@ -58,12 +58,12 @@ class Moments(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Risk:
+class CostRisk:
     """How cost (currency, without tax), outlay (materials and consumables) and minutes of a way may come out."""
 
-    cost: Mixture
-    materials: Mixture
-    minutes: Mixture
+    cost: LogNormalMixture
+    materials: LogNormalMixture
+    minutes: LogNormalMixture
     overhead_per_hour: float
 
     def chance_of_loss(self, net: float) -> float:
@@ -122,7 +122,7 @@ class JustLines(NamedTuple):
     again: Sequence[Carried] = ()
 
 
-def risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> Risk:
+def cost_risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> CostRisk:
     """The risk of the snapshots of one way together; they share the difficulty of the board.
 
     A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or
@@ -140,14 +140,14 @@ def risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> Risk:
     hands, stuff = labour.variances(done), stock.variances(done)
     means, variances = done @ added, np.stack((hands + stuff, stuff, hands), axis=1) + found.hidden
     cost, materials, wages = (
-        Mixture(found.chances, means[:, at], np.sqrt(np.maximum(variances[:, at], 0.0))) for at in range(3)
+        LogNormalMixture(found.chances, means[:, at], np.sqrt(np.maximum(variances[:, at], 0.0))) for at in range(3)
     )
     hourly = sum(one.median for one in amounts if one.labour)
     minutes = sum(one.minutes for one in amounts if one.labour)
     scale = minutes / hourly if hourly else 0.0
-    took = Mixture(found.chances, wages.means * scale, wages.sds * scale)
+    took = LogNormalMixture(found.chances, wages.means * scale, wages.sds * scale)
     overhead = sum(line.cost for part in parts for line in part.lines if line.kind == "overhead")
-    return Risk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
+    return CostRisk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
 
 
 def _tosses(parts: Iterable[Costed], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
