@@ -199,7 +199,7 @@ class Step(models.Model):
 
     @property
     def planned(self) -> PlannedStep:
-        """What was planned for it; `NO_PLAN` for work that no recipe describes."""
+        """What was planned for it; an empty step for work that no recipe describes."""
         return read_once(self, "plan", PlannedStep.from_json)
 
     @planned.setter

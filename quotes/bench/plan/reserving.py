@@ -332,8 +332,3 @@ def in_short(found: Sequence[Shortage], today: date) -> str:
     when = "now" if lacking[0].first <= today else f"from {day_words(lacking[0].first)}"
     more = f", and {len(lacking) - 1} more" if len(lacking) > 1 else ""
     return f"{lacking[0].material.name} short {when}{more}"
-
-
-def shortages(jobs: Iterable[Job], *, today: date) -> dict[int, list[str]]:
-    """The same as sentences, by job; a job that finds everything is left out."""
-    return {job: [one.sentence for one in short] for job, short in short_steps(jobs, today=today).items()}

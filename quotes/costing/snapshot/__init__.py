@@ -18,7 +18,6 @@ from quotes.costing.snapshot.lines import Carried, FactorUsed, SnapshotLine, Uni
 from quotes.costing.snapshot.mixes import PlannedMix, StirredIn
 from quotes.costing.snapshot.problems import Problem, Remedy
 from quotes.costing.snapshot.steps import (
-    NO_PLAN,
     Does,
     MadeOf,
     PlannedMaterial,
@@ -29,7 +28,6 @@ from quotes.costing.snapshot.steps import (
 )
 
 __all__ = [
-    "NO_PLAN",
     "NO_SNAPSHOT",
     "SCHEMA",
     "Carried",

@@ -247,7 +247,6 @@ class PlannedStep:
         )
 
 
-NO_PLAN = PlannedStep(keeps_waits=False)
 _PLAIN = (
     "operation", "index", "title", "session", "boards", "minutes", "latest_start_h", "if_late", "same_sitting",
     "pause_h", "meets", "cuts_back", "weight_g", "bench_hours_ok", "put_in", "left_out",

@@ -22,7 +22,6 @@ from quotes.bench.plan.reserving import (
     release_job,
     reserve_job,
     short_steps,
-    shortages,
 )
 from quotes.costing.job.sundries import SUNDRIES
 from quotes.estimating import Calendar
@@ -42,6 +41,11 @@ HOUR = timedelta(hours=1)
 def job(quote, counter):
     """The keels agreed, and nothing on the shelf."""
     return bench.accept_way(way=keels(quote), by=counter, at=NOW, how="by phone", spoken=True)
+
+
+def shortages(jobs, *, today) -> dict[int, list[str]]:
+    """What is short, as sentences by job; a job that finds everything is left out."""
+    return {job: [one.sentence for one in short] for job, short in short_steps(jobs, today=today).items()}
 
 
 def keels(quote):

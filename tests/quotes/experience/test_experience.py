@@ -592,21 +592,27 @@ def test_one_slip_of_a_thousand_moves_no_figure_by_more_than_one_percent(deck, k
 # What screens ask
 
 
+def doubt_of(log):
+    """The doubt about one log in the names people use; None where it fits."""
+    found = next((one.doubt for one in experience.doubts_on(log.step) if one.log == log), None)
+    return found and replace(found, explanation=keeping.in_names(found, keeping.names_of([found])))
+
+
 def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
     job = agreed_job(deck, keeper, NOW)
     step = job.steps.get(operation="fill")
     grams = b.doses(step)[0].resin_g
     mix = b.record_mix(step=step, by=keeper, at=NOW, resin_g=grams * 1000)
-    found = experience.doubts_of(mix.uses.get(material__key="resin-lam"))
+    found = doubt_of(mix.uses.get(material__key="resin-lam"))
     assert found is not None
     assert found.fits == pytest.approx(float(grams), rel=0.01)
     said = f"{float(grams) * 1000:.0f} g of {Material.objects.get(key='resin-lam').name} for “Thickened filler” on job {job.takein.tag}: "
     assert found.explanation.startswith(said)
     b.undo_use(use=mix.uses.get(material__key="resin-lam"), by=keeper, at=LATER)
     mix = b.record_mix(step=step, by=keeper, at=LATER, resin_g=grams)
-    assert experience.doubts_of(mix.uses.get(material__key="resin-lam")) is None
+    assert doubt_of(mix.uses.get(material__key="resin-lam")) is None
     b.finish_step(step=step, minutes=Decimal(600), by=keeper, at=LATER + timedelta(hours=1))
-    found = experience.doubts_of(step.times.get())
+    found = doubt_of(step.times.get())
     assert found is not None
     assert "min for “Thickened filler” on job " in found.explanation
 

@@ -34,17 +34,8 @@ _SLOPPY = 0.03  # sd of a count by eye, as a share of what is there; what is onl
 _SURE = 4.0  # sd that a count must lie above opening + receipts to contradict them
 
 
-def read_history(texts: Mapping[str, str]) -> History:
-    """The history in the texts of its files, by file name. Raises Unreadable with every problem found."""
-    return _read(texts)[0]
-
-
 def read_all(texts: Mapping[str, str], ask: str) -> tuple[History, list[Term]]:
     """The history, and the steps of the jobs asked about. Raises Unreadable with every problem found in either."""
-    return _read({**texts, ASK: ask})
-
-
-def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
     problems = [
         f"{file} is missing; the history needs it, if only with its header row: {','.join(columns)}."
         for file, columns in COLUMNS.items()
@@ -56,7 +47,7 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
     trade = Trade(materials, _factors(texts["factors.csv"], materials, problems))
     terms = _by_first_day(_terms("terms.csv", texts["terms.csv"], trade, problems))
     trade = replace(trade, set_ups=any(term.set_up for term in terms))
-    asked = _terms(ASK, texts[ASK], trade, problems) if ASK in texts else []
+    asked = _terms(ASK, ask, trade, problems)
     logs = _logs(texts["logs.csv"], terms, problems)
     receipts = _receipts(texts["receipts.csv"], trade, problems)
     counts = _counts(texts["counts.csv"], trade, receipts, problems)
