@@ -1,9 +1,10 @@
-"""How many boards a shop does together, seen from what it did: steps done put into sessions, and the figure of these.
+"""How many boards a shop does together, seen from what it did: steps put into sessions, and the figure of these.
 
 Steps of one kind of session that the same hands did one after the other on one day are one session, until work of
 another kind comes between; what is no session (a look, a trim, a drying) ends none. One cup is one session, whoever
 worked from it. Boards count, not steps: several steps of a board are one. What is known of the order is when a step was
 ticked off.
+
 A session of k boards bears S·(1 + share·(k − 1)), so that over many sessions a board bears S·(1 + share·(n − 1))/n with
 n the mean of k: that mean is the figure wanted.
 """
@@ -42,14 +43,14 @@ class SessionStep(NamedTuple):
 
 
 class ObservedSession(NamedTuple):
-    """A session that was: its kind, and how many different boards shared it."""
+    """A session that took place: its kind, and the number of different boards that shared it."""
 
     kind: SessionKind
     boards: int
 
 
 class SessionSize(NamedTuple):
-    """Boards usually done together in sessions: the expected figure, eight in ten from low to high, and of how many."""
+    """Boards usually done together: the expected number, eight in ten from low to high, and the sessions behind it."""
 
     value: float
     low: float
@@ -63,7 +64,7 @@ class SessionSize(NamedTuple):
 
     @property
     def to_tenths(self) -> tuple[float, float, float]:
-        """Value, low and high in tenths of a board, as they are shown and taken over."""
+        """Value, low and high as numbers of boards to a tenth, as they are shown and taken over."""
         return round(self.value, 1), round(self.low, 1), round(self.high, 1)
 
 
@@ -76,13 +77,14 @@ class _Open:
         self.rushed = True  # until a board is met that is not
 
     def takes(self, steps: Iterable[SessionStep]) -> None:
+        """Add the boards of steps that belong to it."""
         for step in steps:
             self.boards.add(step.board)
             self.rushed = self.rushed and step.rushed
 
 
 def sessions_of(done: Iterable[SessionStep]) -> list[ObservedSession]:
-    """The sessions of steps in the order they were done; those of rushed boards alone are left out.
+    """Sessions of steps in the order they were done; those of rushed boards alone are left out.
 
     A rush is priced as worked by itself, so that it does not say how many boards the others meet.
     """
@@ -100,7 +102,7 @@ def sessions_of(done: Iterable[SessionStep]) -> list[ObservedSession]:
 
 
 def _by_cup(done: Iterable[SessionStep]) -> Iterator[list[SessionStep]]:
-    """Steps of one kind that share a cup together, where the first of them was done; every other step by itself."""
+    """Groups of steps of one kind that share a cup, at the place of their first; every other step by itself."""
     groups: dict[int, list[SessionStep]] = {}
     at: dict[tuple[int, SessionKind], int] = {}  # the group of a cup
     for number, step in enumerate(done):
@@ -116,7 +118,7 @@ def _by_cup(done: Iterable[SessionStep]) -> Iterator[list[SessionStep]]:
 
 
 def by_figure(sessions: Iterable[ObservedSession]) -> Mapping[str, tuple[Constant, list[int]]]:
-    """The boards of each session, by the name of the shop's figure that its kind goes by; every figure is there."""
+    """Number of boards of each session, by the name of the figure that its kind goes by; every figure is there."""
     found: dict[str, tuple[Constant, list[int]]] = {one.name: (one, []) for one in BOARDS.values()}
     for session in sessions:
         found[BOARDS[session.kind].name][1].append(session.boards)
@@ -124,7 +126,7 @@ def by_figure(sessions: Iterable[ObservedSession]) -> Mapping[str, tuple[Constan
 
 
 def session_size(trade: Constant, boards: Sequence[int]) -> SessionSize:
-    """The shop's figure from the boards (1 or more) of each session; the trade's with its own range where none was.
+    """Session size from the boards (1 or more) of each session; the trade's with its own range where there was none.
 
     The trade's figure must be above 1. Boards beyond the first are taken as Poisson about a mean of which a gamma with
     the mean of the trade and the weight `PRIOR_SESSIONS` is believed before: then the mean has a gamma again, with the
@@ -139,7 +141,7 @@ def session_size(trade: Constant, boards: Sequence[int]) -> SessionSize:
 
 
 def _gamma_below(x: float, shape: float) -> float:
-    """The chance that a gamma variable of this shape and scale 1 is below x.
+    """Chance that a gamma variable of this shape and scale 1 is below x.
 
     By its series of positive terms (Abramowitz and Stegun, Handbook of Mathematical Functions, 6.5.29, from memory).
     """
@@ -155,7 +157,7 @@ def _gamma_below(x: float, shape: float) -> float:
 
 
 def gamma_quantile(chance: float, shape: float) -> float:
-    """What a gamma variable of this shape and scale 1 stays below with this chance, above 0 and below 1."""
+    """Quantile of a gamma variable of this shape and scale 1, for a chance above 0 and below 1."""
     low, high = 0.0, shape + 1.0
     while _gamma_below(high, shape) < chance:
         low, high = high, high + 2.0 * math.sqrt(shape) + 1.0

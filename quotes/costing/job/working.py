@@ -40,7 +40,7 @@ def estimate(
     board: Construction = UNKNOWN_BOARD,
     accepted_odd: Collection[str] = (),
 ) -> Estimate:
-    """The recipe worked out with these measures (canonical units), this shop's prices and figures, on this board.
+    """Estimate of a recipe with these measures (canonical units), this shop's prices and figures, on this board.
 
     `accepted_odd` names measures beyond the plausible that the person said are right. Missing things are `problems` of
     the result, not errors.
@@ -57,7 +57,10 @@ def work_out(
     board: Construction = UNKNOWN_BOARD,
     accepted_odd: Collection[str] = (),
 ) -> WorkedDamage:
-    """The steps of one damage with what each takes by itself, before anything is shared; see `estimate`."""
+    """Steps of one damage with what each takes by itself, before anything is shared; see `estimate`.
+
+    Measures come in canonical units (mm, cm², mL, g, min, °C).
+    """
     values, found = read_measures(recipe.measures, measures, accepted_odd)
     problems = [*recipe.found_problems, *shop.problems, *found]
     if problems:
@@ -82,7 +85,7 @@ def work_out(
 
 
 def _layers(recipe: CoreRecipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
-    """What lies wrongly on what, of the steps that these measures leave in, with the shop's own figures."""
+    """Problems with what lies on what, of the steps that these measures leave in, by the shop's own figures."""
 
     def there(number: int) -> bool:
         when = recipe.acts[number - 1].when
@@ -96,7 +99,7 @@ def _layers(recipe: CoreRecipe, numbers: Mapping[str, float], shop: Shop) -> lis
 
 
 def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, Any]) -> Work | None:
-    """One act of the recipe as a step, or None with the reason among the bench's problems."""
+    """Step of the recipe worked out, or None with the reason among the bench's problems."""
     operation, known = act.operation, len(bench.problems)
     bench.operation, bench.step, bench.settings = operation.key, index, settings
     try:
@@ -111,7 +114,7 @@ def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, 
 
 
 def finished(worked: WorkedDamage, shop: Shop, rows: list[tuple[int, CostLine]]) -> Estimate:
-    """The estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
+    """Estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
 
     With a problem there are no lines: half a list of materials would be taken for the whole one.
     """
