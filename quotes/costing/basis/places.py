@@ -51,7 +51,7 @@ class Place:
         return self.area_cm2 * self.depth_mm / 10.0
 
     def grown(self, by_mm: float) -> Place:
-        """Place larger by `by_mm` on every side; a place of no size stays one."""
+        """Place larger by `by_mm` mm on every side; a place of no size stays one."""
         if not (self.length_mm and self.width_mm):
             return self
         return self._sized(self.length_mm + 2 * by_mm, self.width_mm + 2 * by_mm)

@@ -29,6 +29,7 @@ class MergedStep:
     """A step of the bench: the steps of one or more damages that are done together."""
 
     def __init__(self, index: int, serves: Sequence[Serves]) -> None:
+        """Step `index` of the bench, before its window is known."""
         self.index = index
         self.serves = serves
         self.minutes = sum(step.minutes for _, step in serves)
@@ -214,7 +215,7 @@ def added(materials: Iterable[PlannedMaterial]) -> tuple[PlannedMaterial, ...]:
 
 
 def _does(all_of: Sequence[Does]) -> Does:
-    """What steps done together put onto the board; the place only where it is one."""
+    """Effect on the board of steps that are done together; the place only where it is one."""
     first = all_of[0]
     return Does(
         tuple(dict.fromkeys(stuff for one in all_of for stuff in one.puts)),

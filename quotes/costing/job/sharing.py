@@ -37,7 +37,7 @@ class Session(NamedTuple):
 
 
 class Cup(NamedTuple):
-    """What steps of several damages must have alike to take their resin from one cup, in one stage."""
+    """Conditions that steps of several damages must share to take their resin from one cup, in one stage."""
 
     operation: str
     resin: str

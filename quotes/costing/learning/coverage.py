@@ -1,4 +1,4 @@
-"""Whether ranges hold as often as they say, with as much chance as so few jobs leave.
+"""Coverage of ranges: whether they hold as often as they say, with as much chance as so few jobs leave.
 
 Of n jobs the number that an 80 % range holds is binomial; the central interval is summed exactly (Johnson, Kemp & Kotz,
 Univariate Discrete Distributions, section 3.8, from memory).
@@ -14,7 +14,7 @@ ENOUGH = 20  # jobs from which a share says something; common practice, no sourc
 
 @dataclass(frozen=True, slots=True)
 class RangeCoverage:
-    """How many of `jobs` a range held, and between which counts that usually lies where the range is right."""
+    """Number of `jobs` that a range `held`, and the counts between which that usually lies where the range is right."""
 
     jobs: int
     held: int
@@ -33,7 +33,7 @@ class RangeCoverage:
 
 
 def coverage(count: int, jobs: int, share: float = 0.8) -> RangeCoverage:
-    """A range that should hold with the chance `share` held `count` times of `jobs`.
+    """Coverage of a range that should hold with the chance `share` and held `count` times of `jobs`.
 
     Raises ValueError for a count beyond the jobs or a share that is no chance.
     """
@@ -46,7 +46,7 @@ def coverage(count: int, jobs: int, share: float = 0.8) -> RangeCoverage:
 
 
 def _usual(jobs: int, share: float, beyond: float = 0.025) -> tuple[int, int]:
-    """The counts below and above which at most a chance `beyond` lies."""
+    """Counts below and above which at most a chance `beyond` lies."""
     chances = [math.comb(jobs, n) * share**n * (1.0 - share) ** (jobs - n) for n in range(jobs + 1)]
     below, low = 0.0, 0
     while below + chances[low] <= beyond:

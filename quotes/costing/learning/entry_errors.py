@@ -1,6 +1,6 @@
-"""The ways to write a wrong number that happen at a bench: wrong unit, misplaced point, a batch left out.
+"""Mistakes in writing a number down that happen at a bench: wrong unit, misplaced point, a batch left out.
 
-Kinds of slip are common practice, no source; the sizes of units are NIST SP 811, appendix B.8.
+Kinds of mistake are common practice, no source; the sizes of units are NIST SP 811, appendix B.8.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ _FOOT_M = 0.3048  # m
 
 
 class EntryMistake(NamedTuple):
-    """A way to write a wrong number: the right one is the written one times `times`."""
+    """A way to write a wrong number: the right one is the written one times the factor `times`."""
 
     words: str
     times: float

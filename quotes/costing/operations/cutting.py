@@ -103,6 +103,7 @@ class Rout(Operation):
 
 
 def _rout(at: Bench, work: Work, hole: Place, times: float) -> None:
+    """Put minutes, wear of tools, tape and the weight removed into a step."""
     area, perimeter = hole.area_cm2 * times, hole.perimeter_mm / 1000.0 * times
     routed = at.words("tool") == "router"
     deep = at[ROUT_PER_10_MM if routed else SAW_PER_10_MM]

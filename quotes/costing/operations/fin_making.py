@@ -34,7 +34,7 @@ FOIL_KEEPS = memory("foil_keeps", 0.65, 0.55, 0.8, "1", "share of a panel left i
 
 
 def panel_plies(thickness_mm: float, ply_mm: float) -> int:
-    """Plies that make a panel at least so thick."""
+    """Number of plies that make a panel at least so many mm thick."""
     return math.ceil(thickness_mm / ply_mm - 1e-9)
 
 

@@ -44,17 +44,17 @@ def ply_areas(place: Place, plies: int, first_mm: float, step_mm: float) -> list
 
 
 def wet_out_g(glass_g: float, resin_to_glass: float) -> float:
-    """Resin in g that so much glass takes: glass × r. At r = 1 the laminate is half resin (FAA AC 43.13-1B)."""
+    """Resin in g that so many g of glass take: glass × r. At r = 1 the laminate is half resin (FAA AC 43.13-1B)."""
     return glass_g * resin_to_glass
 
 
 def ply_thickness_mm(areal_g_m2: float, resin_to_glass: float, glass_kg_m3: float, resin_kg_m3: float) -> float:
-    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm."""
+    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm, Aw in g/m² and densities in kg/m³."""
     return areal_g_m2 / glass_kg_m3 + areal_g_m2 * resin_to_glass / resin_kg_m3
 
 
 def styrene_kg_per_tonne(styrene_percent: float) -> float:
-    """Styrene lost from brushed or rolled resin in kg per tonne.
+    """Styrene lost from brushed or rolled resin, in kg per tonne.
 
     0.014 × HAP%^2.275 (40 CFR 63 subpart VVVV, table 3).
     """
@@ -155,7 +155,7 @@ class Laminate(Operation):
 def _cloth(
     at: Bench, work: Work, plies: tuple[str, ...], areas: list[float], times: float, factor: Constant
 ) -> tuple[float, float]:
-    """Puts the cloth of all plies into the step, one need for each kind; gives back grams of glass and m² of ply."""
+    """Glass in g and ply area in m² of all plies, whose cloth is put into the step, one need for each kind."""
     by_kind: dict[str, list[float]] = {}
     for key, area in zip(plies, areas, strict=True):
         by_kind.setdefault(key, []).append(area * times)

@@ -32,7 +32,7 @@ class Mask(Operation):
     )
 
     def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
-        """With film round it, it is masked to spray."""
+        """Session of spraying where film is put round it, else of a coat."""
         return "spraying" if settings.get("band_mm") else "coat"
 
     def work(self, at: Bench) -> Work:

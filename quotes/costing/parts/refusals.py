@@ -40,10 +40,10 @@ _PAINTS = {"solvent paint": "Solvent paint", "two-pack clear": "Two-pack clear"}
 
 
 class Doing(NamedTuple):
-    """What one step does to a board, as far as the rules ask.
+    """A step as the rules see it: what it puts onto the board, and where.
 
     `place` is the place that its own grew out of, "" where it is not known. `over` is what the recipe says lies under
-    it, "" where it says nothing. `room_c` is how warm it makes the board, 0 where it does not.
+    it, "" where it says nothing. `room_c` is the temperature in °C it warms the board to, 0 where it does not.
     """
 
     operation: str
@@ -58,12 +58,12 @@ class Doing(NamedTuple):
 
     @property
     def kept(self) -> Does:
-        """What the snapshot keeps of it; the rest is the operation's own."""
+        """Part of it that the snapshot keeps; the rest is the operation's own."""
         return Does(self.puts, self.place, self.over, self.room_c)
 
 
 class Refusal(NamedTuple):
-    """Why a step must not be done: the sentence, the setting it hangs on, and what would have to be another."""
+    """A reason why a step must not be done: the sentence, the setting it hangs on, and what would have to change."""
 
     text: str
     setting: str
@@ -71,7 +71,7 @@ class Refusal(NamedTuple):
 
 
 class BoardState:
-    """How a board lies before each step of a row of them."""
+    """State of a board before each step of a row of them."""
 
     def __init__(self, board: Construction, doings: Iterable[Doing], *, dry: bool = False) -> None:
         """`dry` says that a wet core was dried already."""
@@ -86,7 +86,7 @@ class BoardState:
         return doing.over == "foam" or bool(self.bared)
 
     def after(self, doing: Doing) -> None:
-        """The step was done. A cut that is never covered itself is covered by what is laid next."""
+        """Take note that a step was done; a cut that is never covered itself is covered by what is laid next."""
         if doing.dries:
             self.wet = False
         if doing.opens:
@@ -97,13 +97,13 @@ class BoardState:
             self.epoxy.add(doing.place)
 
     def refusals(self, doing: Doing) -> Iterator[Refusal]:
-        """Every reason why a step must not be done now."""
+        """Reasons why a step must not be done now."""
         for rule in RULES:
             yield from rule(doing, self)
 
 
 def system_for(words: str, board: Construction) -> System:
-    """The resin system: as the recipe says, or by the board.
+    """Resin system: as the recipe says, or by the board.
 
     Polyester on a polyester-skinned PU board with a skin of glass or carbon, else epoxy.
     """
@@ -115,6 +115,7 @@ def system_for(words: str, board: Construction) -> System:
 
 
 def _no_polyester(board: Construction) -> Iterator[str]:
+    """Reason why polyester must not go onto a board of this construction; nothing where it may."""
     if board.core in ("eps", "xps"):
         yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
     elif board.core == "unknown":
@@ -198,7 +199,7 @@ RULES: tuple[Callable[[Doing, BoardState], Iterator[Refusal]], ...] = (
 def looked_at(
     doings: Sequence[Doing], board: Construction, *, dry: bool = False, not_done: Collection[int] = ()
 ) -> list[tuple[Refusal, ...]]:
-    """For each step in order, why it must not be done to this board; `dry` says that a wet core was dried before.
+    """Refusals for each step in order on this board; `dry` says that a wet core was dried before.
 
     Steps whose place is in `not_done` are looked at as the others, and leave the board as it was.
     """
@@ -211,7 +212,7 @@ def looked_at(
 
 
 def floor_c(what: str, facts: Mapping[str, float], figures: Mapping[str, float]) -> float:
-    """The least °C that polyester, epoxy or pour foam is mixed at; minus infinity for what has none.
+    """Least temperature in °C at which polyester, epoxy or pour foam is mixed; minus infinity for what has none.
 
     The data sheet's own (`floor_c` of the material's facts) goes before the shop's figure.
     """
@@ -222,7 +223,7 @@ def floor_c(what: str, facts: Mapping[str, float], figures: Mapping[str, float])
 def too_cold(
     what: str, temperature_c: float, facts: Mapping[str, float], figures: Mapping[str, float]
 ) -> Refusal | None:
-    """Why polyester, epoxy or pour foam must not be mixed at this temperature in °C; None where it may."""
+    """Refusal to mix polyester, epoxy or pour foam at this temperature in °C; None where it may be mixed."""
     floor = floor_c(what, facts, figures)
     if temperature_c >= floor:
         return None
@@ -232,7 +233,7 @@ def too_cold(
 
 
 def too_hot(pour_g: float, board: Construction, safe_g: float, advice: str) -> Refusal | None:
-    """Why one pour of so many grams must not go into a core that heat spoils; None where it may."""
+    """Refusal of one pour of so many grams into a core that heat spoils; None where it may be poured."""
     if not board.soft_foam or pour_g <= safe_g:
         return None
     text = f"{pour_g:.0f} g of foam in one pour is too hot for EPS: at most {safe_g:g} g, {advice}"
@@ -252,7 +253,7 @@ _BY_WORD: tuple[tuple[str, Stuff], ...] = (
 
 
 def stuff_of(key: str, material: CoreMaterial | None) -> tuple[Stuff, ...]:
-    """What a material of the store is to a board: by its key, its kind, its facts, then its name and hazard.
+    """Kinds of stuff that a material of the store is to a board: by its key, kind, facts, then name and hazard.
 
     A resin of which nothing is known counts as polyester; what is neither resin, glue, solvent nor paint is nothing.
     """

@@ -1,4 +1,4 @@
-"""What a step of an estimate carries for being done again now and then.
+"""Allowance that a step of an estimate carries for being done again now and then.
 
 That is the shop's own rate of it × what the step costs. Only work that was done again here carries anything, and only
 where the shop asks for it. What the whole job shares (discs, gloves, solvent) is left out. Invariant: without rates an
@@ -32,7 +32,7 @@ class ReworkAllowance(NamedTuple):
         return self.again.carried * (self.materials + self.labour + self.overhead)
 
     def kept(self, shown: int = 0, decimals: int = 2) -> Carried:
-        """The allowance as the snapshot keeps it, with the minor units of the currency it is shown with."""
+        """Allowance as the snapshot keeps it, with the minor units of the currency it is shown with."""
         again = self.again
         return Carried(
             self.step, again.operation, again.done, again.redone, again.carried, self.materials, self.labour,
@@ -41,7 +41,7 @@ class ReworkAllowance(NamedTuple):
 
 
 def rework_allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, ReworkRate]) -> list[ReworkAllowance]:
-    """By step, for the operations that were done again here; `rows` are the lines of an estimate with their steps."""
+    """Allowances by step, for the operations that were done again here; `rows` are the lines with their steps."""
     sums: dict[int, list[float]] = {}
     rated: dict[int, ReworkRate] = {}
     for step, line in rows:
@@ -59,5 +59,5 @@ def rework_allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, 
 
 
 def rework_minutes(parts: Iterable[Snapshot]) -> float:
-    """Hands-on minutes that the doing again is expected to take."""
+    """Hands-on minutes that the rework is expected to take."""
     return float(sum(one.rate * one.minutes for part in parts for one in part.again))
