@@ -19,6 +19,8 @@ def _same_mail(one: str, other: str) -> bool:
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
+    """Customers as screens ask for them."""
+
     def in_the_book(self) -> CustomerQuerySet:
         """Without records that were made one with another."""
         return self.filter(merged_into=None)
@@ -113,6 +115,7 @@ class Customer(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the row, with the words it is found by."""
         self.make_findable()
         super().save(*args, **kwargs)
 
@@ -136,6 +139,8 @@ class Board(models.Model):
     """A customer's surfboard. Unknown construction is treated as the one that is easiest to spoil."""
 
     class Core(models.TextChoices):
+        """Materials of a board's core."""
+
         UNKNOWN = "unknown", "not known"
         PU = "pu", "PU foam"
         EPS = "eps", "EPS foam"
@@ -144,17 +149,23 @@ class Board(models.Model):
         HOLLOW = "hollow", "hollow"
 
     class Resin(models.TextChoices):
+        """Resins of a board's skin."""
+
         UNKNOWN = "unknown", "not known"
         POLYESTER = "polyester", "polyester"
         EPOXY = "epoxy", "epoxy"
 
     class Skin(models.TextChoices):
+        """Kinds of a board's skin."""
+
         GLASS = "glass", "glass"
         CARBON = "carbon", "carbon"
         SANDWICH = "sandwich", "moulded sandwich"
         SOFT = "soft", "soft"
 
     class Tail(models.TextChoices):
+        """Shapes of a board's tail."""
+
         SQUASH = "squash", "squash"
         SQUARE = "square", "square"
         PIN = "pin", "pin"

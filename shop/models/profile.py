@@ -82,6 +82,7 @@ class Profile(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the one row of the shop."""
         self.pk = 1
         super().save(*args, **kwargs)
 
@@ -102,6 +103,8 @@ class Profile(models.Model):
 
 
 class TaxRateQuerySet(models.QuerySet["TaxRate"]):
+    """Tax rates as papers and forms ask for them."""
+
     def on(self, day: date) -> TaxRateQuerySet:
         """Rates in force on a day."""
         return self.filter(from_day__lte=day).filter(Q(to_day__isnull=True) | Q(to_day__gte=day))
