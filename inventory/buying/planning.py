@@ -75,6 +75,7 @@ class Wanted(NamedTuple):
 
     @property
     def short(self) -> bool:
+        """Whether less is there than is wanted."""
         return self.cover.short > 0
 
     @property
@@ -165,6 +166,7 @@ class Outlook:
 
     @property
     def reserved(self) -> Decimal:
+        """Quantity reserved on all days, in the material's unit."""
         return sum((day.wanted for day in self.days), NOTHING)
 
     @property

@@ -15,7 +15,10 @@ from shop.fields import ExactField, MoneyField, QuantityField
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
+    """Lots as screens and the ledger ask for them."""
+
     def left(self) -> LotQuerySet:
+        """Lots that hold something."""
         return self.filter(quantity_left__gt=0)
 
     def in_order_of_issue(self) -> LotQuerySet:
@@ -94,4 +97,5 @@ class Lot(models.Model):
         return min(days, default=None)
 
     def out_of_date(self, day: date) -> bool:
+        """Whether the lot is past its date on a day."""
         return self.good_until is not None and self.good_until < day

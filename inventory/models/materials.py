@@ -39,7 +39,10 @@ class Supplier(models.Model):
 
 
 class MaterialQuerySet(models.QuerySet["Material"]):
+    """Materials as screens ask for them."""
+
     def in_use(self) -> MaterialQuerySet:
+        """Materials that are not retired."""
         return self.filter(retired_at__isnull=True)
 
     def search(self, words: str) -> MaterialQuerySet:
@@ -157,7 +160,10 @@ class Material(models.Model):
 
 
 class PackQuerySet(models.QuerySet["Pack"]):
+    """Packs as screens ask for them."""
+
     def in_use(self) -> PackQuerySet:
+        """Packs that are not retired."""
         return self.filter(retired_at__isnull=True)
 
 
@@ -197,6 +203,8 @@ class Pack(models.Model):
 
 
 class PackPriceQuerySet(models.QuerySet["PackPrice"]):
+    """Prices of packs as estimates ask for them."""
+
     def in_force(self, day: date) -> PackPriceQuerySet:
         """The one price of each pack that holds on a day: the last that began by then."""
         begun = PackPrice.objects.filter(pack=OuterRef("pack"), from_day__lte=day).order_by("-from_day", "-pk")
