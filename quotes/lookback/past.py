@@ -199,6 +199,7 @@ def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[JobAmount]:
 
 
 def material_of(line: SnapshotLine) -> str:
+    """Name under which a line is held against what was used."""
     return {"labour": HANDS, "overhead": OVERHEAD}.get(line.kind, line.material or "")
 
 

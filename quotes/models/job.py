@@ -23,6 +23,8 @@ WORDS_ASKED = 8  # of a search
 
 
 class Cause(models.TextChoices):
+    """Causes of work that is done again."""
+
     OURS = "ours", "our own work"
     EARLIER = "earlier", "an earlier repairer"
     MATERIAL = "material", "the material"
@@ -30,6 +32,8 @@ class Cause(models.TextChoices):
 
 
 class JobQuerySet(models.QuerySet["Job"]):
+    """Jobs as screens ask for them."""
+
     def came_back_with(self, takein: TakeIn) -> JobQuerySet:
         """Earlier ended jobs on the board of a take-in, the last first: what comes back may be one of them."""
         ended = self.exclude(state=Job.State.OPEN).filter(takein__board=takein.board_id).exclude(takein=takein)
@@ -55,12 +59,16 @@ class Job(models.Model):
     """An agreed way being done, written when the customer says yes."""
 
     class State(models.TextChoices):
+        """States of a job."""
+
         OPEN = "open", "on the bench"
         FINISHED = "finished", "ready to collect"
         STOPPED = "stopped", "stopped after opening"
         PICKED_UP = "picked_up", "picked up"
 
     class Hands(models.TextChoices):
+        """How the minutes of a job were written down."""
+
         STEPS = "steps", "written down at each step"
         WHOLE = "whole", "said for the whole job"
         UNKNOWN = "unknown", "not written down"
@@ -102,6 +110,7 @@ class Job(models.Model):
 
     @property
     def on_the_bench(self) -> bool:
+        """Whether the job is still worked on."""
         return self.state == self.State.OPEN
 
     def repairs_done(self) -> list[WayPart]:
@@ -113,6 +122,8 @@ class Job(models.Model):
 
 
 class StepQuerySet(models.QuerySet["Step"]):
+    """Steps as the bench asks for them."""
+
     def ahead(self) -> StepQuerySet:
         """Still to be done, or under way."""
         return self.filter(state__in=Step.AHEAD)
@@ -126,6 +137,7 @@ class WorkedSteps(models.Manager.from_queryset(StepQuerySet)):  # type: ignore[m
     """The steps that hands work: all but the line of sundries."""
 
     def get_queryset(self) -> StepQuerySet:
+        """Steps that are worked, without the line of sundries."""
         return super().get_queryset().exclude(operation=SUNDRIES)  # type: ignore[no-any-return]
 
 
@@ -136,6 +148,8 @@ class Step(models.Model):
     """
 
     class State(models.TextChoices):
+        """States of a step."""
+
         TODO = "todo", "ahead"
         DOING = "doing", "under way"
         DONE = "done", "done"
@@ -218,6 +232,7 @@ class Step(models.Model):
 
     @property
     def planned_minutes(self) -> float:
+        """Hands-on minutes that were planned."""
         return float(self.planned.minutes)
 
 
@@ -327,6 +342,8 @@ class Extra(models.Model):
     """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
+        """Kinds of change to a job."""
+
         EXTRA = "extra", "more work"
         ANOTHER = "another", "another way instead"
         ABSORBED = "absorbed", "done at our cost"
@@ -334,6 +351,8 @@ class Extra(models.Model):
         UNCHARGED = "uncharged", "nothing is charged"
 
     class State(models.TextChoices):
+        """States of an extra."""
+
         FOUND = "found", "noted at the bench"
         PRICED = "priced", "priced, customer to answer"
         AGREED = "agreed", "agreed"

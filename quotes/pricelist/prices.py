@@ -68,6 +68,7 @@ class WallPriceList:
 
     @property
     def lines(self) -> list[PriceLine]:
+        """Lines of all groups, in order."""
         return [line for _, lines in self.groups for line in lines]
 
     @property

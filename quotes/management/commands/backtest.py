@@ -54,6 +54,7 @@ class Command(BaseCommand):
             self.own_jobs(hourly, options["json"])
 
     def from_files(self, folder: Path, ask: Path | None, hourly: float, as_json: bool) -> None:
+        """Foretell the jobs asked about from a history in files."""
         if not folder.is_dir():
             raise CommandError(f"{folder} is no folder; --history takes the one with the CSV files.")
         texts = {file: read(folder / file) for file in COLUMNS if (folder / file).exists()}
@@ -81,6 +82,7 @@ class Command(BaseCommand):
             self.stdout.write(doubt.explanation)
 
     def own_jobs(self, hourly: float | None, as_json: bool) -> None:
+        """Foretell the shop's own jobs one by one."""
         from inventory.stock.totals import shop_zone
         from quotes import experience
         from shop.models import Profile
@@ -107,6 +109,7 @@ class Command(BaseCommand):
         self.tell(walked.summary, walked.hourly)
 
     def tell(self, found: BacktestSummary, hourly: float) -> None:
+        """Print how forecasts kept."""
         for name, one in (("material cost", found.material_cost), ("minutes", found.minutes), ("total", found.total)):
             self.stdout.write(kept_line(name, one))
         self.stdout.write(
@@ -115,6 +118,7 @@ class Command(BaseCommand):
         )
 
     def print_json(self, answer: dict[str, Any]) -> None:
+        """Print an answer as one JSON object."""
         self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
 
 

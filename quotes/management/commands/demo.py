@@ -52,9 +52,11 @@ class Command(BaseCommand):
             call_command("serve", stdout=self.stdout)
 
     def say(self, *words: str) -> None:
+        """Print words on one line."""
         self.stdout.write(" ".join(words))
 
     def tell_story(self) -> None:
+        """Set the sample shop up and run its jobs."""
         now = timezone.localtime()
         opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
         profile, people = marram.open_shop(at=opening)
@@ -71,6 +73,7 @@ class Command(BaseCommand):
         self.twenty_fins(opening, now, people)
 
     def main_job(self, clock: Clock, people: dict[str, User]) -> None:
+        """Run the main job from take-in to pick-up."""
         counter, hands = people["maeve"], people["fionn"]
         customer, board = marram.niamh()
         takein = quoting.take_in(
@@ -229,6 +232,7 @@ class Command(BaseCommand):
         self.wrote(f"three-dings-{quote.number}", quote.document.pdf)
 
     def drafted(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Way:
+        """Way of a draft quote for one damage."""
         customer, board = who
         takein = quoting.take_in(
             brought_by=customer, board=board, by=by, at=clock.go_on(20), damages=[hurt],
@@ -241,11 +245,13 @@ class Command(BaseCommand):
         )  # fmt: skip
 
     def agreed(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Job:
+        """Job of a way that was sent and agreed."""
         way = self.drafted(who, key, measures, hurt, clock, by)
         quoting.send_quote(quote=way.board.quote, by=by, at=clock.go_on(3), paper=quote_paper.pdf)
         return bench.accept_way(way=way, by=by, at=clock.go_on(4), how="at the counter")
 
     def wrote(self, name: str, pdf: bytes | memoryview) -> None:
+        """Write a paper to out/ and say so."""
         OUT.mkdir(exist_ok=True)
         path = OUT / f"{name}.pdf"
         path.write_bytes(bytes(pdf))
@@ -263,10 +269,12 @@ def start_afresh() -> None:
 
 
 def damage(kind: str, side: str, from_tail: str, from_stringer: str, words: str) -> Damage:
+    """Damage for a take-in, in mm from tail and stringer."""
     return Damage(kind=kind, side=side, from_tail_mm=D(from_tail), from_stringer_mm=D(from_stringer), words=words)
 
 
 def all_ticked(lines: Any) -> list[dict[str, Any]]:
+    """Check with all its lines ticked."""
     return [{"line": line, "ok": True, "reason": ""} for line in lines]
 
 
