@@ -119,7 +119,7 @@ class DeliveryForm(PageForm):
         return [row for row in self._rows() if row["tick"]]
 
     def found(self) -> list[dict[str, Any]]:
-        """The same of the others: what was searched for, and what was typed of it before."""
+        """Each pack that is not on order: what was searched for, and what was typed of it before."""
         return [row for row in self._rows() if not row["tick"]]
 
     def _rows(self) -> list[dict[str, Any]]:

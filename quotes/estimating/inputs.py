@@ -47,14 +47,14 @@ class Inputs:
     missing: tuple[Problem, ...] = ()
 
     def of_quote(self, discount_percent: Decimal, rush_percent: Decimal = Decimal(0)) -> Inputs:
-        """The same for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
+        """Inputs for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
         pricing = replace(
             self.shop.pricing, discount_percent=as_float(discount_percent), rush_percent=as_float(rush_percent)
         )
         return replace(self, shop=replace(self.shop, pricing=pricing, alone=rush_percent > 0))
 
     def alone(self) -> Inputs:
-        """The same for a job that is worked alone: no other board shares its set-ups."""
+        """Inputs for a job that is worked alone: no other board shares its set-ups."""
         return replace(self, shop=replace(self.shop, alone=True))
 
     def rate_of(self, percent: Decimal) -> Rate:

@@ -294,7 +294,7 @@ def _known_now() -> Knowledge:
 
 
 def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
-    """The same part by what is known now, its needs by the shop's own figures of now."""
+    """Part by what is known now, its needs by the shop's own figures of now."""
     lines = reestimate(standard.lines(part.plan), now)
     return part._replace(lines=lines, again=reestimate_rework(part.again, lines, now))
 

@@ -21,7 +21,7 @@ class Clock:
 
     @classmethod
     def of_the_working_day_before(cls, now: datetime) -> Clock:
-        """The same time of day on the last working day before today, or the next in which hands work on that day."""
+        """Clock at this time of day on the last working day before today, or the next in which hands work then."""
         day = now.date() - timedelta(days=1)
         while day.weekday() not in WORKS:
             day -= timedelta(days=1)

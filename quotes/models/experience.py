@@ -12,7 +12,7 @@ LEARNED_VERSION = 3
 """Of what `Experience` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
 
 BACKTEST_VERSION = 1
-"""The same of `Backtest`."""
+"""Of what `Backtest` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
 
 
 class ExperienceQuerySet(models.QuerySet["Experience"]):

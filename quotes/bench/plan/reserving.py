@@ -193,7 +193,7 @@ def late_finish(job: Job, *, today: date, calendar: Calendar) -> date | None:
 
 
 def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date | None:
-    """The same from the steps ahead of a job."""
+    """The earliest day a job is ready, by its steps ahead, where that is after the day promised; else None."""
     if not job.on_the_bench or job.promised_on is None or job.promised_on < today:
         return None
     first = ready_at_the_earliest(ahead, today=today, calendar=calendar)

@@ -57,7 +57,7 @@ class Foretold(NamedTuple):
 
     @property
     def trade_off(self) -> float:
-        """The same of the trade's figures."""
+        """By how much the trade's middle was off, up or down, in per cent of the truth."""
         return abs(self.trade / self.real - 1.0) * 100
 
 
