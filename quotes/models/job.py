@@ -59,8 +59,6 @@ class Job(models.Model):
     """An agreed way being done, written when the customer says yes."""
 
     class State(models.TextChoices):
-        """States of a job."""
-
         OPEN = "open", "on the bench"
         FINISHED = "finished", "ready to collect"
         STOPPED = "stopped", "stopped after opening"
@@ -148,8 +146,6 @@ class Step(models.Model):
     """
 
     class State(models.TextChoices):
-        """States of a step."""
-
         TODO = "todo", "ahead"
         DOING = "doing", "under way"
         DONE = "done", "done"
@@ -342,8 +338,6 @@ class Extra(models.Model):
     """A change of what was agreed: work that turned up, another way instead, a stop after opening, no charge at all."""
 
     class Kind(models.TextChoices):
-        """Kinds of change to a job."""
-
         EXTRA = "extra", "more work"
         ANOTHER = "another", "another way instead"
         ABSORBED = "absorbed", "done at our cost"
@@ -351,8 +345,6 @@ class Extra(models.Model):
         UNCHARGED = "uncharged", "nothing is charged"
 
     class State(models.TextChoices):
-        """States of an extra."""
-
         FOUND = "found", "noted at the bench"
         PRICED = "priced", "priced, customer to answer"
         AGREED = "agreed", "agreed"
