@@ -43,7 +43,7 @@ class Part(NamedTuple):
 
 @dataclass(frozen=True)
 class Issue:
-    """An issue from the shelf: parts taken, parts left in every lot, and the quantity that could not be had."""
+    """An issue from the shelf: parts taken, parts left in every lot, and the shortfall in the material's unit."""
 
     parts: tuple[Part, ...]
     left: tuple[Part, ...]

@@ -21,7 +21,7 @@ SECTION = practice("board_section", 0.7, 0.6, 0.8, "1", "section of a board over
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A flat or wrapped patch of `length_mm` × `width_mm`, `depth_mm` deep where it is a hole."""
+    """A flat or wrapped patch of `length_mm` × `width_mm` mm, `depth_mm` mm deep where it is a hole."""
 
     length_mm: float
     width_mm: float
@@ -149,7 +149,7 @@ class Band(Rectangle):
 
 @dataclass(frozen=True, slots=True)
 class Deck(Place):
-    """A whole deck or bottom: length × width × a plan-form coefficient; its edge is about twice the length."""
+    """A whole deck or bottom: length × width (mm) × a plan-form coefficient; its edge is about twice the length."""
 
     plan_form: float = PLAN_FORM.value
     shape: ClassVar[str] = "deck"
@@ -176,7 +176,7 @@ class Deck(Place):
 
 @dataclass(frozen=True, slots=True)
 class Fin(Place):
-    """One side of a fin: `length_mm` is the base, `width_mm` the height, `tip_mm` the chord at the tip."""
+    """One side of a fin, in mm: `length_mm` is the base, `width_mm` the height, `tip_mm` the chord at the tip."""
 
     tip_mm: float = 0.0
     shape: ClassVar[str] = "fin"

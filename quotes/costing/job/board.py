@@ -39,7 +39,7 @@ MOST_OPTIONAL = 6  # 64 choices; a page with more is no choice
 class CoreDamage:
     """A damage as it is asked about: a key of the caller's, its name on the page, recipe and measures.
 
-    `optional`: the customer may leave it.
+    Measures in canonical units (mm, cm², mL, g, min, °C). `optional`: the customer may leave it.
     """
 
     key: str

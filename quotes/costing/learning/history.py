@@ -87,7 +87,7 @@ class Log(NamedTuple):
 
 
 class Receipt(NamedTuple):
-    """A delivery that went on the shelf."""
+    """A delivery that went on the shelf, in the material's own unit."""
 
     day: float
     material: str

@@ -41,9 +41,10 @@ class Given(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """A thing to measure. `low` and `high` bound the plausible; `default` empty means it must be given.
+    """A thing to measure, in the canonical unit of its dimension. `low` and `high` bound the plausible.
 
-    `when` names another measure: where that one is zero, this one is not asked for and counts as zero.
+    `default` empty means it must be given. `when` names another measure: where that one is zero, this one is not asked
+    for and counts as zero.
     """
 
     name: str

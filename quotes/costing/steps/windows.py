@@ -156,7 +156,7 @@ class WindowedStep:
 
 
 class Timeable(Protocol):
-    """A step of one damage, or one that serves several: what it takes part in, and the window that it is given."""
+    """A step of one damage, or one that serves several, with its hands-on minutes and its window in hours."""
 
     minutes: float
     earliest_start_h: float
