@@ -26,7 +26,8 @@ class Variance:
 def variance(*, planned_price: float, planned_qty: float, real_price: float, real_qty: float) -> Variance:
     """Variance of one material, or of labour with its rate and hours. Prices in currency per unit of the quantity.
 
-    Raises ValueError for a quantity or price below zero.
+    OpenStax, Principles of Accounting, volume 2, sections 8.2 and 8.3. Raises ValueError for a quantity or price below
+    zero.
     """
     for name, value in (
         ("planned price", planned_price),

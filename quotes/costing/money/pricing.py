@@ -54,8 +54,8 @@ def money(value: float, decimals: int = 2) -> Decimal:
 def net_of_cost(cost: Decimal, pricing: Pricing) -> Decimal:
     """Cost in currency with margin on price, cost/(1 − m), or markup on cost, cost × (1 + u); unrounded.
 
-    37.40 with a 40 % margin is 62.33, with a 40 % markup 52.36. Raises ValueError for a margin of 100 % or more, or one
-    below zero.
+    37.40 with a 40 % margin is 62.33, with a 40 % markup 52.36 (Centennial College Libraries, guide “Markup”). Raises
+    ValueError for a margin of 100 % or more, or one below zero.
     """
     percent = _decimal(pricing.percent)
     if percent < 0:
@@ -124,7 +124,7 @@ def earned_per_hour(net: float, outlay: float, minutes: float) -> float | None:
 def overhead_rate(monthly: float, hours: float) -> float:
     """Overhead in currency per hands-on hour: the month's costs over the hours that carry them.
 
-    Raises ValueError for no hours.
+    OpenStax, Principles of Accounting, volume 2, section 4.4. Raises ValueError for no hours.
     """
     if hours <= 0:
         raise ValueError("Overheads need hands-on hours above zero to be spread over.")

@@ -43,12 +43,12 @@ FILM_MOST = 2.0  # mm; a thicker film is a pour, not a coat (limit of the settin
 
 
 def film_g(area_m2: float, film_mm: float, density_kg_m3: float) -> float:
-    """Weight of a film in g: area (m²) × thickness (mm) × density (kg/m³)."""
+    """Weight of a film in g: area (m²) × thickness (mm) × density (kg/m³). Plane geometry."""
     return area_m2 * film_mm * density_kg_m3
 
 
 def wax_ml(resin_g: float, percent: float, resin_kg_m3: float) -> float:
-    """Wax solution in mL: so many per cent of the resin's volume."""
+    """Wax solution in mL: so many per cent of the resin's volume (an additive supplier's dosing page)."""
     return percent / 100.0 * resin_g * 1000.0 / resin_kg_m3
 
 

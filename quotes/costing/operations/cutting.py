@@ -59,7 +59,7 @@ def scarf_mm(skin_mm: float, times: float) -> float:
 
 
 def removed_g(at: Bench, skin_cm2: float, foam_ml: float) -> float:
-    """Weight taken away in g: A × t × ρ of the old glass + V × ρ of the foam."""
+    """Weight taken away in g: A × t × ρ of the old glass + V × ρ of the foam. Plane geometry."""
     return skin_cm2 * at[SKIN_MM] / 10.0 * at[SKIN_DENSITY] / 1000.0 + foam_ml * core_density(at) / 1000.0
 
 

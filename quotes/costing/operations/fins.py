@@ -55,7 +55,7 @@ STAY_TAPE = practice("stay_tape_per_height", 4, 3, 8, "1", "tape to hold a fin u
 
 
 def rope_length_m(fins: float, strands: float, base_mm: float, overrun_mm: float) -> float:
-    """Length of strand in m: fins × 2 sides × strands × (base + 2 × overrun), the latter two in mm."""
+    """Length of strand in m: fins × 2 sides × strands × (base + 2 × overrun), the latter two in mm. Plane geometry."""
     return fins * 2.0 * strands * (base_mm + 2.0 * overrun_mm) / 1000.0
 
 
@@ -65,7 +65,10 @@ def rope_glass_g(length_m: float, tex: float) -> float:
 
 
 def fillet_radius_mm(strands: float, tex: float, fibre_fraction: float, glass_kg_m3: float) -> float:
-    """Radius in mm of the fillet that so many strands fill: √(k × tex/ρ / (Vf × (1 − π/4)))."""
+    """Radius in mm of the fillet that so many strands fill: √(k × tex/ρ / (Vf × (1 − π/4))).
+
+    Plane geometry: a fillet of radius R fills (1 − π/4) R² of the corner.
+    """
     glass_mm2 = strands * tex / glass_kg_m3  # g/km over kg/m³ is mm²
     return math.sqrt(glass_mm2 / (fibre_fraction * (1.0 - math.pi / 4.0)))
 

@@ -49,7 +49,7 @@ def wet_out_g(glass_g: float, resin_to_glass: float) -> float:
 
 
 def ply_thickness_mm(areal_g_m2: float, resin_to_glass: float, glass_kg_m3: float, resin_kg_m3: float) -> float:
-    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm, Aw in g/m² and densities in kg/m³."""
+    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm, Aw in g/m² and densities in kg/m³. Plane geometry."""
     return areal_g_m2 / glass_kg_m3 + areal_g_m2 * resin_to_glass / resin_kg_m3
 
 
@@ -67,12 +67,15 @@ def kept_share(at: Bench, system: str) -> float:
 
 
 def glass_share(resin_to_glass: float) -> float:
-    """Share of glass in a laminate by weight: 1/(1 + r)."""
+    """Share of glass in a laminate by weight: 1/(1 + r). At r = 1 it is half (FAA AC 43.13-1B, chapter 3, para 3-3)."""
     return 1.0 / (1.0 + resin_to_glass)
 
 
 def fibre_fraction(resin_to_glass: float, density_ratio: float) -> float:
-    """Share of glass in a laminate by volume: 1/(1 + r × ρ_fibre/ρ_resin)."""
+    """Share of glass in a laminate by volume: 1/(1 + r × ρ_fibre/ρ_resin).
+
+    “Composites theory”, a web page on fibre fractions and densities.
+    """
     return 1.0 / (1.0 + resin_to_glass * density_ratio)
 
 

@@ -99,7 +99,7 @@ STRINGER_CUT = practice("stringer_factor", 1.15, 1.0, 1.5, "1", "stringer really
 
 
 def injected_ml(area_cm2: float, gap_mm: float, excess: float) -> float:
-    """Resin under lifted glass in mL: area (cm²) × gap (mm) × (1 + excess), the excess a share."""
+    """Resin under lifted glass in mL: area (cm²) × gap (mm) × (1 + excess), the excess a share. Plane geometry."""
     return area_cm2 * gap_mm / 10.0 * (1.0 + excess)
 
 

@@ -55,12 +55,18 @@ PAINT_DENSITY_DRY = practice("paint_dry_density", 1300, 1100, 1600, "kg/m3", "dr
 
 
 def coverage_m2_per_l(solids: float, film_um: float) -> float:
-    """Theoretical coverage of a litre in m²: 1000 × volume solids / dry film in µm (10 × VS% / DFT)."""
+    """Theoretical coverage of a litre in m²: 1000 × volume solids / dry film in µm (10 × VS% / DFT).
+
+    1 L at 1 µm and 100 % solids covers 1000 m²; so the sheet “Theoretical Spreading Rate / Coverage”.
+    """
     return 1000.0 * solids / film_um
 
 
 def thinned(solids: float, thinner: float) -> float:
-    """Share of solids by volume after so many parts of thinner to one part of paint: VS/(1 + x)."""
+    """Share of solids by volume after so many parts of thinner to one part of paint: VS/(1 + x).
+
+    Thinner brings volume and no solids; no source.
+    """
     return solids / (1.0 + thinner)
 
 

@@ -68,7 +68,7 @@ def ladder(at: Bench) -> Ladder:
 
 
 def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
-    """Two parts of a mix in grams by their ratio in weight; they add up to the mix."""
+    """Two parts of a mix in grams by their ratio in weight; they add up to the mix. Plain arithmetic."""
     part_a = mixed_g * a / (a + b)
     return part_a, mixed_g - part_a
 
