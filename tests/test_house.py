@@ -185,3 +185,15 @@ def test_nine_in_ten_of_what_is_public_says_what_it_is():
     public = [node for path in product_files() for node in documented(ast.parse(path.read_text()).body)]
     assert len(public) > 2000
     assert sum(bool(ast.get_docstring(node)) for node in public) >= 0.9 * len(public)
+
+
+def test_the_map_names_only_what_is_there():
+    files = [path.relative_to(HOUSE).as_posix() for path in HOUSE.rglob("*.py") if ".venv" not in path.parts]
+    told = re.findall(r"`([^`\n]+)`", (HOUSE / "DEVELOPERS.md").read_text())
+    named = [word for word in told if re.fullmatch(r"[\w/]+\.py", word)]
+    assert len(named) > 60
+    assert [name for name in named if not any(f"/{path}".endswith(f"/{name}") for path in files)] == []
+    classes = {word for each in told for word in re.findall(r"\b[A-Z][a-z]+(?:[A-Z][a-z]+)+\b", each)}
+    code = "\n".join((HOUSE / path).read_text() for path in files)
+    assert len(classes) > 15
+    assert [name for name in sorted(classes) if not re.search(rf"\b{name}\b", code)] == []
