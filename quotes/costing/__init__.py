@@ -9,12 +9,12 @@ reads its result.
 from __future__ import annotations
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, check_own
-from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, told_apart
+from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, split_price
 from quotes.costing.job.calibration import CALIBRATED, Calibration, KnownJob, NoCalibration, calibrate
+from quotes.costing.job.damage import estimate
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.looking_again import Now, look_again
 from quotes.costing.job.missed_window import sand_first
-from quotes.costing.job.working import estimate
 from quotes.costing.money.cost_risk import CostRisk, cost_risk
 from quotes.costing.money.pricing import Priced, at_price, earned_per_hour, overhead_rate, price, price_way
 from quotes.costing.operations import REGISTRY
@@ -88,6 +88,6 @@ __all__ = [
     "price_way",
     "sand_first",
     "sensitivities",
+    "split_price",
     "together_in_words",
-    "told_apart",
 ]

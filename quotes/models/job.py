@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
 from quotes.costing.snapshot import PlannedStep
-from quotes.costing.snapshot.before import without_doses
+from quotes.costing.snapshot.old_plans import without_doses
 from quotes.costing.snapshot.steps import SUNDRIES
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from quotes.costing import Pricing, Sensitivity, Snapshot, cost_risk
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.money.pricing import at_net, hands_on
 from quotes.estimating import as_float
 

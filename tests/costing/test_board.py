@@ -19,7 +19,7 @@ from quotes.costing import (
     estimate,
     estimate_board,
     sensitivities,
-    told_apart,
+    split_price,
 )
 from quotes.costing.job.reestimate import Knowledge, reestimate
 from quotes.costing.learning.rework import ReworkRate
@@ -318,7 +318,7 @@ def test_work_that_is_done_again_is_carried_for_each_damage():
 def test_a_price_is_told_apart_to_the_cent_within_what_each_costs_alone(rows, cents):
     costs, alone = [cost for cost, _ in rows], [Decimal(cap).scaleb(-2) for _, cap in rows]
     total = Decimal(cents).scaleb(-2)
-    found = told_apart(total, costs, alone)
+    found = split_price(total, costs, alone)
     assert sum(found) == total
     assert all(one >= 0 for one in found)
     if sum(alone) >= total:
@@ -327,9 +327,9 @@ def test_a_price_is_told_apart_to_the_cent_within_what_each_costs_alone(rows, ce
 
 def test_a_price_set_by_hand_goes_by_the_costs():
     # 60 and 20 of 80; 2 : 1 : 1 of 100.01, the odd cent to the largest remainder
-    assert told_apart(Decimal("80.00"), [30.0, 10.0]) == [Decimal("60.00"), Decimal("20.00")]
-    assert told_apart(Decimal("100.01"), [2.0, 1.0, 1.0]) == [Decimal("50.01"), Decimal("25.00"), Decimal("25.00")]
-    assert told_apart(Decimal("100"), [2.0, 1.0, 1.0], decimals=0) == [Decimal(50), Decimal(25), Decimal(25)]
+    assert split_price(Decimal("80.00"), [30.0, 10.0]) == [Decimal("60.00"), Decimal("20.00")]
+    assert split_price(Decimal("100.01"), [2.0, 1.0, 1.0]) == [Decimal("50.01"), Decimal("25.00"), Decimal("25.00")]
+    assert split_price(Decimal("100"), [2.0, 1.0, 1.0], decimals=0) == [Decimal(50), Decimal(25), Decimal(25)]
 
 
 def test_a_shop_slow_at_setting_up_bears_that_where_set_ups_are_borne():

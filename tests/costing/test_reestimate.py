@@ -1,4 +1,4 @@
-"""A stored estimate said afresh by what is known now."""
+"""A stored estimate worked out again by what is known now."""
 
 from __future__ import annotations
 

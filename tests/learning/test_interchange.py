@@ -1,4 +1,4 @@
-"""The neutral CSV form: read back to the last digit, and refused in a sentence with file, line and field."""
+"""The CSV form for interchange: read back to the last digit, and refused in a sentence with file, line and field."""
 
 from __future__ import annotations
 

@@ -19,10 +19,10 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any
 
+from quotes.costing.job.damage import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.merging import MergedStep, merged, shares_of_mixes
 from quotes.costing.job.sharing import WorkedDamage, costs_of, lines_of
-from quotes.costing.job.working import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.money.pricing import Priced, earned_per_hour, price
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.parts.measures import Given
@@ -271,11 +271,11 @@ def _choice(worked: Mapping[str, WorkedDamage], shop: Shop, alone: Mapping[str, 
     priced = price(cost, shop.pricing)
     minutes = math.fsum(step.minutes for one in worked.values() for step in one.steps)
     caps = [alone[key].priced.shown if key in alone else priced.shown for key in worked]
-    shown = told_apart(priced.shown, costs, caps, shop.pricing.decimals)
+    shown = split_price(priced.shown, costs, caps, shop.pricing.decimals)
     return Choice(tuple(worked), priced, minutes, cost, dict(zip(worked, shown, strict=True)))
 
 
-def told_apart(
+def split_price(
     shown: Decimal, costs: Sequence[float], alone: Sequence[Decimal] | None = None, decimals: int = 2
 ) -> list[Decimal]:
     """Price in currency divided over its damages in proportion to their costs, adding up to the minor unit.

@@ -19,15 +19,15 @@ from typing import NamedTuple
 
 from quotes.costing.basis.constants import CONSTANTS, Constant
 from quotes.costing.job.board import CoreDamage
+from quotes.costing.job.damage import UNKNOWN_BOARD, estimate
 from quotes.costing.job.estimated import Estimate
-from quotes.costing.job.working import UNKNOWN_BOARD, estimate
 from quotes.costing.money.pricing import Priced, price
 from quotes.costing.operations.cutting import ROUT_MINUTES
 from quotes.costing.operations.sanding import SAND_MINUTES
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.stats.assumptions import USUAL
 from quotes.costing.stats.normal import quantile
-from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS, borne
+from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS, share_borne
 from quotes.costing.steps.work import MINUTES
 
 LEAST = 3  # jobs; two figures from fewer is a guess
@@ -189,7 +189,7 @@ def _linear(damage: CoreDamage, shop: Shop, board: Construction) -> Linear:
     alone = _estimate(damage, replace(shop, alone=True), board)
     shared = {name: _estimate(damage, _with(shop, *boards), board) for name, boards in _SPLIT.items()}
     a, resin, bench = (one.minutes for one in (alone, shared["resin"], shared["bench"]))
-    share = borne(shop, 2.0)
+    share = share_borne(shop, 2.0)
     of_resin, of_bench = (a - resin) / (1.0 - share), (a - bench) / (1.0 - share)
     rate = (shop.wage_per_hour + shop.overhead_per_hour) / 60.0 * (alone.expected_minutes / a if a else 1.0)
     stuff = alone.cost_unrounded - a * rate
@@ -219,7 +219,7 @@ def _to_price(pricing: Pricing) -> float:
 def worked_out(one: KnownJob, job: Linear, shop: Shop, u: float, v: float) -> float:
     """Minutes or price (in currency) of a job, whichever was typed, worked out with ln s = u and ln n = v."""
     n = math.exp(v)
-    minutes = job.minutes(borne(shop, n), borne(shop, bench_boards(n))) * math.exp(u)
+    minutes = job.minutes(share_borne(shop, n), share_borne(shop, bench_boards(n))) * math.exp(u)
     return minutes if one.price is None else (job.stuff + minutes * job.minute) * job.to_price
 
 

@@ -11,7 +11,16 @@ from typing import NamedTuple
 
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusals import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
+from quotes.costing.parts.refusals import (
+    FOAM_SAFE_EPS,
+    Doing,
+    Refusal,
+    Stuff,
+    refusals_in_order,
+    stuff_of,
+    too_cold,
+    too_hot,
+)
 from quotes.costing.snapshot import PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Operation
 
@@ -43,7 +52,7 @@ def look_again(
     return [
         (*refusals, *_of_mixes(plan, doing, now, materials))
         for plan, doing, refusals in zip(
-            plans, doings, looked_at(doings, now.board, dry=dry, not_done=not_done), strict=True
+            plans, doings, refusals_in_order(doings, now.board, dry=dry, not_done=not_done), strict=True
         )
     ]
 

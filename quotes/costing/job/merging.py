@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import Any
 
 from quotes.costing.basis.going_off import Wait
-from quotes.costing.basis.words import without_doses
+from quotes.costing.basis.lazy_words import without_doses
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, cup_of, mixed_together
 from quotes.costing.parts.result import MixedLine

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from math import fsum
 
 from quotes.costing.learning.rework import ReworkRate
-from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, taken, with_learned
+from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, rounded_use, with_learned
 from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 
 _KINDS = ("material", "labour", "overhead")
@@ -59,9 +59,9 @@ def _line(line: SnapshotLine, now: Knowledge) -> SnapshotLine:
     factor = _factor(line, now)
     loss = line.trade_loss * now.losses.get(line.taught_as, 1.0)
     cups = line.mixes * loss
-    use = taken(line.need * factor.value + cups, line.least, line.whole)
+    use = rounded_use(line.need * factor.value + cups, line.least, line.whole)
     mean = factor.value if line.costs_middle else factor.expected(line.is_time)
-    expected = taken(line.need * mean + cups, line.least, line.whole)
+    expected = rounded_use(line.need * mean + cups, line.least, line.whole)
     cost = expected * line.unit_cost.value
     return replace(line, factor=factor.used(), loss=loss, use=use, expected=expected, cost=cost)
 

@@ -15,12 +15,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from quotes.costing.basis.words import Words
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.parts.inputs import Shop
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Share, TimeLine
 from quotes.costing.parts.rework_allowance import rework_allowances
-from quotes.costing.parts.usage import taken
+from quotes.costing.parts.usage import rounded_use
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.snapshot import Problem
 from quotes.costing.steps.sessions import FURTHER_VISIT, HANDLING, Stage, lay_in_stages, set_up_share
@@ -291,7 +291,7 @@ def _share_pieces(lines: Sequence[PooledLine]) -> None:
     """Whole pieces over all damages; what they are more than the needs is told apart as it would be alone."""
     needs = [line.need * line.factor.value for line in lines]
     above = [line.use - need for line, need in zip(lines, needs, strict=True)]
-    more = taken(sum(needs), 0.0, True) - sum(needs)
+    more = rounded_use(sum(needs), 0.0, True) - sum(needs)
     for line, need, own in zip(lines, needs, above, strict=True):
         line.least = need + more * own / sum(above) if sum(above) > 0 else need
         line.whole = False

@@ -20,7 +20,7 @@ TITLE = "Sundries of this job"
 Told = tuple[int | None, PlannedStep]  # a plan with the key of its repair, where it is of one alone
 
 
-def lifted(plans: Sequence[Told]) -> tuple[list[PlannedStep], PlannedStep | None]:
+def lift_sundries(plans: Sequence[Told]) -> tuple[list[PlannedStep], PlannedStep | None]:
     """Plans of a job's steps without what they share, and the line that has it; None where they share nothing."""
     found: dict[int | None, dict[str, PlannedMaterial]] = {}
     for part, plan in plans:

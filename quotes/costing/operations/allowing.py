@@ -7,8 +7,8 @@ from typing import Any
 
 from quotes.costing.basis.constants import practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import Setting, choice, material, number
-from quotes.costing.basis.words import Words
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusals import FLOORS, Stuff, stuff_of
 from quotes.costing.steps.operation import Operation

@@ -11,8 +11,8 @@ from typing import ClassVar
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, derived, practice, published
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import ONTO, SIDES, TIMES, choice, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing

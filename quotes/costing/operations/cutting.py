@@ -5,9 +5,9 @@ from __future__ import annotations
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import BLADE, CUTTER, DUST
 from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import TIMES, choice, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
 

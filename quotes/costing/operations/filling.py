@@ -10,8 +10,8 @@ import math
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import MICROSPHERES
 from quotes.costing.basis.constants import practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work

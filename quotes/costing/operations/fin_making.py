@@ -6,9 +6,9 @@ import math
 
 from quotes.costing.basis.cautions import DUST
 from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Rectangle
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.fins import fin_at
 from quotes.costing.operations.laminating import (

@@ -14,9 +14,9 @@ from typing import Any
 from quotes.costing.basis.cautions import CYANOACRYLATE
 from quotes.costing.basis.constants import practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Ellipse, Fin
 from quotes.costing.basis.setting import TIMES, choice, cloths, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
     RESIN_FACTOR,

@@ -13,8 +13,8 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.basis.constants import derived, practice, published
 from quotes.costing.basis.going_off import Slowed, Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.parts.refusals import FOAM_SAFE_EPS, too_hot
 from quotes.costing.snapshot import PlannedMix, Remedy
 from quotes.costing.steps import curing, mixing

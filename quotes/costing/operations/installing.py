@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 
 from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.parts.inputs import CoreMaterial
 from quotes.costing.snapshot import Remedy

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import ONTO, TIMES, choice, cloths, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work

@@ -8,8 +8,8 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import DUST, EPS_HEAT, MICROSPHERES
 from quotes.costing.basis.constants import practice, published
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.parts.refusals import EPS_MOST_C
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation

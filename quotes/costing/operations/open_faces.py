@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from quotes.costing.basis.constants import practice
-from quotes.costing.basis.words import Text, Words
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.steps.work import Bench
 
 OPEN_FROM = practice("open_face_cm2", 1000, 600, 2000, "cm2", "area of one place from which on it is an open face")

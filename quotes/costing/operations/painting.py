@@ -11,8 +11,8 @@ from typing import ClassVar
 from quotes.costing.basis.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.basis.constants import Constant, practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.basis.setting import SIDES, TIMES, choice, material, number, place
-from quotes.costing.basis.words import Text, Words
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation

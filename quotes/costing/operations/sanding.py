@@ -14,8 +14,8 @@ from typing import Any, NamedTuple
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import DUST
 from quotes.costing.basis.constants import Constant, derived, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import SIDES, TIMES, Setting, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.open_faces import OPEN_LIFE, OpenFace
 from quotes.costing.steps.operation import Operation

@@ -196,7 +196,7 @@ RULES: tuple[Callable[[Doing, BoardState], Iterator[Refusal]], ...] = (
 )
 
 
-def looked_at(
+def refusals_in_order(
     doings: Sequence[Doing], board: Construction, *, dry: bool = False, not_done: Collection[int] = ()
 ) -> list[tuple[Refusal, ...]]:
     """Refusals for each step in order on this board; `dry` says that a wet core was dried before.

@@ -1,6 +1,6 @@
 """What an estimate is made of: lines of cost, steps of work, problems, and the money on top.
 
-Everything here is filled once by `working.estimate` and read afterwards; `Estimate.snapshot` is what a quote keeps of
+Everything here is filled once by `damage.estimate` and read afterwards; `Estimate.snapshot` is what a quote keeps of
 it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
 """
 
@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
-from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.usage import UsageFactor, taken
+from quotes.costing.basis.lazy_words import Text, Words
+from quotes.costing.parts.usage import UsageFactor, rounded_use
 from quotes.costing.snapshot import MadeOf, SnapshotLine, UnitCost
 from quotes.costing.snapshot.lines import POOLED, TIME
 from quotes.costing.snapshot.lines import LineKind as LineKind
@@ -67,8 +67,8 @@ class CostLine:
         """Set its use, the mean of that, and what the mean costs."""
         cups, factor = self.mixes * self.loss, self.factor
         mean = factor.expected(self.kind in TIME)
-        self.use = taken(self.need * factor.value + cups, self.least, self.whole)
-        self.expected = taken(self.need * mean + cups, self.least, self.whole)
+        self.use = rounded_use(self.need * factor.value + cups, self.least, self.whole)
+        self.expected = rounded_use(self.need * mean + cups, self.least, self.whole)
         self.cost = self.expected * self.supply.price
 
     @property

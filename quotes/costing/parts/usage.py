@@ -14,7 +14,7 @@ from functools import cache
 from typing import NamedTuple
 
 from quotes.costing.basis.constants import Constant
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.snapshot import FactorUsed, MadeOf
 from quotes.costing.snapshot.lines import POOLED as POOLED
 from quotes.costing.snapshot.lines import FactorLearned
@@ -143,7 +143,7 @@ _MEAN_LABOUR = math.exp((USUAL.spread_labour**2 + USUAL.difficulty_labour**2) / 
 _MEAN_MATERIAL = math.exp((USUAL.spread_material**2 + USUAL.difficulty_material**2) / 2.0)
 
 
-def taken(expected: float, least: float, whole: bool) -> float:
+def rounded_use(expected: float, least: float, whole: bool) -> float:
     """Amount really used up, in the unit of `expected`: at least `least`, and whole pieces where it is counted."""
     if whole:
         return float(max(1, math.ceil(expected - 1e-9)))
@@ -190,7 +190,7 @@ def planned_now(planned: float, made_of: MadeOf | None, learned: Mapping[tuple[s
     if made_of is None or found is None:
         return planned
     expected = made_of.need * made_of.default * found.used + made_of.cups
-    return float(taken(expected, made_of.least, made_of.whole))
+    return float(rounded_use(expected, made_of.least, made_of.whole))
 
 
 FACTOR_UNIT = "1"

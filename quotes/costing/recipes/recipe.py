@@ -19,7 +19,7 @@ from quotes.costing.basis.setting import Setting
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.measures import UNIT, Measure
-from quotes.costing.parts.refusals import Refusal, looked_at
+from quotes.costing.parts.refusals import Refusal, refusals_in_order
 from quotes.costing.recipes.layers import CLEAR_THIN, LaidStep, Meeting, meetings_of, wrong_meetings
 from quotes.costing.snapshot import Problem, Remedy
 from quotes.costing.snapshot.problems import WET
@@ -161,7 +161,7 @@ class CoreRecipe:
         doings = [REGISTRY[act.operation].doing(act.settings, board, materials, self.roots) for _, act in known]
         found = [
             (act, as_problem(refusal, act.operation, index))
-            for (index, act), refusals in zip(known, looked_at(doings, board), strict=True)
+            for (index, act), refusals in zip(known, refusals_in_order(doings, board), strict=True)
             for refusal in refusals
         ]
         wet = [problem for act, problem in found if problem.remedy == WET and not act.when]

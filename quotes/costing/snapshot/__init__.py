@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from quotes.costing.snapshot.before import without_sheet
 from quotes.costing.snapshot.lines import Carried, FactorUsed, SnapshotLine, UnitCost
 from quotes.costing.snapshot.mixes import PlannedMix, StirredIn
+from quotes.costing.snapshot.old_plans import without_sheet
 from quotes.costing.snapshot.problems import Problem, Remedy
 from quotes.costing.snapshot.steps import (
     Does,

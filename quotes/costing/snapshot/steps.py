@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.going_off import Slowed, Wait
-from quotes.costing.snapshot.before import without_doses, without_sheet
 from quotes.costing.snapshot.mixes import PlannedMix
+from quotes.costing.snapshot.old_plans import without_doses, without_sheet
 
 Stuff = Literal["polyester", "epoxy", "cyanoacrylate", "solvent", "solvent paint", "two-pack clear", "pour foam"]
 SUNDRIES = "sundries"  # the operation of the line of what the steps of a job share

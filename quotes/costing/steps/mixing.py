@@ -15,7 +15,7 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.basis.constants import Constant, memory, practice, published
 from quotes.costing.basis.going_off import Catalyst, Ladder
-from quotes.costing.basis.words import DoseWords, Text
+from quotes.costing.basis.lazy_words import DoseWords, Text
 from quotes.costing.parts.refusals import system_for as system_for
 from quotes.costing.snapshot import PlannedMix, StirredIn
 from quotes.costing.steps.curing import System, hangs_on

@@ -72,10 +72,10 @@ class Stage(NamedTuple):
 def set_up_share(shop: Shop, kind: str) -> tuple[float, float]:
     """Number of boards that meet in a session of this kind, and the share of its set-up that each of them bears."""
     boards = 1.0 if shop.alone else shop.figures[BOARDS[kind].name]
-    return boards, borne(shop, boards)
+    return boards, share_borne(shop, boards)
 
 
-def borne(shop: Shop, boards: float) -> float:
+def share_borne(shop: Shop, boards: float) -> float:
     """Share of a set-up that each of so many boards bears: (1 + share × (n − 1)) / n. Three boards: 0.567."""
     return part_of_set_up(boards, shop.figures[FURTHER_SHARE.name])
 

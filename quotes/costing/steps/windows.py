@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from quotes.costing.basis.going_off import NO_WAIT
-from quotes.costing.basis.words import Text, Words
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.parts.refusals import Doing
 from quotes.costing.snapshot import PlannedMaterial, PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Compiled

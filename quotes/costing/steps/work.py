@@ -14,8 +14,8 @@ from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.constants import Constant, derived, practice
 from quotes.costing.basis.going_off import NO_WAIT, Wait
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.basis.places import Place
-from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.inputs import OWN_FACTS, Construction, CoreMaterial, Shop
 from quotes.costing.parts.refusals import floor_c, too_cold
 from quotes.costing.parts.result import CostLine, MixedLine, Share, Supply

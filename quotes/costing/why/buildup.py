@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.learning.model.evidence import shown_in_words
 from quotes.costing.operations import REGISTRY
 from quotes.costing.snapshot import Carried, FactorUsed, MeasureTaken, PlannedStep, Snapshot, SnapshotLine

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from quotes.costing.basis.constants import CONSTANTS, Constant
-from quotes.costing.job.working import estimate
+from quotes.costing.job.damage import estimate
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given

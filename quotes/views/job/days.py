@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from inventory.stock.totals import monday
 from quotes import bench
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.forms.bench import DayForm, WarmthForm, WeekForm
 from quotes.models import BenchHours
 from quotes.views.job.jobs import head, jobs_with_all

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.stats.normal import Floats
 
 

@@ -21,7 +21,7 @@ from quotes.costing.learning.model.layout import Layout, factor, layout
 from quotes.costing.learning.model.lines import FACTOR, Flags, Lines, lines, merged, tally
 from quotes.costing.learning.model.logs import LogRows, Pull, log_rows, minutes_step, pull
 from quotes.costing.learning.model.plausibility import plausible
-from quotes.costing.learning.model.shelf import Spans, balance, solved, spans
+from quotes.costing.learning.model.spans import Spans, balance, solved, spans
 from quotes.costing.learning.model.spreads import extra_mixes, shrunk_spread, spread_sums
 from quotes.costing.learning.model.state import State, at_start, extra_mix
 from quotes.costing.stats.assumptions import USUAL, Assumptions

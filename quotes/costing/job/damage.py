@@ -11,14 +11,14 @@ import math
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import build_places
-from quotes.costing.basis.words import Words
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, lines_of
 from quotes.costing.money.pricing import earned_per_hour, price
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given, read_measures
-from quotes.costing.parts.refusals import looked_at
+from quotes.costing.parts.refusals import refusals_in_order
 from quotes.costing.parts.result import CostLine
 from quotes.costing.parts.rework_allowance import ReworkAllowance, rework_allowances
 from quotes.costing.recipes.layers import CLEAR_THIN, wrong_meetings
@@ -71,7 +71,7 @@ def work_out(
             if not act.when or numbers[act.when]]  # fmt: skip
     doings = [act.operation.doing(settings, board, shop.materials, recipe.roots) for _, act, settings in done]
     bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
-    for (index, act, settings), doing, refusals in zip(done, doings, looked_at(doings, board), strict=True):
+    for (index, act, settings), doing, refusals in zip(done, doings, refusals_in_order(doings, board), strict=True):
         if refusals:
             problems += [as_problem(refusal, act.operation.key, index) for refusal in refusals]
             continue
