@@ -1,4 +1,4 @@
-"""Foretells jobs from a history in the CSV form for interchange, or the shop's own jobs one by one from what was known before.
+"""Foretells jobs from a history in the neutral CSV form, or the shop's own jobs one by one from what was known before.
 
 The latter is kept for the page, unless it was asked at another cost of an hour.
 """
@@ -32,7 +32,7 @@ class Command(BaseCommand):
 
     help = (
         "Walks through the shop's own finished jobs, or with --history foretells the jobs of --ask from a history in the "
-        "CSV form for interchange."
+        "neutral CSV form."
     )
     requires_system_checks = []  # with --history it reads files, not the database
 

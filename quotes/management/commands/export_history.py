@@ -1,4 +1,4 @@
-"""Writes the shop's own history in the CSV form for interchange, that `backtest --history` and any spreadsheet read."""
+"""Writes the shop's own history in the neutral CSV form, that `backtest --history` and any spreadsheet read."""
 
 from __future__ import annotations
 
