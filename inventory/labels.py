@@ -48,6 +48,7 @@ class Size:
 
     @property
     def words(self) -> str:
+        """Words for the size, in mm."""
         return f"{self.width} × {self.height} mm"
 
     @property
@@ -74,10 +75,12 @@ class Label:
 
     @property
     def address(self) -> str:
+        """Address that the code leads to."""
         return (settings.ORIGIN + reverse("scanned", args=[self.stands_for])).upper()
 
     @property
     def code(self) -> SafeString:
+        """Code of the address as a drawing."""
         drawn = _code(self.address).svg_inline(border=QUIET, omitsize=True, svgclass="qr", lineclass=None)
         return mark_safe(drawn)  # noqa: S308 - drawn by us from our own address
 

@@ -26,21 +26,21 @@ UNTAXED = ("Z", "E", "O", "AE", "K", "G")  # zero rated, exempt, outside the sco
 
 
 def cash_due(amount: Decimal, step: Decimal | None) -> Decimal:
-    """What is paid in cash for an amount where the smallest coin is `step`, half away from zero.
+    """Amount paid in cash where the smallest coin is `step`, both in currency, rounded half away from zero.
 
-    Without one, the amount.
+    Without a step, the amount itself.
     """
     return (amount / step).quantize(Decimal(1), ROUND_HALF_UP) * step if step else amount
 
 
 def deposit_of(total: Decimal, percent: Decimal) -> Decimal:
-    """The deposit on a total with tax: so many per cent of it in whole units of the currency, half away from zero."""
+    """Deposit on a total with tax: so many per cent of it in whole units of currency, half away from zero."""
     return min((total * percent / 100).quantize(Decimal(1), ROUND_HALF_UP), max(total, ZERO))
 
 
 @dataclass(frozen=True)
 class Adjustment:
-    """An allowance, or a charge, of a line or of the whole document; the document's needs a tax category and rate.
+    """An allowance or charge, in currency, of a line or of the whole document; the latter needs tax category and rate.
 
     EN 16931: BT-136, BT-141 on a line; BT-92, BT-99 on the document. A reversed one is below zero.
     """
@@ -58,15 +58,16 @@ class Adjustment:
 
     @property
     def signed(self) -> Decimal:
-        """What it adds: a charge its amount, an allowance less that."""
+        """Amount it adds to a total, in currency: above zero for a charge, below for an allowance."""
         return self.amount if self.charge else -self.amount
 
 
 @dataclass(frozen=True)
 class DocumentLine:
-    """One line: a quantity at a price, as prices are in this shop (with tax or without), under one tax rate.
+    """A line: a quantity at a unit price in currency, with or without tax as the shop's prices are, under one rate.
 
     `unit` is of UN/ECE Recommendation 20 (C62 one, HUR hour). A returned quantity is below zero; a price never is.
+    Raises TypeError for a float, ValueError for a price below zero or a base quantity that is not above zero.
     """
 
     words: str
@@ -86,14 +87,14 @@ class DocumentLine:
             raise ValueError(f"“{self.words}”: a price must not be below zero, nor its base quantity zero or less")
 
     def amount(self, currency: str) -> Decimal:
-        """BT-131: price × quantity rounded once, then each allowance and charge rounded by itself."""
+        """BT-131 in currency: price × quantity rounded once, then each allowance and charge rounded by itself."""
         product = round_money(self.unit_price * self.quantity / self.base_quantity, currency)
         return product + sum((round_money(each.signed, currency) for each in self.adjustments), ZERO)
 
 
 @dataclass(frozen=True)
 class TaxRow:
-    """The document's tax at one category and rate: BT-116 net, BT-117 tax, and their sum."""
+    """Tax of the document at one category and rate, in currency: BT-116 net, BT-117 tax, and their sum."""
 
     category: str
     percent: Decimal
@@ -104,7 +105,10 @@ class TaxRow:
 
 @dataclass(frozen=True)
 class Totals:
-    """What a document comes to. Lines, allowances and charges are as its prices are; net, tax and gross are not."""
+    """Totals of a document, in currency.
+
+    Lines, allowances and charges are as its prices are; net, tax and gross are not.
+    """
 
     currency: str
     prices_include_tax: bool
@@ -117,31 +121,31 @@ class Totals:
 
     @property
     def lines_total(self) -> Decimal:
-        """BT-106."""
+        """BT-106, the sum of the line amounts, in currency."""
         return sum(self.line_amounts, ZERO)
 
     @property
     def net(self) -> Decimal:
-        """BT-109, the total without tax."""
+        """BT-109, the total without tax, in currency."""
         return sum((row.net for row in self.tax_rows), ZERO)
 
     @property
     def tax(self) -> Decimal:
-        """BT-110."""
+        """BT-110, the tax, in currency."""
         return sum((row.tax for row in self.tax_rows), ZERO)
 
     @property
     def gross(self) -> Decimal:
-        """BT-112, the total with tax."""
+        """BT-112, the total with tax, in currency."""
         return sum((row.gross for row in self.tax_rows), ZERO)
 
     @property
     def payable(self) -> Decimal:
-        """BT-115: total with tax, minus prepaid BT-113, plus rounding BT-114. Below zero if too much was prepaid."""
+        """BT-115 in currency: total with tax, minus prepaid BT-113, plus rounding BT-114. Below zero if overpaid."""
         return self.gross - self.prepaid + self.rounding
 
     def with_prepaid(self, amount: Decimal) -> Totals:
-        """The same totals with this much already paid, and no cash rounding."""
+        """Totals with this much already paid, in currency, and no cash rounding."""
         return replace(self, prepaid=round_money(amount, self.currency), rounding=ZERO)
 
     def as_dict(self) -> dict[str, Any]:
@@ -180,7 +184,7 @@ def totals(
     prepaid: Decimal = ZERO,
     rounding: Decimal = ZERO,
 ) -> Totals:
-    """The totals of a document. Amounts are rounded to the currency's minor unit; `tie` is the tax profile's.
+    """Totals of a document, in currency, rounded to its minor unit; `tie` is the rule of the tax profile.
 
     `tax_per` "line" rounds the tax of every line and adjustment by itself, where the law lets a shop choose that.
     Raises ValueError for a document adjustment without a tax category, TypeError for a float.
@@ -215,10 +219,10 @@ def totals(
 
 
 def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, tie: Tie = "half_up") -> Totals:
-    """The totals of a taxed advance: `amount` with tax, spread over what is left at each rate by its share.
+    """Totals of a taxed advance: `amount` with tax, in currency, spread over what is left at each rate by its share.
 
-    The advance that takes all that is left takes its tax by difference. Raises ValueError for more than is left, or
-    for nothing.
+    The advance that takes all that is left takes its tax by difference. Raises ValueError for more than is left, or for
+    nothing.
     """
     left = [row for row in left_after(whole, earlier) if row.gross > 0]
     open_amount = sum((row.gross for row in left), ZERO)
@@ -234,7 +238,7 @@ def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, t
 
 
 def left_after(whole: Totals, advances: Sequence[Totals]) -> tuple[TaxRow, ...]:
-    """Net, tax and gross still to be accounted for at each rate after taxed advances: by difference, never anew."""
+    """Net, tax and gross still to be invoiced at each rate after taxed advances: by difference, never anew."""
     left = {(row.category, row.percent): row for row in whole.tax_rows}
     for row in (row for each in advances for row in each.tax_rows):
         before = left.get((row.category, row.percent), TaxRow(row.category, row.percent, ZERO, ZERO, ZERO))
@@ -247,7 +251,7 @@ def left_after(whole: Totals, advances: Sequence[Totals]) -> tuple[TaxRow, ...]:
 def _tax_row(
     category: str, percent: Decimal, amounts: Sequence[Decimal], include_tax: bool, currency: str, tie: Tie
 ) -> TaxRow:
-    """One rate's tax, rounded once for each of the amounts, which hold the tax or have it added."""
+    """Tax of one rate in currency, rounded once for each of the amounts, which hold the tax or have it added."""
     per = 100 + percent if include_tax else Decimal(100)
     base = sum(amounts, ZERO)
     tax = sum((round_money(amount * percent / per, currency, tie) for amount in amounts), ZERO)

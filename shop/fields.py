@@ -93,16 +93,20 @@ class ExactField(_Column[_Set, _Get]):
         super().__init__(*args, **kwargs)
 
     def deconstruct(self) -> tuple[str, str, list[Any], dict[str, Any]]:
+        """Arguments that make the field again in a migration, `places` among them."""
         name, path, args, kwargs = super().deconstruct()
         return name, path, list(args), {**kwargs, "places": self.places}
 
     def get_internal_type(self) -> str:
+        """Column type: a whole number of 64 bits."""
         return "BigIntegerField"
 
     def from_db_value(self, value: Any, expression: Any, connection: Any) -> Decimal | None:
+        """Decimal of the whole number that the column holds."""
         return None if value is None else Decimal(int(value)).scaleb(-self.places)
 
     def to_python(self, value: Any) -> Decimal | None:
+        """Decimal of what was assigned. Raises TypeError for a float, ValidationError for what is no number."""
         if value is None or isinstance(value, Decimal):
             return value
         if isinstance(value, float):
@@ -113,6 +117,7 @@ class ExactField(_Column[_Set, _Get]):
             raise ValidationError(f"{self.verbose_name} must be a number, like 12.5.") from None
 
     def get_prep_value(self, value: Any) -> int | None:
+        """Whole number that the column keeps. Raises ValidationError for too many decimals or too large a number."""
         number = value if isinstance(value, Decimal) else self.to_python(super().get_prep_value(value))
         if number is None:
             return None
@@ -133,10 +138,12 @@ class ExactField(_Column[_Set, _Get]):
         return value if prepared else self.get_prep_value(value)
 
     def value_to_string(self, obj: models.Model) -> str:
+        """Value as text, to the last digit."""
         value = self.value_from_object(obj)
         return "" if value is None else str(value)
 
     def formfield(self, **kwargs: Any) -> Any:
+        """Decimal field of a form with as many places."""
         return super().formfield(**{"form_class": forms.DecimalField, "decimal_places": self.places, **kwargs})
 
 

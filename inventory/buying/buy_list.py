@@ -57,6 +57,7 @@ class Position(NamedTuple):
 
     @property
     def on_the_way(self) -> float:
+        """Quantity ordered and still to come, in the material's unit."""
         return float(sum((one.left for one in self.coming), NOTHING))
 
 
@@ -83,6 +84,7 @@ class BuyLine:
 
     @property
     def supplier(self) -> Supplier | None:
+        """Supplier of the pack; None without a pack."""
         return self.pack.supplier if self.pack else None
 
     @property
@@ -104,6 +106,7 @@ class SupplierList(NamedTuple):
 
     @property
     def cost(self) -> Decimal:
+        """Cost of all lines in currency, without tax."""
         return sum((line.cost for line in self.lines if line.cost is not None), NOTHING)
 
     @property
@@ -113,6 +116,7 @@ class SupplierList(NamedTuple):
 
     @property
     def order_on(self) -> date:
+        """Day on which the first of its lines must be ordered."""
         return min(line.order_on for line in self.lines)
 
 

@@ -11,6 +11,7 @@ from shop.text.formats import day_year
 
 
 def subject(shop: Profile) -> str:
+    """Subject line of an order."""
     return f"Order from {shop.name}"
 
 

@@ -23,10 +23,10 @@ _DUST = 1e-9  # what floats leave over; far below the smallest step that stock i
 
 
 def economic_order(per_year: float, order_cost: float, holding: float) -> float:
-    """The order that makes ordering and keeping cheapest together: √(2DK/h), in units of the material.
+    """Order size at which ordering and keeping cost least together, √(2DK/h), in units of the material.
 
-    `per_year` in units, `order_cost` in money an order, `holding` in money per unit and year. Raises ValueError when a
-    cost is not above zero or the use is below zero.
+    `per_year` in units, `order_cost` in currency an order, `holding` in currency per unit and year. Raises ValueError
+    when a cost is not above zero or the use is below zero.
     """
     if per_year < 0 or order_cost <= 0 or holding <= 0:
         raise ValueError("An economic order needs use of zero or more, and costs above zero.")
@@ -34,9 +34,9 @@ def economic_order(per_year: float, order_cost: float, holding: float) -> float:
 
 
 def service_factor(percent: float) -> float:
-    """z: how many deviations of reserve leave `percent` in a hundred deliveries without a gap, use being normal.
+    """Number z of standard deviations of reserve that leaves `percent` of deliveries without a gap, for normal use.
 
-    Raises ValueError outside 50 to 99.99, where there is no reserve or no end of it.
+    Raises ValueError outside 50 to 99.99 per cent, where there is no reserve or no end of it.
     """
     if not 50 <= percent <= 99.99:
         raise ValueError("A service level lies between 50 and 99.99 per cent.")
@@ -44,17 +44,20 @@ def service_factor(percent: float) -> float:
 
 
 def safety_stock(sigma_per_day: float, lead_days: float, z: float) -> float:
-    """z·σ·√L: the reserve against use that is above the usual while a delivery is on its way, in units."""
+    """Reserve z·σ·√L against above-usual use while a delivery is on its way, in units; `lead_days` in days."""
     return z * sigma_per_day * math.sqrt(lead_days)
 
 
 def reorder_point(per_day: float, sigma_per_day: float, lead_days: float, z: float) -> float:
-    """The stock at which to order: what is used while waiting, and the reserve, in units. Round it up."""
+    """Stock at which to order, in units: use during the lead time in days, plus the reserve. Round it up."""
     return per_day * lead_days + safety_stock(sigma_per_day, lead_days, z)
 
 
 def whole_packs(quantity: float, content: float) -> int:
-    """How many packs hold at least `quantity`. Raises ValueError for a pack without content."""
+    """Number of packs that hold at least `quantity`, with `content` in the same unit.
+
+    Raises ValueError for a pack without content.
+    """
     if content <= 0:
         raise ValueError("A pack must hold something.")
     return max(0, math.ceil(quantity / content - _DUST))
@@ -62,7 +65,7 @@ def whole_packs(quantity: float, content: float) -> int:
 
 @dataclass(frozen=True)
 class Demand:
-    """What is wanted from today on: a usual rate with its deviation a day, and what is planned.
+    """Use expected from today on, in units: a usual rate a day with its standard deviation, and planned quantities.
 
     `planned` holds (days from today, quantity) in any order; what is overdue counts as wanted today.
     """
@@ -73,22 +76,22 @@ class Demand:
 
     @cached_property
     def rising(self) -> tuple[tuple[float, float], ...]:
-        """(day, all that is planned up to and on it), in order of days."""
+        """Pairs (day, planned quantity up to and on it, in units), in order of days."""
         ordered = sorted((max(0.0, day), quantity) for day, quantity in self.planned)
         sums = accumulate(quantity for _, quantity in ordered)
         return tuple((day, total) for (day, _), total in zip(ordered, sums, strict=True))
 
     def planned_by(self, day: float) -> float:
-        """What jobs have reserved up to and on a day."""
+        """Quantity reserved by jobs up to and on a day from today, in units."""
         return max((total for at, total in self.rising if at <= day), default=0.0)
 
     def by(self, day: float) -> float:
-        """What is wanted up to and on a day; no less than is planned, no less than is usual."""
+        """Quantity wanted up to and on a day, in units: the planned or the usual one, whichever is larger."""
         usual = self.per_day * day if self.per_day else 0.0
         return max(0.0, usual, self.planned_by(day))
 
     def day_of(self, quantity: float) -> float:
-        """The first day by which more than `quantity` is wanted; infinity if that never comes."""
+        """First day by which more than `quantity` units are wanted; infinity if that never comes."""
         days = [at for at, total in self.rising if total > quantity + _DUST]
         if self.per_day > 0:
             days.append(max(0.0, quantity) / self.per_day)
@@ -96,14 +99,14 @@ class Demand:
 
 
 class HeldLot(NamedTuple):
-    """A lot on the shelf: how much, and in how many days it goes off (infinity: it keeps)."""
+    """A lot on the shelf: its quantity in units, and the days until it goes off (infinity: it keeps)."""
 
     quantity: float
     days: float = math.inf
 
 
 def usable(held: Iterable[HeldLot], demand: Demand) -> float:
-    """What of the stock will be used before it goes off, taking first what goes off first."""
+    """Part of the stock, in units, that will be used before it goes off, earliest expiry first."""
     used = 0.0
     for lot in sorted(held, key=lambda lot: lot.days):
         if lot.days >= 0:
@@ -114,10 +117,10 @@ def usable(held: Iterable[HeldLot], demand: Demand) -> float:
 
 @dataclass(frozen=True)
 class Buying:
-    """How one material is bought: days to deliver, the pack, its price, how long it keeps, and the shop's own rules.
+    """Terms on which one material is bought: lead time in days, pack, price, shelf life, and the shop's own rules.
 
-    `unit_cost` is money per unit without tax (None: not known); `life_days` from delivery (None: it keeps); `room` is
-    what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again; no more
+    `unit_cost` is currency per unit without tax (None: not known); `life_days` from delivery (None: it keeps); `room`
+    is what the storage limit leaves free (None: no limit); `look_ahead` days until the list is looked at again; no more
     than is usually used in `most_days` is ordered at once, unless more is short.
     """
 
@@ -135,7 +138,7 @@ class Buying:
 
 @dataclass(frozen=True)
 class Advice:
-    """An order that is due: packs, and what it was worked out from. Quantities in the material's unit, times in days.
+    """An order that is due, and the figures behind it; quantities in the material's unit, times in days.
 
     `order_in` is when it must go out (below zero: late), `low_in` when stock falls to the reserve, `out_in` when it is
     used up, `last_in` when the order is used up as well. `most`, `kept` and `room` are the ceilings where they hold
@@ -159,9 +162,9 @@ class Advice:
 
 
 def advise(held: Sequence[HeldLot], coming: float, demand: Demand, buying: Buying) -> Advice | None:
-    """The order that is due within the look-ahead; None when there is none.
+    """Order that is due within the look-ahead; None when there is none.
 
-    `coming` is what is ordered already and on its way.
+    `coming` is the quantity ordered already and on its way, in units.
     """
     available = usable(held, demand) + coming
     reserve = safety_stock(demand.sigma, buying.lead_days, buying.z)
@@ -210,8 +213,9 @@ def _used_in_date(available: float, demand: Demand, buying: Buying) -> float:
 
 
 def _no_more_than_lasts(packs: int, short: float, demand: Demand, buying: Buying) -> tuple[int, float | None]:
-    """Packs held back to what is usually used in so many days, but never fewer than is short, nor than one; and that
-    ceiling.
+    """Packs held back to the usual use of `most_days`, and that ceiling in units.
+
+    Never fewer packs than are short, nor than one.
     """
     if demand.per_day <= 0 or math.isinf(buying.most_days):
         return packs, None
@@ -221,7 +225,10 @@ def _no_more_than_lasts(packs: int, short: float, demand: Demand, buying: Buying
 
 
 def _no_more_than_keeps(packs: int, available: float, demand: Demand, buying: Buying) -> tuple[int, float | None]:
-    """Packs held back to what is used in date, but never fewer than jobs need, nor than one; and that ceiling."""
+    """Packs held back to what is used in date, and that ceiling in units.
+
+    Never fewer packs than jobs need, nor than one.
+    """
     kept = _used_in_date(available, demand, buying)
     most = math.inf if math.isinf(kept) else math.floor(kept / buying.content + _DUST)
     if packs <= most:

@@ -75,6 +75,7 @@ class Wanted(NamedTuple):
 
     @property
     def short(self) -> bool:
+        """Whether less is there than is wanted."""
         return self.cover.short > 0
 
     @property
@@ -91,7 +92,7 @@ class Wanted(NamedTuple):
 
     @property
     def words(self) -> str:
-        """The same with the material's name: Laminating resin: 10 g will be missing."""
+        """What will be wrong, with the material's name: Laminating resin: 10 g will be missing."""
         return f"{self.reservation.material.name}: {self.lacks}" if self.lacks else ""
 
 
@@ -165,6 +166,7 @@ class Outlook:
 
     @property
     def reserved(self) -> Decimal:
+        """Quantity reserved on all days, in the material's unit."""
         return sum((day.wanted for day in self.days), NOTHING)
 
     @property
@@ -210,7 +212,7 @@ class OfDay(NamedTuple):
 
 
 def by_day(found: Iterable[Outlook]) -> list[OfDay]:
-    """The same the other way round: what each day wants."""
+    """What each day wants, over all materials."""
     rows = sorted(
         ((one.material, plan) for one in found for plan in one.days), key=lambda row: (row[1].day, row[0].name)
     )

@@ -45,7 +45,7 @@ def _on_the_shelf(unit: str, today: date, coming: float, advice: Advice) -> str:
 
 
 def left(unit: str, today: date, coming: float, advice: Advice) -> str:
-    """The same for a column: "1 piece, until Mon 30 Nov"."""
+    """What is usable and on its way, for a column: "1 piece, until Mon 30 Nov"."""
     there, *more = _left(unit, today, coming, advice)
     return ", ".join(filter(None, (there or "nothing", *more)))
 

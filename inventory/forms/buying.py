@@ -37,10 +37,13 @@ class OrderForm(PageForm):
 
     @property
     def packs(self) -> dict[Pack, int]:
+        """Number of packs ordered, by pack."""
         return {line.pack: self.cleaned_data[name] for name, line in self.lines.items() if line.pack is not None}
 
 
 class RulesForm(PageForm):
+    """Form of the rules that the buy list goes by."""
+
     order_cost = MoneyFormField(
         label="What one order costs, goods apart", above_zero=True, hint="Your time and the share of freight.",
     )  # fmt: skip
@@ -78,5 +81,6 @@ class RulesForm(PageForm):
         super().__init__(*args, **kwargs)
 
     def filled(self) -> BuyingRules:
+        """Rules as they were typed, not saved yet."""
         entries = self.cleaned_data
         return BuyingRules(**{**entries, "service_percent": int(entries["service_percent"])})

@@ -31,6 +31,8 @@ def weight_field(label: str, **more: Any) -> MeasureField:
 
 
 class CountStartForm(PageForm):
+    """Form that begins a count, of one shelf or of everything."""
+
     EVERYTHING = "everything"
     shelf = PickField(label="What to count", choices=())
     blind = forms.BooleanField(
@@ -48,10 +50,12 @@ class CountStartForm(PageForm):
 
     @property
     def everything(self) -> bool:
+        """Whether everything is to be counted."""
         return bool(self.cleaned_data["shelf"] == self.EVERYTHING)
 
     @property
     def shelf_name(self) -> str:
+        """Name of the shelf to count; "" for everything."""
         return "" if self.everything else self.cleaned_data["shelf"].removeprefix("shelf ")
 
 
@@ -89,6 +93,7 @@ class CountLineForm(PageForm):
         self.layout = tuple(self.fields)
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where nothing is entered at all."""
         entries = super().clean() or self.cleaned_data
         asked = [name for name in self.fields if name != "counted_at"]
         if not self.errors and all(entries.get(name) is None for name in asked):
@@ -97,6 +102,7 @@ class CountLineForm(PageForm):
 
     @property
     def gross_g(self) -> dict[Container, Decimal]:
+        """Gross weight in g of each container that was weighed."""
         weights = ((container, self.cleaned_data[name]) for name, container in self.containers.items())
         return {container: weight for container, weight in weights if weight is not None}
 
@@ -136,6 +142,7 @@ class FoundOnShelfForm(AmountForm):
 
     @property
     def picked(self) -> Material:
+        """Material that was found on the shelf."""
         return self.materials[self.cleaned_data["material"]]
 
 
@@ -147,6 +154,8 @@ def _in_no_container(lot: Lot) -> Decimal:
 
 
 class ContainerForm(PageForm):
+    """Form of a container with its weight when empty."""
+
     name = WordsField(label="What it is", most=60, width="middle", initial="drum", hint="Like drum, bottle or roll.")
     tare = weight_field("Weight when empty", hint="With lid or core. Like 1.2 kg.")
     holds = StockField(label="It holds now", width="short")
@@ -161,6 +170,8 @@ class ContainerForm(PageForm):
 
 
 class WeighForm(PageForm):
+    """Form of a weighing, to book a use or to check what is there."""
+
     USED, CHECK = "used", "check"
     gross = weight_field("On the scale, with its container")
     why = PickField(
@@ -172,6 +183,8 @@ class WeighForm(PageForm):
 
 
 class ShelfTestForm(PageForm):
+    """Form of a test of what is near or past its date."""
+
     tested_on = DayField(label="Tested on")
     passed = PickField(
         label="What it showed",
@@ -188,6 +201,7 @@ class ShelfTestForm(PageForm):
         super().__init__(*args, **kwargs)
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where a good lot has no day until which it is trusted."""
         entries = super().clean() or self.cleaned_data
         if entries.get("passed") == "yes" and "good_until" in entries and entries["good_until"] is None:
             self.add_error("good_until", "Trusted until is empty; say until when you trust it.")
@@ -195,6 +209,8 @@ class ShelfTestForm(PageForm):
 
 
 class LotForm(PageForm):
+    """Form of a lot's dates, brand and delivery note."""
+
     use_by = DayField(label="Use by", required=False, hint="Empty: it does not go off.")
     opened_on = DayField(label="Opened on", required=False, hint="Empty: still closed.")
     brand = WordsField(label="Brand, batch", most=80, required=False, width="middle")

@@ -29,6 +29,7 @@ class RateField(ReadField):
     """What one unit of a foreign currency costs in the shop's. Cleans to a Decimal above zero, to six places."""
 
     def read(self, text: str) -> Decimal:
+        """Rate of exchange, a number above zero."""
         meanings = numerals.readings(numerals.tidy(text) or "", point_may_group=False)
         if len(meanings) == 1 and 0 < meanings[0] < 1_000_000:
             rate = round(Decimal(meanings[0].numerator) / Decimal(meanings[0].denominator), 6)
@@ -47,6 +48,7 @@ class NumberTick(forms.CheckboxInput):
         """Its own number stands in it, ticked or not."""
 
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """Value that was ticked, as it was sent."""
         return data.get(name)
 
 
@@ -117,7 +119,7 @@ class DeliveryForm(PageForm):
         return [row for row in self._rows() if row["tick"]]
 
     def found(self) -> list[dict[str, Any]]:
-        """The same of the others: what was searched for, and what was typed of it before."""
+        """Each pack that is not on order: what was searched for, and what was typed of it before."""
         return [row for row in self._rows() if not row["tick"]]
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -151,6 +153,7 @@ class DeliveryForm(PageForm):
         return any(name in self.errors for name in self.FOLDED)
 
     def clean_currency(self) -> str:
+        """Code of the currency, refused where ISO 4217 does not know it."""
         code: str = self.cleaned_data["currency"].strip().upper()
         try:
             minor_digits(code)
@@ -159,6 +162,7 @@ class DeliveryForm(PageForm):
         return code
 
     def clean(self) -> dict[str, Any]:
+        """Entries, each row with what came and what it cost."""
         entries = super().clean() or self.cleaned_data
         if self.errors:
             return entries
@@ -223,6 +227,8 @@ class DeliveryForm(PageForm):
 
 
 class PriceListForm(PageForm):
+    """Form that takes a supplier's price list as a CSV file."""
+
     file = forms.FileField(
         label="Price list",
         help_text="A CSV file with a column headed article and one headed price, without tax; a third one headed name helps to guess.",
@@ -238,6 +244,7 @@ class PriceListForm(PageForm):
         super().__init__(*args, **kwargs)
 
     def clean_file(self) -> Any:
+        """File, refused where it is too large or no table."""
         file = self.cleaned_data["file"]
         if file.size > LIST_MOST_BYTES:
             raise ValidationError("The file is larger than 2 MB; a price list is not. Save only the columns needed.")

@@ -31,6 +31,7 @@ class FactsField(forms.CharField):
     width = "long"
 
     def to_python(self, value: Any) -> dict[str, float]:  # type: ignore[override] # a field cleans to what it likes
+        """Facts by name, one typed on each line."""
         facts: dict[str, float] = {}
         for number, line in enumerate((super().to_python(value) or "").splitlines(), start=1):
             if not line.strip():
@@ -51,6 +52,8 @@ class FactsField(forms.CharField):
 
 
 class MaterialForm(PageForm):
+    """Form of a material with its physical facts."""
+
     name = WordsField(label="Name", most=120, width="long")
     kind = PickField(label="Kind", choices=Kind.choices)
     unit = PickField(label="Counted in", choices=Unit.choices, hint="Resin and foam in grams, cloth in square metres.")
@@ -117,6 +120,7 @@ class MaterialForm(PageForm):
             self.field(name, ReadField).after = "days"
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where a selling price is given to what is not sold."""
         entries = super().clean() or self.cleaned_data
         if entries.get("sells_for") is not None and entries.get("kind", Kind.COUNTER) != Kind.COUNTER:
             self.add_error("sells_for", "Sells for is only for counter goods: pick that kind, or leave it empty.")
@@ -170,6 +174,8 @@ def _days(minutes: Decimal | None) -> int | None:
 
 
 class PackForm(PageForm):
+    """Form of a pack with its content, supplier and price."""
+
     words = WordsField(label="Pack", most=80, width="middle", hint=f"As you call it, with what it holds: {EXAMPLE}.")
     content = StockField(
         label="It holds", required=False, width="short",
@@ -199,6 +205,7 @@ class PackForm(PageForm):
         ]
 
     def clean(self) -> dict[str, Any]:
+        """Entries; the content is read from the pack's words where it is not typed."""
         entries = super().clean() or self.cleaned_data
         if "words" in entries and "content" in entries and entries["content"] is None:
             try:
@@ -227,6 +234,8 @@ class PackForm(PageForm):
 
 
 class PackPriceForm(PageForm):
+    """Form of a new price of a pack."""
+
     price = MoneyFormField(label="Price of one pack, without tax", above_zero=True)
     from_day = DayField(label="From", hint="Earlier prices are kept.")
     button = "Set the price"
@@ -237,6 +246,8 @@ class PackPriceForm(PageForm):
 
 
 class PackEditForm(PageForm):
+    """Form of a pack's article and whether it is still bought."""
+
     supplier_code = WordsField(label="Supplier’s article", most=60, required=False, width="middle")
     preferred = forms.BooleanField(label="This is the pack we usually buy", required=False)
     gone = forms.BooleanField(label="It is no longer sold", required=False)
@@ -248,6 +259,8 @@ class PackEditForm(PageForm):
 
 
 class SupplierForm(PageForm):
+    """Form of a supplier."""
+
     name = WordsField(label="Name", most=120, width="long")
     phone = WordsField(label="Phone", most=40, required=False, width="middle")
     email = MailField(required=False)

@@ -63,6 +63,7 @@ class FromLotForm(AmountForm):
 
     @property
     def picked(self) -> Lot | None:
+        """Lot that was picked; None for the usual order of issue."""
         return self.lots.get(self.cleaned_data.get("lot") or "")
 
 
@@ -75,12 +76,16 @@ def lot_words(lot: Lot, material: Material, today: date) -> str:
 
 
 class StockUseForm(FromLotForm):
+    """Form of a use that belongs to no job."""
+
     reason = WordsField(label="What for", most=200, required=False, hint="Use for a job is entered on the job’s step.")
     button = "Book the use"
     layout = ("quantity", "lot", "reason")
 
 
 class WriteOffForm(FromLotForm):
+    """Form of what is written off, and why."""
+
     WHY = ("gelled in the pot", "out of date", "spilt", "spoiled")
     why = PickField(
         label="What happened", choices=[(word, word.capitalize()) for word in WHY], radios=True, required=False
@@ -90,6 +95,7 @@ class WriteOffForm(FromLotForm):
     layout = ("quantity", "lot", "why", "reason")
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused without a reason."""
         entries = super().clean() or self.cleaned_data
         if "why" in entries and "reason" in entries and not (entries["why"] or entries["reason"].strip()):
             self.add_error("why", "What happened is empty; pick one, or say it in your words.")
@@ -102,6 +108,8 @@ class WriteOffForm(FromLotForm):
 
 
 class ReceiveForm(AmountForm):
+    """Form of what came in of one material."""
+
     LOOSE = "loose"
     pack = PickField(label="What came", choices=(), radios=True)
     count = WholeField(label="How many of them", low=1, high=999, width="tiny")
@@ -168,10 +176,12 @@ class ReceiveForm(AmountForm):
 
     @property
     def picked(self) -> Pack | None:
+        """Pack that came; None for a loose amount."""
         return self.packs.get(self.cleaned_data.get("pack") or "")
 
     @property
     def count_of_packs(self) -> int:
+        """Number of packs that came."""
         return self.cleaned_data.get("count") or 1
 
     @property
@@ -189,6 +199,7 @@ class ReceiveForm(AmountForm):
 
     @property
     def picked_supplier(self) -> Supplier | None:
+        """Supplier that was picked, else that of the pack."""
         return self.suppliers.get(self.cleaned_data.get("supplier") or "") or (
             self.picked.supplier if self.picked else None
         )
@@ -204,6 +215,7 @@ class ReceiveForm(AmountForm):
         return without_tax(entries["price"], percent)
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused without amount or price; a delivery note that was entered before is asked about."""
         entries = super().clean() or self.cleaned_data
         if self.errors:
             return entries
@@ -243,6 +255,8 @@ class ReceiveForm(AmountForm):
 
 
 class StockAnswerForm(PageForm):
+    """Form of the answer to a question about stock."""
+
     answer = WordsField(
         label="What you found out", most=400, lines=2,
         hint="Like: a delivery was not entered, or: the drum was fuller than it said.",

@@ -29,6 +29,7 @@ class ThereField(StockField):
     tare_g: Decimal | None = None
 
     def read(self, text: str) -> Decimal:
+        """Quantity that is there, typed plainly or as gross less tare."""
         weighed = GROSS.fullmatch(text.strip())
         if weighed is None:
             return super().read(text)
@@ -94,6 +95,7 @@ class OpeningForm(PageForm):
         }
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where nothing is typed or a material is both counted and left untracked."""
         entries = super().clean() or self.cleaned_data
         for one in self.untracked():
             if entries.get(f"there_{one.pk}") is not None:

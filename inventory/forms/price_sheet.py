@@ -70,6 +70,7 @@ class PriceSheetForm(PageForm):
         return [self[f"pack_{row.material.pk}"], self[f"price_{row.material.pk}"]]
 
     def clean(self) -> dict[str, Any]:
+        """Entries of all rows, refused where nothing is typed."""
         entries = super().clean() or self.cleaned_data
         for row in self.rows:
             self._read(row, entries)

@@ -13,6 +13,8 @@ from shop.forms.words import DayField, PageForm
 
 
 class SafetyForm(PageForm):
+    """Form of what a material is as a hazard, and how much of it is kept at most."""
+
     classes = forms.MultipleChoiceField(
         label="What it is", choices=[(key, hazard.name) for key, hazard in HAZARDS.items()],
         widget=forms.CheckboxSelectMultiple, required=False, help_text="As its data sheet says, section 2.",
@@ -42,6 +44,8 @@ def _shown(number: Any) -> str:
 
 
 class SheetForm(PageForm):
+    """Form that takes a data sheet as PDF."""
+
     sheet = forms.FileField(
         label="Data sheet as PDF", widget=forms.ClearableFileInput({"accept": "application/pdf"}),
         error_messages={"required": "No file is chosen; choose the data sheet as PDF.", "empty": "This file is empty."},
@@ -52,6 +56,8 @@ class SheetForm(PageForm):
 
 
 class StoragePlaceForm(PageForm):
+    """Form of a shelf: sources of ignition and the warmest it gets."""
+
     ignition = forms.BooleanField(
         label="A source of ignition is here or near", required=False,
         help_text="A heater, a charger, a grinder, a pilot flame, a switch that sparks.",

@@ -45,6 +45,7 @@ class TieForm(PageForm):
         return [{"line": one, "boxes": [self[f"what_{one.line}"], self[f"pack_{one.line}"]]} for one in self.lines]
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where nothing is chosen or a pack is chosen twice."""
         entries = super().clean() or self.cleaned_data
         self.ties = [tie for one in self.lines if (tie := self._tie(one, entries)) is not None]
         if not self.errors and not self.ties:

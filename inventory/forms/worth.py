@@ -11,6 +11,8 @@ from shop.forms.words import DayField, PageForm
 
 
 class PeriodForm(PageForm):
+    """Form of a period, from one day to another."""
+
     first = DayField(label="From")
     last = DayField(label="To, with that day")
     layout = (Row("first", "last"),)
@@ -21,6 +23,7 @@ class PeriodForm(PageForm):
         self.today = today
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where the period ends before it begins or in the future."""
         entries = super().clean() or self.cleaned_data
         first, last = entries.get("first"), entries.get("last")
         if first and last and first > last:

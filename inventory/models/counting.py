@@ -65,7 +65,10 @@ class Weighing(Row):
 
 
 class CountQuerySet(models.QuerySet["Count"]):
+    """Counts as screens ask for them."""
+
     def open(self) -> CountQuerySet:
+        """Counts that are not closed yet."""
         return self.filter(closed_at__isnull=True)
 
     def with_progress(self) -> CountQuerySet:

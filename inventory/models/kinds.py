@@ -6,6 +6,8 @@ from django.db import models
 
 
 class Unit(models.TextChoices):
+    """Units that stock is counted in."""
+
     GRAM = "g", "grams"
     MILLILITRE = "mL", "millilitres"
     METRE = "m", "metres"
@@ -14,6 +16,8 @@ class Unit(models.TextChoices):
 
 
 class Kind(models.TextChoices):
+    """Kinds of material."""
+
     RESIN = "resin", "resin"
     HARDENER = "hardener", "catalyst or hardener"
     ADDITIVE = "additive", "additive"
@@ -31,6 +35,8 @@ class Kind(models.TextChoices):
 
 
 class Origin(models.TextChoices):
+    """Origins of a lot."""
+
     BOUGHT = "bought", "bought"
     RECLAIMED = "reclaimed", "reclaimed in the shop"
     GIFT = "gift", "given"
@@ -40,6 +46,8 @@ class Origin(models.TextChoices):
 
 
 class MovementKind(models.TextChoices):
+    """Kinds of movement."""
+
     RECEIVE = "receive", "received"
     USE = "use", "used"
     RETURN = "return", "back on the shelf"

@@ -16,7 +16,10 @@ from shop.models import Row
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
+    """Lots as screens and the ledger ask for them."""
+
     def left(self) -> LotQuerySet:
+        """Lots that hold something."""
         return self.filter(quantity_left__gt=0)
 
     def in_order_of_issue(self) -> LotQuerySet:
@@ -95,4 +98,5 @@ class Lot(Row):
         return min(days, default=None)
 
     def out_of_date(self, day: date) -> bool:
+        """Whether the lot is past its date on a day."""
         return self.good_until is not None and self.good_until < day

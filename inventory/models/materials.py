@@ -40,7 +40,10 @@ class Supplier(Row):
 
 
 class MaterialQuerySet(models.QuerySet["Material"]):
+    """Materials as screens ask for them."""
+
     def in_use(self) -> MaterialQuerySet:
+        """Materials that are not retired."""
         return self.filter(retired_at__isnull=True)
 
     def search(self, words: str) -> MaterialQuerySet:
@@ -158,7 +161,10 @@ class Material(Row):
 
 
 class PackQuerySet(models.QuerySet["Pack"]):
+    """Packs as screens ask for them."""
+
     def in_use(self) -> PackQuerySet:
+        """Packs that are not retired."""
         return self.filter(retired_at__isnull=True)
 
 
@@ -198,6 +204,8 @@ class Pack(Row):
 
 
 class PackPriceQuerySet(models.QuerySet["PackPrice"]):
+    """Prices of packs as estimates ask for them."""
+
     def in_force(self, day: date) -> PackPriceQuerySet:
         """The one price of each pack that holds on a day: the last that began by then."""
         begun = PackPrice.objects.filter(pack=OuterRef("pack"), from_day__lte=day).order_by("-from_day", "-pk")

@@ -18,6 +18,8 @@ from shop.models import Row, User
 
 
 class MovementQuerySet(models.QuerySet["Movement"]):
+    """Movements, which are read and never changed."""
+
     def not_undone(self) -> MovementQuerySet:
         """What still counts: neither a reversal nor reversed."""
         return self.filter(reversed_by__isnull=True).exclude(kind=MovementKind.REVERSAL)
@@ -37,9 +39,11 @@ class MovementQuerySet(models.QuerySet["Movement"]):
         return self.filter(pk__in=last).select_related("material", "lot__supplier")
 
     def update(self, **kwargs: Any) -> NoReturn:
+        """Raises TypeError: a movement is never changed, a new one reverses it."""
         raise TypeError("A movement is never changed; reverse it by a new one.")
 
     def delete(self) -> NoReturn:
+        """Raises TypeError: a movement is never deleted, a new one reverses it."""
         raise TypeError("A movement is never deleted; reverse it by a new one.")
 
 
@@ -96,16 +100,21 @@ class Movement(Row):
         return f"{self.get_kind_display()} {self.quantity} {self.material.unit}"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save a new movement. Raises TypeError for one that is there already."""
         if not self._state.adding:
             raise TypeError("A movement is never changed; reverse it by a new one.")
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        """Raises TypeError: a movement is never deleted, a new one reverses it."""
         raise TypeError("A movement is never deleted; reverse it by a new one.")
 
 
 class StockQuestionQuerySet(models.QuerySet["StockQuestion"]):
+    """Questions about stock as screens ask for them."""
+
     def open(self) -> StockQuestionQuerySet:
+        """Questions that nobody has answered."""
         return self.filter(answered_at__isnull=True)
 
     def newest_first(self) -> StockQuestionQuerySet:

@@ -15,6 +15,8 @@ from shop.models import Row, User
 
 
 class ReservationQuerySet(models.QuerySet["Reservation"]):
+    """Reservations as the plan asks for them."""
+
     def open(self) -> ReservationQuerySet:
         """Those that work still ahead stands behind."""
         return self.filter(released_at__isnull=True)
@@ -96,11 +98,14 @@ class BuyingRules(Row):
         return "how this shop buys"
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the one row of rules."""
         self.pk = 1
         super().save(*args, **kwargs)
 
 
 class OrderQuerySet(models.QuerySet["Order"]):
+    """Orders as screens ask for them."""
+
     def open(self) -> OrderQuerySet:
         """Those not called off or said to be done; what has come since is worked out from the deliveries."""
         return self.filter(closed_at__isnull=True)
@@ -133,4 +138,5 @@ class Order(Row):
         return f"{self.packs} × {self.pack}"
 
     def late(self, day: date) -> bool:
+        """Whether it should have come before a day."""
         return self.expected_on < day

@@ -34,6 +34,8 @@ class Safety(Row):
 
 
 class DataSheetQuerySet(models.QuerySet["DataSheet"]):
+    """Data sheets as screens ask for them."""
+
     def newest(self) -> DataSheetQuerySet:
         """The sheet that holds first: the last one kept."""
         return self.order_by("material", "-pk")

@@ -67,6 +67,7 @@ class DeliveryLine:
 
     @property
     def quantity(self) -> Decimal:
+        """Quantity that came, in the material's unit."""
         return self.pack.content * self.count
 
 

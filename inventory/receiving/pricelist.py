@@ -54,6 +54,7 @@ class Reading:
     more_problems: int = 0
 
     def tell(self, sentence: str) -> None:
+        """Put a sentence on the list; beyond the most that are told it only counts."""
         if len(self.problems) < MOST_TOLD:
             self.problems.append(sentence)
         else:

@@ -28,6 +28,7 @@ class Change(NamedTuple):
 
     @property
     def unusual(self) -> bool:
+        """Whether the price moved by more than is usual."""
         return self.percent is not None and abs(self.percent) > UNUSUAL
 
 

@@ -98,6 +98,7 @@ class KeptMaterial(NamedTuple):
 
     @property
     def classes(self) -> list[str]:
+        """Keys of its hazards."""
         return [hazard.key for hazard in self.hazards]
 
     @property

@@ -105,10 +105,12 @@ class LedgerEntry:
 
     @cached_property
     def day(self) -> date:
+        """Day of the act in the shop's zone."""
         return timezone.localdate(self.happened_at)
 
     @property
     def averages(self) -> bool:
+        """Whether the shop values stock by weighted average."""
         return self.material.valuation == "average"  # type: ignore[attr-defined, no-any-return]  # annotated by begin()
 
     def amount(self, quantity: Decimal) -> Decimal:
@@ -119,6 +121,7 @@ class LedgerEntry:
         return amount
 
     def shown(self, quantity: Decimal) -> str:
+        """Text of a quantity with the material's unit."""
         return units.show(quantity, self.material.unit)
 
     def lot(self, pk: int) -> Lot:

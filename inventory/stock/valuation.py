@@ -23,7 +23,7 @@ ZERO = Decimal(0)
 
 
 class ShelfLot(NamedTuple):
-    """One delivery as it lies on the shelf: what is left of it and what that is worth."""
+    """A delivery as it lies on the shelf: the quantity left, in the material's unit, and its value in currency."""
 
     lot_id: int
     quantity: Decimal
@@ -34,7 +34,7 @@ class ShelfLot(NamedTuple):
 
 
 class Part(NamedTuple):
-    """A quantity of one lot with its value: taken out of it, or left in it."""
+    """A quantity of one lot, in the material's unit, with its value in currency: taken out of it, or left in it."""
 
     lot_id: int
     quantity: Decimal
@@ -43,7 +43,7 @@ class Part(NamedTuple):
 
 @dataclass(frozen=True)
 class Issue:
-    """What an issue takes from which lot, what every lot then holds, and how much could not be had."""
+    """An issue from the shelf: parts taken, parts left in every lot, and the shortfall in the material's unit."""
 
     parts: tuple[Part, ...]
     left: tuple[Part, ...]
@@ -51,12 +51,12 @@ class Issue:
 
     @property
     def value(self) -> Decimal:
-        """The value that leaves the shelf."""
+        """Value that leaves the shelf, in currency."""
         return sum((part.value for part in self.parts), ZERO)
 
 
 def in_order_of_issue(lots: Iterable[ShelfLot]) -> list[ShelfLot]:
-    """The order in which lots are used up: earliest use-by first, then earliest receipt, then as recorded.
+    """Lots in the order in which they are used up: earliest use-by first, then earliest receipt, then as recorded.
 
     Lots without a use-by come after all dated ones, because they lose nothing by waiting. Whether a lot that is out of
     date may still be used is the caller's to say: only lots that may be issued are handed in.
@@ -65,13 +65,13 @@ def in_order_of_issue(lots: Iterable[ShelfLot]) -> list[ShelfLot]:
 
 
 def issue_from_lots(lots: Iterable[ShelfLot], quantity: Decimal, *, method: Method = "fifo") -> Issue:
-    """Take a quantity out of the lots, in order of issue, with its value by the method.
+    """Issue of a quantity, in the material's unit, out of the lots in order of issue, valued by the method.
 
     "fifo": each lot gives value in proportion to what is taken of it. "average": the value of all lots is one pool,
     taken in proportion to the quantity; the parts and what is left are then shared by quantity, so that the values in
-    `left`, and not the lots' own, are what the lots are worth from here on (see `averaged`).
-    More than there is takes all there is and says the shortfall. Raises ValueError for a quantity of zero or less, and
-    for lots below zero or with a value but no quantity.
+    `left`, and not the lots' own, are what the lots are worth from here on (see `averaged`). More than there is takes
+    all there is and says the shortfall. Raises ValueError for a quantity of zero or less, and for lots below zero or
+    with a value but no quantity.
     """
     ordered = in_order_of_issue(lots)
     if quantity <= 0:
@@ -126,7 +126,7 @@ def _share(value: Decimal, part: Decimal, whole: Decimal) -> Decimal:
 
 
 def averaged(quantities: Mapping[int, Decimal], value: Decimal) -> dict[int, Decimal]:
-    """What each lot of one pool is worth by the average, by its number: its part by quantity of `value`, exactly.
+    """Value of each lot of one pool by weighted average, in currency, by lot number; adds up to `value` exactly.
 
     An odd 1/10 000 that several could have goes to the lot recorded first, in whatever order they are handed in.
     """

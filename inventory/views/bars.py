@@ -15,6 +15,8 @@ APART = 38  # units that the name of a month needs
 
 
 class WeekBar(NamedTuple):
+    """A bar of the drawing of use by week, as its template places it."""
+
     x: str
     y: str
     height: str

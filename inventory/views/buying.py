@@ -29,6 +29,7 @@ from shop.web.submission import said_or_done
 
 @open_to(*SEES_MONEY)
 def buy_list(request: ShopRequest) -> HttpResponse:
+    """Page of what to buy, by supplier."""
     today = timezone.localdate()
     context = {
         "lists": buying.by_supplier(buying.buy_list(today)),
@@ -105,6 +106,7 @@ def order_close(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def buying_rules(request: ShopRequest) -> HttpResponse:
+    """Page of the rules that the buy list goes by."""
     form = RulesForm(sent(request), shop=request.shop, rules=buying.rules())
 
     def act() -> str:

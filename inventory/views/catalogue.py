@@ -23,6 +23,7 @@ from shop.web.request import ShopRequest, signed
 
 @open_to(*SEES_MONEY)
 def material_new(request: ShopRequest) -> HttpResponse:
+    """Page to add a material."""
     goods = goods_prices(request.shop, timezone.localdate())
     initial = {"shelf": request.GET.get("shelf", "")}
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)
@@ -37,6 +38,7 @@ def material_new(request: ShopRequest) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def material_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a material."""
     material = get_object_or_404(Material, pk=pk)
     goods = goods_prices(request.shop, timezone.localdate())
     form = MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)
@@ -68,6 +70,7 @@ def material_retire(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def pack_new(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to add a pack of a material."""
     material = get_object_or_404(Material, pk=pk)
     form = PackForm(sent(request), shop=request.shop, material=material, today=timezone.localdate())
 
@@ -84,6 +87,7 @@ def pack_new(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def pack_price(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to set the price of a pack."""
     pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
     form = PackPriceForm(sent(request), shop=request.shop, today=timezone.localdate())
 
@@ -98,6 +102,7 @@ def pack_price(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def pack_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a pack."""
     pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
     form = PackEditForm(sent(request), shop=request.shop, pack=pack)
 
@@ -111,6 +116,7 @@ def pack_edit(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def suppliers(request: ShopRequest) -> HttpResponse:
+    """Page of the suppliers."""
     packs = Count("packs", filter=Q(packs__retired_at__isnull=True))
     page = Paginator(Supplier.objects.annotate(pack_count=packs).order_by("name"), ROWS).get_page(
         request.GET.get("page")
@@ -120,11 +126,13 @@ def suppliers(request: ShopRequest) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def supplier_new(request: ShopRequest) -> HttpResponse:
+    """Page to add a supplier."""
     return _supplier_page(request, None)
 
 
 @open_to(*SEES_MONEY)
 def supplier_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a supplier."""
     return _supplier_page(request, get_object_or_404(Supplier, pk=pk))
 
 

@@ -81,6 +81,7 @@ def _shelf(line: CountLine) -> str:
 
 @open_to(*EVERY_ROLE)
 def count(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a count with its lines."""
     row = get_object_or_404(Count, pk=pk)
     lines = _lines(row)
     shown = not row.blind or row.closed_at is not None
@@ -101,6 +102,7 @@ def count(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def count_line(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of one line of a count."""
     rows = CountLine.objects.select_related("count", "material", "lot__pack", "lot__supplier")
     line = get_object_or_404(rows, pk=pk)
     containers = list(Container.objects.filter(lot=line.lot_id, emptied_at__isnull=True)) if line.lot_id else []
@@ -130,6 +132,7 @@ def count_line(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def count_found(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page for what was found on the shelf and stands on no line."""
     row = get_object_or_404(Count, pk=pk)
     materials = list(Material.objects.in_use().order_by("shelf", "name"))
     if not row.everything:

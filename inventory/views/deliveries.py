@@ -96,6 +96,7 @@ def delivery_new(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def price_list_new(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page that takes a supplier's price list."""
     supplier = get_object_or_404(Supplier, pk=pk)
     files = request.FILES if request.method == "POST" else None
     form = PriceListForm(sent(request), files, shop=request.shop, today=timezone.localdate())

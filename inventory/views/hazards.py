@@ -23,6 +23,7 @@ from shop.web.request import ShopRequest, signed
 
 @open_to(*EVERY_ROLE)
 def hazards(request: ShopRequest) -> HttpResponse:
+    """Page of what is hazardous, by shelf, with what is wrong."""
     shelves = safety.everything_hazardous()
     wrong: list[Any] = [clash for shelf in shelves for clash in shelf.clashes]
     over = [(one.material, warning) for shelf in shelves for one in shelf.kept for warning in one.warnings]
@@ -86,6 +87,7 @@ def data_sheet_file(request: ShopRequest, pk: int) -> FileResponse:
 
 @open_to(*SEES_MONEY)
 def safety_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a material's hazards."""
     material = get_object_or_404(Material, pk=pk)
     kept = Safety.objects.filter(material=material).first()
     form = SafetyForm(sent(request), shop=request.shop, material=material, safety=kept)

@@ -29,6 +29,7 @@ def _size(request: ShopRequest) -> str:
 
 @open_to(*EVERY_ROLE)
 def label_choice(request: ShopRequest) -> HttpResponse:
+    """Page to choose labels and their size."""
     names = Material.objects.in_use().order_by("shelf").values_list("shelf", flat=True).distinct()
     context = {
         "sizes": labels.SIZES.values(),
@@ -40,23 +41,27 @@ def label_choice(request: ShopRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def label_test(request: ShopRequest) -> HttpResponse:
+    """Trial sheet of labels as PDF."""
     return as_pdf(labels.trial(_size(request)), "label-test.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def material_label(request: ShopRequest, pk: int) -> HttpResponse:
+    """Label of a material as PDF."""
     material = get_object_or_404(Material, pk=pk)
     return as_pdf(labels.of_materials([material], _size(request)), f"label-{material.key}.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def lot_label(request: ShopRequest, pk: int) -> HttpResponse:
+    """Label of a lot as PDF."""
     lot = get_object_or_404(Lot.objects.select_related("material"), pk=pk)
     return as_pdf(labels.of_lot(lot, _size(request)), f"label-lot-{pk}.pdf")
 
 
 @open_to(*EVERY_ROLE)
 def container_label(request: ShopRequest, pk: int) -> HttpResponse:
+    """Label of a container as PDF."""
     container = get_object_or_404(Container.objects.select_related("lot__material"), pk=pk)
     return as_pdf(labels.of_container(container, _size(request)), f"label-container-{pk}.pdf")
 

@@ -33,6 +33,7 @@ LOTS = Lot.objects.select_related("material", "supplier", "pack", "delivery")
 
 @open_to(*EVERY_ROLE)
 def lot(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a lot with its containers and tests."""
     row = get_object_or_404(LOTS, pk=pk)
     context = {
         "lot": row,
@@ -46,6 +47,7 @@ def lot(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def lot_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a lot."""
     row = get_object_or_404(LOTS, pk=pk)
     form = LotForm(sent(request), shop=request.shop, lot=row)
 
@@ -59,6 +61,7 @@ def lot_edit(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def shelf_test(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to write down a test of a lot."""
     row = get_object_or_404(LOTS, pk=pk)
     form = ShelfTestForm(sent(request), shop=request.shop, today=timezone.localdate())
 
@@ -73,6 +76,7 @@ def shelf_test(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def container_new(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to add a container to a lot."""
     row = get_object_or_404(LOTS, pk=pk)
     form = ContainerForm(sent(request), shop=request.shop, lot=row)
 

@@ -99,6 +99,7 @@ def _lots_to_pick(request: ShopRequest, material: Material) -> tuple[list[Lot], 
 
 @open_to(*EVERY_ROLE)
 def use(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to book a use that belongs to no job."""
     material = _in_use(pk)
     lots, initial = _lots_to_pick(request, material)
     initial.pop("quantity", None)
@@ -121,6 +122,7 @@ def use(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def write_off(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to write something off."""
     material = _in_use(pk)
     lots, initial = _lots_to_pick(request, material)
     form = WriteOffForm(

@@ -27,6 +27,7 @@ LEAD_DAYS = 7  # where no supplier is known
 
 @open_to(*EVERY_ROLE)
 def plan(request: ShopRequest) -> HttpResponse:
+    """Page of what work ahead will need, and what will be missing."""
     found = outlooks(timezone.localdate())
     context = {"outlooks": found, "short": [one for one in found if one.first_short], "days": by_day(found)}
     return render(request, "inventory/plan.html", context)

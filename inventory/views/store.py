@@ -75,6 +75,7 @@ def _whole_store(rows: list[Material], astray: list[Material]) -> dict[str, Any]
 
 @open_to(*EVERY_ROLE)
 def material(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a material with its lots."""
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.with_stock().with_counted(), pk=pk)
     row.state, row.state_words = state_of(row, today)
@@ -159,6 +160,7 @@ def questions(request: ShopRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def question_answer(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to answer a question about stock."""
     question = get_object_or_404(StockQuestion.objects.select_related("material", "movement"), pk=pk)
     others = list(StockQuestion.objects.open().filter(material=question.material).exclude(pk=question.pk))
     form = StockAnswerForm(sent(request), name=question.material.name, others=len(others), shop=request.shop)

@@ -24,6 +24,7 @@ DEAREST = 8  # materials named before the rest is folded
 
 @open_to(*SEES_MONEY)
 def stock_worth(request: ShopRequest) -> HttpResponse:
+    """Page of what the stock is worth, on days of a period."""
     today = timezone.localdate()
     period = {"first": today.replace(day=1), "last": today}
     asked = "first" in request.GET or "last" in request.GET

@@ -9,19 +9,19 @@ reads its result.
 from __future__ import annotations
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, check_own
-from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, told_apart
-from quotes.costing.job.calibrating import CALIBRATED, Calibration, KnownJob, NoCalibration, calibrate
+from quotes.costing.job.board import BoardEstimate, Choice, CoreDamage, estimate_board, split_price
+from quotes.costing.job.calibration import CALIBRATED, Calibration, KnownJob, NoCalibration, calibrate
+from quotes.costing.job.damage import estimate
 from quotes.costing.job.estimated import Estimate
-from quotes.costing.job.lateness import sand_first
 from quotes.costing.job.looking_again import Now, look_again
-from quotes.costing.job.working import estimate
+from quotes.costing.job.missed_window import sand_first
+from quotes.costing.money.cost_risk import CostRisk, cost_risk
 from quotes.costing.money.pricing import Priced, at_price, earned_per_hour, overhead_rate, price, price_way
-from quotes.costing.money.risk import Risk, risk
 from quotes.costing.operations import REGISTRY
-from quotes.costing.parts.guesses import Guessed, guessed, guessed_in
+from quotes.costing.parts.guessed_prices import Guessed, guessed, guessed_in
 from quotes.costing.parts.inputs import Construction, CoreMaterial, Price, Pricing, Shop
 from quotes.costing.parts.measures import Given, Measure
-from quotes.costing.parts.refusing import Refusal
+from quotes.costing.parts.refusals import Refusal
 from quotes.costing.parts.schedule import Slot, Timed, lay_out, place_in_days
 from quotes.costing.parts.usage import UsageFactor
 from quotes.costing.recipes.recipe import CoreRecipe, RecipeStep
@@ -29,7 +29,7 @@ from quotes.costing.recipes.starting import STARTING_RECIPES
 from quotes.costing.snapshot import NO_SNAPSHOT, PlannedStep, Problem, Remedy, Snapshot
 from quotes.costing.steps.sessions import VISITS, boards_together, together_in_words
 from quotes.costing.why.buildup import Node, cost_tree
-from quotes.costing.why.moving import Mover, what_moves
+from quotes.costing.why.sensitivity import Sensitivity, sensitivities
 
 __all__ = [
     "CALIBRATED",
@@ -46,12 +46,12 @@ __all__ = [
     "CoreDamage",
     "CoreMaterial",
     "CoreRecipe",
+    "CostRisk",
     "Estimate",
     "Given",
     "Guessed",
     "KnownJob",
     "Measure",
-    "Mover",
     "NoCalibration",
     "Node",
     "Now",
@@ -63,7 +63,7 @@ __all__ = [
     "RecipeStep",
     "Refusal",
     "Remedy",
-    "Risk",
+    "Sensitivity",
     "Shop",
     "Slot",
     "Snapshot",
@@ -73,6 +73,7 @@ __all__ = [
     "boards_together",
     "calibrate",
     "check_own",
+    "cost_risk",
     "cost_tree",
     "earned_per_hour",
     "estimate",
@@ -85,9 +86,8 @@ __all__ = [
     "place_in_days",
     "price",
     "price_way",
-    "risk",
     "sand_first",
+    "sensitivities",
+    "split_price",
     "together_in_words",
-    "told_apart",
-    "what_moves",
 ]

@@ -24,6 +24,7 @@ class Calendar:
     closed: frozenset[date] = frozenset()
 
     def is_open(self, day: date) -> bool:
+        """Whether the shop works on a day."""
         return day.weekday() in self.working_days and day not in self.closed
 
     def first_open(self, day: date) -> date:

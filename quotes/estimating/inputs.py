@@ -14,7 +14,7 @@ from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
 from quotes import costing
 from quotes.costing import Problem, Remedy, overhead_rate
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.inputs import OWN_FACTS
 from quotes.costing.parts.usage import Learned
 from quotes.models import Experience, Factor
@@ -47,14 +47,14 @@ class Inputs:
     missing: tuple[Problem, ...] = ()
 
     def of_quote(self, discount_percent: Decimal, rush_percent: Decimal = Decimal(0)) -> Inputs:
-        """The same for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
+        """Inputs for a customer with a discount, or a quote in a rush: what is rushed is worked alone."""
         pricing = replace(
             self.shop.pricing, discount_percent=as_float(discount_percent), rush_percent=as_float(rush_percent)
         )
         return replace(self, shop=replace(self.shop, pricing=pricing, alone=rush_percent > 0))
 
     def alone(self) -> Inputs:
-        """The same for a job that is worked alone: no other board shares its set-ups."""
+        """Inputs for a job that is worked alone: no other board shares its set-ups."""
         return replace(self, shop=replace(self.shop, alone=True))
 
     def rate_of(self, percent: Decimal) -> Rate:
@@ -143,7 +143,7 @@ def taught() -> dict[str, Any]:
     if row is None:
         return {}
     figures = row["figures"]
-    again = {operation: Again(operation, *one) for operation, one in figures.get("again", {}).items()}
+    again = {operation: ReworkRate(operation, *one) for operation, one in figures.get("again", {}).items()}
     if not figures.get("cells"):
         return {"again": again}
     return {

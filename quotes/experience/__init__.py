@@ -18,7 +18,7 @@ from quotes.experience.backtesting import (
     kept_backtest,
     renew,
 )
-from quotes.experience.doubting import InDoubt, doubts_of, doubts_on
+from quotes.experience.doubting import InDoubt, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
 from quotes.experience.keeping import (
     LEARNED_AT_ONCE,
@@ -73,7 +73,6 @@ __all__ = [
     "backtest_at_night",
     "boards_seen",
     "current_state",
-    "doubts_of",
     "doubts_on",
     "experience",
     "finished_jobs",

@@ -14,7 +14,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from quotes.costing.learning.looking_back import Looked, Summary, summary, walk
+from quotes.costing.learning.backtest import BacktestedJob, BacktestSummary, backtest_jobs, summary
 from quotes.estimating import shop_inputs
 from quotes.experience.gathering import gather
 from quotes.experience.keeping import hourly as hourly_of
@@ -36,9 +36,9 @@ _log = logging.getLogger(__name__)
 class Walked:
     """Each job foretold, with its tag; over all of them; from how many finished jobs, at what cost of an hour."""
 
-    looked: Sequence[Looked]
+    looked: Sequence[BacktestedJob]
     names: Mapping[str, str]
-    summary: Summary | None
+    summary: BacktestSummary | None
     jobs: int
     hourly: float
 
@@ -50,7 +50,7 @@ class Walked:
         }
 
 
-def _as_dict(one: Looked, names: Mapping[str, str]) -> dict[str, Any]:
+def _as_dict(one: BacktestedJob, names: Mapping[str, str]) -> dict[str, Any]:
     return {
         "job": one.job,
         "tag": names[one.job],
@@ -69,7 +69,7 @@ def backtest(*, day: date, hourly: float | None = None, last: int | None = None)
     """
     hourly = hourly_of(shop_inputs(day=day)) if hourly is None else hourly
     gathered = gather(day=day)
-    looked = walk(gathered.history, gathered.real, hourly, last=last)
+    looked = backtest_jobs(gathered.history, gathered.real, hourly, last=last)
     return Walked(looked, tags(one.job for one in looked), summary(looked, hourly), gathered.jobs, hourly)
 
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from quotes.costing.learning.doubts import Doubt, doubt
 from quotes.costing.learning.history import Cell, HistoryMaterial, Log, Term, Trade
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.gathering import STEPS, cup_range
-from quotes.experience.keeping import in_names, names_of
 from quotes.experience.reading import Present, current_state
 from quotes.experience.rows import PlanLine, each, plan_lines
 from quotes.experience.shelf_counts import COUNTED_TO
@@ -56,15 +55,6 @@ def doubts_on(step: Step) -> list[InDoubt]:
         if one is not None:
             found.append(InDoubt(log, one, _fits(log, one)))
     return found
-
-
-def doubts_of(log: StepUse | StepTime) -> Doubt | None:
-    """Whether one log is in doubt, in the names people use.
-
-    None where it fits, was said to be right, or is not the last.
-    """
-    found = next((one.doubt for one in doubts_on(log.step) if one.log == log), None)
-    return found and replace(found, explanation=in_names(found, names_of([found])))
 
 
 def _planned(step: Step, standard: Standard) -> list[PlanLine]:

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from quotes.costing.learning.history import History
-from quotes.costing.learning.model.belief import unbelieved
 from quotes.costing.learning.model.layout import PACE, SET_UP, kind_of
+from quotes.costing.learning.model.plausibility import implausible
 from quotes.costing.learning.model.state import State, untaught
 from quotes.costing.parts.usage import OTHERS
 from quotes.costing.stats.assumptions import MINUTES
@@ -30,7 +30,7 @@ def figures_of(state: State, history: History) -> dict[str, Any]:
     last.
     """
     evidence, trade = state.evidence, history.trade
-    doubted = frozenset(unbelieved(state))
+    doubted = frozenset(implausible(state))
     if not (evidence.logs.any() or evidence.counts.any() or doubted):
         return {"cells": [], "losses": {}, "bases": {}, "own": own_now()}
     nothing = untaught(trade)
@@ -119,7 +119,7 @@ def _of_others(state: State, moved: Floats, hands: Mapping[str, float]) -> dict[
     return {
         "operation": OTHERS, "material": MINUTES, "used": math.exp(float(told @ moved)), "own": None,
         "sd": math.sqrt(variance), "spread": None, "logs": 0, "counts": 0,
-        "believed": PACE not in unbelieved(state), **_set_up(state, told),
+        "believed": PACE not in implausible(state), **_set_up(state, told),
     }  # fmt: skip
 
 

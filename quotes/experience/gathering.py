@@ -17,9 +17,9 @@ from datetime import date
 
 from inventory.models import Material as StockMaterial
 from inventory.stock.prices import prices_on
-from quotes.costing.learning.again import Again, done_again
+from quotes.costing.learning.backtest import ActualUse
 from quotes.costing.learning.history import Cell, History, HistoryMaterial, Hours, Log, Range, Term, Trade
-from quotes.costing.learning.looking_back import Real
+from quotes.costing.learning.rework import ReworkRate, rework_rates
 from quotes.costing.parts.usage import POOLED
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.costing.steps.mixing import CUP_LOSS
@@ -53,14 +53,14 @@ class Gathered:
 
     history: History
     jobs: int
-    real: Mapping[str, Real]
+    real: Mapping[str, ActualUse]
     charged: frozenset[str] = frozenset()
 
-    def again(self, hourly: float) -> dict[str, Again]:
+    def again(self, hourly: float) -> dict[str, ReworkRate]:
         """By operation how often it was done again at the shop's own cost. `hourly` is the cost of a hands-on hour."""
         history = self.history
         own = [term for term in history.terms if term.operation != POOLED]  # what steps share is no step
-        return done_again(own, history.logs, history.trade, hourly, self.charged)
+        return rework_rates(own, history.logs, history.trade, hourly, self.charged)
 
 
 @dataclass(slots=True)
@@ -173,7 +173,7 @@ def _terms_and_logs(entries: Sequence[_Entry], trade: Trade) -> tuple[list[Term]
     return terms, logs
 
 
-def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, Real]:
+def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, ActualUse]:
     """By finished job what it took, at the prices of the trade: of the material what was written down, and all of it as
     it was booked; minutes only where two thirds of them were noted, for they have no parts to hold against each other.
     """
@@ -189,7 +189,7 @@ def _real(entries: Iterable[_Entry], trade: Trade) -> dict[str, Real]:
         weighed = [entry for entry in stock if _cell(entry) in kept]
         minutes = _minutes(labour)
         if weighed or minutes:
-            real[job] = Real(_worth(weighed, trade), minutes, _worth(stock, trade), kept)
+            real[job] = ActualUse(_worth(weighed, trade), minutes, _worth(stock, trade), kept)
     return real
 
 

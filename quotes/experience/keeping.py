@@ -24,10 +24,10 @@ from quotes.costing import REGISTRY
 from quotes.costing.learning.doubts import Doubt, doubts
 from quotes.costing.learning.history import Cell, Range, Trade
 from quotes.costing.learning.history import HistoryMaterial as Used
-from quotes.costing.learning.model.belief import sentence, unbelieved
 from quotes.costing.learning.model.fit import Fitted, fit
 from quotes.costing.learning.model.layout import Entry
 from quotes.costing.learning.model.lines import cup
+from quotes.costing.learning.model.plausibility import implausible, sentence
 from quotes.costing.learning.model.state import State
 from quotes.costing.parts.usage import POOLED
 from quotes.costing.stats.assumptions import MINUTES, USUAL
@@ -242,7 +242,7 @@ def notes_of(state: State) -> list[str]:
         return []
     stock = dict(Material.objects.values_list("key", "name"))
     people = {str(pk): name for pk, name in User.objects.values_list("pk", "name")}
-    said = {sentence(entry): sentence(_named(entry, stock, people)) for entry in unbelieved(state)}
+    said = {sentence(entry): sentence(_named(entry, stock, people)) for entry in implausible(state)}
     return list(dict.fromkeys(_renamed(note, said) for note in state.notes))
 
 
@@ -257,7 +257,7 @@ def ask_about_shares(state: State, notes: Sequence[str], at: datetime) -> None:
 
     Among the questions of the store, where what shelf and bench disagree on is answered.
     """
-    keys = [entry[1] for entry in unbelieved(state) if entry[0] == "unassigned"]
+    keys = [entry[1] for entry in implausible(state) if entry[0] == "unassigned"]
     for material in Material.objects.filter(key__in=keys) if keys else ():
         head = sentence(("unassigned", material.name))
         words = next((note for note in notes if note.startswith(head)), "")

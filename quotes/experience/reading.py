@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from quotes.costing.learning.again import Again
 from quotes.costing.learning.history import Cell, Range, Term, Trade
 from quotes.costing.learning.model.evidence import shown_in_words
 from quotes.costing.learning.model.layout import SET_UP
 from quotes.costing.learning.model.state import State, untaught
 from quotes.costing.learning.questions import questions
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.costing.stats.normal import quantile
 from quotes.estimating import learned_cell, shop_inputs
@@ -231,10 +231,10 @@ def _terms_ahead(
     return [term for line in found for term in planned_term(str(step.pk), line, trade)]
 
 
-def again_of(operation: str, row: Experience | None = None) -> Again | None:
+def again_of(operation: str, row: Experience | None = None) -> ReworkRate | None:
     """How often an operation was done again, as it stood when it was last learned; None for what no job has met."""
     kept = (row or experience()).figures.get("again", {}).get(operation)
-    return Again(operation, *kept) if kept else None
+    return ReworkRate(operation, *kept) if kept else None
 
 
 def tags(jobs: Iterable[str]) -> dict[str, str]:

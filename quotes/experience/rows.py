@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from quotes.costing.basis.constants import CONSTANTS
 from quotes.costing.learning.history import Range
-from quotes.costing.parts.serving import shares_of
+from quotes.costing.parts.repair_shares import shares_of
 from quotes.costing.snapshot import FactorUsed, PlannedStep, SnapshotLine
 from quotes.costing.stats.assumptions import MINUTES
 from quotes.experience.standard import PLAN, PartPlan, Standard

@@ -9,23 +9,23 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from quotes.costing import REGISTRY
-from quotes.costing.job.seen_together import Done, Seen, by_figure, seen, sessions_of
+from quotes.costing.job.session_size import SessionSize, SessionStep, by_figure, session_size, sessions_of
 from quotes.costing.steps.sessions import SessionKind
 from quotes.models import Job, Step, StepUse
 
 LOOKED_BACK = timedelta(days=365)  # a shop's habits of now, over all seasons; our own limit
 
 
-def boards_seen(at: datetime) -> dict[str, Seen]:
+def boards_seen(at: datetime) -> dict[str, SessionSize]:
     """How many boards the shop did together in the year before a moment, by the name of the figure, where enough was
     seen to say so. Two queries.
     """
     found = by_figure(sessions_of(_done(at)))
-    figures = {name: seen(trade, boards) for name, (trade, boards) in found.items()}
+    figures = {name: session_size(trade, boards) for name, (trade, boards) in found.items()}
     return {name: one for name, one in figures.items() if one.enough}
 
 
-def _done(at: datetime) -> Iterator[Done]:
+def _done(at: datetime) -> Iterator[SessionStep]:
     """Every step done, in the order they were ticked off.
 
     A job done in one go was ticked off in one: the order of its steps says nothing, only the cups it shared do.
@@ -38,7 +38,7 @@ def _done(at: datetime) -> Iterator[Done]:
     ):  # fmt: skip
         if said == Job.Hands.STEPS or cups.get(pk):
             day, kind = timezone.localdate(done_at), _kind(operation, session)
-            yield Done(hands or 0, day, kind, board, frozenset(cups.get(pk, ())), bool(rush))
+            yield SessionStep(hands or 0, day, kind, board, frozenset(cups.get(pk, ())), bool(rush))
 
 
 def _kind(operation: str, session: SessionKind | None) -> SessionKind:

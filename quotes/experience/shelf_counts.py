@@ -10,7 +10,7 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef
 
 from inventory.models import CountLine, Movement, MovementKind, Weighing
-from quotes.costing.learning.files.neutral import grown
+from quotes.costing.learning.files.interchange import grown
 from quotes.costing.learning.history import HistoryMaterial, Receipt, ShelfCount, Trade
 from quotes.experience.rows import day_number
 

@@ -16,8 +16,8 @@ from typing import Any, NamedTuple
 
 from quotes import costing
 from quotes.costing import CONSTANTS, Construction, CoreRecipe
+from quotes.costing.job.damage import work_out
 from quotes.costing.job.sharing import lines_of
-from quotes.costing.job.working import work_out
 from quotes.costing.parts.inputs import CoreMaterial, Price
 from quotes.costing.snapshot import MadeOf, SnapshotLine, lines_from_json, values_from_json
 from quotes.estimating import materials_of

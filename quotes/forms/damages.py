@@ -52,6 +52,7 @@ class GroupedForm(PageForm):
     """A form whose template lays out groups of fields itself, each with its tick box where one is asked for."""
 
     def group(self, *names: str) -> list[BoundField]:
+        """Fields of these names, each with the box that asks about it."""
         return [self[one] for name in names for one in (name, ODD + name) if one in self.fields]
 
 
@@ -67,6 +68,7 @@ class DamageForm(GroupedForm):
 
     @classmethod
     def showing(cls, damage: Damage) -> dict[str, Any]:
+        """Entries that show a damage as it is."""
         across = damage.from_stringer_mm
         return {
             "kind": damage.kind, "side": damage.side, "words": damage.words,
@@ -75,16 +77,19 @@ class DamageForm(GroupedForm):
         }  # fmt: skip
 
     def clean(self) -> dict[str, Any]:
+        """Entries, with the place of the damage on the board."""
         super().clean()
         self.position = position(self, "", shape_of(self.board))
         return self.cleaned_data
 
     @property
     def where_fields(self) -> list[BoundField]:
+        """Fields that say where the damage is."""
         return self.group("from_tail", "from_stringer", "hand")
 
     @property
     def size_fields(self) -> list[BoundField]:
+        """Fields that say how large the damage is."""
         return self.group(*Damage.SIZES)
 
     def fill(self, damage: Damage) -> Damage:
@@ -93,6 +98,7 @@ class DamageForm(GroupedForm):
 
 
 def shape_of(board: Board) -> drawings.Shape:
+    """Outline of a board from its sizes in mm."""
     nose, tail = (float(size) if size else None for size in (board.nose_mm, board.tail_mm))
     return drawings.Shape.measured(float(board.length_mm), float(board.width_mm), nose, tail, board.tail_shape)
 
@@ -154,6 +160,7 @@ def pointing(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def fill_damage(damage: Damage, form: GroupedForm, prefix: str, place: tuple[Decimal, Decimal] | None) -> Damage:
+    """Damage with what was typed about it, not saved yet."""
     data = form.cleaned_data
     assert place is not None, "a form without a place is not valid"
     damage.kind, damage.side, damage.words = (data[prefix + name] for name in ("kind", "side", "words"))

@@ -45,6 +45,7 @@ class FigureField(ReadField):
         self.labels = [m.label for m in core.measures]
 
     def read(self, text: str) -> float | str:
+        """Number in the canonical unit, or the name of a measure."""
         name = self.measures.get(text.strip().casefold())
         if name:
             return name
@@ -94,8 +95,10 @@ def typed_measures(form: ShedForm) -> dict[str, str]:
 
 
 def prefixed(measures: Mapping[str, str]) -> dict[str, str]:
+    """Typed measures under the names of their fields."""
     return {MEASURE + name: text for name, text in measures.items()}
 
 
 def plain_typed(value: float | None, unit: str) -> str:
+    """Text of a number in its unit as it can be typed; "" for None."""
     return "" if value is None else f"{value:g}" if unit == "piece" else f"{value:g} {units.symbol(unit)}"

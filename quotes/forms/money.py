@@ -105,6 +105,7 @@ class IssueForm(PageForm):
         super().__init__(*args, **kwargs)
 
     def also(self) -> list[Job]:
+        """Other jobs that go on the same invoice."""
         return [job for name, job in self.others.items() if self.cleaned_data.get(name)]
 
 
@@ -139,6 +140,7 @@ class SaleForm(PageForm):
         ]
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where something is sold without a price."""
         said = super().clean() or self.cleaned_data
         for pk, material in self.goods.items():
             if said.get(f"many_{pk}") and said.get(f"price_{pk}") is None and f"price_{pk}" not in self.errors:
@@ -235,6 +237,7 @@ class QuickForm(AskingForm):
         return [*rows, {"row": False, "fields": rest}] if rest else rows
 
     def odd_names(self) -> list[str]:
+        """Names of the measures whose odd values were said to be right."""
         return [name.removeprefix(MEASURE) for name in self.odd_accepted() if name.startswith(MEASURE)]
 
     def hands_on(self) -> Decimal | None:
@@ -243,6 +246,7 @@ class QuickForm(AskingForm):
         return Decimal(took) if took else self.cleaned_data.get("minutes")
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused for a price by hand without reason, or minutes said twice."""
         said = super().clean() or self.cleaned_data
         if said.get("price_by_hand") is not None and not said.get("price_reason", "").strip():
             self.add_error("price_reason", "A price by hand needs a reason: say why, for the shop only.")
@@ -265,6 +269,7 @@ class QuickForm(AskingForm):
             self.refuse(Refused(left))
 
     def customer(self) -> Customer | None:
+        """Customer that was picked; None without one."""
         return self.people.get(self.cleaned_data.get("customer", ""))
 
     def refuse(self, problem: Refused | Any) -> None:

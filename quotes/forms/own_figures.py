@@ -16,6 +16,7 @@ class NumberField(ReadField):
     """A number, zero or more, in a unit that is said beside it. Cleans to a float."""
 
     def read(self, text: str) -> float:
+        """Number without a unit."""
         found = numerals.readings(numerals.tidy(text) or "", point_may_group=False)
         if len(found) != 1:
             sentence = f"{self.name_in_sentence} must be a number, like 1.5; “{numerals.echo(text)}” is none."
@@ -38,6 +39,7 @@ class OwnFigureForm(ShedForm):
                 field.after = figure_unit(figure.constant.unit)
 
     def clean(self) -> None:
+        """Entries, refused unless low ≤ value ≤ high."""
         found = self.cleaned_data
         value, low, high = (found.get(name) for name in ("value", "low", "high"))
         if low is not None and value is not None and low > value:

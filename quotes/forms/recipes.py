@@ -103,6 +103,7 @@ class RecipePartForm(GrownForm):
         return put(self.body, self.part, self.item(), self.index, instead=True)
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where the recipe could not be read with them."""
         entries = super().clean() or self.cleaned_data
         if not self.errors:
             try:
@@ -129,6 +130,7 @@ class MeasureForm(RecipePartForm):
     when = PickField(label="Asked for", choices=(), required=False)
 
     def build(self) -> None:
+        """Lay out the fields for a measure, or for a new one."""
         here = self.core.measures[self.index] if self.index is not None else None
         before = self.core.measures[: self.index] if self.index is not None else self.core.measures
         self.field("when", PickField).choices = self.when_choices(before, "always")
@@ -148,6 +150,7 @@ class MeasureForm(RecipePartForm):
             )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where low is above high."""
         entries = self.cleaned_data
         low, high = entries.get("low"), entries.get("high")
         if low is not None and high is not None and low > high:
@@ -157,6 +160,7 @@ class MeasureForm(RecipePartForm):
         return super().clean()
 
     def item(self) -> dict[str, Any]:
+        """Measure in the JSON form of a recipe."""
         entries = self.cleaned_data
         name = self.old.name if self.old else _new_name(entries["label"], [m.name for m in self.core.measures])
         default = entries["default"]
@@ -183,6 +187,7 @@ class PlaceForm(RecipePartForm):
         super().__init__(*args, **kwargs)
 
     def build(self) -> None:
+        """Lay out the fields for the shape of a place."""
         names = list(self.core.places)
         here = self.core.places[names[self.index]] if self.index is not None else {}
         self.old = names[self.index] if self.index is not None else ""
@@ -200,11 +205,13 @@ class PlaceForm(RecipePartForm):
         self.initial.setdefault("of", here.get("of", ""))
 
     def item(self) -> dict[str, Any]:
+        """Place in the JSON form of a recipe."""
         entries = {name: value for name, value in self.cleaned_data.items() if name != "called" and value is not None}
         name = self.old or _new_name(self.cleaned_data["called"], list(self.core.places))
         return {"name": name, "shape": self.shape, **entries}
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where the place cannot be built."""
         entries = super().clean()
         if not self.errors:
             places = read(self.changed()).places

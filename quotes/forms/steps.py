@@ -40,6 +40,7 @@ class MaterialField(PickField):
         return not self.setting.kinds or self.known[key][1] in self.setting.kinds
 
     def validate(self, value: str) -> None:
+        """Refuse a material of a kind that the setting does not take."""
         if value in self.known and value != self.here and not self.fits(value):
             name, kind = self.known[value]
             wanted = " or ".join(KINDS.get(one, one) for one in self.setting.kinds)
@@ -61,6 +62,7 @@ class StepForm(RecipePartForm):
         super().__init__(*args, **kwargs)
 
     def build(self) -> None:
+        """Lay out a field for each setting of the operation."""
         act = self.core.acts[self.index] if self.index is not None else None
         self.stored = stored = act.settings if act else {}
         for setting in self.operation.settings:
@@ -139,11 +141,13 @@ class StepForm(RecipePartForm):
         return kept
 
     def item(self) -> dict[str, Any]:
+        """Step in the JSON form of a recipe."""
         when = self.cleaned_data.get("when")
         made = {"operation": self.operation.key, "settings": self.settings()}
         return made | ({"when": when} if when else {})
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where the operation does not take its settings."""
         entries = super().clean()
         measures = [m.name for m in self.core.measures]
         for name, sentence in self.operation.check(self.settings(), measures, self.core.places):

@@ -17,11 +17,11 @@ from typing import Any, NamedTuple
 from django.db.models import Q, Sum
 
 from quotes.bench import done_ways
-from quotes.costing import risk
-from quotes.costing.job.afresh import Knowledge, afresh, carried_afresh
+from quotes.costing import cost_risk
+from quotes.costing.job.reestimate import Knowledge, reestimate, reestimate_rework
 from quotes.costing.job.sundries import SUNDRIES
-from quotes.costing.money.risk import JustLines
-from quotes.costing.parts.serving import shares_of
+from quotes.costing.money.cost_risk import JustLines
+from quotes.costing.parts.repair_shares import shares_of
 from quotes.costing.snapshot import Carried, PlannedStep, SnapshotLine
 from quotes.estimating import as_float, taught
 from quotes.experience.gathering import MOSTLY
@@ -199,6 +199,7 @@ def _rows(job: int, parts: Mapping[int, _Part]) -> Iterator[JobAmount]:
 
 
 def material_of(line: SnapshotLine) -> str:
+    """Name under which a line is held against what was used."""
     return {"labour": HANDS, "overhead": OVERHEAD}.get(line.kind, line.material or "")
 
 
@@ -293,9 +294,9 @@ def _known_now() -> Knowledge:
 
 
 def _today(part: _Part, now: Knowledge, standard: Standard) -> _Part:
-    """The same part by what is known now, its needs by the shop's own figures of now."""
-    lines = afresh(standard.lines(part.plan), now)
-    return part._replace(lines=lines, again=carried_afresh(part.again, lines, now))
+    """Part by what is known now, its needs by the shop's own figures of now."""
+    lines = reestimate(standard.lines(part.plan), now)
+    return part._replace(lines=lines, again=reestimate_rework(part.again, lines, now))
 
 
 def _likely(parts: Iterable[_Part], bought: Sequence[JobAmount]) -> tuple[float, float] | None:
@@ -303,12 +304,12 @@ def _likely(parts: Iterable[_Part], bought: Sequence[JobAmount]) -> tuple[float,
     found = [part for part in parts if part.lines]
     if not found:
         return None
-    cost, fixed = risk(found).cost, fsum(row.cost for row in bought)
+    cost, fixed = cost_risk(found).cost, fsum(row.cost for row in bought)
     return cost.quantile(0.1) + fixed, cost.quantile(0.9) + fixed
 
 
 def _said(parts: Sequence[_Part], bought: Sequence[JobAmount]) -> tuple[float, float, float] | None:
     if not any(part.lines for part in parts):
         return None
-    cost, fixed = risk([JustLines(part.lines) for part in parts]).cost, fsum(row.cost for row in bought)
+    cost, fixed = cost_risk([JustLines(part.lines) for part in parts]).cost, fsum(row.cost for row in bought)
     return cost.quantile(0.1) + fixed, cost.quantile(0.5) + fixed, cost.quantile(0.9) + fixed

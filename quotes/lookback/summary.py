@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from quotes.costing.learning.holding import RangesHeld, held
+from quotes.costing.learning.coverage import RangeCoverage, coverage
 from quotes.estimating import as_float
 from quotes.lookback.past import COMEBACK, HANDS, Past
 
@@ -49,7 +49,7 @@ class Overall:
     judged: int
     off: float | None
     lean: float | None
-    ranges: RangesHeld
+    ranges: RangeCoverage
     kinds: list[RecipeEarned]
     net: float
     cost: float
@@ -88,7 +88,7 @@ def overall(past: Sequence[Past]) -> Overall:
         judged=len(judged),
         off=fsum(abs(one.off_percent or 0.0) for one in judged) / len(judged) if judged else None,
         lean=(real / quoted - 1.0) * 100 if quoted else None,
-        ranges=held(sum(ranged), len(ranged)),
+        ranges=coverage(sum(ranged), len(ranged)),
         kinds=kinds(past),
         net=fsum(as_float(one.truth.net) for one in past),
         cost=fsum(as_float(one.truth.all_real.cost) for one in past),

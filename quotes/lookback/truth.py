@@ -39,10 +39,12 @@ class Truth:
 
     @property
     def all_real(self) -> Spent:
+        """What was really spent, comebacks included."""
         return self.real.plus(self.comebacks)
 
     @property
     def real_cost(self) -> Decimal:
+        """Cost that was really spent, in currency, comebacks included."""
         return round_money(self.all_real.cost, self.currency)
 
     @property

@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from quotes.costing import REGISTRY, risk
+from quotes.costing import REGISTRY, cost_risk
 from quotes.costing.learning.variances import Variance, variance
-from quotes.costing.money.risk import JustLines
+from quotes.costing.money.cost_risk import JustLines
 from quotes.costing.snapshot import SnapshotLine
 from quotes.lookback.past import BOUGHT, NARROW, OVERHEAD, TURNED_UP, JobAmount, Past, material_of
 
@@ -86,7 +86,7 @@ def _likely_uses(lines: Iterable[SnapshotLine]) -> dict[tuple[str, str], tuple[f
         material = material_of(line)
         key = ("" if material == OVERHEAD else line.operation, material)
         alike[key].append(replace(line, unit_cost=line.unit_cost._replace(value=1.0)))
-    uses = {key: risk([JustLines(found)]).cost for key, found in alike.items()}
+    uses = {key: cost_risk([JustLines(found)]).cost for key, found in alike.items()}
     return {key: (use.quantile(0.1), use.quantile(0.9)) for key, use in uses.items() if use.sd > NARROW * use.mean}
 
 

@@ -21,7 +21,7 @@ class Clock:
 
     @classmethod
     def of_the_working_day_before(cls, now: datetime) -> Clock:
-        """The same time of day on the last working day before today, or the next in which hands work on that day."""
+        """Clock at this time of day on the last working day before today, or the next in which hands work then."""
         day = now.date() - timedelta(days=1)
         while day.weekday() not in WORKS:
             day -= timedelta(days=1)
@@ -29,6 +29,7 @@ class Clock:
         return cls(datetime.combine(day, at, tzinfo=now.tzinfo))
 
     def go_on(self, minutes: float = 0) -> datetime:
+        """Moment after so many minutes, moved on to when the shop works."""
         self.at = after(self.at, minutes)
         while self.at.weekday() not in WORKS or not OPENS <= self.at.time() < CLOSES:
             day = self.at.date() + timedelta(days=int(self.at.time() >= CLOSES or self.at.weekday() not in WORKS))
@@ -36,6 +37,7 @@ class Clock:
         return self.at
 
     def wait_for(self, moment: datetime | None) -> datetime:
+        """Moment when the shop works at or after another; None waits for nothing."""
         if moment is not None and moment > self.at:
             self.at = moment.astimezone(self.at.tzinfo)
         return self.go_on()

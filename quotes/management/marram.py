@@ -181,6 +181,7 @@ def fill_store(*, signed: Signed) -> int:
 
 
 def niamh() -> tuple[Customer, Board]:
+    """Niamh with her fish, whose fin box was crushed."""
     customer = Customer(name="Niamh Brennock", phone="020 910 0456", email="niamh@brennock.example")
     board = Board(
         name="5′6″ fish, white",
@@ -199,6 +200,7 @@ def niamh() -> tuple[Customer, Board]:
 
 
 def tomas() -> tuple[Customer, Board]:
+    """Tomás with his board."""
     customer = Customer(name="Tomás Garvane", phone="020 910 0789")
     board = Board(
         name="6′1″, blue rails",
@@ -216,6 +218,7 @@ def tomas() -> tuple[Customer, Board]:
 
 
 def surf_school() -> tuple[Customer, Board]:
+    """A surf school with one of its boards, at a trade discount."""
     customer = Customer(
         name="Old Harbour Surf School",
         kind="trade",
@@ -239,6 +242,7 @@ def surf_school() -> tuple[Customer, Board]:
 
 
 def eoin() -> tuple[Customer, Board]:
+    """Eoin with his round pin."""
     customer = Customer(name="Eoin Strandley", phone="020 910 0333", email="eoin@strandley.example")
     board = Board(
         name="6′4″ round pin",
@@ -256,6 +260,7 @@ def eoin() -> tuple[Customer, Board]:
 
 
 def saoirse() -> tuple[Customer, Board]:
+    """Saoirse with her log."""
     customer = Customer(name="Saoirse Kellmore", phone="020 910 0444")
     board = Board(
         name="9′2″ log, amber tint",
@@ -273,6 +278,7 @@ def saoirse() -> tuple[Customer, Board]:
 
 
 def ruadhan() -> tuple[Customer, Board]:
+    """Ruadhán with his twin, of which little is known."""
     customer = Customer(name="Ruadhán Pier", phone="020 910 0555")
     board = Board(
         name="5′10″ twin, grey",
@@ -286,6 +292,7 @@ def ruadhan() -> tuple[Customer, Board]:
 
 
 def bran() -> tuple[Customer, Board]:
+    """Bran with his log."""
     customer = Customer(name="Bran Tidewell", phone="020 910 0666", email="bran@tidewell.example")
     board = Board(
         name="9′4″ log, cream",

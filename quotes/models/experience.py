@@ -12,16 +12,20 @@ LEARNED_VERSION = 3
 """Of what `Experience` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
 
 BACKTEST_VERSION = 1
-"""The same of `Backtest`."""
+"""Of what `Backtest` keeps as JSON: one more with every change of its shape or of what a figure in it means."""
 
 
 class ExperienceQuerySet(models.QuerySet["Experience"]):
+    """States of learning as pages ask for them."""
+
     def readable(self) -> ExperienceQuerySet:
         """As this version of the software keeps it; another counts as not learned yet."""
         return self.filter(version=LEARNED_VERSION)
 
 
 class BacktestQuerySet(models.QuerySet["Backtest"]):
+    """Backtests as pages ask for them."""
+
     def readable(self) -> BacktestQuerySet:
         """As this version of the software keeps it; another counts as not worked out yet."""
         return self.filter(version=BACKTEST_VERSION)
@@ -85,6 +89,8 @@ class Backtest(Row):
 
 
 class BenchHoursQuerySet(models.QuerySet["BenchHours"]):
+    """Totals of hours as pages ask for them."""
+
     def standing(self) -> BenchHoursQuerySet:
         """Those that were not taken back."""
         return self.filter(taken_back_at__isnull=True)

@@ -30,6 +30,8 @@ def _sum_of(rows: models.QuerySet[Any], owner: str, amount: Any) -> Coalesce:
 
 
 class InvoiceQuerySet(models.QuerySet["Invoice"]):
+    """Invoices and credit notes as screens ask for them."""
+
     def with_balance(self) -> InvoiceQuerySet:
         """Each with `credited` (below zero), `paid` (less what was paid back) and `left`, which is still to be paid.
 
@@ -55,6 +57,7 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
         )
 
     def unpaid(self) -> InvoiceQuerySet:
+        """Invoices on which something is still to be paid, or too much was."""
         rows = self.filter(kind=Invoice.Kind.INVOICE).with_balance()
         return rows.exclude(left=Decimal(0))  # type: ignore[misc] # laid on by with_balance
 
@@ -63,6 +66,8 @@ class Invoice(Row):
     """An invoice or a credit note: numbered and frozen at issue, in order and without gaps."""
 
     class Kind(models.TextChoices):
+        """Kinds of document."""
+
         INVOICE = "invoice", "invoice"
         CREDIT = "credit", "credit note"
 
@@ -109,6 +114,8 @@ class Invoice(Row):
 
 
 class InvoiceLineQuerySet(models.QuerySet["InvoiceLine"]):
+    """Lines of invoices as billing asks for them."""
+
     def standing(self) -> InvoiceLineQuerySet:
         """Lines of invoices, not of credit notes, that are not credited altogether."""
         notes = InvoiceLine.objects.filter(invoice__corrects=OuterRef("invoice"), position=OuterRef("position"))
@@ -145,11 +152,14 @@ class InvoiceLine(Row):
 
 
 class PaymentQuerySet(models.QuerySet["Payment"]):
+    """Payments as billing asks for them."""
+
     def on_account(self) -> PaymentQuerySet:
         """Money of jobs that no invoice holds by itself: deposits, and what was paid on an invoice since credited."""
         return self.filter(invoice__isnull=True)
 
     def total(self) -> Decimal:
+        """Sum of the payments in currency, rounding in cash included."""
         return self.aggregate(total=Sum(_money(F("amount") + F("rounding"))))["total"] or Decimal(0)
 
     def by(self, owner: str) -> dict[int, Decimal]:
@@ -165,11 +175,15 @@ class Payment(Row):
     """Money taken or given back, with its receipt: a deposit before the invoice, or a payment on it."""
 
     class Method(models.TextChoices):
+        """Ways to pay."""
+
         CASH = "cash", "cash"
         CARD = "card", "card"
         TRANSFER = "transfer", "bank transfer"
 
     class Kind(models.TextChoices):
+        """Kinds of payment."""
+
         DEPOSIT = "deposit", "deposit"
         PAYMENT = "payment", "payment"
         REFUND = "refund", "paid back"

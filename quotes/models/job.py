@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from inventory.models import Material, Movement, Reservation
 from quotes.costing.snapshot import PlannedStep
-from quotes.costing.snapshot.before import without_doses
+from quotes.costing.snapshot.old_plans import without_doses
 from quotes.costing.snapshot.steps import SUNDRIES
 from quotes.models.document import Document
 from quotes.models.quote import QuoteBoard, Way, WayPart
@@ -23,6 +23,8 @@ WORDS_ASKED = 8  # of a search
 
 
 class Cause(models.TextChoices):
+    """Causes of work that is done again."""
+
     OURS = "ours", "our own work"
     EARLIER = "earlier", "an earlier repairer"
     MATERIAL = "material", "the material"
@@ -30,6 +32,8 @@ class Cause(models.TextChoices):
 
 
 class JobQuerySet(models.QuerySet["Job"]):
+    """Jobs as screens ask for them."""
+
     def came_back_with(self, takein: TakeIn) -> JobQuerySet:
         """Earlier ended jobs on the board of a take-in, the last first: what comes back may be one of them."""
         ended = self.exclude(state=Job.State.OPEN).filter(takein__board=takein.board_id).exclude(takein=takein)
@@ -61,6 +65,8 @@ class Job(Row):
         PICKED_UP = "picked_up", "picked up"
 
     class Hands(models.TextChoices):
+        """How the minutes of a job were written down."""
+
         STEPS = "steps", "written down at each step"
         WHOLE = "whole", "said for the whole job"
         UNKNOWN = "unknown", "not written down"
@@ -102,6 +108,7 @@ class Job(Row):
 
     @property
     def on_the_bench(self) -> bool:
+        """Whether the job is still worked on."""
         return self.state == self.State.OPEN
 
     def repairs_done(self) -> list[WayPart]:
@@ -113,6 +120,8 @@ class Job(Row):
 
 
 class StepQuerySet(models.QuerySet["Step"]):
+    """Steps as the bench asks for them."""
+
     def ahead(self) -> StepQuerySet:
         """Still to be done, or under way."""
         return self.filter(state__in=Step.AHEAD)
@@ -126,6 +135,7 @@ class WorkedSteps(models.Manager.from_queryset(StepQuerySet)):  # type: ignore[m
     """The steps that hands work: all but the line of sundries."""
 
     def get_queryset(self) -> StepQuerySet:
+        """Steps that are worked, without the line of sundries."""
         return super().get_queryset().exclude(operation=SUNDRIES)  # type: ignore[no-any-return]
 
 
@@ -199,7 +209,7 @@ class Step(Row):
 
     @property
     def planned(self) -> PlannedStep:
-        """What was planned for it; `NO_PLAN` for work that no recipe describes."""
+        """What was planned for it; an empty step for work that no recipe describes."""
         return read_once(self, "plan", PlannedStep.from_json)
 
     @planned.setter
@@ -218,6 +228,7 @@ class Step(Row):
 
     @property
     def planned_minutes(self) -> float:
+        """Hands-on minutes that were planned."""
         return float(self.planned.minutes)
 
 

@@ -24,6 +24,8 @@ class Quote(Row):
     """What the shop offers, written at take-in; numbered and frozen when sent."""
 
     class State(models.TextChoices):
+        """States of a quote."""
+
         DRAFT = "draft", "being written"
         SENT = "sent", "sent, waiting for an answer"
         AGREED = "agreed", "agreed"
@@ -65,6 +67,7 @@ class Quote(Row):
 
     @property
     def open_to_change(self) -> bool:
+        """Whether it may still be changed."""
         return self.state == self.State.DRAFT
 
     @property
@@ -74,6 +77,7 @@ class Quote(Row):
         return marks.get(self.State(self.state), "ahead")
 
     def expired(self, day: date) -> bool:
+        """Whether it is sent and no longer valid on a day."""
         return self.state == self.State.SENT and self.valid_until is not None and self.valid_until < day
 
 

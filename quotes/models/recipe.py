@@ -9,7 +9,10 @@ from shop.models import Row, User
 
 
 class RecipeQuerySet(models.QuerySet["Recipe"]):
+    """Recipes as screens ask for them."""
+
     def in_use(self) -> RecipeQuerySet:
+        """Recipes that are not retired."""
         return self.filter(retired_at__isnull=True)
 
 
@@ -36,12 +39,15 @@ class Recipe(Row):
 
     @property
     def current(self) -> RecipeVersion:
+        """Last version of the recipe."""
         version = self.versions.order_by("-number").first()
         assert version is not None, f"recipe {self.key} has no version"
         return version
 
 
 class RecipeVersionQuerySet(models.QuerySet["RecipeVersion"]):
+    """Versions of recipes as screens ask for them."""
+
     def current(self) -> RecipeVersionQuerySet:
         """The last version of each recipe in use, by recipe name."""
         last = RecipeVersion.objects.filter(recipe=OuterRef("recipe")).order_by("-number").values("number")[:1]

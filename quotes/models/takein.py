@@ -40,6 +40,7 @@ class TakeIn(Row):
 
     @property
     def who_pays(self) -> Customer:
+        """Customer who pays: the payer, else the one who brought the board."""
         return self.payer or self.brought_by
 
 
@@ -47,6 +48,8 @@ class Damage(Row):
     """One place on a board: its kind, where it lies on the outline, and its measures."""
 
     class Kind(models.TextChoices):
+        """Kinds of damage."""
+
         DING = "ding", "open ding"
         CRACK = "crack", "crack"
         BOX = "box", "fin box"
@@ -61,6 +64,8 @@ class Damage(Row):
         OTHER = "other", "something else"
 
     class Side(models.TextChoices):
+        """Sides of a board."""
+
         DECK = "deck", "deck"
         BOTTOM = "bottom", "bottom"
         LEFT_RAIL = "left rail", "left rail"

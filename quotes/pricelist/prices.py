@@ -15,7 +15,7 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from quotes.costing import Construction, Guessed, Problem, Remedy, boards_together, guessed_in, together_in_words
-from quotes.costing.parts.guesses import NO_COST
+from quotes.costing.parts.guessed_prices import NO_COST
 from quotes.estimating import Inputs, core_recipe, estimate, shop_inputs
 from quotes.models import PriceListRow, RecipeVersion
 from shop.countries import tax
@@ -68,6 +68,7 @@ class WallPriceList:
 
     @property
     def lines(self) -> list[PriceLine]:
+        """Lines of all groups, in order."""
         return [line for _, lines in self.groups for line in lines]
 
     @property

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from quotes.costing import Mover, Pricing, Snapshot, risk
-from quotes.costing.basis.words import many
+from quotes.costing import Pricing, Sensitivity, Snapshot, cost_risk
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.money.pricing import at_net, hands_on
 from quotes.estimating import as_float
 
@@ -49,7 +49,7 @@ class Odds(Stake):
 
 def stake(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal) -> Stake:
     """Chance of loss and range of cost alone, of the same snapshots, price before tax and lines by hand as `odds`."""
-    fixed, found = as_float(bought), risk(parts)
+    fixed, found = as_float(bought), cost_risk(parts)
     cost = {name: value + fixed for name, value in found.cost.as_dict().items()}
     return Stake(found.chance_of_loss(as_float(net) - fixed), cost)
 
@@ -57,7 +57,7 @@ def stake(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal) -> Stake:
 def odds(parts: Sequence[Snapshot], *, net: Decimal, bought: Decimal, pricing: Pricing) -> Odds:
     """The odds of a way: snapshots of its parts, its price before tax, and what its lines by hand cost."""
     fixed = as_float(bought)
-    found = risk(parts)
+    found = cost_risk(parts)
     own = found.as_dict(as_float(net) - fixed, pricing)
     return Odds(
         chance_of_loss=own["chance_of_loss"],
@@ -72,7 +72,7 @@ def price_for_chance(
     parts: Sequence[Snapshot], chance_percent: Decimal, *, bought: Decimal, pricing: Pricing
 ) -> Decimal:
     """The price, as the customer sees it, whose chance of loss is so many per cent (above 0, below 100)."""
-    return at_net(risk(parts).net_for_chance(as_float(chance_percent) / 100) + as_float(bought), pricing).shown
+    return at_net(cost_risk(parts).net_for_chance(as_float(chance_percent) / 100) + as_float(bought), pricing).shown
 
 
 def price_to_earn(parts: Sequence[Snapshot], per_hour: Decimal, *, bought: Decimal, pricing: Pricing) -> Decimal:
@@ -92,7 +92,7 @@ def known_from(parts: Sequence[Snapshot]) -> str:
     return f"Worked out by what this shop had learned from {jobs}: {logs} and {counts}."
 
 
-def bars(movers: Sequence[Mover]) -> dict[str, Any]:
+def bars(movers: Sequence[Sensitivity]) -> dict[str, Any]:
     """The strongest movers as bars on one scale, and how many more there are."""
     shown = movers[:MOVERS_SHOWN]
     ends = [end for one in shown for end in (one.price_at_low, one.price_at_high)]

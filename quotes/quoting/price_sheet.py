@@ -32,7 +32,7 @@ class Rests:
 
 
 def with_every_price(inputs: Inputs) -> Inputs:
-    """The same shop with a price of nothing where there is none; for what is used, never for what is charged."""
+    """Inputs with a price of nothing where there is none; for what is used, never for what is charged."""
     materials = {
         key: one if one.price else replace(one, price=NOTHING_SAID) for key, one in inputs.shop.materials.items()
     }

@@ -146,7 +146,7 @@ def figures_of(
     work = Decimal(figures["lines"][0]["price"])
     alone = [made.alone[one.key].priced.shown for one in made.damages]
     costs = [part.cost_unrounded or 0.0 for part in made.parts]
-    told = costing.told_apart(work, costs, alone, inputs.shop.pricing.decimals)
+    told = costing.split_price(work, costs, alone, inputs.shop.pricing.decimals)
     kept["damages"] = [
         {
             "part": part.pk, "number": part.damage.number if part.damage else None, "name": one.name,

@@ -69,6 +69,7 @@ def figure(value: float, unit: str) -> str:
 
 
 def measure_label(core: CoreRecipe, name: str) -> str:
+    """Label of a measure, else its name."""
     return next((measure.label for measure in core.measures if measure.name == name), name)
 
 

@@ -17,6 +17,8 @@ SAMPLE = 24  # signs of a column's first cell, shown beside its name
 
 
 class PeopleListForm(PageForm):
+    """Form that takes a list of people as a CSV file."""
+
     file = forms.FileField(
         label="List of people",
         help_text=f"A CSV file with one person on each line, up to {MOST_LINES} lines and 2 MB.",
@@ -61,6 +63,7 @@ class ColumnsForm(PageForm):
         self.order_fields([*ENTRIES, "headed"])
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where one column is chosen twice."""
         entries = super().clean() or self.cleaned_data
         taken: dict[str, str] = {}
         for entry, (label, _) in ENTRIES.items():
@@ -73,4 +76,5 @@ class ColumnsForm(PageForm):
 
     @property
     def columns(self) -> dict[str, int]:
+        """Number of the column that was chosen for each entry."""
         return {entry: int(self.cleaned_data[entry]) for entry in ENTRIES if self.cleaned_data[entry]}

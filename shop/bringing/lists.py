@@ -86,26 +86,32 @@ class ImportPlan:
 
     @property
     def new(self) -> list[PersonLine]:
+        """Lines of people that are not in the book yet."""
         return [line for line in self.lines if line.is_new]
 
     @property
     def known(self) -> list[PersonLine]:
+        """Lines of people that are in the book already."""
         return [line for line in self.lines if line.person is not None and not line.is_new]
 
     @property
     def wrong(self) -> list[PersonLine]:
+        """Lines that cannot be taken."""
         return [line for line in self.lines if line.wrong]
 
     @property
     def odd(self) -> list[PersonLine]:
+        """Lines that are taken, with something to look at."""
         return [line for line in self.lines if line.odd]
 
     @property
     def boards(self) -> list[PersonLine]:
+        """Lines that bring a board."""
         return [line for line in self.lines if line.board is not None]
 
     @property
     def boards_known(self) -> int:
+        """Number of boards that are in the book already."""
         return sum(line.board_known for line in self.lines)
 
 
@@ -186,6 +192,7 @@ class Book:
             self.add(person)
 
     def add(self, person: Person) -> None:
+        """Add a person, to be found by name, phone and email."""
         row = person.row
         self.by_name[folded(row.name)].append(person)
         self.by_tail[tail(row.phone)].append(person)

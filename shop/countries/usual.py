@@ -73,10 +73,12 @@ class Country:
 
     @property
     def currency(self) -> str:
+        """Code of the usual currency; "" where none is known."""
         return self.currencies[0] if self.currencies else ""
 
     @property
     def timezone(self) -> str:
+        """Name of the first time zone; "" where none is known."""
         return self.zones[0] if self.zones else ""
 
     @property

@@ -46,12 +46,15 @@ class ReadField(forms.CharField):
 
     @property
     def name_in_sentence(self) -> str:
+        """Name of the field at the head of a sentence."""
         return str(self.label) if self.label else "This"
 
     def read(self, text: str) -> Any:
+        """Value of a typed text; raises UnitError or ValidationError with a sentence."""
         raise NotImplementedError
 
     def clean(self, value: Any) -> Any:
+        """Value of what was typed; None where nothing was and nothing must be."""
         text = "" if value is None else str(value)
         if not text.strip() and not self.required:
             return None
@@ -94,6 +97,7 @@ class MeasureField(ReadField):
         self.volume_system: units.VolumeSystem = "us"
 
     def read(self, text: str) -> Decimal:
+        """Number in the canonical unit of the field's dimension."""
         quantity = units.read(
             text,
             dimension=self.dimension,
@@ -141,6 +145,7 @@ class StockField(ReadField):
         self.stock_unit, self.facts = material.unit, material.unit_facts()
 
     def read(self, text: str) -> Decimal:
+        """Quantity in the unit the material is counted in."""
         assert self.stock_unit
         quantity = units.read_amount(
             text,
@@ -163,6 +168,7 @@ class MoneyFormField(ReadField):
         self.above_zero = above_zero
 
     def read(self, text: str) -> Decimal:
+        """Amount in the shop's currency."""
         amount = money.read_money(text, currency=self.currency, name=self.name_in_sentence)
         if self.above_zero and amount <= 0:
             raise ValidationError(f"{self.name_in_sentence} must be above zero, like 25.00.", code="zero")
@@ -179,6 +185,7 @@ class PercentFormField(ReadField):
         self.low, self.high, self.below = low, high, below
 
     def read(self, text: str) -> Decimal:
+        """Percentage points within the limits of the field."""
         points = units.canonical_exact(
             units.read(text, dimension="percent", default_unit="percent", name=self.name_in_sentence, example="13.5"),
             "percent",

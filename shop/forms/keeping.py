@@ -18,6 +18,8 @@ EVERYBODY = "everybody"
 
 
 class TaxRateForm(PageForm):
+    """Form of a tax rate with its first day."""
+
     name = WordsField(label="Name", most=60, width="middle", hint="As papers call it, like VAT reduced.")
     percent = PercentFormField(label="Per cent")
     category = PickField(label="Kind", choices=TaxRate._meta.get_field("category").choices, initial="S")
@@ -36,11 +38,15 @@ class TaxRateForm(PageForm):
 
 
 class EndRateForm(PageForm):
+    """Form of the last day of a tax rate."""
+
     to_day = DayField(label="Last day")
     button = "End the rate"
 
 
 class WageForm(PageForm):
+    """Form of a wage for an hour, of one person or of all."""
+
     person = PickField(label="Whose", choices=[], hint="A wage of one's own comes before that of everybody else.")
     wage_per_hour = MoneyFormField(label="Wage for an hour", above_zero=True)
     from_day = DayField(label="First day")
@@ -60,6 +66,8 @@ class WageForm(PageForm):
 
 
 class OverheadForm(PageForm):
+    """Form of the overheads of a month and the hours that carry them."""
+
     monthly = MoneyFormField(label="Overheads in a month", hint="Rent, power, insurance, waste, tools.")
     productive_hours = MeasureField(
         label="Hands-on hours in a month",
@@ -80,6 +88,8 @@ class OverheadForm(PageForm):
 
 
 class CloseDaysForm(PageForm):
+    """Form of days on which the shop is closed."""
+
     first = DayField(label="Closed on")
     last = DayField(label="Last closed day", required=False, hint="Empty: just that one.")
     reason = WordsField(label="Reason", most=120, required=False, width="middle")
@@ -88,6 +98,8 @@ class CloseDaysForm(PageForm):
 
 
 class WorkingDaysForm(PageForm):
+    """Form of the days of the week on which the shop works."""
+
     days = forms.TypedMultipleChoiceField(
         label="The shop works on",
         coerce=int,

@@ -10,6 +10,8 @@ from shop.forms.words import PageForm, WordsField
 
 
 class LoginForm(PageForm):
+    """Form of a login name and its password."""
+
     username = WordsField(label="Login name", most=60, width="middle", fill="username")
     password = forms.CharField(
         label="Password", strip=False, widget=forms.PasswordInput({"autocomplete": "current-password"})

@@ -25,6 +25,8 @@ ACCEPTS = "image/jpeg,image/png,image/webp"  # so that a phone hands over a JPEG
 
 
 class CustomerForm(PageForm):
+    """Form of a customer's name, address and terms."""
+
     name = WordsField(label="Name", most=120, width="long")
     kind = PickField(label="Kind", choices=Customer._meta.get_field("kind").choices, radios=True, initial="private")
     phone = WordsField(label="Phone", most=40, required=False, width="middle", hint="To ring when the board is ready.")
@@ -43,16 +45,19 @@ class CustomerForm(PageForm):
 
     @staticmethod
     def showing(customer: Customer) -> dict[str, Any]:
+        """Entries that show a customer as it is."""
         entries = {name: getattr(customer, name) for name in CUSTOMER_ENTRIES}
         return {**entries, "discount_percent": f"{customer.discount_percent.normalize():f}"}
 
     def clean(self) -> dict[str, Any]:
+        """Entries; a tax number whose check digits disagree is asked about."""
         entries = super().clean() or self.cleaned_data
         if entries.get("tax_number") and tax_numbers.looks_wrong(entries["tax_number"]):
             self.ask_about("tax_number", "The tax number's check digits do not agree. Tick the box if it is right.")
         return entries
 
     def entries(self) -> dict[str, Any]:
+        """Entries as the verbs take them."""
         entries = {name: self.cleaned_data[name] for name in CUSTOMER_ENTRIES}
         return {**entries, "discount_percent": entries["discount_percent"] or Decimal(0)}
 
@@ -64,6 +69,7 @@ class AsksIfKnown(PageForm):
     NEW = "new"
 
     def who_entries(self) -> dict[str, Any]:
+        """Entries that say who it is, by the customer's names for them."""
         return {entry: self.cleaned_data[box] for entry, box in self.who.items() if box in self.cleaned_data}
 
     def known(self) -> Customer | None:
@@ -117,7 +123,7 @@ def said_of(completed: Completed) -> str:
 
 
 class NewCustomerForm(AsksIfKnown, CustomerForm):
-    pass
+    """Form of a new customer, which asks whether it is one of the book."""
 
 
 def as_written(mm: Decimal | None) -> str:
@@ -177,10 +183,12 @@ class BoardForm(PageForm):
 
     @staticmethod
     def showing(board: Board) -> dict[str, Any]:
+        """Entries that show a board as it is."""
         entries = {name: getattr(board, name) for name in BOARD_ENTRIES}
         return {**entries, **{name: as_written(entries[name]) for name in SIZES}}
 
     def entries(self) -> dict[str, Any]:
+        """Entries as the verbs take them."""
         return {name: self.cleaned_data[name] for name in BOARD_ENTRIES}
 
 
@@ -190,6 +198,7 @@ class PicturesInput(forms.FileInput):
     allow_multiple_selected = True
 
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """All files that were chosen."""
         return files.getlist(name)
 
 
@@ -197,6 +206,7 @@ class PicturesField(forms.FileField):
     """Cleans to the JPEG bytes that are kept, one for each picture sent."""
 
     def clean(self, data: Any, initial: Any = None) -> list[bytes]:
+        """Pictures as bytes, each made small and without metadata."""
         if not data and not self.required:
             return []
         if not data:
@@ -221,5 +231,7 @@ def camera_field(label: str) -> PicturesField:
 
 
 class PhotosForm(PageForm):
+    """Form that takes pictures of a board."""
+
     pictures = PicturesField(label="Pictures", widget=PicturesInput({"accept": ACCEPTS}))
     button = "Send"

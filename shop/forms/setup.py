@@ -121,6 +121,7 @@ class SetupForm(ShopEntries):
         )
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where passwords differ or a tax rate is missing."""
         entries = super().clean()
         if entries.get("password_again") and entries.get("password") != entries["password_again"]:
             self.add_error("password_again", "The two passwords differ. Type the same one twice.")
@@ -150,6 +151,7 @@ class SetupForm(ShopEntries):
         return [name for name in GUESSED if self.initial.get(name) and name not in self.changed_data]
 
     def keeper(self) -> dict[str, str]:
+        """Login of the first keeper, as the verb takes it."""
         entries = self.cleaned_data
         return {"username": entries["username"], "name": entries["keeper_name"], "password": entries["password"]}
 

@@ -90,6 +90,7 @@ class ShopEntries(PageForm):
                     field.currency = chosen
 
     def clean(self) -> dict[str, Any]:
+        """Entries; what does not go with the tax profile is refused or asked about."""
         entries = super().clean() or self.cleaned_data
         self._ask_what_disagrees(entries)
         key = entries.get("tax_profile")
@@ -251,6 +252,7 @@ class ShopForm(ShopEntries):
         return entries
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where a margin is 100 % or more."""
         entries = super().clean()
         if entries.get("price_method") == "margin" and (entries.get("margin_percent") or 0) >= HUNDRED:
             self.add_error("margin_percent", "A margin must be below 100 % of the price, like 25.")

@@ -36,6 +36,8 @@ def check_password(form: forms.Form, person: User) -> None:
 
 
 class NewLoginForm(PageForm):
+    """Form of a new login."""
+
     name = WordsField(label="Name", most=120, width="middle")
     username = WordsField(label="Login name", most=60, width="middle", hint="It cannot be changed later.")
     role = PickField(label="Works here as", choices=Role.choices, radios=True, initial=Role.COUNTER)
@@ -47,17 +49,22 @@ class NewLoginForm(PageForm):
         self.fields["username"].widget.attrs.update(autocapitalize="none", spellcheck="false")
 
     def clean(self) -> dict[str, Any]:
+        """Entries, refused where the password is weak."""
         entries = super().clean() or self.cleaned_data
         check_password(self, User(username=entries.get("username", ""), name=entries.get("name", "")))
         return entries
 
 
 class LoginEntriesForm(PageForm):
+    """Form of a login's name, role and whether it may log in."""
+
     name = WordsField(label="Name", most=120, width="middle")
     role = PickField(label="Works here as", choices=Role.choices, radios=True)
     is_active = forms.BooleanField(label="May log in", required=False)
 
 
 class PasswordForm(PageForm):
+    """Form of a new password for somebody's login."""
+
     password = password_field("New password")
     button = "Give the new password"

@@ -41,9 +41,11 @@ class WordsField(forms.CharField):
         self.width, self.most, self.lines = width, most, lines
 
     def to_python(self, value: Any) -> Any:
+        """Text without control characters."""
         return super().to_python(seen(value, lines=self.lines > 1) if isinstance(value, str) else value)
 
     def clean(self, value: Any) -> str:
+        """Text, refused where it is longer than can be kept."""
         words: str = super().clean(value)
         if len(words) > self.most:
             raise ValidationError(
@@ -75,6 +77,7 @@ class DayField(forms.DateField):
         self.error_messages["invalid"] = f"{label} must be a day, like 2026-11-25."
 
     def clean(self, value: Any) -> Any:
+        """Day, refused outside the years that the shop reckons with."""
         day = super().clean(value)
         if day is not None and not FIRST_YEAR <= day.year <= LAST_YEAR:
             raise ValidationError(
@@ -92,6 +95,7 @@ class WholeField(ReadField):
         self.low, self.high = low, high
 
     def read(self, text: str) -> int:
+        """Whole number within the limits of the field."""
         digits = (tidy(text) or "").replace(" ", "")
         sentence = f"{self.name_in_sentence} must be a whole number from {self.low} to {self.high}, like {self.low}"
         if not (digits.isascii() and digits.isdigit()):

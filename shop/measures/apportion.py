@@ -15,7 +15,7 @@ from fractions import Fraction
 
 
 def apportion(total: Decimal, weights: Sequence[Decimal | float], step: Decimal) -> list[Decimal]:
-    """`total` in whole steps in proportion to the weights, exactly; a total below zero as one above it, with its sign.
+    """Shares of `total` in whole steps in proportion to the weights, exactly; below zero as above it, with its sign.
 
     Raises ValueError unless all weights are zero or more and some are above it, and the total is of whole steps.
     """
@@ -30,7 +30,7 @@ def apportion(total: Decimal, weights: Sequence[Decimal | float], step: Decimal)
 
 
 def in_steps(parts: Sequence[Decimal], total: Decimal, step: Decimal) -> list[Decimal]:
-    """Parts that are known, each moved to a whole step next to it, so that they add up to `total`.
+    """Shares moved from exact parts to a whole step next to each, so that they add up to `total`.
 
     Raises ValueError for a total that they cannot reach.
     """
@@ -42,7 +42,7 @@ def in_steps(parts: Sequence[Decimal], total: Decimal, step: Decimal) -> list[De
 
 
 def whole_numbers(exact: Sequence[Fraction | float], total: int) -> list[int]:
-    """Each number cut down or up to a whole one, so that they add up to `total`. Raises ValueError out of reach."""
+    """Whole numbers next to the exact ones that add up to `total`. Raises ValueError for a total out of reach."""
     cut = [math.floor(one) for one in exact]
     missing = total - sum(cut)
     if not 0 <= missing <= len(cut):

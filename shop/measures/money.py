@@ -33,12 +33,12 @@ def minor_digits(currency: str) -> int:
 
 
 def smallest_coin(currency: str) -> Decimal:
-    """The step of a currency's amounts: 0.01 for EUR, 1 for JPY."""
+    """Step of a currency's amounts: 0.01 for EUR, 1 for JPY."""
     return Decimal(1).scaleb(-minor_digits(currency))
 
 
 def round_money(amount: Decimal, currency: str, tie: Tie = "half_up") -> Decimal:
-    """An amount to the currency's minor unit, half a cent away from zero: 2.345 gives 2.35, -2.345 gives -2.35.
+    """Amount rounded to the currency's minor unit, half away from zero: 2.345 gives 2.35, -2.345 gives -2.35.
 
     With the tie rule "half_down" an exact half is dropped, as a New Zealand supplier may (Goods and Services Tax Act
     1985, section 19O): 2.345 gives 2.34, 2.3451 gives 2.35. Never gives a negative zero.
@@ -47,12 +47,12 @@ def round_money(amount: Decimal, currency: str, tie: Tie = "half_up") -> Decimal
 
 
 def stored(amount: Decimal) -> Decimal:
-    """An amount to 1/10 000, half away from zero: what a money column keeps."""
+    """Amount to 1/10 000 of the currency unit, half away from zero: what a money column keeps."""
     return amount.quantize(STORED_STEP, ROUND_HALF_UP) + 0
 
 
 def from_float(number: float) -> Decimal:
-    """The one crossing from estimate to exact: the shortest decimal that names this float, 0.1 gives 0.1.
+    """Decimal of an estimate, the one crossing to exact: the shortest decimal that names the float, 0.1 gives 0.1.
 
     Takes NumPy floats. Raises ValueError for what is not finite.
     """
@@ -62,7 +62,7 @@ def from_float(number: float) -> Decimal:
 
 
 def spread(parts: Sequence[Decimal], currency: str, total: Decimal | None = None) -> list[Decimal]:
-    """The parts rounded to the minor unit so that they add up to `total`, by default their rounded sum.
+    """Parts rounded to the currency's minor unit so that they add up to `total`, by default their rounded sum.
 
     By largest remainder (`shop.measures.apportion`). Raises ValueError for a total that is out of their reach.
     """
@@ -80,7 +80,7 @@ def read_money(
     name: str = "Price",
     example: str | None = None,
 ) -> Decimal:
-    """What was typed, as an amount with at most `places` decimals (default: the currency's own).
+    """Amount read from typed text, with at most `places` decimals (default: those of the currency).
 
     The currency's sign or code may stand before or behind. `1,500` is asked about, and so is `1.500` where an amount
     cannot have three decimals. Raises EntryError with a sentence for the person, or Ambiguous with the readings.
@@ -113,17 +113,17 @@ def read_money(
 
 
 def show_money(amount: Decimal, currency: str, locale: str) -> str:
-    """An amount for a person, rounded half away from zero and set as the locale does: €1,234.50."""
+    """Text of an amount in currency, rounded half away from zero and set as the locale does: €1,234.50."""
     return format_currency(round_money(amount, currency), currency, locale=locale)
 
 
 def show_price(amount: Decimal, currency: str, locale: str) -> str:
-    """A unit price for a person, with up to four decimals where it has them: €0.1212, €48.00."""
+    """Text of a unit price in currency, with up to four decimals where it has them: €0.1212, €48.00."""
     return format_currency(stored(amount), currency, locale=locale, decimal_quantization=False)
 
 
 def _number(tidied: str, currency: str) -> tuple[str, str]:
-    """The sign, and the text left without it and the currency's own sign or code; no text if another word is there."""
+    """Sign, and the text without it and the currency's own sign or code; no text if another word is there."""
     match = _AMOUNT.fullmatch(tidied)
     if not match:
         return "", ""

@@ -45,7 +45,7 @@ _PLAIN = re.compile(r"[0-9]+|[0-9]*[.,][0-9]+")
 
 
 class EntryError(ValueError):
-    """Something typed that cannot be taken; `sentence` names the field, what was wrong and what would be right."""
+    """A typed text that cannot be taken; `sentence` names the field, what was wrong and what would be right."""
 
     def __init__(self, sentence: str) -> None:
         super().__init__(sentence)
@@ -53,7 +53,7 @@ class EntryError(ValueError):
 
 
 class Ambiguous(EntryError):
-    """Something typed with more than one meaning; `readings` are texts that can each be typed instead."""
+    """A typed text with more than one meaning; `readings` are texts that can each be typed instead."""
 
     def __init__(self, sentence: str, readings: tuple[str, ...]) -> None:
         super().__init__(sentence)
@@ -61,7 +61,7 @@ class Ambiguous(EntryError):
 
 
 def tidy(text: str) -> str | None:
-    """The text with one kind of space, quote, dash and fraction; None if it is too long to be a number."""
+    """Text with one kind of space, quote, dash and fraction; None if it is too long to be a number."""
     text = text.strip()
     if len(text) > MOST_CHARACTERS:
         return None
@@ -69,14 +69,14 @@ def tidy(text: str) -> str | None:
 
 
 def echo(text: str) -> str:
-    """What was typed, fit to stand in a sentence: short, on one line, without marks that turn the writing round."""
+    """Typed text fit to stand in a sentence: short, on one line, without marks that turn the writing direction."""
     seen = "".join(c for c in text if unicodedata.category(c)[0] != "C" or c == "\u200d")
     seen = " ".join(seen.split())
     return seen if len(seen) <= MOST_CHARACTERS else seen[: MOST_CHARACTERS - 1] + "…"
 
 
 def readings(text: str, *, point_may_group: bool) -> tuple[Fraction, ...]:
-    """Every number that tidied text may mean: none if it is no number, one, or several to be asked about.
+    """Numbers that tidied text may mean: none if it is no number, one, or several to be asked about.
 
     `point_may_group` doubts `1.500` as `1,500` is doubted; a bare figure of a table, or text that was once read and is
     kept, has a decimal point.
@@ -102,12 +102,12 @@ def readings(text: str, *, point_may_group: bool) -> tuple[Fraction, ...]:
 
 
 def undoubted(text: str) -> str:
-    """The text with a zero behind three decimals that could be read as thousands: `1.524 m` is `1.5240 m`."""
+    """Text with a zero behind three decimals that could be read as thousands: `1.524 m` becomes `1.5240 m`."""
     return _POINT_THREE.sub(r"\g<0>0", text)
 
 
 def written(number: Fraction) -> str:
-    """A number as it can be typed again without doubt: decimals where they end, else a fraction."""
+    """Text of a number that can be typed again without doubt: decimals where they end, else a fraction."""
     rest = number.denominator
     for prime in (2, 5):
         while rest % prime == 0:
@@ -125,7 +125,7 @@ def _digits(text: str) -> str:
 
 
 def _fractions(top: str, bottom: int) -> tuple[Fraction, ...]:
-    """The fraction itself; before one above 1, each mixed number whose blank may be lost (51/4 for 5 1/4)."""
+    """Fraction itself, and before one above 1 each mixed number whose blank may be lost (51/4 for 5 1/4)."""
     if bottom == 0:
         return ()
     if int(top) <= bottom:

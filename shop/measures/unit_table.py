@@ -62,7 +62,7 @@ DEFINITIONS = (
 
 @dataclass(frozen=True)
 class DimensionKind:
-    """What a dimension is called in a sentence, and the unit the core counts it in."""
+    """A dimension: its name in a sentence, and the unit the core counts it in."""
 
     words: str
     example: str
@@ -87,7 +87,7 @@ KINDS: dict[Dimension, DimensionKind] = {
 
 @dataclass(frozen=True)
 class UnitEntry:
-    """One unit: its name in code, what it measures, its expression in the registry, people's words, its print."""
+    """A unit: its name in code, its dimension, its expression in the registry, people's words, and its print."""
 
     name: str
     dimension: Dimension
@@ -162,7 +162,7 @@ _SYSTEM_WORDS = {
 
 
 def unit_called(word: str, *, wanted: Iterable[Dimension], volume_system: VolumeSystem) -> UnitEntry | None:
-    """The unit a word means where one of the `wanted` dimensions is asked for, else whatever it means, else None.
+    """Unit that a word means among the `wanted` dimensions, else in any dimension, else None.
 
     Gallon, quart, pint and fluid ounce are those of the shop's `volume_system`.
     """

@@ -49,7 +49,7 @@ StockUnit = Literal["g", "mL", "m", "m2", "piece"]
 
 
 class UnitFacts(TypedDict, total=False):
-    """What turns litres into grams and rolls into area, by the names that `to_stock` takes them under."""
+    """Facts that turn litres into grams and rolls into area, by the names that `to_stock` takes them under."""
 
     density_kg_m3: Decimal | None
     areal_weight_g_m2: Decimal | None
@@ -87,7 +87,7 @@ _SMALLER = {"ft": ("in", 12), "lb": ("oz", 16), "h": ("min", 60)}  # what may fo
 
 @dataclass(frozen=True)
 class _Asked:
-    """One question to a person; makes the sentences when the answer cannot be taken."""
+    """A question to a person; makes the sentences when the answer cannot be taken."""
 
     name: str
     text: str
@@ -98,15 +98,19 @@ class _Asked:
     typed: str = ""  # the whole of what was typed, where the text is a part of it or was put in other words
 
     def refuse(self, what: str) -> UnitError:
+        """Error that says what is wrong with the answer."""
         return UnitError(f"{self.name} {what}; write {self.hint}.")
 
     def must_be(self, why_not: str) -> UnitError:
+        """Error that says what the answer must be, and why it is not."""
         return UnitError(f"{self.name} must be {self.hint}; {why_not}.")
 
     def unreadable(self) -> UnitError:
+        """Error for an answer that is no number with a unit."""
         return self.must_be(f"“{echo(self.typed or self.text)}” cannot be read")
 
     def which(self, meanings: tuple[str, ...]) -> Ambiguous:
+        """Question which of several readings is meant."""
         asked = " or ".join(meanings)
         return Ambiguous(f"{self.name}: does {echo(self.text)} mean {asked}? Write the one you mean.", meanings)
 
@@ -122,11 +126,11 @@ def read(
     example: str | None = None,
     kept: bool = False,
 ) -> Quantity:
-    """What was typed, as a Quantity of the dimension asked for.
+    """Quantity read from typed text, of the dimension asked for, in the unit that was written.
 
     `default_unit`, a name such as "mm", is meant where no unit is written; `name` and `example` stand in the sentence.
-    `kept` is text that was typed, asked about and stored before: its point is a decimal point.
-    Raises UnitError with a sentence for the person, or Ambiguous with the readings to choose from.
+    `kept` is text that was typed, asked about and stored before: its point is a decimal point. Raises UnitError with a
+    sentence for the person, or Ambiguous with the readings to choose from.
     """
     kind = KINDS[dimension]
     hint = f"{kind.words}, like {example or kind.example}"
@@ -142,21 +146,22 @@ def read_amount(
     example: str = "20 kg",
     typed: str = "",
 ) -> Quantity:
-    """What was typed, as a weight, volume, length, area or number of pieces, whichever it is. Errors as `read`.
+    """Quantity read from typed text as a weight, volume, length, area or number of pieces, whichever it is.
 
     Where `text` is only a part of it or was put in other words, `typed` is what the sentence says cannot be read.
+    Raises UnitError or Ambiguous, as `read` does.
     """
     hint = f"an amount, like {example}"
     return _read(_Asked(name, text, _AMOUNTS, hint, volume_system, typed=typed), default_unit, False)
 
 
 def quantity(number: Decimal | int | Fraction, unit: str) -> Quantity:
-    """A Quantity from a number of ours and the name of its unit in the table, for what nobody typed."""
+    """Quantity from a number of ours and the name of its unit in the table, for what nobody typed."""
     return registry.Quantity(_decimal(Fraction(number)), BY_NAME[unit].expression)
 
 
 def canonical_exact(value: Quantity, dimension: Dimension) -> Decimal:
-    """The number in the core's unit of a dimension, to nine decimals.
+    """Number in the core's unit of a dimension, to nine decimals.
 
     Length mm, area cm², volume mL, mass g, count pieces, temperature °C, time min, areal weight g/m², density kg/m³,
     linear weight tex, percentage points. Raises UnitError for a quantity of another dimension.
@@ -169,7 +174,7 @@ def canonical_exact(value: Quantity, dimension: Dimension) -> Decimal:
 
 
 def canonical(value: Quantity, dimension: Dimension) -> float:
-    """`canonical_exact` as the float that costing estimates with."""
+    """Number in the core's unit of a dimension, as the float that costing estimates with; see `canonical_exact`."""
     return float(canonical_exact(value, dimension))
 
 
@@ -183,10 +188,10 @@ def to_stock(
     linear_weight_tex: Decimal | None = None,
     name: str = "This material",
 ) -> Decimal:
-    """A quantity in the unit its material is counted in, rounded half away from zero to that unit's step.
+    """Number in the unit its material is counted in, rounded half away from zero to that unit's step.
 
-    The facts turn a volume, an area or a length into a weight, and a length of roll into an area, and back.
-    Raises UnitError naming the fact that is missing, or if the result is too small or too large to be kept.
+    The facts turn a volume, an area or a length into a weight, and a length of roll into an area, and back. Raises
+    UnitError naming the fact that is missing, or if the result is too small or too large to be kept.
     """
     here: StockUnit | None = next((u for u in STOCK_STEP if value.is_compatible_with(BY_NAME[u].expression)), None)
     if here is None:
@@ -208,14 +213,15 @@ def to_stock(
 
 
 def to_step(amount: Decimal, unit: str) -> Decimal:
-    """An amount in a material's unit, rounded half away from zero to the step that its stock is kept in."""
+    """Amount in a material's unit, rounded half away from zero to the step that its stock is kept in."""
     return amount.quantize(STOCK_STEP[unit], ROUND_HALF_UP)  # type: ignore[index]
 
 
 def tex_from_yield(yards_per_pound: Decimal) -> Decimal:
-    """Grams per kilometre of a roving sold by its yards per pound: 496 054.648 over the yield. Above zero only.
+    """Linear weight in tex (g/km) of a roving sold by its yards per pound: 496 054.648 over the yield.
 
-    From the pound and the yard, exact in NIST SP 811, appendix B.8: 453.592 37 g and 0.9144 m.
+    From the pound and the yard, exact in NIST SP 811, appendix B.8: 453.592 37 g and 0.9144 m. Raises UnitError for a
+    yield that is not above zero.
     """
     if yards_per_pound <= 0:
         raise UnitError("Yield must be above zero, like 450 yards per pound.")
@@ -223,16 +229,17 @@ def tex_from_yield(yards_per_pound: Decimal) -> Decimal:
 
 
 def symbol(unit: str) -> str:
-    """How a unit is printed: "m2" gives m²."""
+    """Print of a unit: "m2" gives m²."""
     return BY_NAME[unit].symbol
 
 
 def show(value: Decimal | Fraction | float, unit: str, *, places: int | None = None, locale: str = "en") -> str:
-    """A number with its unit for a person, joined by a blank that does not break: 28 g, 0.42 g, 1.25 m², 10 000 g.
+    """Text of a number with its unit, joined by a blank that does not break: 28 g, 0.42 g, 1.25 m², 10 000 g.
 
     Without `places`: three significant figures, the whole part never cut, no trailing zeros. With it: exactly so many.
     Rounds half away from zero. From 10 000 digits are set in threes by a thin blank (NIST SP 811, section 10.5.3),
-    never by a comma, so that what is shown can be typed again; the decimal sign is the locale's.
+    never by a comma, so that what is shown can be typed again; the decimal sign is the locale's. Raises ValueError for
+    a number that is not finite.
     """
     number = (
         value
@@ -254,7 +261,7 @@ def show(value: Decimal | Fraction | float, unit: str, *, places: int | None = N
 
 
 def show_sizes(lengths_mm: Sequence[Decimal], unit: str, *, locale: str = "en") -> str:
-    """Lengths of one thing in one unit, which is said once: 118 × 34 × 23 mm, 4.65 × 1.34 × 0.91 in."""
+    """Text of several lengths in one unit, which is said once: 118 × 34 × 23 mm, 4.65 × 1.34 × 0.91 in."""
     places = {"mm": 0, "cm": 1, "in": 2}[unit]
     shown = [
         show(_number_in(quantity(each, "mm"), BY_NAME[unit]), unit, places=places, locale=locale) for each in lengths_mm
@@ -263,6 +270,7 @@ def show_sizes(lengths_mm: Sequence[Decimal], unit: str, *, locale: str = "en") 
 
 
 def _read(asked: _Asked, default_unit: str | None, allow_negative: bool) -> Quantity:
+    """Quantity of the one or two parts that the text is cut into. Raises UnitError or Ambiguous."""
     tidied = tidy(asked.text)
     if tidied is None:
         raise asked.refuse("is too long")
@@ -289,7 +297,7 @@ def _read(asked: _Asked, default_unit: str | None, allow_negative: bool) -> Quan
 
 
 def _cut(tidied: str) -> tuple[str, list[tuple[str, str]]]:
-    """The sign, and each number with the word behind it; no parts if something else is left over."""
+    """Sign, and each number with the word behind it; no parts if something else is left over."""
     minus = "-" if tidied.startswith("-") else ""
     text = _POWER.sub(lambda m: "²" if m[1] == "2" else "³", tidied.removeprefix(minus or "+").lower())
     parts, at = [], 0
@@ -303,7 +311,7 @@ def _cut(tidied: str) -> tuple[str, list[tuple[str, str]]]:
 
 
 def _unit(word: str, asked: _Asked, default_unit: str | None) -> UnitEntry:
-    """The unit of a part, of a wanted dimension; a sentence if it has none, an unknown one, or one of another kind."""
+    """Unit of a part. Raises UnitError if it has none, an unknown one, or one of another dimension."""
     if not word:
         if default_unit is None:
             raise asked.refuse("needs a unit")
@@ -319,7 +327,10 @@ def _unit(word: str, asked: _Asked, default_unit: str | None) -> UnitEntry:
 def _two_parts(
     first: tuple[Fraction, ...], unit: UnitEntry, second: tuple[str, str], asked: _Asked
 ) -> tuple[Fraction, UnitEntry]:
-    """Feet and inches, pounds and ounces, hours and minutes, as one number of the smaller unit."""
+    """Feet and inches, pounds and ounces, hours and minutes, as one number of the smaller unit.
+
+    Raises UnitError where the two do not go together.
+    """
     if unit.name not in _SMALLER:
         raise asked.unreadable()
     smaller, count = _SMALLER[unit.name]
@@ -332,7 +343,7 @@ def _two_parts(
 
 
 def _rate(here: StockUnit, there: StockUnit, facts: tuple[Decimal | None, ...]) -> Fraction | None:
-    """How many of one stock unit make one of another by the material's facts, in one step or two."""
+    """Factor from one stock unit to another by the material's facts, in one step or two; None without them."""
     per: dict[tuple[str, str], Fraction] = {(here, here): Fraction(1)}
     for (a, b, _), fact, scale in zip(_FACTS, facts, (1000, 1, 1000, 1000), strict=True):
         if fact:

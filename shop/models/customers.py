@@ -20,6 +20,8 @@ def _same_mail(one: str, other: str) -> bool:
 
 
 class CustomerQuerySet(models.QuerySet["Customer"]):
+    """Customers as screens ask for them."""
+
     def in_the_book(self) -> CustomerQuerySet:
         """Without records that were made one with another."""
         return self.filter(merged_into=None)
@@ -114,6 +116,7 @@ class Customer(Row):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the row, with the words it is found by."""
         self.make_findable()
         super().save(*args, **kwargs)
 
@@ -137,6 +140,8 @@ class Board(Row):
     """A customer's surfboard. Unknown construction is treated as the one that is easiest to spoil."""
 
     class Core(models.TextChoices):
+        """Materials of a board's core."""
+
         UNKNOWN = "unknown", "not known"
         PU = "pu", "PU foam"
         EPS = "eps", "EPS foam"
@@ -145,17 +150,23 @@ class Board(Row):
         HOLLOW = "hollow", "hollow"
 
     class Resin(models.TextChoices):
+        """Resins of a board's skin."""
+
         UNKNOWN = "unknown", "not known"
         POLYESTER = "polyester", "polyester"
         EPOXY = "epoxy", "epoxy"
 
     class Skin(models.TextChoices):
+        """Kinds of a board's skin."""
+
         GLASS = "glass", "glass"
         CARBON = "carbon", "carbon"
         SANDWICH = "sandwich", "moulded sandwich"
         SOFT = "soft", "soft"
 
     class Tail(models.TextChoices):
+        """Shapes of a board's tail."""
+
         SQUASH = "squash", "squash"
         SQUARE = "square", "square"
         PIN = "pin", "pin"

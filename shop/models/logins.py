@@ -7,12 +7,16 @@ from django.db import models
 
 
 class Role(models.TextChoices):
+    """Roles of the people who log in."""
+
     KEEPER = "keeper", "Keeper: everything, settings and money included"
     COUNTER = "counter", "Counter: quotes, jobs and invoices"
     BENCH = "bench", "Bench: jobs and real use, no prices"
 
 
 class UserManager(BaseUserManager["User"]):
+    """Logins, and how one is made."""
+
     def create_user(self, username: str, password: str, *, name: str, role: str) -> User:
         """A login. Its name is kept in small letters: a phone's large first letter must not lock anybody out."""
         user = self.model(username=username.strip().lower(), name=name.strip(), role=role)
@@ -39,8 +43,10 @@ class User(AbstractBaseUser):
 
     @property
     def is_keeper(self) -> bool:
+        """Whether the person may change settings and money."""
         return self.role == Role.KEEPER
 
     @property
     def sees_money(self) -> bool:
+        """Whether the person may see prices and costs."""
         return self.role in (Role.KEEPER, Role.COUNTER)

@@ -83,6 +83,7 @@ class Profile(Row):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save the one row of the shop."""
         self.pk = 1
         super().save(*args, **kwargs)
 
@@ -103,6 +104,8 @@ class Profile(Row):
 
 
 class TaxRateQuerySet(models.QuerySet["TaxRate"]):
+    """Tax rates as papers and forms ask for them."""
+
     def on(self, day: date) -> TaxRateQuerySet:
         """Rates in force on a day."""
         return self.filter(from_day__lte=day).filter(Q(to_day__isnull=True) | Q(to_day__gte=day))

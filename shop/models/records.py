@@ -22,6 +22,8 @@ def _about(about: str) -> Q:
 
 
 class JournalQuerySet(models.QuerySet["JournalEntry"]):
+    """Journal entries as the page asks for them."""
+
     def found(self, *, words: str = "", about: str = "", person: str = "") -> JournalQuerySet:
         """Entries that hold the words, about a row (`shop.board:7`) or a kind (`shop.board`), by a person's key.
 

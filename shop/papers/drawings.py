@@ -77,10 +77,12 @@ class Shape:
 
     @property
     def end(self) -> TailEnd:
+        """End of the outline for the shape of its tail."""
         return TAILS[self.tail_shape]
 
     @property
     def notch(self) -> float:
+        """Depth of the notch in the tail, in mm."""
         return min(self.end.notch, self.station * 0.7)
 
     @property

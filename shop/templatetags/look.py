@@ -94,6 +94,7 @@ def unit_sign(unit: str | None) -> str:
 
 @register.filter
 def currency_sign(currency: str | None) -> str:
+    """Sign of a currency, € for EUR; "" without one."""
     return get_currency_symbol(currency, locale="en") if currency else ""
 
 

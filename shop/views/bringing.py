@@ -18,6 +18,7 @@ from shop.web.submission import filled, sent
 
 @open_to(*SEES_MONEY)
 def bring_new(request: ShopRequest) -> HttpResponse:
+    """Page that takes a list of people."""
     files = request.FILES if request.method == "POST" else None
     form = PeopleListForm(sent(request), files, shop=request.shop)
 

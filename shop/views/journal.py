@@ -29,6 +29,7 @@ OWN_PAGE = {  # kind of row: the name of its page, where the row's key alone lea
 
 @open_to(Role.KEEPER)
 def journal(request: ShopRequest) -> HttpResponse:
+    """Page of the journal: who did what, and when."""
     wanted = {name: asked_for(request, name) for name in ("q", "about", "person")}
     entries = JournalEntry.objects.found(words=wanted["q"], about=wanted["about"], person=wanted["person"])
     page = Paginator(entries.select_related("by"), ON_A_PAGE).get_page(request.GET.get("page"))

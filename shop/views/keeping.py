@@ -47,6 +47,7 @@ def _page(
 
 @open_to(Role.KEEPER)
 def shop(request: ShopRequest) -> HttpResponse:
+    """Page of the shop's settings."""
     today = timezone.localdate()
     wage = LabourRate.objects.filter(person=None, from_day__lte=today).order_by("-from_day").first()
     overhead = Overhead.objects.filter(from_day__lte=today).first()
@@ -65,6 +66,7 @@ def shop(request: ShopRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def shop_edit(request: ShopRequest) -> HttpResponse:
+    """Page to change the shop's settings."""
     stays = keeping.why_currency_stays()
     initial = ShopForm.showing(request.shop)
     form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
@@ -91,6 +93,7 @@ def shop_address(request: ShopRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def tax_rates(request: ShopRequest) -> HttpResponse:
+    """Page of the tax rates, with a form for another."""
     today = timezone.localdate()
     form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
 
@@ -104,6 +107,7 @@ def tax_rates(request: ShopRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def tax_rate_end(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to end a tax rate."""
     rate = get_object_or_404(TaxRate, pk=pk)
     form = EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
 
@@ -116,6 +120,7 @@ def tax_rate_end(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def labour_rates(request: ShopRequest) -> HttpResponse:
+    """Page of the wages, with a form for another."""
     today = timezone.localdate()
     form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
 
@@ -129,6 +134,7 @@ def labour_rates(request: ShopRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def overheads(request: ShopRequest) -> HttpResponse:
+    """Page of the overheads, with a form for others."""
     form = OverheadForm(sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
 
     def act() -> str:
@@ -159,6 +165,7 @@ def _days(
 
 @open_to(Role.KEEPER)
 def closed_days(request: ShopRequest) -> HttpResponse:
+    """Page of the days on which the shop is closed."""
     if request.method != "POST":
         return _days(request)
     form = CloseDaysForm(request.POST, shop=request.shop)
@@ -176,6 +183,7 @@ def closed_days(request: ShopRequest) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def working_days(request: ShopRequest) -> HttpResponse:
+    """Form of the days of the week on which the shop works."""
     if request.method != "POST":
         return redirect("closed-days")
     form = WorkingDaysForm(request.POST, shop=request.shop)
@@ -194,6 +202,7 @@ def working_days(request: ShopRequest) -> HttpResponse:
 @open_to(Role.KEEPER)
 @require_POST
 def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
+    """Button that opens a closed day again."""
     closed = ClosedDay.objects.filter(pk=pk).first()
 
     def act() -> str:
@@ -206,6 +215,7 @@ def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(Role.KEEPER)
 def series(request: ShopRequest) -> HttpResponse:
+    """Page of the number series and the next number of each."""
     rows = list(NumberSeries.objects.order_by("pk"))
     form = SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
 

@@ -25,6 +25,7 @@ def _to_what_was_asked(request: ShopRequest) -> HttpResponse:
 @open_to(PUBLIC)
 @never_cache
 def log_in(request: ShopRequest) -> HttpResponse:
+    """Page to log in."""
     asked = request.POST.get("next") or request.GET.get("next") or ""
     if request.user.is_authenticated and request.method != "POST":
         return _to_what_was_asked(request)
@@ -43,5 +44,6 @@ def log_in(request: ShopRequest) -> HttpResponse:
 @open_to(*EVERY_ROLE)
 @require_POST
 def log_out(request: ShopRequest) -> HttpResponse:
+    """Button to log out."""
     logout(request)
     return redirect(settings.LOGOUT_REDIRECT_URL)

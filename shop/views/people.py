@@ -23,6 +23,7 @@ ON_A_PAGE = 25
 
 @open_to(*SEES_MONEY)
 def customers(request: ShopRequest) -> HttpResponse:
+    """Page of the customers, searched by words."""
     q = asked_for(request)
     book = Customer.objects.in_the_book().with_boards()
     found = book.search(q) if q else book
@@ -33,6 +34,7 @@ def customers(request: ShopRequest) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def customer(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a customer with the boards."""
     row = get_object_or_404(Customer, pk=pk)
     if row.merged_into_id:
         return redirect("customer", row.merged_into_id)
@@ -42,6 +44,7 @@ def customer(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def customer_new(request: ShopRequest) -> HttpResponse:
+    """Page to add a customer."""
     form = NewCustomerForm(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -63,6 +66,7 @@ def customer_new(request: ShopRequest) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def customer_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a customer."""
     row = get_object_or_404(Customer, pk=pk)
     if row.merged_into_id:
         return redirect("customer-edit", row.merged_into_id)
@@ -82,6 +86,7 @@ def customer_edit(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def board(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page of a board with its sizes and photos."""
     row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
     named = (("Length", row.length_mm), ("Width", row.width_mm), ("Thickness", row.thickness_mm))
     ends = (("Nose, 12 in from the tip", row.nose_mm), ("Tail, 12 in from the end", row.tail_mm))
@@ -97,6 +102,7 @@ def board(request: ShopRequest, pk: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def board_new(request: ShopRequest, customer: int) -> HttpResponse:
+    """Page to add a board to a customer."""
     owner = get_object_or_404(Customer.objects.select_related("merged_into"), pk=customer).current
     form = BoardForm(sent(request), shop=request.shop)
 
@@ -114,6 +120,7 @@ def board_new(request: ShopRequest, customer: int) -> HttpResponse:
 
 @open_to(*SEES_MONEY)
 def board_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a board."""
     row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
     form = BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(row))
 

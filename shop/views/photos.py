@@ -27,6 +27,7 @@ KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never ch
 
 @open_to(*EVERY_ROLE)
 def photo_add(request: ShopRequest, board: int) -> HttpResponse:
+    """Form that adds photos to a board."""
     row = get_object_or_404(Board, pk=board)
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
     form = PhotosForm(*sent, shop=request.shop)
@@ -44,11 +45,13 @@ def photo_add(request: ShopRequest, board: int) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def photo(request: ShopRequest, pk: int) -> FileResponse:
+    """Photo in full size."""
     return _as_jpeg(FileResponse(_file(pk)))
 
 
 @open_to(*EVERY_ROLE)
 def photo_small(request: ShopRequest, pk: int) -> HttpResponse:
+    """Photo in small size."""
     with _file(pk) as file:
         return _as_jpeg(HttpResponse(tidied(cast(BinaryIO, file), longest=SMALL_SIDE)))
 

@@ -25,6 +25,7 @@ from shop.web.submission import filled, sent
 @open_to(PUBLIC)
 @never_cache
 def setup(request: ShopRequest) -> HttpResponse:
+    """Page that sets the shop up, once."""
     if request.shop is not None:
         return redirect("rack")
     asked = request.POST if request.method == "POST" else request.GET

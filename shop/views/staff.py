@@ -19,6 +19,7 @@ from shop.web.submission import filled, sent
 
 @open_to(Role.KEEPER)
 def staff(request: ShopRequest) -> HttpResponse:
+    """Page of the logins."""
     people = User.objects.order_by("-is_active", "name", "pk")
     return render(request, "shop/staff.html", {"people": people})
 
@@ -26,6 +27,7 @@ def staff(request: ShopRequest) -> HttpResponse:
 @typed_anew
 @open_to(Role.KEEPER)
 def staff_new(request: ShopRequest) -> HttpResponse:
+    """Page to make a login."""
     form = NewLoginForm(sent(request), shop=request.shop)
 
     def act() -> str:
@@ -42,6 +44,7 @@ def staff_new(request: ShopRequest) -> HttpResponse:
 @typed_anew
 @open_to(Role.KEEPER)
 def staff_edit(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to change a login."""
     person = get_object_or_404(User, pk=pk)
     shown = {"name": person.name, "role": person.role, "is_active": person.is_active}
     form = LoginEntriesForm(sent(request), shop=request.shop, initial=shown)
@@ -61,6 +64,7 @@ def staff_edit(request: ShopRequest, pk: int) -> HttpResponse:
 @typed_anew
 @open_to(Role.KEEPER)
 def staff_password(request: ShopRequest, pk: int) -> HttpResponse:
+    """Page to give a new password to a login."""
     person = get_object_or_404(User, pk=pk)
     form = PasswordForm(sent(request), shop=request.shop)
 

@@ -41,6 +41,7 @@ class ClosedByDefault:
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+        """Refusal or login where the view is not open to this person; None where it is."""
         roles = getattr(view, "open_to", None)
         if roles is None:
             raise PermissionDenied("This page names nobody who may open it.")

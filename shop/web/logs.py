@@ -7,6 +7,9 @@ request_id: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", d
 
 
 class RequestIdFilter(logging.Filter):
+    """Filter that lays the id of the request on each line of the log."""
+
     def filter(self, record: logging.LogRecord) -> bool:
+        """True for every record, which then has the id of its request."""
         record.request_id = request_id.get()
         return True

@@ -116,6 +116,7 @@ class PackedPages(GZipMiddleware):
     """
 
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        """Response, packed where it is a page."""
         page = not response.streaming and response.get("Content-Type", "").startswith("text/html")
         return super().process_response(request, response) if page else response
 

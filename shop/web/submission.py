@@ -31,6 +31,7 @@ NOT_PART_OF_THE_BODY = {"csrfmiddlewaretoken", "submission_key"}
 
 
 def new_key() -> str:
+    """Key of a form that was not sent yet."""
     return str(uuid.uuid4())
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from quotes.costing import STARTING_RECIPES, CoreDamage, Estimate, cost_tree, estimate, estimate_board, what_moves
+from quotes.costing import STARTING_RECIPES, CoreDamage, Estimate, cost_tree, estimate, estimate_board, sensitivities
 from quotes.costing.parts.result import TIME
 from tests.bench import Ratio, measure
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -30,7 +30,7 @@ def ratios() -> list[Ratio]:
     def again() -> Estimate:
         return estimate(RECIPE, PAINTED, SHOP, board=PU)
 
-    bars = what_moves(RECIPE, PAINTED, SHOP, board=PU)
+    bars = sensitivities(RECIPE, PAINTED, SHOP, board=PU)
     return [
         measure("25 operations", ours=again, floor=floor, floor_words=words, most=120, rounds=41, loops=5),
         measure(
@@ -44,7 +44,7 @@ def ratios() -> list[Ratio]:
         ),
         measure(
             f"… what moves its price: {len(bars)} figures, both ends",
-            ours=lambda: what_moves(RECIPE, PAINTED, SHOP, board=PU),
+            ours=lambda: sensitivities(RECIPE, PAINTED, SHOP, board=PU),
             floor=lambda: [again() for _ in range(2 * len(bars))],
             floor_words="an estimate for each end",
             most=1.5,

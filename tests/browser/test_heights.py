@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from quotes import experience
-from quotes.costing.job.seen_together import seen
+from quotes.costing.job.session_size import session_size
 from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS
 from quotes.pricelist import load_starting_rows
 from tests.browser.conftest import PHONE
@@ -20,7 +20,7 @@ THREE_SCREENS = 3 * PHONE["viewport"]["height"]
 FIN = "/recipes/glass-on-fin/"
 PAGES = ("/recipes/", FIN, f"{FIN}sure/", "/price-list/", "/figures/", "/own-work/", "/learned/")
 SEARCHED = {"/recipes/": "fin", "/price-list/": "leash", "/figures/": "cup"}
-ALL_SEEN = {one.name: seen(one, [1, 2, 1, 1, 2, 1]) for one in (RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
+ALL_SEEN = {one.name: session_size(one, [1, 2, 1, 1, 2, 1]) for one in (RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
 
 
 def test_pages_of_the_trade_stand_in_three_screens(page, live_server, log_in, quiet, transactional_db, monkeypatch):

@@ -9,7 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from quotes import experience, quoting
-from quotes.costing import risk
+from quotes.costing import cost_risk
 from quotes.costing.why.buildup import factor_node
 from quotes.management import marram
 from quotes.models import Way
@@ -41,9 +41,9 @@ def test_the_same_fin_before_and_after_twenty_jobs(page, quiet, live_server, log
         page.goto(f"{live_server.url}/way/{way.pk}/sure/")
         main = page.locator("main")
         expect(main).to_contain_text(re.compile(said))
-        cost = risk([way.parts.get().estimate]).cost
+        cost = cost_risk([way.parts.get().estimate]).cost
         expect(main).to_contain_text(f"{cost.quantile(0.1):.2f} and {cost.quantile(0.9):.2f}")
-    widths = [risk([way.parts.get().estimate]).cost for way in (before, after)]
+    widths = [cost_risk([way.parts.get().estimate]).cost for way in (before, after)]
     assert widths[1].sd / widths[1].mean < widths[0].sd / widths[0].mean
 
     page.goto(f"{live_server.url}/way/{after.pk}/why/")

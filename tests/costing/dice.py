@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from quotes.costing.money.risk import Costed, Uncertain, uncertain
+from quotes.costing.money.cost_risk import Costed, Uncertain, uncertain
 from quotes.costing.stats.assumptions import USUAL
 
 DRAWS = 200_000

@@ -18,11 +18,11 @@ from quotes.costing import (
     CoreDamage,
     estimate,
     estimate_board,
-    told_apart,
-    what_moves,
+    sensitivities,
+    split_price,
 )
-from quotes.costing.job.afresh import Knowledge, afresh
-from quotes.costing.learning.again import Again
+from quotes.costing.job.reestimate import Knowledge, reestimate
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.money.pricing import price_way
 from quotes.costing.parts.usage import OTHERS, Learned
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
@@ -300,13 +300,13 @@ def test_with_nothing_learned_since_every_line_of_a_board_comes_back(board):
     found = estimate_board([*FOUR, of("dents", "pressure-dent"), of("delam", "delamination")], SHOP, board=board)
     for part in found.parts:
         lines = part.snapshot().lines
-        for before, after in zip(lines, afresh(lines, Knowledge()), strict=True):
+        for before, after in zip(lines, reestimate(lines, Knowledge()), strict=True):
             assert after.use == pytest.approx(before.use, rel=1e-12), before.name
             assert after.cost == pytest.approx(before.cost, rel=1e-12)
 
 
 def test_work_that_is_done_again_is_carried_for_each_damage():
-    shop = replace(SHOP, again={"laminate": Again("laminate", 28, 2, 0.06, 18.0)})
+    shop = replace(SHOP, again={"laminate": ReworkRate("laminate", 28, 2, 0.06, 18.0)})
     plain, carried = (estimate_board(FOUR, one, board=PU) for one in (SHOP, shop))
     assert carried.way.cost > plain.way.cost
     assert math.fsum(part.cost_unrounded for part in carried.parts) == pytest.approx(carried.way.cost)
@@ -318,7 +318,7 @@ def test_work_that_is_done_again_is_carried_for_each_damage():
 def test_a_price_is_told_apart_to_the_cent_within_what_each_costs_alone(rows, cents):
     costs, alone = [cost for cost, _ in rows], [Decimal(cap).scaleb(-2) for _, cap in rows]
     total = Decimal(cents).scaleb(-2)
-    found = told_apart(total, costs, alone)
+    found = split_price(total, costs, alone)
     assert sum(found) == total
     assert all(one >= 0 for one in found)
     if sum(alone) >= total:
@@ -327,9 +327,9 @@ def test_a_price_is_told_apart_to_the_cent_within_what_each_costs_alone(rows, ce
 
 def test_a_price_set_by_hand_goes_by_the_costs():
     # 60 and 20 of 80; 2 : 1 : 1 of 100.01, the odd cent to the largest remainder
-    assert told_apart(Decimal("80.00"), [30.0, 10.0]) == [Decimal("60.00"), Decimal("20.00")]
-    assert told_apart(Decimal("100.01"), [2.0, 1.0, 1.0]) == [Decimal("50.01"), Decimal("25.00"), Decimal("25.00")]
-    assert told_apart(Decimal("100"), [2.0, 1.0, 1.0], decimals=0) == [Decimal(50), Decimal(25), Decimal(25)]
+    assert split_price(Decimal("80.00"), [30.0, 10.0]) == [Decimal("60.00"), Decimal("20.00")]
+    assert split_price(Decimal("100.01"), [2.0, 1.0, 1.0]) == [Decimal("50.01"), Decimal("25.00"), Decimal("25.00")]
+    assert split_price(Decimal("100"), [2.0, 1.0, 1.0], decimals=0) == [Decimal(50), Decimal(25), Decimal(25)]
 
 
 def test_a_shop_slow_at_setting_up_bears_that_where_set_ups_are_borne():
@@ -356,13 +356,13 @@ def test_what_damages_share_holds_with_learned_set_ups_too():
 def test_a_ding_said_afresh_with_learned_set_ups_is_the_estimate_made_with_them():
     before = estimate(FOUR[3].recipe, FOUR[3].measures, SHOP, board=PU).snapshot().lines
     now = estimate(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU).snapshot().lines
-    for told, made in zip(afresh(before, Knowledge(learned=TAUGHT.learned)), now, strict=True):
+    for told, made in zip(reestimate(before, Knowledge(learned=TAUGHT.learned)), now, strict=True):
         assert told.use == pytest.approx(made.use, rel=1e-12)
         assert told.factor.low == pytest.approx(made.factor.low, rel=1e-12)
         assert told.cost == pytest.approx(made.cost, rel=1e-12)
 
 
 def test_what_moves_a_price_counts_the_work_of_operations_never_met():
-    movers = what_moves(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU)
+    movers = sensitivities(FOUR[3].recipe, FOUR[3].measures, TAUGHT, board=PU)
     other = next(one for one in movers if one.name == f"{OTHERS} minutes")
     assert other.span > next(one for one in movers if one.name == "hot-coat minutes").span > 0

@@ -20,7 +20,7 @@ from quotes.costing import (
     cost_tree,
     estimate,
 )
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 TWIN = STARTING_RECIPES["glass-on-twin"]
@@ -71,7 +71,10 @@ def test_lines_add_up_to_the_cost_and_so_do_the_cents():
     assert abs(float(snapshot.cost) - snapshot.cost_unrounded) <= 0.005
 
 
-AGAIN = {"pour-foam": Again("pour-foam", 28, 2, 0.0555, 18.0), "laminate": Again("laminate", 28, 0, 0.01, 0.0)}
+AGAIN = {
+    "pour-foam": ReworkRate("pour-foam", 28, 2, 0.0555, 18.0),
+    "laminate": ReworkRate("laminate", 28, 0, 0.01, 0.0),
+}
 
 
 def test_a_step_that_is_done_again_carries_its_rate_of_its_own_lines():

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, estimate, estimate_board
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.snapshot import Carried, Snapshot
 from quotes.costing.why.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
@@ -53,7 +53,7 @@ def test_two_repairs_by_hand():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("again", [{}, {"sand": Again("sand", 40, 4, 0.1, 0.0)}])
+@pytest.mark.parametrize("again", [{}, {"sand": ReworkRate("sand", 40, 4, 0.1, 0.0)}])
 def test_both_add_up_to_the_cost(again):
     made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).snapshot()
     for rows in (by_material([made]), by_operation([made])):

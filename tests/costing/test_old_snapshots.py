@@ -1,4 +1,4 @@
-"""What was quoted by earlier versions is read, priced again, said afresh and laid out as it was written.
+"""What was quoted by earlier versions is read, priced again, worked out again and laid out as it was written.
 
 `snapshots/` holds an estimate of each shape that quotes were kept in, made by the code of the commit that its file is
 named by: two keels, and a small rail ding with learned factors and work done again where there were any. They are never
@@ -20,18 +20,18 @@ from quotes.costing import (
     Construction,
     Now,
     Snapshot,
+    cost_risk,
     cost_tree,
     estimate,
     guessed,
     lay_out,
     look_again,
-    risk,
 )
 from quotes.costing.basis.constants import laid_over
-from quotes.costing.job.afresh import Knowledge, afresh, carried_afresh
+from quotes.costing.job.reestimate import Knowledge, reestimate, reestimate_rework
 from quotes.costing.money.pricing import hands_on, price_way
 from quotes.costing.snapshot import SCHEMA, UnknownSchema
-from quotes.costing.steps.telling import told, windows_at
+from quotes.costing.steps.temperature import told, windows_at
 from quotes.costing.why.buildup import by_material, by_operation
 from tests.costing.marram import PU, SHOP, TWIN_KEELS
 
@@ -68,11 +68,11 @@ def test_it_is_brought_up_once_and_then_stays(old):
 
 def test_every_line_of_it_comes_back_with_nothing_learned_since(old):
     plain = replace(old, lines=tuple(replace(one, factor=one.factor._replace(learned=None)) for one in old.lines))
-    for before, after in zip(plain.lines, afresh(plain.lines, Knowledge()), strict=True):
+    for before, after in zip(plain.lines, reestimate(plain.lines, Knowledge()), strict=True):
         if before.trade_loss == before.loss:
             assert after.use == pytest.approx(before.use, rel=1e-12), before.name
             assert after.cost == pytest.approx(before.cost, rel=1e-12), before.name
-    for one in carried_afresh(old.again, old.lines, Knowledge()):
+    for one in reestimate_rework(old.again, old.lines, Knowledge()):
         assert one.cost == 0.0
 
 
@@ -86,7 +86,7 @@ def test_its_tree_its_sums_and_its_hours_are_those_it_had(old):
     again = sum(one.rate * one.minutes for one in old.again)
     assert hands_on([old]) == pytest.approx(old.expected_minutes + again)
     assert price_way([old], SHOP.pricing)["cost_unrounded"] == pytest.approx(old.cost_unrounded)
-    assert risk([old]).cost.mean > 0
+    assert cost_risk([old]).cost.mean > 0
     assert guessed([old]).cost >= 0
 
 

@@ -17,7 +17,7 @@ from quotes.costing import (
     RecipeStep,
     estimate,
 )
-from quotes.costing.parts.refusing import stuff_of
+from quotes.costing.parts.refusals import stuff_of
 from quotes.costing.recipes.starting.pieces import length
 from quotes.costing.steps.mixing import ladder
 from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for

@@ -13,7 +13,7 @@ from itertools import combinations, product
 import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, UsageFactor, estimate, estimate_board
-from quotes.costing.job.sundries import SUNDRIES, lifted, taken_part
+from quotes.costing.job.sundries import SUNDRIES, lift_sundries, taken_part
 from tests.costing.marram import EPS, PU, SHOP, sizes_for
 
 DING = STARTING_RECIPES["ding-deck-small"]
@@ -37,7 +37,7 @@ def choices_of(recipe):
 
 
 def told(made):
-    """The steps of an estimate as `lifted` takes them."""
+    """The steps of an estimate as `lift_sundries` takes them."""
     return [(7, plan) for plan in made.planned_steps]
 
 
@@ -75,7 +75,7 @@ def counted(parts):
 
 def check(plans, parts):
     """Nothing is lost and nothing is planned twice; what is shared stands on the line alone."""
-    left, line = lifted(plans)
+    left, line = lift_sundries(plans)
     assert line is not None
     for found, wanted in zip(planned([*left, line]), counted(parts), strict=True):
         assert found == pytest.approx(wanted)
@@ -118,7 +118,7 @@ def test_what_is_put_in_stays_at_its_step_and_a_sundry_that_is_exact_is_shared_a
     factor = UsageFactor(1.0, 1.0, 1.0, "counted")
     sure = replace(SHOP, factors={(op, "gloves"): factor for op in ("install", "laminate", "hot-coat", "pour-resin")})
     recipe = STARTING_RECIPES["leash-plug"]
-    left, line = lifted(told(estimate(recipe, sizes_for(recipe), sure)))
+    left, line = lift_sundries(told(estimate(recipe, sizes_for(recipe), sure)))
     [plug] = [one for plan in left for one in plan.materials if one.material == "leash-plug"]
     assert plug.planned == 1
     [gloves] = [one for one in line.materials if one.material == "gloves"]
@@ -132,12 +132,12 @@ def test_steps_of_before_there_was_a_mark_keep_what_they_plan():
         replace(plan, materials=tuple(one._replace(sundry=False) for one in plan.materials))
         for plan in made.planned_steps
     ]
-    assert lifted([(7, plan) for plan in old]) == (old, None)
+    assert lift_sundries([(7, plan) for plan in old]) == (old, None)
 
 
 def test_the_part_of_the_sundries_that_some_steps_take_goes_by_their_need():
     made = estimate(DING, sizes_for(DING), SHOP)
-    plans, line = lifted(told(made))
+    plans, line = lift_sundries(told(made))
     assert set(taken_part(line, [(7, plan, True) for plan in plans]).values()) == {1.0}
     assert set(taken_part(line, [(7, plan, False) for plan in plans]).values()) == {0.0}
     for key in ("gloves", "cup"):

@@ -22,7 +22,7 @@ from pathlib import Path
 
 import numpy as np
 
-from quotes.costing.learning.files.neutral import read_all
+from quotes.costing.learning.files.interchange import read_all
 from quotes.costing.learning.history import (
     Cell,
     History,

@@ -10,7 +10,7 @@ import pytest
 
 from quotes.costing.learning.doubts import doubts
 from quotes.costing.learning.files.csv_rows import COLUMNS
-from quotes.costing.learning.files.neutral import UNITS, read_all
+from quotes.costing.learning.files.interchange import UNITS, read_all
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.model.fit import fit
 

@@ -21,7 +21,7 @@ from quotes.costing.learning.history import (
     Trade,
 )
 from quotes.costing.learning.model.fit import fit
-from quotes.costing.learning.model.shelf import Balance, solved
+from quotes.costing.learning.model.spans import Balance, solved
 
 LAM = Cell("lam", "resin")
 WORK = Cell("lam", "minutes")

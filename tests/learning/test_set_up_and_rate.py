@@ -16,7 +16,7 @@ import pytest
 from quotes.costing import CONSTANTS
 from quotes.costing.learning.files.csv_rows import Unreadable
 from quotes.costing.learning.files.export import write_history, write_terms
-from quotes.costing.learning.files.neutral import read_all
+from quotes.costing.learning.files.interchange import read_all
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, History, Log, Range, Term, Trade
 from quotes.costing.learning.model.fit import fit

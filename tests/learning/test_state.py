@@ -11,9 +11,9 @@ import pytest
 
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, ShelfCount, Term, Trade
-from quotes.costing.learning.model.belief import believed, unbelieved
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.layout import factor
+from quotes.costing.learning.model.plausibility import implausible, plausible
 from quotes.costing.learning.model.state import State, untaught, with_terms
 from quotes.costing.stats.assumptions import USUAL
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
@@ -99,7 +99,7 @@ def test_an_absurd_figure_falls_back_to_the_trade_default_and_says_so(shop, stat
     at = state.layout.index[factor(LAM)]
     x = state.x.copy()
     x[at] = damage
-    mended = believed(replace(state, x=x))
+    mended = plausible(replace(state, x=x))
     assert mended.figure(LAM).used == 1.5
     assert mended.figure(LAM).sd == pytest.approx(state.layout.prior_sd[at])
     assert mended.notes[-1] == (
@@ -113,7 +113,7 @@ def test_an_absurd_figure_falls_back_to_the_trade_default_and_says_so(shop, stat
 
 
 def test_a_singular_covariance_falls_back_to_all_trade_defaults_in_one_sentence(state):
-    mended = believed(replace(state, covariance=np.full_like(state.covariance, math.nan)))
+    mended = plausible(replace(state, covariance=np.full_like(state.covariance, math.nan)))
     assert all(mended.figure(cell).used == usual.mid for cell, usual in TRADE.factors.items())
     assert len(mended.notes) == 1
 
@@ -141,11 +141,11 @@ def test_what_no_job_used_is_believed_from_a_tenth_below_nothing_to_a_fifth(shar
     at = state.layout.index["unassigned", "resin"]
     x = state.x.copy()
     x[at] = share - USUAL.unassigned
-    found = believed(replace(state, x=x))
+    found = plausible(replace(state, x=x))
     assert bool(found.x[at] == x[at]) is kept
     assert bool(found.notes) is not kept
     if not kept:
-        assert unbelieved(found) == (("unassigned", "resin"),)
+        assert implausible(found) == (("unassigned", "resin"),)
         assert f"{abs(share):.0%} {'more' if share > 0 else 'less'} left the shelf" in found.notes[0]
 
 

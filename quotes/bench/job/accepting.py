@@ -9,8 +9,8 @@ from quotes import quoting
 from quotes.bench.plan.order import insert
 from quotes.bench.plan.reserving import reserve_job
 from quotes.costing import PlannedStep
-from quotes.costing.job.sundries import Told, lifted
-from quotes.costing.parts.serving import repairs_of
+from quotes.costing.job.sundries import Told, lift_sundries
+from quotes.costing.parts.repair_shares import repairs_of
 from quotes.models import Cause, Job, Quote, Step, Way
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
@@ -24,7 +24,7 @@ def steps_of(way: Way) -> list[Step]:
     told: list[Told] = [(None, plan) for plan in way.planned_steps]
     if not told:
         told = [(part.pk, plan) for part in way.parts.order_by("pk") for plan in part.estimate.steps]
-    plans, sundries = lifted(told)
+    plans, sundries = lift_sundries(told)
     steps = [_step(plan, repairs_of(plan, part)) for (part, _), plan in zip(told, plans, strict=True)]
     return steps if sundries is None else [*steps, _step(sundries, repairs_of(sundries, None))]
 

@@ -126,7 +126,7 @@ def propose_another_way(*, job: Job, way: Way, words: str, signed: Signed) -> Ex
 
 
 def _copied(way: Way, signed: Signed) -> Way:
-    """The same way on a quote of its own, at the price that was offered."""
+    """Copy of a way on a quote of its own, at the price that was offered."""
     quote = way.board.quote
     if not way.parts.exists() or not way.totals.get("shown"):
         raise Refused("That way has no price yet.", field="way")

@@ -46,7 +46,7 @@ def charges(job: Job) -> Charges:
 
 
 def charged(job: Job, agreed: Sequence[Extra]) -> Charges:
-    """The same from its agreed extras, each with its way, already at hand."""
+    """What is charged for a job as it stands, from its agreed extras, each with its way, already at hand."""
     document = job.way.totals.get("document") or {}
     includes = bool(document.get("prices_include_tax", True))
     currency = str(document.get("currency") or Profile.objects.get().currency)

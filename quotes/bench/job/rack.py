@@ -197,7 +197,7 @@ def _here() -> Iterable[TakeIn]:
 
 
 def _ahead_of(bar: RackBar, job: Job, short: str, calendar: Calendar, today: date) -> RackBar:
-    """The same bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
+    """Bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
     ahead = (Ahead.of(step, _timed(step)) for step in job.steps.all() if step.ahead)
     return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
 

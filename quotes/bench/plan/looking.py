@@ -39,7 +39,10 @@ def refused_step(step: Step, warmth: Decimal | None = None) -> tuple[Refusal, ..
 
 
 def refused_alone(plan: PlannedStep, now: Now, *, dried: bool) -> tuple[Refusal, ...]:
-    """The same from a step's own plan alone, for pages of many jobs: no query. What lies under it is not asked."""
+    """Why a step must not be done now, by its own plan alone, for pages of many jobs: no query.
+
+    What lies under it is not asked.
+    """
     [found] = look_again([plan], now, NO_MATERIALS, dry=dried)
     return found
 

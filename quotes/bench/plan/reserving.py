@@ -193,7 +193,7 @@ def late_finish(job: Job, *, today: date, calendar: Calendar) -> date | None:
 
 
 def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date | None:
-    """The same from the steps ahead of a job."""
+    """The earliest day a job is ready, by its steps ahead, where that is after the day promised; else None."""
     if not job.on_the_bench or job.promised_on is None or job.promised_on < today:
         return None
     first = ready_at_the_earliest(ahead, today=today, calendar=calendar)
@@ -332,8 +332,3 @@ def in_short(found: Sequence[Shortage], today: date) -> str:
     when = "now" if lacking[0].first <= today else f"from {day_words(lacking[0].first)}"
     more = f", and {len(lacking) - 1} more" if len(lacking) > 1 else ""
     return f"{lacking[0].material.name} short {when}{more}"
-
-
-def shortages(jobs: Iterable[Job], *, today: date) -> dict[int, list[str]]:
-    """The same as sentences, by job; a job that finds everything is left out."""
-    return {job: [one.sentence for one in short] for job, short in short_steps(jobs, today=today).items()}

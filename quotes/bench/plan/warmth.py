@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from quotes.costing import PlannedStep
-from quotes.costing.steps.telling import windows_at
+from quotes.costing.steps.temperature import windows_at
 from quotes.models import Step, Warmth
 from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 

@@ -14,7 +14,7 @@ from quotes.bench.plan.order import late, waits
 from quotes.bench.plan.warmth import Window, degrees, window_of
 from quotes.bench.use.doses import Dose, doses
 from quotes.costing.snapshot import PlannedMix
-from quotes.costing.steps.telling import NEXT_DEGREES
+from quotes.costing.steps.temperature import NEXT_DEGREES
 from quotes.models import Damage, Step
 from shop.measures import units
 

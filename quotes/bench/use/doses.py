@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from quotes.costing.snapshot import PlannedMix
-from quotes.costing.steps.telling import ToldMix, told
+from quotes.costing.steps.temperature import ToldMix, told
 from quotes.models import Step
 
 

@@ -47,9 +47,9 @@ IN_SHORT: dict[str, tuple[str, tuple[str, ...]]] = {
 
 
 def in_short(cautions: Iterable[str]) -> str:
-    """Several cautions in one line: the dangers, then what protects against them, each once; empty for none.
+    """Cautions in one line: the dangers, then what protects against them, each once; empty for none.
 
-    A sentence that is not one of ours is said up to its first stop.
+    A sentence that is not one of ours is said up to its first full stop.
     """
     dangers: list[str] = []
     remedies: list[str] = []

@@ -20,7 +20,7 @@ CONSTANTS: dict[str, Constant] = {}
 
 @dataclass(frozen=True, slots=True)
 class Constant:
-    """One figure: `value` in `unit`, its usual range, what it stands for, and where it comes from."""
+    """A figure: `value` in `unit`, its usual range, what it stands for, and where it comes from."""
 
     name: str
     value: float
@@ -48,29 +48,29 @@ def _declare(constant: Constant) -> Constant:
 
 
 def practice(name: str, value: float, low: float, high: float, unit: str, words: str) -> Constant:
-    """A figure of common practice: no source was found, so the shop may set its own."""
+    """Constant of common practice, in `unit`: no source was found, so the shop may set its own."""
     return _declare(Constant(name, value, low, high, unit, words, "practice", COMMON_PRACTICE))
 
 
 def memory(name: str, value: float, low: float, high: float, unit: str, words: str) -> Constant:
-    """A figure from memory: plausible, not looked up, so the shop may set its own."""
+    """Constant from memory, in `unit`: plausible, not looked up, so the shop may set its own."""
     return _declare(Constant(name, value, low, high, unit, words, "memory", FROM_MEMORY))
 
 
 def published(
     name: str, value: float, low: float, high: float, unit: str, words: str, *, source: str, data_sheet: bool = False
 ) -> Constant:
-    """A published figure; `data_sheet` marks one that the sheet of the shop's own product replaces."""
+    """Published constant, in `unit`; `data_sheet` marks one that the sheet of the shop's own product replaces."""
     return _declare(Constant(name, value, low, high, unit, words, "published", source, data_sheet))
 
 
 def derived(name: str, value: float, low: float, high: float, unit: str, words: str, *, source: str) -> Constant:
-    """A figure worked out from others; `source` says from which."""
+    """Constant worked out from others, in `unit`; `source` says from which."""
     return _declare(Constant(name, value, low, high, unit, words, "derived", source))
 
 
 def laid_over(own: Mapping[str, tuple[float, float, float]]) -> dict[str, float]:
-    """Every constant's value by name, with the shop's own (value, low, high) in place where given.
+    """Values of all constants by name, each in its own unit, with the shop's (value, low, high) in place where given.
 
     Raises ValueError naming the figure if it is unknown, not the shop's to set, or not in the order low ≤ value ≤ high.
     """
@@ -80,7 +80,10 @@ def laid_over(own: Mapping[str, tuple[float, float, float]]) -> dict[str, float]
 
 
 def check_own(name: str, value: float, low: float, high: float) -> None:
-    """Raises ValueError with a sentence if a shop may not set this figure so."""
+    """Check of a figure that a shop sets, in the unit of the constant.
+
+    Raises ValueError with a sentence if there is no such figure, it is published, or it is not low ≤ value ≤ high.
+    """
     constant = CONSTANTS.get(name)
     if constant is None:
         raise ValueError(f"There is no figure called {name}; the shop's own figures carry the names of the core's.")

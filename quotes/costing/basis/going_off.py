@@ -20,14 +20,14 @@ class Slowed(NamedTuple):
     cold_hours: float = 0.0
 
     def hours_at(self, temperature_c: float) -> float:
-        """The hours at a temperature in °C: hours × speed^((reference − temperature)/10)."""
+        """Hours at a temperature in °C: hours × speed^((reference − temperature)/10)."""
         if self.cold_c is not None and temperature_c < self.cold_c:
             return self.cold_hours
         return float(self.hours * self.speed ** ((self.at_c - temperature_c) / 10.0))
 
 
 class Ladder(NamedTuple):
-    """Per cent of catalyst by shop temperature: below 16 °C, from 16, from 20 to 25, and above 27 °C."""
+    """Catalyst in per cent by shop temperature: below 16 °C, from 16, from 20 to 25, and above 27 °C."""
 
     cold: float
     cool: float
@@ -35,7 +35,7 @@ class Ladder(NamedTuple):
     warm: float
 
     def percent(self, temperature_c: float) -> float:
-        """Per cent by weight of resin at a temperature in °C; from 25 to 27 °C in a straight line."""
+        """Catalyst in per cent by weight of resin at a temperature in °C; from 25 to 27 °C in a straight line."""
         if temperature_c < 16:
             return self.cold
         if temperature_c < 20:
@@ -44,7 +44,7 @@ class Ladder(NamedTuple):
 
 
 class Catalyst(NamedTuple):
-    """What a catalyst's dose hangs on: the ladder, what the step adds or wants in per cent, the data sheet's band."""
+    """Basis of a catalyst's dose: the ladder, what the step adds or wants in per cent, the data sheet's band."""
 
     ladder: Ladder
     extra: float
@@ -55,7 +55,7 @@ class Catalyst(NamedTuple):
     drops_per_ml: float
 
     def percent(self, temperature_c: float) -> float:
-        """Per cent by weight of resin at a temperature in °C, inside the band."""
+        """Catalyst in per cent by weight of resin at a temperature in °C, inside the band."""
         asked = self.wanted or self.ladder.percent(temperature_c) + self.extra
         return min(self.high, max(self.low, asked))
 
@@ -74,14 +74,14 @@ class CatalystDose(NamedTuple):
 
 
 def dose(resin_g: float, percent: float, density_kg_m3: float, drops_per_ml: float) -> CatalystDose:
-    """Catalyst for so much resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
+    """Catalyst for grams of resin: mass = p × resin, mL = mass over density (kg/m³), drops = mL × drops per mL."""
     grams = resin_g * percent / 100.0
     ml = grams * 1000.0 / density_kg_m3
     return CatalystDose(grams, ml, round(ml * drops_per_ml), percent)
 
 
 class Resin(NamedTuple):
-    """What a mix hangs on besides its grams: the floor in °C, gel in min at a reference in °C, and its catalyst.
+    """Basis of a mix besides its grams: the floor in °C, gel in min at a reference in °C, and its catalyst.
 
     `gel` and `speed` are low and high ends; polyester's gel is that at `USUAL_PERCENT`. No catalyst is a fixed ratio.
     """
@@ -94,7 +94,7 @@ class Resin(NamedTuple):
     usual: tuple[float, float] | None = None  # the middle of gel and speed
 
     def gel_usual(self, temperature_c: float, percent: float = 0.0) -> float:
-        """The usual gel in min at a temperature in °C, by the middle figures; 0 where they were not kept."""
+        """Usual gel in min at a temperature in °C, by the middle figures; 0 where they were not kept."""
         if self.usual is None:
             return 0.0
         gel, speed = self.usual
@@ -110,7 +110,7 @@ class Resin(NamedTuple):
 
 
 class Wait(NamedTuple):
-    """Hours from the end of a step until the next one may coat it, cut it or touch it; and until when a coat bonds.
+    """Hours from the end of a step until the next may coat, cut or touch its surface, and until when a coat bonds.
 
     `polish_h` until it may be polished, where that is longer than until it may be cut. `slowed` names what each of
     these hours is the longest of, where it hangs on temperature.
@@ -124,7 +124,7 @@ class Wait(NamedTuple):
     slowed: tuple[tuple[str, Slowed], ...] = ()
 
     def at(self, temperature_c: float) -> Wait:
-        """The same at a temperature in °C: each of its hours is the longest of what it hangs on, or stays."""
+        """Wait at a temperature in °C: each of its hours is the longest of what it hangs on, or stays."""
         longest: dict[str, float] = {}
         for name, one in self.slowed:
             longest[name] = max(longest.get(name, 0.0), one.hours_at(temperature_c))
@@ -132,7 +132,7 @@ class Wait(NamedTuple):
 
     @property
     def four(self) -> tuple[float, float, float, float]:
-        """Hours until what it leaves may be coated, cut, touched and polished."""
+        """Hours until the surface may be coated, cut, touched and polished."""
         return self.coat_h, self.cut_h, self.touch_h, max(self.cut_h, self.polish_h)
 
 

@@ -21,7 +21,7 @@ SECTION = practice("board_section", 0.7, 0.6, 0.8, "1", "section of a board over
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A flat or wrapped patch of `length_mm` × `width_mm`, `depth_mm` deep where it is a hole."""
+    """A flat or wrapped patch of `length_mm` × `width_mm` mm, `depth_mm` mm deep where it is a hole."""
 
     length_mm: float
     width_mm: float
@@ -47,11 +47,11 @@ class Place:
 
     @property
     def volume_ml(self) -> float:
-        """Area × depth in mL: 1 cm² × 10 mm is 1 mL."""
+        """Volume in mL, area × depth: 1 cm² × 10 mm is 1 mL."""
         return self.area_cm2 * self.depth_mm / 10.0
 
     def grown(self, by_mm: float) -> Place:
-        """The same place larger by `by_mm` on every side; a place of no size stays one."""
+        """Place larger by `by_mm` mm on every side; a place of no size stays one."""
         if not (self.length_mm and self.width_mm):
             return self
         return self._sized(self.length_mm + 2 * by_mm, self.width_mm + 2 * by_mm)
@@ -61,24 +61,24 @@ class Place:
 
     @property
     def size_words(self) -> str:
-        """Size of its face as one reads it, in mm."""
+        """Words for the size of its face, in mm."""
         return f"{self.length_mm:.0f} × {self.width_mm:.0f} mm"
 
     @property
     def hole_words(self) -> str:
-        """The same with its depth."""
+        """Words for the size of its face and its depth, in mm."""
         return f"{self.length_mm:.0f} × {self.width_mm:.0f} × {self.depth_mm:.0f} mm"
 
 
 class Rectangle(Place):
-    """L × W."""
+    """A rectangle, L × W."""
 
     __slots__ = ()
     shape = "rectangle"
 
 
 class Ellipse(Place):
-    """π/4 × L × W; its edge by Ramanujan's first approximation (S. Ramanujan, 1914; from memory)."""
+    """An ellipse, π/4 × L × W; its edge by Ramanujan's first approximation (S. Ramanujan, 1914; from memory)."""
 
     __slots__ = ()
     shape = "ellipse"
@@ -121,7 +121,7 @@ class Section(Place):
 
 
 class BoxPocket(Rectangle):
-    """The pocket of a fin box: straight walls, L × W × depth."""
+    """A pocket of a fin box: straight walls, L × W × depth."""
 
     __slots__ = ()
     shape = "box-pocket"
@@ -141,7 +141,7 @@ class Band(Rectangle):
     shape = "band"
 
     def grown(self, by_mm: float) -> Place:
-        """Wider along the board only: across it already goes from rail to rail."""
+        """Band wider along the board by `by_mm` mm; across it already goes from rail to rail."""
         if not (self.length_mm and self.width_mm):
             return self
         return self._sized(self.length_mm, self.width_mm + 2 * by_mm)
@@ -149,7 +149,7 @@ class Band(Rectangle):
 
 @dataclass(frozen=True, slots=True)
 class Deck(Place):
-    """A whole deck or bottom: length × width × a plan-form coefficient; its edge is about twice the length."""
+    """A whole deck or bottom: length × width (mm) × a plan-form coefficient; its edge is about twice the length."""
 
     plan_form: float = PLAN_FORM.value
     shape: ClassVar[str] = "deck"
@@ -170,13 +170,13 @@ class Deck(Place):
 
     @property
     def perimeter_mm(self) -> float:
-        """About twice the length plus the width, in mm."""
+        """Length of its edge in mm, about twice the length plus the width."""
         return 2.0 * self.length_mm + self.width_mm
 
 
 @dataclass(frozen=True, slots=True)
 class Fin(Place):
-    """One side of a fin: `length_mm` is the base, `width_mm` the height, `tip_mm` the chord at the tip."""
+    """One side of a fin, in mm: `length_mm` is the base, `width_mm` the height, `tip_mm` the chord at the tip."""
 
     tip_mm: float = 0.0
     shape: ClassVar[str] = "fin"
@@ -199,7 +199,7 @@ class Fin(Place):
 
     @property
     def perimeter_mm(self) -> float:
-        """Base, tip and both edges, in mm."""
+        """Length of base, tip and both edges, in mm."""
         slope = math.hypot(self.width_mm, (self.length_mm - self.tip_mm) / 2)
         return self.length_mm + self.tip_mm + 2 * slope
 
@@ -210,7 +210,7 @@ class Fin(Place):
 
     @property
     def height_mm(self) -> float:
-        """Height in mm."""
+        """Height of the fin in mm."""
         return self.width_mm
 
 
@@ -233,7 +233,11 @@ SHAPES: dict[str, tuple[type[Place], dict[str, str], tuple[str, ...]]] = {
 def build_places(
     places: Mapping[str, Mapping[str, Any]], values: Mapping[str, float], figures: Mapping[str, float]
 ) -> dict[str, Place]:
-    """Each place from its sizes, which are numbers or names of measures. "grown" takes an earlier place and `by` mm."""
+    """Places by name from their sizes in mm, which are numbers or names of measures.
+
+    "grown" takes an earlier place and `by` mm. `values` are the measures in their units, `figures` the constants by
+    name.
+    """
     built: dict[str, Place] = {}
     for name, spec in places.items():
         shape = spec["shape"]
@@ -255,7 +259,7 @@ def build_places(
 
 
 def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str]) -> list[str]:
-    """A sentence for each place that cannot be built: unknown shape, missing size, unknown measure."""
+    """Sentences for the places that cannot be built: unknown shape, missing size, unknown measure."""
     known, wrong, seen = set(measures), [], set()
     for name, spec in places.items():
         shape = spec.get("shape")
@@ -280,7 +284,7 @@ def check_places(places: Mapping[str, Mapping[str, Any]], measures: Iterable[str
 
 
 def _no_base(name: str, places: Mapping[str, Mapping[str, Any]]) -> str:
-    """Why a place that grows another cannot: that one is not there, comes later, or grows out of this one in turn."""
+    """Reason why a place cannot grow another: the other is not there, comes later, or grows out of this one."""
     chain = [name]
     while True:
         of = places[chain[-1]].get("of")
@@ -295,7 +299,7 @@ def _no_base(name: str, places: Mapping[str, Mapping[str, Any]]) -> str:
 
 
 def measures_of(places: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[str, ...]]:
-    """The measures that each place hangs on."""
+    """Names of the measures that each place hangs on."""
     found: dict[str, tuple[str, ...]] = {}
     for name, spec in places.items():
         below = found[spec["of"]] if spec["shape"] == "grown" else ()

@@ -11,7 +11,7 @@ LISTS = ("materials", "choices")  # kinds of settings that hold several
 
 
 class Setting(NamedTuple):
-    """One thing a recipe may set. A number may be the name of a measure; a default may be a constant of the trade."""
+    """A setting of an operation. A number may be the name of a measure; a default may be a constant of the trade."""
 
     name: str
     label: str
@@ -30,29 +30,29 @@ class Setting(NamedTuple):
 
 
 def place(name: str = "place", label: str = "where") -> Setting:
-    """A setting that names a place of the recipe."""
+    """Setting that names a place of the recipe."""
     return Setting(name, label, "place")
 
 
 def number(
     name: str, label: str, default: float | Constant, unit: str = "", low: float = 0.0, high: float = 1e6
 ) -> Setting:
-    """A setting that is a number or the name of a measure."""
+    """Setting that is a number in `unit`, or the name of a measure."""
     return Setting(name, label, "number", default, default.unit if isinstance(default, Constant) else unit, low, high)
 
 
 def material(name: str, label: str, default: str, *kinds: str) -> Setting:
-    """A setting that is the key of a material, of one of these kinds where any is named."""
+    """Setting that is the key of a material, of one of these kinds where any is named."""
     return Setting(name, label, "material", default, kinds=kinds)
 
 
 def cloths(label: str) -> Setting:
-    """A setting that is a list of cloths, as a laminate lays them."""
+    """Setting that is a list of cloths, as a laminate lays them."""
     return Setting("plies", label, "materials", kinds=("cloth",))
 
 
 def choice(name: str, label: str, default: str, choices: tuple[str, ...]) -> Setting:
-    """A setting that is one of a few words."""
+    """Setting that is one of a few words."""
     return Setting(name, label, "choice", default, choices=choices)
 
 
@@ -64,7 +64,7 @@ NOTE = Setting("note", "a word to the bench", "words", "")
 
 
 def wrong_with(setting: Setting, value: Any, measures: list[str], places: Mapping[str, Any]) -> str:
-    """A sentence if a value is not what a setting can be, else nothing."""
+    """Sentence if a value is not what a setting can be, else an empty text."""
     if setting.kind == "number":
         if isinstance(value, str):
             return "" if value in measures else f"{setting.label} names {value}, which is no measure of this recipe."

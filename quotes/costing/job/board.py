@@ -19,10 +19,10 @@ from functools import cached_property
 from itertools import combinations
 from typing import Any
 
+from quotes.costing.job.damage import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.merging import MergedStep, merged, shares_of_mixes
 from quotes.costing.job.sharing import WorkedDamage, costs_of, lines_of
-from quotes.costing.job.working import UNKNOWN_BOARD, finished, work_out
 from quotes.costing.money.pricing import Priced, earned_per_hour, price
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.parts.measures import Given
@@ -37,9 +37,9 @@ MOST_OPTIONAL = 6  # 64 choices; a page with more is no choice
 
 @dataclass(frozen=True)
 class CoreDamage:
-    """One damage as it is asked about: a key of the caller's, its name on the page, recipe and measures.
+    """A damage as it is asked about: a key of the caller's, its name on the page, recipe and measures.
 
-    `optional`: the customer may leave it.
+    Measures in canonical units (mm, cm², mL, g, min, °C). `optional`: the customer may leave it.
     """
 
     key: str
@@ -52,7 +52,7 @@ class CoreDamage:
 
 @dataclass(frozen=True)
 class Choice:
-    """The damages of one choice (their keys, in order), its price, hands-on minutes and unrounded cost.
+    """Damages of one choice (their keys, in order), with its price, hands-on minutes and unrounded cost in currency.
 
     `shown` is what each damage comes to in it, as the customer sees prices; they add up to the choice.
     """
@@ -64,7 +64,7 @@ class Choice:
     shown: Mapping[str, Decimal]
 
     def as_dict(self) -> dict[str, Any]:
-        """The choice as plain data."""
+        """Choice as plain data."""
         return {
             "damages": list(self.damages),
             "price": str(self.priced.gross),
@@ -96,12 +96,12 @@ class BoardEstimate:
 
     @property
     def problems(self) -> list[tuple[str, Problem]]:
-        """Why there is no price yet, each with the key of its damage."""
+        """Reasons why there is no price yet, each with the key of its damage."""
         return [(d.key, one) for d, part in zip(self.damages, self.parts, strict=True) for one in part.problems]
 
     @property
     def way(self) -> Choice | None:
-        """All damages together; None while there are problems."""
+        """Choice of all damages together; None while there are problems."""
         return self.choices[-1] if self.choices else None
 
     @property
@@ -111,17 +111,17 @@ class BoardEstimate:
 
     @property
     def added_weight_g(self) -> float:
-        """Weight that all of it adds, in g."""
+        """Weight that the whole job adds, in g."""
         return math.fsum(part.added_weight_g for part in self.parts)
 
     @property
     def lines(self) -> list[CostLine]:
-        """The lines of cost of all damages, in order."""
+        """Lines of cost of all damages, in order."""
         return [line for part in self.parts for line in part.lines]
 
     @property
     def cautions(self) -> list[str]:
-        """Every caution of the steps, once."""
+        """Cautions of all steps, each once."""
         return list(dict.fromkeys(words for part in self.parts for words in part.cautions))
 
     @cached_property
@@ -137,13 +137,13 @@ class BoardEstimate:
         return slots[-1].end_h / 24.0 if slots else 0.0
 
     def without_price(self, problems: Sequence[Problem]) -> BoardEstimate:
-        """The same without money, for problems that stand before every damage."""
+        """Board estimate without money, for problems that stand before every damage."""
         for part in self.parts:
             part.problems, part.priced = [*problems, *part.problems], None
         return replace(self, alone={}, choices=())
 
     def choice(self, keys: Collection[str]) -> Choice:
-        """The choice of just these damages. Raises KeyError if it leaves out one that is not optional."""
+        """Choice of just these damages. Raises KeyError if it leaves out one that is not optional."""
         wanted = tuple(damage.key for damage in self.damages if damage.key in keys)
         for one in self.choices:
             if one.damages == wanted and len(wanted) == len(set(keys)):
@@ -151,7 +151,7 @@ class BoardEstimate:
         raise KeyError(f"There is no choice of {', '.join(sorted(keys)) or 'nothing'}.")
 
     def as_dict(self) -> dict[str, Any]:
-        """All of it as plain data, as `price --json` prints it: money as strings, everything else floats.
+        """Board estimate as plain data, as `price --json` prints it: money as strings, everything else floats.
 
         Its totals have the names of `pricing.price_way`. `steps` are those of the bench; each says in `serves` which
         damages (by number, from 0) it is for, with the minutes and materials of each.
@@ -173,13 +173,14 @@ class BoardEstimate:
         }
 
     def planned_steps(self, names: Sequence[str]) -> list[PlannedStep]:
-        """The steps of the bench as a way keeps them; `names` is what it calls the damages, in order."""
+        """Steps of the bench as a way keeps them; `names` is what it calls the damages, in order."""
         self.ready_days  # noqa: B018 - works out which windows are missed
         own_steps = [part.planned_steps for part in self.parts]
         uses = shares_of_mixes(self.parts) if self.way else {}
         return [step.kept(names, own_steps, uses) for step in self.steps]
 
     def _money(self) -> dict[str, Any]:
+        """Price and cost of the whole way under the names of `price_way`; None for each while there are problems."""
         way = self.way
         if way is None:
             names = ("cost", "cost_unrounded", "outlay", "price_before_tax", "tax", "price", "shown", "margin")
@@ -201,7 +202,7 @@ class BoardEstimate:
         }
 
     def _damage(self, damage: CoreDamage, part: Snapshot) -> dict[str, Any]:
-        """One damage: what it comes to with the others, what it would by itself, and its own estimate."""
+        """Damage as plain data: its price with the others, its price alone, and its own estimate."""
         alone, way = self.alone.get(damage.key), self.way
         return {
             "key": damage.key,
@@ -217,7 +218,7 @@ class BoardEstimate:
 def estimate_board(
     damages: Sequence[CoreDamage], shop: Shop, *, board: Construction = UNKNOWN_BOARD, choices: bool = True
 ) -> BoardEstimate:
-    """All these damages worked out as one job on one board, with the price of each and of each choice.
+    """Estimate of several damages as one job on one board, with the price of each and of each choice.
 
     `choices=False` leaves the choices out but for the whole way. Raises ValueError for no damage, two of one key, or
     more than six optional ones.
@@ -239,6 +240,7 @@ def estimate_board(
 
 
 def _check(damages: Sequence[CoreDamage]) -> None:
+    """Check of the damages asked about. Raises ValueError for none, two of one key, or too many optional ones."""
     if not damages:
         raise ValueError("A board needs at least one damage to be priced.")
     keys = [damage.key for damage in damages]
@@ -252,7 +254,7 @@ def _check(damages: Sequence[CoreDamage]) -> None:
 
 
 def _subsets(damages: Sequence[CoreDamage]) -> Iterator[tuple[str, ...]]:
-    """The keys of every choice, in the order of the damages; small choices first, the whole way last."""
+    """Keys of every choice, in the order of the damages; small choices first, the whole way last."""
     optional = [damage.key for damage in damages if damage.optional]
     fixed = {damage.key for damage in damages if not damage.optional}
     for many in range(len(optional) + 1):
@@ -263,20 +265,20 @@ def _subsets(damages: Sequence[CoreDamage]) -> Iterator[tuple[str, ...]]:
 
 
 def _choice(worked: Mapping[str, WorkedDamage], shop: Shop, alone: Mapping[str, Choice]) -> Choice:
-    """Just these damages as one job: cost, price, and what each comes to."""
+    """Choice of just these damages as one job: its cost, its price, and the price of each."""
     costs = costs_of(list(worked.values()), shop)
     cost = math.fsum(costs)
     priced = price(cost, shop.pricing)
     minutes = math.fsum(step.minutes for one in worked.values() for step in one.steps)
     caps = [alone[key].priced.shown if key in alone else priced.shown for key in worked]
-    shown = told_apart(priced.shown, costs, caps, shop.pricing.decimals)
+    shown = split_price(priced.shown, costs, caps, shop.pricing.decimals)
     return Choice(tuple(worked), priced, minutes, cost, dict(zip(worked, shown, strict=True)))
 
 
-def told_apart(
+def split_price(
     shown: Decimal, costs: Sequence[float], alone: Sequence[Decimal] | None = None, decimals: int = 2
 ) -> list[Decimal]:
-    """A price told apart over its damages in proportion to their costs, adding up to the minor unit.
+    """Price in currency divided over its damages in proportion to their costs, adding up to the minor unit.
 
     None comes to more than it would `alone`, unless the price is more than all of them alone (set by hand). Where
     nothing costs anything all get the same.
@@ -297,7 +299,7 @@ def told_apart(
 
 
 def _within(total: float, weights: Sequence[float], caps: Sequence[int]) -> list[float]:
-    """Shares by weight; one that would come to more than its cap comes to that, and the others bear the rest."""
+    """Shares by weight, each no more than its cap; the others bear what a capped one leaves."""
     shares = [0.0] * len(weights)
     free = list(range(len(weights)))
     left = total

@@ -15,10 +15,10 @@ from typing import Any
 
 from quotes.costing.basis.constants import practice
 from quotes.costing.money.pricing import Priced, money
-from quotes.costing.parts.allowance import Allowance
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import CostLine
+from quotes.costing.parts.rework_allowance import ReworkAllowance
 from quotes.costing.parts.schedule import Slot, Timed, place_in_days
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.snapshot import KnownFrom, MeasureTaken, PlannedMaterial, PlannedStep, Problem, Snapshot
@@ -53,23 +53,23 @@ class Estimate:
     hours_per_day: float
     earned_per_hour: float | None
     experience: Mapping[str, Any] | None = None
-    again: Sequence[Allowance] = ()
+    again: Sequence[ReworkAllowance] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
     alone: bool = False
 
     @property
     def lines(self) -> list[CostLine]:
-        """The lines of cost, in the order of the steps."""
+        """Lines of cost, in the order of the steps."""
         return [line for _, line in self.rows]
 
     @property
     def expected_minutes(self) -> float:
-        """The mean of its hands-on minutes, above the middle that is planned."""
+        """Mean of its hands-on minutes, above the middle that is planned."""
         return math.fsum(line.expected for _, line in self.rows if line.kind == "labour")
 
     @cached_property
     def slots(self) -> list[Slot]:
-        """Where each step lies when every day is worked; a step whose window is missed says so."""
+        """Slots of the steps when every day is worked; a step whose window is missed says so."""
         slots = place_in_days(
             [
                 Timed(step.minutes, step.earliest_start_h, step.latest_start_h, step.work.pause_h, step.sitting)
@@ -88,16 +88,16 @@ class Estimate:
 
     @property
     def added_weight_g(self) -> float:
-        """Weight the repair adds, less what it takes away, in g."""
+        """Weight that the repair adds, less what it takes away, in g."""
         return math.fsum(step.weight_g for step in self.steps)
 
     @property
     def cautions(self) -> list[str]:
-        """Every caution of the steps, once."""
+        """Cautions of all steps, each once."""
         return list(dict.fromkeys(caution for step in self.steps for caution in step.work.cautions))
 
     def snapshot(self) -> Snapshot:
-        """What a quote keeps of it; without money while there are problems."""
+        """Snapshot that a quote keeps of it; without money while there are problems."""
         priced, pricing, recipe, known = self.priced, self.pricing, self.recipe, self.experience
         decimals, many = pricing.decimals, len(self.rows)
         lines = zip(self.rows, self.shown[:many], strict=False)
@@ -143,7 +143,7 @@ class Estimate:
 
     @cached_property
     def planned_steps(self) -> tuple[PlannedStep, ...]:
-        """The steps as the snapshot keeps them, with the materials each plans to use.
+        """Steps as the snapshot keeps them, with the materials each plans to use.
 
         What several share is planned at the first of them, and marked as a `sundry` unless it is counted in pieces.
         """

@@ -11,7 +11,16 @@ from typing import NamedTuple
 
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import FOAM_SAFE_EPS, Doing, Refusal, Stuff, looked_at, stuff_of, too_cold, too_hot
+from quotes.costing.parts.refusals import (
+    FOAM_SAFE_EPS,
+    Doing,
+    Refusal,
+    Stuff,
+    refusals_in_order,
+    stuff_of,
+    too_cold,
+    too_hot,
+)
 from quotes.costing.snapshot import PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Operation
 
@@ -19,7 +28,7 @@ _UNKNOWN = CoreMaterial("", "", "g")
 
 
 class Now(NamedTuple):
-    """What is so now: the board with its water, the shop's temperature in °C, and the shop's figures by name."""
+    """Conditions of the work now: the board with its water, the shop's temperature in °C, and its figures by name."""
 
     board: Construction
     temperature_c: float
@@ -34,16 +43,16 @@ def look_again(
     dry: bool = False,
     not_done: Collection[int] = (),
 ) -> list[tuple[Refusal, ...]]:
-    """For each step of a snapshot, in the order they are done, why it must not be done now; empty where it may.
+    """Refusals for each step of a snapshot, in the order they are done; empty for a step that may be done now.
 
-    `materials` are those that the steps take, by key; `dry` says that a wet core was dried already, `not_done`
-    which steps (by their place in the row) are still ahead and changed nothing yet.
+    `materials` are those that the steps take, by key; `dry` says that a wet core was dried already, `not_done` which
+    steps (by their place in the row) are still ahead and changed nothing yet.
     """
     doings = [_doing(plan, materials) for plan in plans]
     return [
         (*refusals, *_of_mixes(plan, doing, now, materials))
         for plan, doing, refusals in zip(
-            plans, doings, looked_at(doings, now.board, dry=dry, not_done=not_done), strict=True
+            plans, doings, refusals_in_order(doings, now.board, dry=dry, not_done=not_done), strict=True
         )
     ]
 
@@ -58,7 +67,7 @@ def _doing(plan: PlannedStep, materials: Mapping[str, CoreMaterial]) -> Doing:
 
 
 def _puts(operation: Operation, plan: PlannedStep, materials: Mapping[str, CoreMaterial]) -> Iterator[Stuff]:
-    """What a step of an old snapshot puts onto a board: by its operation, its mixes, and what an allowance takes."""
+    """Stuff that a step of an old snapshot puts onto a board: by its operation, its mixes, and its allowance."""
     if operation.off_board:
         return
     yield from operation.always_puts
@@ -76,7 +85,7 @@ def _puts(operation: Operation, plan: PlannedStep, materials: Mapping[str, CoreM
 
 
 def _of_mixes(plan: PlannedStep, doing: Doing, now: Now, materials: Mapping[str, CoreMaterial]) -> Iterator[Refusal]:
-    """What is mixed, or allowed, in too cold a shop or too much at once."""
+    """Refusals of what is mixed, or allowed, in too cold a shop or too much at once."""
     mixed = [(mix.system, mix.resin) for mix in plan.mixes]
     if doing.operation == "allowance":
         mixed += [(stuff, one.material) for stuff in doing.puts for one in plan.materials]

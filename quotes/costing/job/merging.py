@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import Any
 
 from quotes.costing.basis.going_off import Wait
-from quotes.costing.basis.words import without_doses
+from quotes.costing.basis.lazy_words import without_doses
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, cup_of, mixed_together
 from quotes.costing.parts.result import MixedLine
@@ -26,9 +26,10 @@ Serves = tuple[int, WindowedStep]  # number of a damage, from 0, and its own ste
 
 
 class MergedStep:
-    """One step of the bench: the steps of one or more damages that are done together."""
+    """A step of the bench: the steps of one or more damages that are done together."""
 
     def __init__(self, index: int, serves: Sequence[Serves]) -> None:
+        """Step `index` of the bench, before its window is known."""
         self.index = index
         self.serves = serves
         self.minutes = sum(step.minutes for _, step in serves)
@@ -40,22 +41,22 @@ class MergedStep:
 
     @property
     def pause_h(self) -> float:
-        """Hours within it in which the board waits: those of its places run side by side."""
+        """Hours within it in which the board waits; waits at several places run side by side."""
         return max(step.work.pause_h for _, step in self.serves)
 
     @property
     def first(self) -> WindowedStep:
-        """The step of the first damage that it serves."""
+        """Step of the first damage that it serves."""
         return self.serves[0][1]
 
     @property
     def title(self) -> str:
-        """Its title: that of its steps where they share one, else the name of the operation."""
+        """Title that its steps share, else the name of the operation."""
         titles = {step.title for _, step in self.serves}
         return titles.pop() if len(titles) == 1 else REGISTRY[self.first.operation].name
 
     def mixes(self, uses: Mapping[int, float]) -> tuple[PlannedMix, ...]:
-        """Its mixes with one dose for all damages it serves; `uses` as of `shares_of_mixes`."""
+        """Mixes with one dose for all damages it serves; `uses` are the shares of `shares_of_mixes`."""
         steps = [step for _, step in self.serves if step.mixes]
         if len(steps) < 2 or not all(cup_of(step) for step in steps):
             return tuple(one for step in steps for one in step.mixes)
@@ -65,7 +66,7 @@ class MergedStep:
         return (_one_cup(first, alone, count),)
 
     def instruction(self, names: Sequence[str], mixes: Sequence[PlannedMix]) -> str:
-        """What to do at each place, by the damages' names; what is stirred into a cup for several is said first."""
+        """Instruction for each place, by the damages' names; what is stirred into a cup for several comes first."""
         if len(self.serves) == 1:
             damage, step = self.serves[0]
             return f"{names[damage]}: {step.instruction}" if len(names) > 1 and step.instruction else step.instruction
@@ -80,7 +81,7 @@ class MergedStep:
     def kept(
         self, names: Sequence[str], parts: Sequence[Sequence[PlannedStep]], uses: Mapping[int, float]
     ) -> PlannedStep:
-        """The step as a way keeps it; `parts` are the planned steps of each damage's own estimate."""
+        """Step as a way keeps it; `parts` are each damage's own planned steps, `uses` the shares of its mixes."""
         serves = [(damage, parts[damage][step.index - 1]) for damage, step in self.serves]
         own = [step for _, step in serves]
         mixes = self.mixes(uses)
@@ -113,7 +114,7 @@ class MergedStep:
 
 
 def _one_cup(first: Sequence[PlannedMix], alone: Sequence[float], count: int) -> PlannedMix:
-    """One dose of several mixes of a kind; `alone` is how many cups each would be, `count` how many they are."""
+    """Dose for several mixes of a kind; `alone` is how many cups each would be, `count` how many they are."""
 
     def each(amounts: Iterable[float]) -> float:
         return sum(amount * share for amount, share in zip(amounts, alone, strict=True)) / count
@@ -134,7 +135,7 @@ _AMOUNTS = ("resin_g", "catalyst_g", "catalyst_ml", "drops", "hardener_g", "part
 
 
 def merged(damages: Sequence[WorkedDamage]) -> list[MergedStep]:
-    """The steps of all damages in the order of the bench, those that are done together as one."""
+    """Steps of all damages in the order of the bench, those that are done together as one."""
     stages: dict[Any, list[list[tuple[Any, Serves]]]] = defaultdict(list)
     for number, damage in enumerate(damages):
         met: dict[Any, int] = defaultdict(int)
@@ -169,7 +170,7 @@ def _in_order(runs: Iterable[Sequence[tuple[Any, Serves]]]) -> list[list[Serves]
 
 
 def shares_of_mixes(parts: Sequence[Estimate]) -> dict[int, float]:
-    """By step (its id), what its mixes take with the others over what they would take alone."""
+    """Shares by step (its id): what its mixes take with the others over what they would take alone."""
     found = {}
     for part in parts:
         lines = {(step, line.supply.material): line for step, line in part.rows if isinstance(line, MixedLine)}
@@ -182,7 +183,7 @@ def shares_of_mixes(parts: Sequence[Estimate]) -> dict[int, float]:
 
 
 def _longest(waits: Sequence[Wait]) -> Wait | None:
-    """Waits of steps that are done together: the longest of each, the first end of a window, and all they hang on."""
+    """Wait of steps that are done together: the longest of each hour, the first end of a window, all they hang on."""
     if not waits:
         return None
     until = [one.coat_until_h for one in waits if one.coat_until_h is not None]
@@ -197,7 +198,7 @@ def _longest(waits: Sequence[Wait]) -> Wait | None:
 
 
 def added(materials: Iterable[PlannedMaterial]) -> tuple[PlannedMaterial, ...]:
-    """What several steps plan to use, each material once; how the plan was made adds up with it."""
+    """Materials that several steps plan to use, each once; how the plan was made adds up with it."""
     found: dict[str, PlannedMaterial] = {}
     for one in materials:
         known = found.get(one.material)
@@ -214,7 +215,7 @@ def added(materials: Iterable[PlannedMaterial]) -> tuple[PlannedMaterial, ...]:
 
 
 def _does(all_of: Sequence[Does]) -> Does:
-    """What steps that are done together put onto the board; where, only if it is one place."""
+    """Effect on the board of steps that are done together; the place only where it is one."""
     first = all_of[0]
     return Does(
         tuple(dict.fromkeys(stuff for one in all_of for stuff in one.puts)),

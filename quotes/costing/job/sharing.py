@@ -15,12 +15,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from quotes.costing.basis.words import Words
-from quotes.costing.parts.allowance import allowances
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.parts.inputs import Shop
 from quotes.costing.parts.measures import Given
 from quotes.costing.parts.result import CostLine, MixedLine, PooledLine, Share, TimeLine
-from quotes.costing.parts.usage import taken
+from quotes.costing.parts.rework_allowance import rework_allowances
+from quotes.costing.parts.usage import rounded_use
 from quotes.costing.recipes.recipe import CoreRecipe
 from quotes.costing.snapshot import Problem
 from quotes.costing.steps.sessions import FURTHER_VISIT, HANDLING, Stage, lay_in_stages, set_up_share
@@ -37,7 +37,7 @@ class Session(NamedTuple):
 
 
 class Cup(NamedTuple):
-    """What steps of several damages must have alike to take their resin from one cup, in one stage."""
+    """Conditions that steps of several damages must share to take their resin from one cup, in one stage."""
 
     operation: str
     resin: str
@@ -46,7 +46,7 @@ class Cup(NamedTuple):
 
 
 def cup_of(step: WindowedStep) -> Cup | None:
-    """The cup a step takes its resin from; None where it mixes none, or pours at once what it stirs."""
+    """Cup that a step takes its resin from; None where it mixes none, or pours at once what it stirs."""
     work = step.work
     if work.batch is None or not work.mixes:
         return None
@@ -55,10 +55,10 @@ def cup_of(step: WindowedStep) -> Cup | None:
 
 @dataclass
 class WorkedDamage:
-    """One damage worked out by itself: its steps, laid in stages, and what it would take in each session alone.
+    """A damage worked out by itself: its steps, laid in stages, and what it would take in each session alone.
 
-    `once` are the small things that a session takes once, by session and material with the step that takes them;
-    `cups` the mixes that may serve several damages; `visits` the steps that a board takes once.
+    `once` are the small things that a session takes once, by session and material with the step that takes them; `cups`
+    the mixes that may serve several damages; `visits` the steps that a board takes once.
     """
 
     recipe: CoreRecipe
@@ -79,7 +79,7 @@ class WorkedDamage:
         problems: list[Problem],
         shop: Shop,
     ) -> WorkedDamage:
-        """The steps in their stages, with what each session of them takes once."""
+        """Worked damage from its steps: laid in their stages, with what each session of them takes once."""
         lay_in_stages(steps)
         made = cls(recipe, values, steps, problems)
         places, first = 0.0, None
@@ -118,7 +118,7 @@ class WorkedDamage:
 
 
 def lines_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[list[Row]]:
-    """The lines that each of these damages bears when all of them are done in one go, with the step of each.
+    """Lines that each of these damages bears when all of them are done in one go, with the step of each.
 
     Sets the minutes of their steps. None has lines while one of them has problems.
     """
@@ -130,13 +130,15 @@ def lines_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[list[Row]]:
 
 
 def costs_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[float]:
-    """What each of these damages costs when all of them are done in one go: the sums of `lines_of`, without the lines.
+    """Cost in currency of each of these damages when all are done in one go: the sums of `lines_of`, without the lines.
 
     Sets the minutes of their steps. None of them may have problems.
     """
     if shop.again:  # goes by the lines of every step
         rows = lines_of(damages, shop)
-        return [math.fsum([x.cost for _, x in own] + [x.cost for x in allowances(own, shop.again)]) for own in rows]
+        return [
+            math.fsum([x.cost for _, x in own] + [x.cost for x in rework_allowances(own, shop.again)]) for own in rows
+        ]
     pools, cups = _shared(damages, shop)
     minute = sum(supply.price for _, supply in shop.hours)
     return [_cost(damage, pool, cups, minute) for damage, pool in zip(damages, pools, strict=True)]
@@ -145,6 +147,7 @@ def costs_of(damages: Sequence[WorkedDamage], shop: Shop) -> list[float]:
 def _cost(
     damage: WorkedDamage, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], minute: float
 ) -> float:
+    """Cost of one damage in currency: its own lines, its share of pools and cups, and its minutes."""
     costs = [line.cost for lines in pools.values() for line in lines]
     for step in damage.steps:
         work, ratio = step.work, cups.get(id(step))
@@ -165,7 +168,7 @@ def _shared(damages: Sequence[WorkedDamage], shop: Shop) -> tuple[list[dict[int,
 
 
 def _set_minutes(damages: Sequence[WorkedDamage], shop: Shop) -> None:
-    """The set-up that each step bears, and its hands-on minutes with it; what is done once a visit is told apart."""
+    """Set the set-up that each step bears and its hands-on minutes; what is done once a visit is told apart."""
     total: dict[tuple[Stage, str], float] = defaultdict(float)
     most: dict[tuple[Stage, str], float] = defaultdict(float)
     for damage in damages:
@@ -187,7 +190,7 @@ def _set_minutes(damages: Sequence[WorkedDamage], shop: Shop) -> None:
 
 
 def _visits(damages: Sequence[WorkedDamage], shop: Shop) -> dict[str, float]:
-    """By operation of a visit, how much of what each damage would take alone it takes with the others.
+    """Share of what each damage would take alone in a visit that it takes with the others, by operation.
 
     The longest is done in full, of each further one only what a further damage takes.
     """
@@ -211,7 +214,7 @@ def _once(damages: Sequence[WorkedDamage]) -> Mapping[tuple[Stage, str, str], fl
 
 
 def _cups(damages: Sequence[WorkedDamage]) -> dict[int, float]:
-    """By step (its id) that takes its resin from a cup with others: cups mixed together over cups mixed alone."""
+    """Share of cups by step (its id) that uses one with others: cups mixed together over cups mixed alone."""
     if len(damages) == 1:
         return {}
     met: dict[tuple[Stage, Cup, int], list[WindowedStep]] = defaultdict(list)
@@ -227,7 +230,7 @@ def _cups(damages: Sequence[WorkedDamage]) -> dict[int, float]:
 
 
 def mixed_together(steps: Sequence[WindowedStep]) -> int:
-    """How many cups these steps take together: by what one may hold, by the pot life, by the layers of each."""
+    """Number of cups these steps take together: by what one may hold, by the pot life, by the layers of each."""
     works = [step.work for step in steps]
     batches = [work.batch for work in works if work.batch is not None]
     counts = [work.mixes[0].count for work in works]
@@ -240,7 +243,7 @@ def mixed_together(steps: Sequence[WindowedStep]) -> int:
 def _pools(
     damage: WorkedDamage, once: Mapping[tuple[Stage, str, str], float], cups: Mapping[int, float]
 ) -> dict[int, list[PooledLine]]:
-    """What the steps of one damage share, by the step that takes it first."""
+    """Pooled lines of the steps of one damage, by the step that takes each first."""
     pools: dict[str | None, PooledLine] = {}
     first: dict[int, list[PooledLine]] = defaultdict(list)
     for step in damage.steps:
@@ -266,7 +269,7 @@ def _pools(
 
 
 def _share_pools(pools: Sequence[Mapping[int, list[PooledLine]]]) -> None:
-    """The smallest use of something, or its whole piece, once for all damages that take it."""
+    """Share the smallest use of something, or its whole piece, once over all damages that take it."""
     met: dict[str | None, list[PooledLine]] = defaultdict(list)
     for pool in pools:
         for lines in pool.values():
@@ -288,7 +291,7 @@ def _share_pieces(lines: Sequence[PooledLine]) -> None:
     """Whole pieces over all damages; what they are more than the needs is told apart as it would be alone."""
     needs = [line.need * line.factor.value for line in lines]
     above = [line.use - need for line, need in zip(lines, needs, strict=True)]
-    more = taken(sum(needs), 0.0, True) - sum(needs)
+    more = rounded_use(sum(needs), 0.0, True) - sum(needs)
     for line, need, own in zip(lines, needs, above, strict=True):
         line.least = need + more * own / sum(above) if sum(above) > 0 else need
         line.whole = False
@@ -297,7 +300,7 @@ def _share_pieces(lines: Sequence[PooledLine]) -> None:
 def _rows(
     damage: WorkedDamage, pools: Mapping[int, list[PooledLine]], cups: Mapping[int, float], shop: Shop
 ) -> list[Row]:
-    """Every line of one damage with its step; what its steps share is one line at the step that uses it first."""
+    """Lines of one damage with their steps; what its steps share is one line at the step that uses it first."""
     rows: list[Row] = []
     for step in damage.steps:
         index, work = step.index, step.work

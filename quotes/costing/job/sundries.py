@@ -20,8 +20,8 @@ TITLE = "Sundries of this job"
 Told = tuple[int | None, PlannedStep]  # a plan with the key of its repair, where it is of one alone
 
 
-def lifted(plans: Sequence[Told]) -> tuple[list[PlannedStep], PlannedStep | None]:
-    """The plans of a job's steps without what they share, and the line that has it; None where they share nothing."""
+def lift_sundries(plans: Sequence[Told]) -> tuple[list[PlannedStep], PlannedStep | None]:
+    """Plans of a job's steps without what they share, and the line that has it; None where they share nothing."""
     found: dict[int | None, dict[str, PlannedMaterial]] = {}
     for part, plan in plans:
         for repair, own in plan.own(part):
@@ -31,7 +31,7 @@ def lifted(plans: Sequence[Told]) -> tuple[list[PlannedStep], PlannedStep | None
 
 
 def _lift(own: PlannedStep, shared: dict[str, PlannedMaterial]) -> None:
-    """Adds what one repair's step shares to that of the steps before it; the step that plans it says what it is."""
+    """Add what one repair's step shares to that of the steps before it; the step that plans it says what it is."""
     for one in own.materials:
         if one.sundry:
             known = shared.get(one.material)
@@ -59,7 +59,7 @@ def _bare(materials: Iterable[PlannedMaterial]) -> tuple[PlannedMaterial, ...]:
 
 
 def taken_part(line: PlannedStep, steps: Iterable[tuple[int | None, PlannedStep, bool]]) -> dict[str, float]:
-    """Which part of a line of sundries some of its steps take, by material, 0 to 1: by their part of the need on paper.
+    """Share (0 to 1) of a line of sundries that some of its steps take, by material: their part of the need on paper.
 
     `steps` are all that share it, each with whether it is one of them.
     """

@@ -1,4 +1,4 @@
-"""Doubtful logs, each in one sentence with the likeliest slip. Nothing is changed: that is the repairer's to do.
+"""Doubtful logs, each in one sentence with the likeliest mistake. Nothing is changed: that is the repairer's to do.
 
 A log is doubtful where it lies more than 3.5 sd from what all else says, or where its scale could not have shown it.
 """
@@ -12,13 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from quotes.costing.learning.entry_errors import BATCH, BY_UNIT, POINT, EntryMistake
 from quotes.costing.learning.history import Log, Term, Trade
 from quotes.costing.learning.model.equations import left_out, surroundings
 from quotes.costing.learning.model.fit import Fitted
 from quotes.costing.learning.model.lines import cup, lines, merged, paper
 from quotes.costing.learning.model.logs import log_rows, pull
 from quotes.costing.learning.model.state import State, with_terms
-from quotes.costing.learning.slips import BATCH, BY_UNIT, POINT, Slip
 from quotes.costing.stats.assumptions import MINUTES, USUAL, Assumptions
 
 _FITS = 2.5  # sd within which a corrected value counts as fitting
@@ -30,7 +30,8 @@ _TEN = 1.2816  # sd from the middle to either end of an 80 % range
 class Doubt:
     """A log in doubt.
 
-    `low` to `high` is where 80 % of such logs lie, `fits` the value that would, None where none does.
+    `low` to `high` is where 80 % of such logs lie, `fits` the value that would, None where none does; in the log's
+    unit.
     """
 
     job: str
@@ -44,12 +45,12 @@ class Doubt:
 
     @property
     def guess(self) -> str:
-        """What may have happened, for where the log itself stands beside it: “Written down in kg? 120 g would fit.”"""
+        """Words for what may have happened, beside the log itself: “Written down in kg? 120 g would fit.”"""
         words = self.explanation.partition(f" on job {self.job}: ")[2]
         return words[:1].upper() + words[1:]
 
     def as_dict(self) -> dict[str, Any]:
-        """The doubt as `backtest --json` prints it."""
+        """Doubt as `backtest --json` prints it."""
         names = ("job", "operation", "material", "value", "explanation")
         return {name: getattr(self, name) for name in names}
 
@@ -63,7 +64,7 @@ class _Judged:
 
 
 def doubts(fitted: Fitted, trade: Trade, assume: Assumptions = USUAL) -> list[Doubt]:
-    """The doubtful logs of a history, in the order they were written."""
+    """Doubtful logs of a history, in the order they were written."""
     rows = fitted.log_rows
     doubtful = (np.abs(fitted.log_z) > assume.doubtful) | ~rows.readable
     found = []
@@ -75,7 +76,7 @@ def doubts(fitted: Fitted, trade: Trade, assume: Assumptions = USUAL) -> list[Do
 
 
 def doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions = USUAL) -> Doubt | None:
-    """Whether a log that was just written down is doubtful, judged by the state as it stands.
+    """Doubt about a log that was just written down, judged by the state as it stands; None where it fits.
 
     `term` is what the step needed of the material; for one mix of several, the share of need and mixes it stands for.
     """
@@ -87,7 +88,7 @@ def doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions 
 
 
 def _judge(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions) -> _Judged:
-    """How far off a log is, judged by a state that it has no part in."""
+    """Distance of a log from what is expected, judged by a state that it has no part in."""
     found = lines(merged([term]), state.layout, trade)
     rows = log_rows([log], found, trade, state.timed_to)
     x = np.append(state.x, 0.0)
@@ -102,6 +103,7 @@ def _judge(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions
 
 
 def _doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions) -> Doubt:
+    """Doubt with its sentence, where a log lies too far off or its scale could not have shown it."""
     unit = MINUTES if term.material == MINUTES else trade.materials[term.material].unit
     step = state.timed_to if unit == MINUTES else trade.materials[term.material].log_step
     judged = _judge(state, trade, term, log, assume)
@@ -125,8 +127,8 @@ def _doubt(state: State, trade: Trade, term: Term, log: Log, assume: Assumptions
 
 def _fitting(
     state: State, trade: Trade, term: Term, log: Log, unit: str, step: float, assume: Assumptions
-) -> Iterator[tuple[Slip, float]]:
-    """The slips whose correction would fit.
+) -> Iterator[tuple[EntryMistake, float]]:
+    """Mistakes whose correction would fit, each with the corrected value.
 
     Wrong units first, the nearest of them first; then a point, then a batch.
     """
@@ -162,7 +164,7 @@ def _unit(unit: str, value: float) -> str:
 
 
 def number(value: float) -> str:
-    """A number for a sentence: three figures, no exponent. 0.1204 → 0.12, 46000 → 46000."""
+    """Number for a sentence: three figures, no exponent. 0.1204 → 0.12, 46000 → 46000."""
     if value >= 100:
         return f"{value:.0f}"
     return f"{float(f'{value:.3g}'):f}".rstrip("0").rstrip(".")

@@ -1,4 +1,4 @@
-"""What a job will take: mean, sd and quantiles of its material cost, minutes and total, in closed form, without chance.
+"""Forecast of a job: mean, sd and quantiles of its material cost, minutes and total, in closed form, without chance.
 
 Lines are jointly log-normal: they share the state's uncertainty and the job's difficulty. Cups add up, whole pieces are
 rounded up smoothly; two rounded or summed amounts vary together by their slopes (Stein's lemma: Casella & Berger,
@@ -33,8 +33,8 @@ from quotes.costing.stats.normal import Floats, LogNormal
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
-    """The expected use of each line in its own unit (cups included), and the covariance of all of them."""
+class ExpectedUse:
+    """Expected use of each line in its own unit (cups included), and the covariance of all of them."""
 
     lines: Lines
     mean: Floats
@@ -43,7 +43,7 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """What a job will take: material cost and total in currency without tax, minutes hands-on."""
+    """Forecast of a job: material cost and total in currency without tax, minutes hands-on."""
 
     job: str
     material_cost: LogNormal
@@ -51,7 +51,7 @@ class Forecast:
     total: LogNormal
 
     def as_dict(self) -> dict[str, Any]:
-        """The job as `backtest --json` prints it."""
+        """Forecast as `backtest --json` prints it."""
         return {
             "job": self.job,
             "material_cost": self.material_cost.as_dict(),
@@ -60,8 +60,8 @@ class Forecast:
         }
 
 
-def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> Use:
-    """The use of one job's steps. A worker or brand not met before makes it wider and leaves its mean.
+def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assumptions = USUAL) -> ExpectedUse:
+    """Use of one job's steps. A worker or brand not met before makes it wider and leaves its mean.
 
     Raises KeyError for a cell that has no trade default either.
     """
@@ -76,7 +76,7 @@ def expected_use(state: State, trade: Trade, terms: Sequence[Term], assume: Assu
     covariance = together[:n, :n] + together[:n, n:] + together[n:, :n] + together[n:, n:]
     at = np.arange(n)
     covariance[at, at] += made.variance - together[at, at] + lost.variance
-    return Use(found, made.mean + lost.mean, covariance)
+    return ExpectedUse(found, made.mean + lost.mean, covariance)
 
 
 class _Part(NamedTuple):
@@ -87,7 +87,7 @@ class _Part(NamedTuple):
 
 
 def _shared(found: Lines, x: Floats, state: State, assume: Assumptions) -> Floats:
-    """The covariance of logarithms of need × factor of all lines, then of their cup losses: 2n × 2n."""
+    """Covariance of logarithms of need × factor of all lines, then of their cup losses: 2n × 2n."""
     n, columns = len(found.terms), found.columns
     picks = np.zeros((2 * n, len(state.x) + 1))
     for at, moves in enumerate(slopes(found, x).T):
@@ -101,6 +101,7 @@ def _shared(found: Lines, x: Floats, state: State, assume: Assumptions) -> Float
 
 
 def _paper(found: Lines, x: Floats, shared: Floats, spread: Floats) -> _Part:
+    """Part of the use that is need × factor, with its mean, variance and slopes."""
     made = paper(found, x)
     variance = np.diag(shared)[: len(made)] + spread[found.columns[:, FACTOR]] ** 2
     mean = made * np.exp(variance / 2.0)
@@ -123,14 +124,14 @@ def _cups(found: Lines, x: Floats, shared: Floats, chance: float, assume: Assump
     return _Part(cups * each, each**2 * np.exp(known) * own, cups * each, shared)
 
 
-def by_material(use: Use) -> dict[str, LogNormal]:
-    """What a job will use of each material, in its unit (minutes for labour)."""
+def by_material(use: ExpectedUse) -> dict[str, LogNormal]:
+    """Use of a job by material, in its unit (minutes for labour)."""
     names = np.array([term.material for term in use.lines.terms])
     return {str(name): _sum(use, (names == name).astype(np.float64)) for name in dict.fromkeys(names.tolist())}
 
 
 def forecast(state: State, trade: Trade, terms: Sequence[Term], hourly: float, assume: Assumptions = USUAL) -> Forecast:
-    """What one job will take; `hourly` is the cost of a hands-on hour in currency."""
+    """Forecast of one job; `hourly` is the cost of a hands-on hour in currency."""
     use = expected_use(state, trade, terms, assume)
     price = np.array([trade.price(term.material, hourly) for term in use.lines.terms])
     labour = use.lines.labour
@@ -142,5 +143,5 @@ def forecast(state: State, trade: Trade, terms: Sequence[Term], hourly: float, a
     )
 
 
-def _sum(use: Use, price: Floats) -> LogNormal:
+def _sum(use: ExpectedUse, price: Floats) -> LogNormal:
     return LogNormal(float(price @ use.mean), math.sqrt(max(float(price @ use.covariance @ price), 0.0)))

@@ -24,7 +24,7 @@ class Range(NamedTuple):
 
 
 class Cell(NamedTuple):
-    """One operation and one material ("minutes" for labour): what a factor belongs to."""
+    """An operation and a material ("minutes" for labour): what a factor belongs to."""
 
     operation: str
     material: str
@@ -32,7 +32,7 @@ class Cell(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class HistoryMaterial:
-    """Something used up. `price` per unit, `loss` per mix (None where it is not mixed), steps of scale and count."""
+    """A material used up. `price` per unit, `loss` per mix (None where it is not mixed), steps of scale and count."""
 
     key: str
     unit: str
@@ -51,12 +51,12 @@ class HistoryMaterial:
 
 
 class Term(NamedTuple):
-    """What one step needed of one material on paper, when, by whom; `mixes` as planned (0 where nothing is mixed).
+    """Need of one material on paper at one step, when, by whom; `mixes` as planned (0 where nothing is mixed).
 
     Without a worker or a brand it is by the first one met, as far as anybody knows.
 
-    `step` tells the steps of an operation in a job apart, where they are known; the neutral form has none. `set_up` is
-    what of the need of minutes goes into setting up, whatever the size of the work.
+    `step` tells the steps of an operation in a job apart, where they are known; the interchange form has none. `set_up`
+    is the part of the need of minutes that goes into setting up, whatever the size of the work.
     """
 
     job: str
@@ -73,7 +73,7 @@ class Term(NamedTuple):
 
 
 class Log(NamedTuple):
-    """One weighed mix, one cut, or one timed step, as written down.
+    """A weighed mix, a cut, or a timed step, as written down.
 
     A mix shared by several jobs is one log for each, with its share of the weight and of the mix (0.4 of a mix).
     """
@@ -87,7 +87,7 @@ class Log(NamedTuple):
 
 
 class Receipt(NamedTuple):
-    """A delivery that went on the shelf."""
+    """A delivery that went on the shelf, in the material's own unit."""
 
     day: float
     material: str
@@ -95,7 +95,7 @@ class Receipt(NamedTuple):
 
 
 class ShelfCount(NamedTuple):
-    """What was on the shelf at the end of a day."""
+    """A count of what was on the shelf at the end of a day."""
 
     day: float
     material: str
@@ -116,7 +116,7 @@ class Hours(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Trade:
-    """Where learning starts: the materials with their cup losses, and the trade default of every factor.
+    """Start of learning: the materials with their cup losses, and the trade default of every factor.
 
     `set_ups` is whether terms say what of their minutes goes into setting up.
     """
@@ -138,17 +138,17 @@ class Trade:
         return self.whole(cell.material) and (usual is None or usual.high <= _COUNTED * usual.low)
 
     def loss(self, material: str) -> Range | None:
-        """What a mix leaves in the cup, in the material's unit; None where nothing is mixed."""
+        """Loss of a mix in its cup, in the material's unit; None where nothing is mixed."""
         return None if material == MINUTES else self.materials[material].loss
 
     def price(self, material: str, hourly: float) -> float:
-        """What one unit costs; a minute at the hourly rate."""
+        """Cost of one unit in currency; of a minute at the hourly rate."""
         return hourly / 60.0 if material == MINUTES else self.materials[material].price
 
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """Everything known, and the trade defaults it starts from."""
+    """Everything known of the past, and the trade defaults it starts from."""
 
     trade: Trade
     terms: Sequence[Term] = field(default_factory=tuple)
@@ -159,7 +159,7 @@ class History:
 
     @property
     def last_day(self) -> float:
-        """The latest day anything is known of; 0 where nothing is."""
+        """Latest day anything is known of; 0 where nothing is."""
         days = [
             *(term.day for term in self.terms),
             *(count.day for count in self.counts),
@@ -168,7 +168,7 @@ class History:
         return max(days, default=0.0)
 
     def before(self, day: float) -> History:
-        """What was known on a day: steps done before it with their logs, and what was received, counted or totalled.
+        """History as known on a day: steps done before it with their logs, receipts, counts and totals.
 
         A log is of all steps of an operation in a job: while one of them was ahead it was not known, and held against
         the others alone it would say far too much.

@@ -29,7 +29,7 @@ class Question:
 
     @property
     def narrowing(self) -> float:
-        """By how much the sd falls, in currency."""
+        """Fall of the sd, in currency."""
         return self.now - self.then
 
 
@@ -37,7 +37,7 @@ def questions(
     state: State, trade: Trade, open_terms: Sequence[Term], usual: Sequence[Term], hourly: float,
     assume: Assumptions = USUAL,
 ) -> list[Question]:  # fmt: skip
-    """The open steps, the one that teaches most first. `usual` are the steps of jobs such as the shop does.
+    """Open steps, the one that teaches most first. `usual` are the steps of jobs such as the shop does.
 
     `hourly` is the cost of a hands-on hour in currency.
     """
@@ -67,7 +67,7 @@ def questions(
 
 
 def _cost_slope(state: State, trade: Trade, usual: Sequence[Term], hourly: float) -> Floats:
-    """How the cost of the usual jobs moves with each entry of the state, in currency by logarithm."""
+    """Slope of the cost of the usual jobs by each entry of the state, in currency by logarithm."""
     found = lines(merged(usual), state.layout, trade)
     x = np.append(state.x, 0.0)
     price = np.array([trade.price(term.material, hourly) for term in found.terms])

@@ -12,21 +12,22 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Variance:
-    """In currency, unrounded: by price (labour: rate), by quantity (labour: time)."""
+    """Variance in currency, unrounded: by price (labour: rate), by quantity (labour: time)."""
 
     price: float
     quantity: float
 
     @property
     def total(self) -> float:
-        """Both together: real cost less planned cost."""
+        """Real cost less planned cost, in currency: both variances together."""
         return self.price + self.quantity
 
 
 def variance(*, planned_price: float, planned_qty: float, real_price: float, real_qty: float) -> Variance:
-    """The variance of one material, or of labour with its rate and hours. Prices per unit of the quantity.
+    """Variance of one material, or of labour with its rate and hours. Prices in currency per unit of the quantity.
 
-    Raises ValueError for a quantity or price below zero.
+    OpenStax, Principles of Accounting, volume 2, sections 8.2 and 8.3. Raises ValueError for a quantity or price below
+    zero.
     """
     for name, value in (
         ("planned price", planned_price),

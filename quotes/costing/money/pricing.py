@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
-from quotes.costing.parts.allowance import minutes_again
 from quotes.costing.parts.inputs import Pricing
+from quotes.costing.parts.rework_allowance import rework_minutes
 from quotes.costing.snapshot import Margin, Snapshot, Trail
 
 _HUNDRED = Decimal(100)
@@ -26,7 +26,7 @@ _ONE = Decimal(1)
 class Priced:
     """A cost and the price on it. `shown` is what the customer sees: the gross where prices include tax, else the net.
 
-    `trail` says in words and amounts how the one became the other.
+    `trail` says in words and amounts how the one became the other. All money in currency.
     """
 
     cost: Decimal
@@ -37,22 +37,25 @@ class Priced:
     trail: tuple[tuple[str, Decimal], ...]
 
     def margin(self, pricing: Pricing) -> Margin:
-        """The margin in money, and as a share of the price and of the cost."""
+        """Margin in currency, and as a share of the price and of the cost."""
         gain, trail = self.net - self.cost, tuple(Trail(words, str(amount)) for words, amount in self.trail)
         of_price, of_cost = _share(gain, self.net), _share(gain, self.cost)
         return Margin(pricing.method, pricing.percent, gain, of_price, of_cost, trail)
 
 
 def money(value: float, decimals: int = 2) -> Decimal:
-    """A float as money: through its shortest decimal form, half away from zero. 2.345 → 2.35, 0.125 → 0.13."""
+    """Decimal money from a float in currency: through its shortest decimal form, half away from zero.
+
+    2.345 → 2.35, 0.125 → 0.13.
+    """
     return Decimal(str(float(value))).quantize(_ONE.scaleb(-decimals), ROUND_HALF_UP)
 
 
 def net_of_cost(cost: Decimal, pricing: Pricing) -> Decimal:
-    """Cost with margin on price, cost/(1 − m), or markup on cost, cost × (1 + u); unrounded.
+    """Cost in currency with margin on price, cost/(1 − m), or markup on cost, cost × (1 + u); unrounded.
 
-    37.40 with a 40 % margin is 62.33, with a 40 % markup 52.36. Raises ValueError for a margin of 100 % or more, or one
-    below zero.
+    37.40 with a 40 % margin is 62.33, with a 40 % markup 52.36 (Centennial College Libraries, guide “Markup”). Raises
+    ValueError for a margin of 100 % or more, or one below zero.
     """
     percent = _decimal(pricing.percent)
     if percent < 0:
@@ -65,7 +68,7 @@ def net_of_cost(cost: Decimal, pricing: Pricing) -> Decimal:
 
 
 def price(cost: float, pricing: Pricing) -> Priced:
-    """The price of a cost (in currency, unrounded). Raises ValueError as `net_of_cost` does."""
+    """Price of a cost in currency, unrounded. Raises ValueError as `net_of_cost` does."""
     paid = money(cost, pricing.decimals)
     amount = net_of_cost(_decimal(cost), pricing)
     trail = [(f"{pricing.percent:g} % {'margin on the price' if pricing.method == 'margin' else 'markup on the cost'}",
@@ -89,12 +92,12 @@ def price(cost: float, pricing: Pricing) -> Priced:
 
 
 def at_price(cost: float, shown: Decimal, pricing: Pricing) -> Priced:
-    """The same for a price set by hand, as the customer sees it."""
+    """Cost in currency with a price set by hand, as the customer sees it."""
     return _with_tax(money(cost, pricing.decimals), _rounded(shown, pricing), pricing, (("set by hand", shown),))
 
 
 def at_net(net: float, pricing: Pricing) -> Priced:
-    """The price whose part before tax is at least `net` (currency): tax on top, up to the price step.
+    """Price whose part before tax is at least `net`, in currency: tax on top, up to the price step.
 
     Its cost is `net`.
     """
@@ -105,7 +108,7 @@ def at_net(net: float, pricing: Pricing) -> Priced:
 
 
 def stepped(amount: Decimal, pricing: Pricing) -> Decimal:
-    """An amount rounded to the currency, then up to a whole number of price steps."""
+    """Amount rounded to the currency, then up to a whole number of price steps."""
     amount = _rounded(amount, pricing)
     step = _decimal(pricing.step)
     if step <= 0:
@@ -114,21 +117,24 @@ def stepped(amount: Decimal, pricing: Pricing) -> Decimal:
 
 
 def earned_per_hour(net: float, outlay: float, minutes: float) -> float | None:
-    """(price without tax − materials − overhead) over hands-on hours; None where no minute is worked."""
+    """Currency earned per hands-on hour: (price without tax − materials − overhead) ÷ hours; None without minutes."""
     return (net - outlay) / (minutes / 60.0) if minutes > 0 else None
 
 
 def overhead_rate(monthly: float, hours: float) -> float:
-    """Overhead per hands-on hour: the month's costs over the hours that carry them. Raises ValueError for no hours."""
+    """Overhead in currency per hands-on hour: the month's costs over the hours that carry them.
+
+    OpenStax, Principles of Accounting, volume 2, section 4.4. Raises ValueError for no hours.
+    """
     if hours <= 0:
         raise ValueError("Overheads need hands-on hours above zero to be spread over.")
     return monthly / hours
 
 
 def price_way(parts: Sequence[Snapshot], pricing: Pricing, *, shown: Decimal | None = None) -> dict[str, Any]:
-    """Several estimates (snapshots) priced as one way: one minimum, one rounding. `shown` is a price set by hand.
+    """Price of several estimates (snapshots) as one way, in currency: one minimum, one rounding.
 
-    Money is None while a part has problems; they are listed in order.
+    `shown` is a price set by hand. Money is None while a part has problems; they are listed in order.
     """
     problems = [problem.to_json() for part in parts for problem in part.problems]
     minutes = sum(part.minutes for part in parts)
@@ -156,7 +162,7 @@ def price_way(parts: Sequence[Snapshot], pricing: Pricing, *, shown: Decimal | N
 
 def hands_on(parts: Sequence[Snapshot]) -> float:
     """Expected hands-on minutes of several estimates, with those that doing again is expected to take."""
-    return float(sum(part.expected_minutes for part in parts)) + minutes_again(parts)
+    return float(sum(part.expected_minutes for part in parts)) + rework_minutes(parts)
 
 
 def _with_tax(cost: Decimal, shown: Decimal, pricing: Pricing, trail: tuple[tuple[str, Decimal], ...]) -> Priced:

@@ -7,10 +7,10 @@ from typing import Any
 
 from quotes.costing.basis.constants import practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import Setting, choice, material, number
-from quotes.costing.basis.words import Words
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import FLOORS, Stuff, stuff_of
+from quotes.costing.parts.refusals import FLOORS, Stuff, stuff_of
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
 
@@ -20,7 +20,7 @@ _PER = {"job": (1.0, ""), "piece": (1.0, ""), "metre": (1000.0, "m"), "m2": (10_
 
 
 class FlatAllowance(Operation):
-    """So much material and so many minutes, by the job, piece, metre, m² or litre of a measure."""
+    """Allow so much material and so many minutes, by the job, piece, metre, m² or litre of a measure."""
 
     key = "allowance"
     name = "Allowance"
@@ -40,12 +40,15 @@ class FlatAllowance(Operation):
     def puts(
         self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
-        """What its material is; nothing where it says that no board is touched."""
+        """Stuff that its material is; nothing where it says that no board is touched."""
         key = told["material"]
         return stuff_of(key, materials.get(key)) if key and told["over"] != NOT_ON_BOARD else ()
 
     def work(self, at: Bench) -> Work:
-        """Material and minutes in proportion to the measure, counted in the unit that `per` names."""
+        """Material and minutes in proportion to the measure, counted in the unit that `per` names.
+
+        Raises Gap where the material is not named.
+        """
         scale, symbol = _PER[at.words("per")]
         count = at.number("amount") / scale
         words = Words("{:g} {}", count, symbol or at.words("per"))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from quotes.costing.basis.cautions import SOLVENT
 from quotes.costing.basis.constants import practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import number
-from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import ACETONE_FACTOR, GLOVES, RAGS, Bench, Work
 

@@ -11,8 +11,8 @@ from typing import ClassVar
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, derived, practice, published
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import ONTO, SIDES, TIMES, choice, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing
@@ -43,12 +43,12 @@ FILM_MOST = 2.0  # mm; a thicker film is a pour, not a coat (limit of the settin
 
 
 def film_g(area_m2: float, film_mm: float, density_kg_m3: float) -> float:
-    """Weight of a film in g: area × thickness × density."""
+    """Weight of a film in g: area (m²) × thickness (mm) × density (kg/m³). Plane geometry."""
     return area_m2 * film_mm * density_kg_m3
 
 
 def wax_ml(resin_g: float, percent: float, resin_kg_m3: float) -> float:
-    """Wax solution in mL: so many per cent of the resin's volume."""
+    """Wax solution in mL: so many per cent of the resin's volume (an additive supplier's dosing page)."""
     return percent / 100.0 * resin_g * 1000.0 / resin_kg_m3
 
 
@@ -105,12 +105,12 @@ class _Coat(Operation):
         return work
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
-        """When it may be sanded."""
+        """Wait until it may be sanded."""
         return curing.cure(at, system, waxed=self.waxed)
 
 
 class HotCoat(_Coat):
-    """The coat that fills the weave."""
+    """Lay the coat that fills the weave."""
 
     key = "hot-coat"
     closes = True
@@ -135,7 +135,7 @@ class HotCoat(_Coat):
 
 
 class GlossCoat(_Coat):
-    """The thin coat that shines."""
+    """Lay the thin coat that shines."""
 
     key = "gloss-coat"
     closes = True
@@ -159,7 +159,7 @@ class GlossCoat(_Coat):
     )
 
     def wait(self, at: Bench, system: curing.System) -> Wait:
-        """Longer than a hot coat: until it is wet sanded."""
+        """Wait longer than a hot coat's: until it is wet sanded."""
         usual = curing.cure(at, system, waxed=True)
         longer = curing.slowing(at, at[GLOSS_HOURS])
         cut = max(usual.cut_h, longer.hours_at(at.temperature_c))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import BLADE, CUTTER, DUST
 from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import TIMES, choice, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
 
@@ -59,7 +59,7 @@ def scarf_mm(skin_mm: float, times: float) -> float:
 
 
 def removed_g(at: Bench, skin_cm2: float, foam_ml: float) -> float:
-    """Weight taken away in g: A × t × ρ of the old glass + V × ρ of the foam."""
+    """Weight taken away in g: A × t × ρ of the old glass + V × ρ of the foam. Plane geometry."""
     return skin_cm2 * at[SKIN_MM] / 10.0 * at[SKIN_DENSITY] / 1000.0 + foam_ml * core_density(at) / 1000.0
 
 
@@ -103,6 +103,7 @@ class Rout(Operation):
 
 
 def _rout(at: Bench, work: Work, hole: Place, times: float) -> None:
+    """Put minutes, wear of tools, tape and the weight removed into a step."""
     area, perimeter = hole.area_cm2 * times, hole.perimeter_mm / 1000.0 * times
     routed = at.words("tool") == "router"
     deep = at[ROUT_PER_10_MM if routed else SAW_PER_10_MM]

@@ -10,8 +10,8 @@ import math
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import MICROSPHERES
 from quotes.costing.basis.constants import practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
@@ -32,12 +32,18 @@ FILL_SANDED = practice("fill_sanded_share", 0.3, 0.15, 0.45, "1", "share of fill
 
 
 def paste_density(resin_kg_m3: float, filler_kg_m3: float, share: float, air: float = 0.0) -> float:
-    """Density of a paste in kg/m³: 1/ρ = (1 − w)/ρ_resin + w/ρ_filler, then less the air by volume."""
+    """Density of a paste in kg/m³: 1/ρ = (1 − w)/ρ_resin + w/ρ_filler, then less the air by volume.
+
+    `share` w is by weight and `air` by volume, 0 to 1. Volumes of the parts add up; no source.
+    """
     return (1.0 - air) / ((1.0 - share) / resin_kg_m3 + share / filler_kg_m3)
 
 
 def lifts_needed(depth_mm: float, volume_ml: float, lift_mm: float, at_once_ml: float) -> int:
-    """Lifts of paste into one hole: one where it is small or shallow, else none deeper than a lift."""
+    """Number of lifts of paste into one hole: one where it is small (mL) or shallow (mm), else by depth of a lift.
+
+    Common practice, no source.
+    """
     return 1 if volume_ml <= at_once_ml else max(1, math.ceil(depth_mm / lift_mm - 1e-9))
 
 

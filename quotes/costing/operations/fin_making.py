@@ -6,9 +6,9 @@ import math
 
 from quotes.costing.basis.cautions import DUST
 from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Rectangle
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.fins import fin_at
 from quotes.costing.operations.laminating import (
@@ -34,7 +34,7 @@ FOIL_KEEPS = memory("foil_keeps", 0.65, 0.55, 0.8, "1", "share of a panel left i
 
 
 def panel_plies(thickness_mm: float, ply_mm: float) -> int:
-    """Plies that make a panel at least so thick."""
+    """Number of plies that make a panel at least so many mm thick."""
     return math.ceil(thickness_mm / ply_mm - 1e-9)
 
 

@@ -14,9 +14,9 @@ from typing import Any
 from quotes.costing.basis.cautions import CYANOACRYLATE
 from quotes.costing.basis.constants import practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Ellipse, Fin
 from quotes.costing.basis.setting import TIMES, choice, cloths, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import (
     GLASS_DENSITY,
     RESIN_FACTOR,
@@ -26,7 +26,7 @@ from quotes.costing.operations.laminating import (
     wet_out_g,
 )  # fmt: skip
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import Stuff
+from quotes.costing.parts.refusals import Stuff
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
@@ -55,33 +55,36 @@ STAY_TAPE = practice("stay_tape_per_height", 4, 3, 8, "1", "tape to hold a fin u
 
 
 def rope_length_m(fins: float, strands: float, base_mm: float, overrun_mm: float) -> float:
-    """Metres of strand: fins × 2 sides × strands × (base + 2 × overrun)."""
+    """Length of strand in m: fins × 2 sides × strands × (base + 2 × overrun), the latter two in mm. Plane geometry."""
     return fins * 2.0 * strands * (base_mm + 2.0 * overrun_mm) / 1000.0
 
 
 def rope_glass_g(length_m: float, tex: float) -> float:
-    """Glass in g: length × tex (g/km)."""
+    """Glass in g: length in m × tex (g/km)."""
     return length_m * tex / 1000.0
 
 
 def fillet_radius_mm(strands: float, tex: float, fibre_fraction: float, glass_kg_m3: float) -> float:
-    """Radius in mm of the fillet that so many strands fill: √(k × tex/ρ / (Vf × (1 − π/4)))."""
+    """Radius in mm of the fillet that so many strands fill: √(k × tex/ρ / (Vf × (1 − π/4))).
+
+    Plane geometry: a fillet of radius R fills (1 − π/4) R² of the corner.
+    """
     glass_mm2 = strands * tex / glass_kg_m3  # g/km over kg/m³ is mm²
     return math.sqrt(glass_mm2 / (fibre_fraction * (1.0 - math.pi / 4.0)))
 
 
 def strands_for_fillet(radius_mm: float, tex: float, fibre_fraction: float, glass_kg_m3: float) -> int:
-    """Strands a side that fill a fillet of this radius in mm, rounded up."""
+    """Number of strands a side that fill a fillet of this radius in mm, rounded up."""
     return math.ceil(fibre_fraction * (1.0 - math.pi / 4.0) * radius_mm**2 * glass_kg_m3 / tex - 1e-9)
 
 
 def patch_oval(base_mm: float, up_mm: float, reach_mm: float, overlap_mm: float) -> Ellipse:
-    """The oval of one side patch: up the fin and out onto the board, along the base and past it."""
+    """Oval of one side patch, all in mm: up the fin and out onto the board, along the base and past it."""
     return Ellipse(up_mm + reach_mm + overlap_mm, base_mm + 2.0 * overlap_mm) if base_mm else Ellipse(0.0, 0.0)
 
 
 def fin_at(at: Bench, name: str = "fin") -> Fin:
-    """The fin a step works on. Raises Gap if the place is of another shape."""
+    """Fin that a step works on. Raises Gap if the place is of another shape."""
     found = at.place(name)
     if not isinstance(found, Fin):
         text = f"{at.words(name)} is no fin: a place of the shape “fin” is wanted."
@@ -109,7 +112,7 @@ class TackFin(Operation):
     def puts(
         self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
-        """Glue or resin."""
+        """Stuff of the glue, or of the resin."""
         return ("cyanoacrylate",) if told["glue"] == "cyanoacrylate" else super().puts(told, board, materials)
 
     def work(self, at: Bench) -> Work:

@@ -13,9 +13,9 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPS_HEAT, FOAM_HEAT, ISOCYANATE
 from quotes.costing.basis.constants import derived, practice, published
 from quotes.costing.basis.going_off import Slowed, Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, material, number, place
-from quotes.costing.basis.words import Words
-from quotes.costing.parts.refusing import FOAM_SAFE_EPS, too_hot
+from quotes.costing.parts.refusals import FOAM_SAFE_EPS, too_hot
 from quotes.costing.snapshot import PlannedMix, Remedy
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
@@ -55,12 +55,12 @@ DAM_TAPE = practice("dam_tape_factor", 1.2, 1.0, 2.0, "1", "dam tape really used
 
 
 def foam_mass_g(volume_ml: float, density_kg_m3: float, overfill: float, yield_: float) -> float:
-    """Mixed foam in g for so much hole, without cup loss: ρ × V × (1 + k) / η."""
+    """Mixed foam in g for a hole in mL, without cup loss: ρ × V × (1 + k) / η; ρ in kg/m³, k and η are shares."""
     return volume_ml * density_kg_m3 / 1000.0 * (1.0 + overfill) / yield_
 
 
 def pours_needed(mass_g: float, depth_mm: float, safe_g: float, layer_mm: float) -> int:
-    """Pours for so much foam in one hole, so that none is over the safe batch (both in g) or one layer deep.
+    """Number of pours of foam into one hole, none over the safe batch (both in g) or a layer (mm) deep.
 
     The safe batch is that of what comes out of the cup: less what stays in it.
     """
@@ -153,7 +153,10 @@ def _ratio(at: Bench, foam: str) -> tuple[float, float]:
 
 
 def _pours(at: Bench, expected_g: float, loss_g: float, depth_mm: float) -> int:
-    """Pours for one hole, each with its cup's loss within the safe batch. Raises Gap where too few are asked for."""
+    """Number of pours for one hole, each with its cup's loss within the safe batch.
+
+    Raises Gap where too few are asked for.
+    """
     if expected_g <= 0:
         return 0
     eps = at.board.soft_foam

@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 
 from quotes.costing.basis.constants import memory, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.parts.inputs import CoreMaterial
 from quotes.costing.snapshot import Remedy
@@ -36,7 +36,7 @@ SET_TAPE = practice("insert_tape_m", 0.6, 0.3, 1.2, "m", "tape over slot, screws
 
 
 def insert_ml(found: CoreMaterial) -> float:
-    """Volume of a box (length × width × depth) or a plug (π/4 × D² × depth) from its facts, in mL; 0 if not on file."""
+    """Volume in mL of a box (length × width × depth) or a plug (π/4 × D² × depth) from its facts; 0 if not on file."""
     facts = found.facts
     depth = facts.get("depth_mm", 0.0)
     if facts.get("diameter_mm"):
@@ -50,7 +50,7 @@ def fits(found: CoreMaterial, pocket: Place) -> bool:
 
 
 def _wanting(found: CoreMaterial, pocket: Place) -> list[str]:
-    """What keeps a box or plug out of a pocket, in words: 14 mm too short, 1 mm too shallow."""
+    """Words for what keeps a box or plug out of a pocket: 14 mm too short, 1 mm too shallow."""
     facts = found.facts
     across = facts.get("diameter_mm")
     length, width = across or facts.get("length_mm", 0.0), across or facts.get("width_mm", 0.0)
@@ -68,7 +68,7 @@ _TOUCH = 0.05  # mm; closer than a tape reads
 
 
 def size_words(found: CoreMaterial) -> str:
-    """The size of a box or plug as one reads it."""
+    """Words for the size of a box or plug."""
     facts = found.facts
     if facts.get("diameter_mm"):
         return f"{facts['diameter_mm']:g} mm across and {facts['depth_mm']:g} mm deep"
@@ -76,7 +76,7 @@ def size_words(found: CoreMaterial) -> str:
 
 
 def _no_fit(at: Bench, found: CoreMaterial, pocket: Place) -> str:
-    """Why a box or plug does not fit its pocket, its own size, and what else there is."""
+    """Sentence on why a box or plug does not fit its pocket, its own size, and what else there is."""
     round_one = bool(found.facts.get("diameter_mm"))
     others = [
         f"“{one.name}” ({size_words(one)})"
@@ -111,7 +111,10 @@ class Install(Operation):
     )
 
     def work(self, at: Bench) -> Work:
-        """Resin and fibre by the gap, the insert, lining, tape; minutes by kind."""
+        """Resin and fibre by the gap, the insert, lining, tape; minutes by kind.
+
+        Raises Gap where the insert is not on file or does not fit.
+        """
         pocket, times, key, kind = at.place("pocket"), at.number("times"), at.words("insert"), at.words("kind")
         found = at.material(key)
         insert = insert_ml(found)

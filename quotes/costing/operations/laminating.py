@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import Constant, practice, published
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import Place
 from quotes.costing.basis.setting import ONTO, TIMES, choice, cloths, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
@@ -44,17 +44,17 @@ def ply_areas(place: Place, plies: int, first_mm: float, step_mm: float) -> list
 
 
 def wet_out_g(glass_g: float, resin_to_glass: float) -> float:
-    """Resin in g that so much glass takes: glass × r. At r = 1 the laminate is half resin (FAA AC 43.13-1B)."""
+    """Resin in g that so many g of glass take: glass × r. At r = 1 the laminate is half resin (FAA AC 43.13-1B)."""
     return glass_g * resin_to_glass
 
 
 def ply_thickness_mm(areal_g_m2: float, resin_to_glass: float, glass_kg_m3: float, resin_kg_m3: float) -> float:
-    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm."""
+    """Thickness of a ply in mm: Aw/ρf + Aw × r/ρm, Aw in g/m² and densities in kg/m³. Plane geometry."""
     return areal_g_m2 / glass_kg_m3 + areal_g_m2 * resin_to_glass / resin_kg_m3
 
 
 def styrene_kg_per_tonne(styrene_percent: float) -> float:
-    """Styrene lost from brushed or rolled resin in kg per tonne.
+    """Styrene lost from brushed or rolled resin, in kg per tonne.
 
     0.014 × HAP%^2.275 (40 CFR 63 subpart VVVV, table 3).
     """
@@ -67,12 +67,15 @@ def kept_share(at: Bench, system: str) -> float:
 
 
 def glass_share(resin_to_glass: float) -> float:
-    """Share of glass in a laminate by weight: 1/(1 + r)."""
+    """Share of glass in a laminate by weight: 1/(1 + r). At r = 1 it is half (FAA AC 43.13-1B, chapter 3, para 3-3)."""
     return 1.0 / (1.0 + resin_to_glass)
 
 
 def fibre_fraction(resin_to_glass: float, density_ratio: float) -> float:
-    """Share of glass in a laminate by volume: 1/(1 + r × ρ_fibre/ρ_resin)."""
+    """Share of glass in a laminate by volume: 1/(1 + r × ρ_fibre/ρ_resin).
+
+    “Composites theory”, a web page on fibre fractions and densities.
+    """
     return 1.0 / (1.0 + resin_to_glass * density_ratio)
 
 
@@ -155,7 +158,7 @@ class Laminate(Operation):
 def _cloth(
     at: Bench, work: Work, plies: tuple[str, ...], areas: list[float], times: float, factor: Constant
 ) -> tuple[float, float]:
-    """Puts the cloth of all plies into the step, one need for each kind; gives back grams of glass and m² of ply."""
+    """Glass in g and ply area in m² of all plies, whose cloth is put into the step, one need for each kind."""
     by_kind: dict[str, list[float]] = {}
     for key, area in zip(plies, areas, strict=True):
         by_kind.setdefault(key, []).append(area * times)

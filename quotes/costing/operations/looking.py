@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from quotes.costing.basis.constants import practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, number
-from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
 

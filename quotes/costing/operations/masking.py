@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from quotes.costing.basis.constants import practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Work
@@ -32,7 +32,7 @@ class Mask(Operation):
     )
 
     def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
-        """With film round it, it is masked to spray."""
+        """Session of spraying where film is put round it, else of a coat."""
         return "spraying" if settings.get("band_mm") else "coat"
 
     def work(self, at: Bench) -> Work:

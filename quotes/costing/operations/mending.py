@@ -8,9 +8,9 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import DUST, EPS_HEAT, MICROSPHERES
 from quotes.costing.basis.constants import practice, published
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, number, place
-from quotes.costing.basis.words import Words
-from quotes.costing.parts.refusing import EPS_MOST_C
+from quotes.costing.parts.refusals import EPS_MOST_C
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import RAGS, Bench, Work
@@ -99,7 +99,7 @@ STRINGER_CUT = practice("stringer_factor", 1.15, 1.0, 1.5, "1", "stringer really
 
 
 def injected_ml(area_cm2: float, gap_mm: float, excess: float) -> float:
-    """Resin under lifted glass in mL: area × gap × (1 + excess)."""
+    """Resin under lifted glass in mL: area (cm²) × gap (mm) × (1 + excess), the excess a share. Plane geometry."""
     return area_cm2 * gap_mm / 10.0 * (1.0 + excess)
 
 

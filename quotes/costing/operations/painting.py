@@ -11,8 +11,8 @@ from typing import ClassVar
 from quotes.costing.basis.cautions import CLEAR_ISOCYANATE, DUST, SPRAY_MIST
 from quotes.costing.basis.constants import Constant, practice
 from quotes.costing.basis.going_off import Wait
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.basis.setting import SIDES, TIMES, choice, material, number, place
-from quotes.costing.basis.words import Text, Words
 from quotes.costing.operations.open_faces import OpenFace
 from quotes.costing.steps import curing, mixing
 from quotes.costing.steps.operation import Operation
@@ -55,17 +55,23 @@ PAINT_DENSITY_DRY = practice("paint_dry_density", 1300, 1100, 1600, "kg/m3", "dr
 
 
 def coverage_m2_per_l(solids: float, film_um: float) -> float:
-    """Theoretical m² a litre covers: 1000 × volume solids / dry film in µm (10 × VS% / DFT)."""
+    """Theoretical coverage of a litre in m²: 1000 × volume solids / dry film in µm (10 × VS% / DFT).
+
+    1 L at 1 µm and 100 % solids covers 1000 m²; so the sheet “Theoretical Spreading Rate / Coverage”.
+    """
     return 1000.0 * solids / film_um
 
 
 def thinned(solids: float, thinner: float) -> float:
-    """Volume solids after so much thinner for one part of paint: VS/(1 + x)."""
+    """Share of solids by volume after so many parts of thinner to one part of paint: VS/(1 + x).
+
+    Thinner brings volume and no solids; no source.
+    """
     return solids / (1.0 + thinner)
 
 
 def sprayed_l(area_m2: float, coats: float, film_um: float, solids: float, transfer: float) -> float:
-    """Litres through the gun: area × coats / theoretical coverage / transfer efficiency."""
+    """Litres through the gun: area (m²) × coats / theoretical coverage / transfer efficiency, a share."""
     return area_m2 * coats / coverage_m2_per_l(solids, film_um) / transfer
 
 
@@ -108,7 +114,7 @@ class _Spray(Operation):
     title: ClassVar[str]
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
-        """Litres as sprayed, put into the step as its parts; gives back the dry weight in g."""
+        """Dry weight of the paint in g, whose litres as sprayed are put into the step as its parts."""
         raise NotImplementedError
 
     def work(self, at: Bench) -> Work:
@@ -131,9 +137,9 @@ class _Spray(Operation):
 
 
 def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...], litres: float, second: str) -> Text:
-    """What goes into the cup, by its parts; gives back the cup as it is told: what is planned to be used.
+    """Words for the planned cup, whose parts are put into the step.
 
-    Each (material, share by volume, words); the gun keeps its share of each.
+    Each part is (material, share by volume, words); the gun keeps its share of each.
     """
     first = parts[0][0]
     cup = litres * 1000.0 * at.factor(first, PAINT_FACTOR).value + at.lost(GUN_KEEPS, first)
@@ -165,7 +171,7 @@ class SprayColour(_Spray):
     )
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
-        """Colour and thinner."""
+        """Dry weight of colour in g over an area in m²; colour and thinner are put into the step."""
         key, film, thin = at.words("paint"), at.number("film_um"), at[THINNER]
         solids = at.material(key).facts.get("solids") or at[BASE_SOLIDS]
         litres = sprayed_l(area, coats, film, thinned(solids, thin), at.number("transfer"))
@@ -213,7 +219,7 @@ class SprayClear(_Spray):
     )
 
     def paint(self, at: Bench, work: Work, area: float, coats: float) -> float:
-        """Clear and its hardener."""
+        """Dry weight of clear in g over an area in m²; clear and hardener are put into the step."""
         key, film = at.words("clear"), at.number("film_um")
         solids = at.material(key).facts.get("solids") or at[CLEAR_SOLIDS]
         litres = sprayed_l(area, coats, film, solids, at.number("transfer"))

@@ -14,8 +14,8 @@ from typing import Any, NamedTuple
 from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import DUST
 from quotes.costing.basis.constants import Constant, derived, practice
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import SIDES, TIMES, Setting, number, place
-from quotes.costing.basis.words import Words
 from quotes.costing.operations.cutting import LEAST_PIECE
 from quotes.costing.operations.open_faces import OPEN_LIFE, OpenFace
 from quotes.costing.steps.operation import Operation
@@ -38,7 +38,7 @@ RAILS_PER_M = practice(
 
 
 class Grit(NamedTuple):
-    """One grit on the FEPA P scale: the paper, its mean grain in µm, minutes for 1000 cm², m² that a piece lasts."""
+    """A grit on the FEPA P scale: the paper, its mean grain in µm, minutes for 1000 cm², m² that a piece lasts."""
 
     paper: str
     wet: bool
@@ -50,6 +50,7 @@ class Grit(NamedTuple):
 
 def _grit(number_: int, micron: float, minutes: tuple[float, float, float], life: float, *, wet: bool = False,
           printed: bool = True) -> Grit:  # fmt: skip
+    """Grit with its constants for minutes and life declared."""
     source = sources.FEPA if printed else "FEPA/ISO 6344, from memory"
     return Grit(
         f"{'sheet' if wet else 'disc'}-p{number_}",
@@ -88,12 +89,12 @@ GRIT_SETTING = Setting("grits", "grits in order", "choices", choices=GRIT_WORDS)
 
 
 def grits_of(words: tuple[str, ...]) -> list[tuple[str, Grit]]:
-    """The grits a recipe names ("P120"), in the order given."""
+    """Grits that a recipe names ("P120"), in the order given."""
     return [(word, BY_WORD[word]) for word in words]
 
 
 def coarser_again(words: Sequence[str]) -> str:
-    """A sentence if a sequence goes back to a coarser grain, by the mean grain of each grit; else nothing."""
+    """Sentence if a sequence goes back to a coarser grain, by the mean grain of each grit; else ""."""
     for first, then in pairwise(words):
         if (
             first in GRIT_WORDS
@@ -105,20 +106,20 @@ def coarser_again(words: Sequence[str]) -> str:
 
 
 class _Sanding(Operation):
-    """Checks that the grits go from coarse to fine."""
+    """Work through grits, which must go from coarse to fine."""
 
     meets = "cut"
     session = "machine sanding"
 
     def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
-        """Wet sanding where every grit is a wet one."""
+        """Session of wet sanding where every grit is a wet one, else of sanding."""
         wet = all(BY_WORD[word].wet for word in settings["grits"])
         return "wet sanding" if wet else "machine sanding"
 
     def check(
         self, settings: Mapping[str, Any], measures: list[str], places: Mapping[str, Any]
     ) -> Iterator[tuple[str, str]]:
-        """As every operation, and no grit is coarser than the one before it."""
+        """Pairs (setting, sentence) as of every operation, and for a grit coarser than the one before it."""
         yield from super().check(settings, measures, places)
         wrong = coarser_again(settings.get("grits") or ())
         if wrong:

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, Literal
 
 from quotes.costing.basis.constants import CONSTANTS, Constant, laid_over
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.result import LineKind, Supply
 from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, trade_factor, with_learned
 from quotes.costing.snapshot import Problem, Remedy
@@ -24,7 +24,7 @@ OWN_FACTS = ("density_kg_m3", "areal_weight_g_m2", "roll_width_mm", "free_rise_k
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """What one stock unit costs to buy again, without tax; `source` in words: pack, supplier, date of the price.
+    """Cost in currency of buying one stock unit again, without tax; `source` names pack, supplier and date.
 
     `guess` where nobody has said the price and one stands in.
     """
@@ -36,7 +36,7 @@ class Price:
 
 @dataclass(frozen=True, slots=True)
 class CoreMaterial:
-    """Something the bench uses up, with the physical facts that turn one way of measuring it into another.
+    """A material the bench uses up, with the physical facts that turn one way of measuring it into another.
 
     `facts` by name: tex (g/km of a roving), solids (volume share of a paint), ratio_by_weight (g of hardener to 100 g
     of resin), ratio_a and ratio_b (parts by weight of pour foam), piece_g, piece_ml, piece_m, piece_m2 (what one piece
@@ -60,14 +60,14 @@ class CoreMaterial:
 
     @property
     def known(self) -> dict[str, float]:
-        """Every fact by name, those with a field of their own among them; what is not known is left out."""
+        """Facts by name, each in its unit, also those with a field of their own; what is not known is left out."""
         own = {name: getattr(self, name) for name in OWN_FACTS}
         return {**self.facts, **{name: value for name, value in own.items() if value}}
 
 
 @dataclass(frozen=True, slots=True)
 class Construction:
-    """How a board is built, and whether water is in it.
+    """Construction of a board, and whether water is in it.
 
     Unknown is treated as the one that is easiest to spoil: EPS foam, epoxy skin. Under a moulded sandwich skin and a
     soft one lies foam as easily spoiled as EPS, whatever the core (common practice, no source).
@@ -86,7 +86,7 @@ class Construction:
 
 @dataclass(frozen=True, slots=True)
 class Pricing:
-    """How a cost becomes a price.
+    """Rules by which a cost becomes a price.
 
     `percent` is a margin on the price or a markup on the cost, as `method` says. Minimum and price step are in prices
     as the customer sees them. Rush and discount are per cent of this one job. `price_by_hand`, as shown to the
@@ -110,13 +110,13 @@ class Shop:
     """The shop as an estimate sees it. Missing materials become problems in the result, never a crash.
 
     `constants` maps a constant's name to (value, low, high); `factors` maps (operation, material key or "minutes") to a
-    Factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes of a
-    cup's loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of
+    usage factor; `learned` maps the same to what the shop's history makes of it, `losses` a material to what it makes
+    of a cup's loss, `bases` a constant's name to its value when that was learned, and `experience` says which state of
     learning that is. `again` says how often an operation is done again, where prices are to carry it. Wage and overhead
     are per hands-on hour, without tax. `hours_per_day` are hands-on hours on a working day. `alone` is a job worked by
     itself (a rush): no other board bears a part of its set-ups. `elsewhere` holds figures by name that are tried
-    elsewhere in their range; see `varied`.
-    Raises ValueError on first use if `constants` names a figure that is not the shop's to set.
+    elsewhere in their range; see `varied`. Raises ValueError on first use if `constants` names a figure that is not the
+    shop's to set.
     """
 
     materials: Mapping[str, CoreMaterial]
@@ -132,14 +132,14 @@ class Shop:
     learned: Mapping[tuple[str, str], Learned] = field(default_factory=dict)
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
-    again: Mapping[str, Again] = field(default_factory=dict)
+    again: Mapping[str, ReworkRate] = field(default_factory=dict)
     experience: Mapping[str, Any] | None = None
     alone: bool = False
     elsewhere: Mapping[str, float] = field(default_factory=dict)
 
     @cached_property
     def problems(self) -> list[Problem]:
-        """What is wrong with the shop's own figures and rates, before any recipe."""
+        """Problems with the shop's own figures and rates, before any recipe."""
         found = []
         try:
             _ = self.figures
@@ -167,16 +167,16 @@ class Shop:
 
     @cached_property
     def figures(self) -> dict[str, float]:
-        """Every constant's value by name, the shop's own laid over the core's."""
+        """Values of all constants by name, each in its own unit, the shop's laid over the core's."""
         return {**laid_over(self.constants), **self.elsewhere}
 
     def varied(self, name: str, value: float) -> Shop:
-        """The same shop with one figure elsewhere in its range, to see what hangs on it."""
+        """Shop with one figure elsewhere in its range, in the figure's own unit, to see what hangs on it."""
         return replace(self, elsewhere={name: value})
 
     @cached_property
     def hours(self) -> tuple[tuple[LineKind, Supply], ...]:
-        """What a hands-on minute costs: the wage, and the overhead that rides on it."""
+        """Rates of a hands-on minute: the wage, and the overhead that rides on it."""
         wage, overhead = self.wage_per_hour / 60.0, self.overhead_per_hour / 60.0
         return (
             ("labour", Supply(None, "Hands-on time", "min", 1.0, wage, self.wage_source)),
@@ -185,12 +185,12 @@ class Shop:
 
     @cached_property
     def own_defaults(self) -> dict[str, UsageFactor]:
-        """The default of each usage factor that the shop set itself, by the constant's name."""
+        """Defaults of the usage factors that the shop set itself, by the constant's name."""
         return {name: UsageFactor(*own, "the shop's own figure", name=name) for name, own in self.constants.items()
                 if CONSTANTS[name].low > 0}  # fmt: skip
 
     def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
-        """The usage factor of an operation for a material, or for its "minutes"; what was learned goes on top.
+        """Usage factor of an operation for a material, or for its "minutes"; what was learned goes on top.
 
         `taught_as` names what the learning calls the operation, where several share the material. What was learned
         stays where it is while the trade's figure under it is `elsewhere`.

@@ -33,7 +33,7 @@ BEYOND = 20.0  # times the upper limit of the plausible; our own limit
 
 
 class Given(NamedTuple):
-    """A measure as handed in: canonical value, and what the person typed."""
+    """A measure as handed in: its value in the canonical unit, and what the person typed."""
 
     value: float
     typed: str = ""
@@ -41,9 +41,10 @@ class Given(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One thing to measure. `low` and `high` bound the plausible; `default` empty means it must be given.
+    """A thing to measure, in the canonical unit of its dimension. `low` and `high` bound the plausible.
 
-    `when` names another measure: where that one is zero, this one is not asked for and counts as zero.
+    `default` empty means it must be given. `when` names another measure: where that one is zero, this one is not asked
+    for and counts as zero.
     """
 
     name: str
@@ -57,19 +58,22 @@ class Measure:
 
     @property
     def unit(self) -> str:
-        """The canonical unit of its values."""
+        """Canonical unit of its values."""
         return UNIT[self.dimension]
 
     @property
     def most(self) -> float:
-        """What it never exceeds, in its unit, whatever anybody says yes to."""
+        """Value that it never exceeds, in its unit, whatever anybody says yes to."""
         return min(BEYOND * self.high, CEILING[self.dimension])
 
 
 def read_measures(
     wanted: Iterable[Measure], given: Mapping[str, Given | float], accepted_odd: Collection[str] = ()
 ) -> tuple[dict[str, Given], list[Problem]]:
-    """The values to work with, and a Problem for each that is missing, unknown, impossible or oddly large or small."""
+    """Values to work with, in canonical units, and a Problem for each measure that is missing, unknown or impossible.
+
+    One that is oddly large or small is a Problem too, unless `accepted_odd` names it.
+    """
     values: dict[str, Given] = {}
     problems: list[Problem] = []
     names = set()
@@ -100,6 +104,7 @@ def read_measures(
 
 
 def _wrong(measure: Measure, given: Given) -> str:
+    """Sentence if a measure is impossible, whoever says yes to it; else an empty text."""
     value = given.value
     if not math.isfinite(value):
         return f"{measure.label} must be a number."
@@ -114,6 +119,7 @@ def _wrong(measure: Measure, given: Given) -> str:
 
 
 def _odd(measure: Measure, given: Given) -> Problem:
+    """Problem of a measure beyond the plausible, which a yes puts right."""
     shown = given.typed or f"{given.value:g} {measure.unit}"
     usual = f"{measure.low:g} to {measure.high:g} {measure.unit}"
     return Problem(

@@ -26,7 +26,7 @@ _ORDERS = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpac
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece of cloth: the rectangle it is cut from in mm, its own area in cm² each, and what it is for."""
+    """A piece of cloth: the rectangle it is cut from in mm, its own area in cm², and what it is for."""
 
     length_mm: float
     width_mm: float
@@ -50,7 +50,7 @@ class LaidPiece:
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """One material's pieces on its roll. `length_mm` is cut off the roll; `used_mm` is how wide the pieces reach."""
+    """Pieces of one material on its roll. `length_mm` is cut off the roll; `used_mm` is how wide the pieces reach."""
 
     material: str
     name: str
@@ -62,17 +62,17 @@ class CutPlan:
 
     @property
     def waste_percent(self) -> float:
-        """Share of the block the pieces are cut from (length × the width they reach) that is in no piece."""
+        """Per cent of the block the pieces are cut from (length × the width they reach) that is in no piece."""
         block = self.length_mm * self.used_mm / 100.0
         return 100.0 * (1.0 - self.pieces_cm2 / block) if block else 0.0
 
     @property
     def left_mm(self) -> int:
-        """Width of the strip beside the block that is whole and goes back to the shelf, in mm."""
+        """Width in mm of the strip beside the block that is whole and goes back to the shelf."""
         return math.floor(self.roll_width_mm) - self.used_mm
 
     def drawn(self, *, long: float = 300.0, high: float = 150.0) -> dict[str, Any]:
-        """The plan as a drawing that fits into `long` × `high` units, its longer side lying."""
+        """Plan as a drawing that fits into `long` × `high` units of the drawing, its longer side lying."""
         lying = self.length_mm > self.roll_width_mm  # the length runs along the page, else the roll's width does
         width, height = (self.length_mm, self.roll_width_mm) if lying else (self.roll_width_mm, self.length_mm)
         scale = min(long / max(width, 1), high / max(height, 1))
@@ -90,7 +90,7 @@ class CutPlan:
 
 
 def pieces_of(steps: Iterable[PlannedStep]) -> dict[str, list[Piece]]:
-    """The cloth that planned steps cut, by material; steps from before pieces were kept have none."""
+    """Cloth pieces that planned steps cut, by material; steps from before pieces were kept have none."""
     found: dict[str, list[Piece]] = {}
     for step in steps:
         for one in step.pieces:
@@ -102,7 +102,10 @@ def pieces_of(steps: Iterable[PlannedStep]) -> dict[str, list[Piece]]:
 def cut_plans(
     steps: Iterable[PlannedStep], rolls: Mapping[str, tuple[str, float | None]], *, lap_mm: float = LAP_MM
 ) -> tuple[list[CutPlan], list[str]]:
-    """A plan for each cloth, a sentence for each that has none. `rolls`: material key → name and roll width in mm."""
+    """Plan for each cloth, and a sentence for each that has none.
+
+    `rolls` maps a material key to its name and roll width in mm; `lap_mm` is the lap at seams in mm.
+    """
     plans, sentences = [], []
     for material, pieces in pieces_of(steps).items():
         name, width = rolls.get(material, (material, None))
@@ -116,7 +119,7 @@ def cut_plans(
 def cut_plan(
     material: str, name: str, pieces: Sequence[Piece], roll_width_mm: float, *, lap_mm: float = LAP_MM
 ) -> CutPlan:
-    """The pieces on a roll of so many mm. Raises ValueError if the roll is no wider than two laps."""
+    """Plan of the pieces on a roll of so many mm. Raises ValueError if the roll is no wider than two laps."""
     if roll_width_mm <= 2 * lap_mm:
         raise ValueError(f"A roll must be wider than two laps of {lap_mm:g} mm; {roll_width_mm:g} mm is not.")
     cut = [part for piece in pieces for part in strips(piece, roll_width_mm, lap_mm) if part.area_cm2 > 0]
@@ -137,7 +140,7 @@ def cut_plan(
 
 
 def strips(piece: Piece, roll_width_mm: float, lap_mm: float = LAP_MM) -> Iterator[Piece]:
-    """The piece itself where the roll is wide enough, else the fewest equal strips that lap to make it up."""
+    """Piece itself where the roll is wide enough (all in mm), else the fewest equal strips that lap to make it up."""
     narrow, long = sorted((piece.length_mm, piece.width_mm))
     if narrow <= roll_width_mm:
         yield piece
@@ -150,7 +153,7 @@ def strips(piece: Piece, roll_width_mm: float, lap_mm: float = LAP_MM) -> Iterat
 
 
 def _shortest(pieces: Sequence[Piece], roll: int) -> list[tuple[int, int, int, int, int]]:
-    """(along, across, length, width, index) of each piece, by the rule that needs the shortest cut."""
+    """Places (along, across, length, width, index) of the pieces, by the rule that needs the shortest cut."""
     sizes = [(math.ceil(piece.width_mm), math.ceil(piece.length_mm)) for piece in pieces]
     if not sizes:
         return []

@@ -1,6 +1,6 @@
 """What an estimate is made of: lines of cost, steps of work, problems, and the money on top.
 
-Everything here is filled once by `working.estimate` and read afterwards; `Estimate.snapshot` is what a quote keeps of
+Everything here is filled once by `damage.estimate` and read afterwards; `Estimate.snapshot` is what a quote keeps of
 it. Invariant: `cost` is the rounded sum of the unrounded lines, and the shown cents of the lines add up to it.
 """
 
@@ -10,15 +10,15 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
-from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.usage import UsageFactor, taken
+from quotes.costing.basis.lazy_words import Text, Words
+from quotes.costing.parts.usage import UsageFactor, rounded_use
 from quotes.costing.snapshot import MadeOf, SnapshotLine, UnitCost
 from quotes.costing.snapshot.lines import POOLED, TIME
 from quotes.costing.snapshot.lines import LineKind as LineKind
 
 
 class Supply(NamedTuple):
-    """How a material (None for hands-on time) is counted and paid for: `scale` stock units to one asked for."""
+    """Unit and price of a material (None for hands-on time); `scale` is stock units to one unit asked for."""
 
     material: str | None
     name: str
@@ -30,7 +30,7 @@ class Supply(NamedTuple):
 
 
 class CostLine:
-    """One line of cost, as one step takes it; it is never changed.
+    """A line of cost, as one step takes it; it is never changed.
 
     `need` is what geometry asks for, `use` what this shop is expected to use up; `loss` is what each of `mixes` leaves
     in its cup (of one that serves other damages too only a part is counted), `loss_learned` times what the trade says,
@@ -53,6 +53,7 @@ class CostLine:
     def __init__(
         self, operation: str, kind: LineKind, supply: Supply, name: Text, need: float, words: Text, factor: UsageFactor
     ) -> None:
+        """Line whose use and cost are still to be reckoned; `need` in the unit of the supply."""
         self.operation = operation
         self.kind = kind
         self.supply = supply
@@ -63,16 +64,16 @@ class CostLine:
         self.reckon()
 
     def reckon(self) -> None:
-        """Works out use, its mean and what that costs."""
+        """Set its use, the mean of that, and what the mean costs."""
         cups, factor = self.mixes * self.loss, self.factor
         mean = factor.expected(self.kind in TIME)
-        self.use = taken(self.need * factor.value + cups, self.least, self.whole)
-        self.expected = taken(self.need * mean + cups, self.least, self.whole)
+        self.use = rounded_use(self.need * factor.value + cups, self.least, self.whole)
+        self.expected = rounded_use(self.need * mean + cups, self.least, self.whole)
         self.cost = self.expected * self.supply.price
 
     @property
     def formula(self) -> str:
-        """How the need came about, in words with their figures."""
+        """Words with figures for how the need came about."""
         return str(self.words)
 
     @property
@@ -81,7 +82,7 @@ class CostLine:
         return self.operation, self.moves_with or self.supply.material or self.supply.name
 
     def made_of(self) -> MadeOf | None:
-        """What the planned use was made of; None where counted."""
+        """Parts that the planned use was made of; None where counted."""
         default = self.factor.default or self.factor
         if default.low == default.high:
             return None
@@ -89,7 +90,7 @@ class CostLine:
         return MadeOf(*self.taught_as, default.value, self.need, cups, self.least, self.whole)
 
     def kept(self, step: int, shown: int, decimals: int = 2) -> SnapshotLine:
-        """The line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
+        """Line as the snapshot keeps it, at its step, with the minor units of the currency it is shown with."""
         supply, loss = self.supply, self.loss
         return SnapshotLine(
             self.operation, step, self.kind, supply.material, str(self.name), self.need, supply.unit, str(self.words),
@@ -100,9 +101,9 @@ class CostLine:
 
 
 class TimeLine(CostLine):
-    """Hands-on time: the wage and the overhead of one step come out high or low together.
+    """A line of hands-on time: the wage and the overhead of one step come out high or low together.
 
-    `set_up` is what of its need sets up, in standard minutes.
+    `set_up` is the part of its need that sets up, in standard minutes.
     """
 
     __slots__ = ("set_up",)
@@ -130,7 +131,7 @@ class MixedLine(CostLine):
         super().__init__(operation, "material", supply, supply.name, need, words, factor)
 
     def with_others(self, ratio: float) -> MixedLine:
-        """The same line where its cups serve other damages too: so much of its own cups counts."""
+        """Line whose cups serve other damages too: `ratio` is the share of its own cups that counts, 0 to 1."""
         return MixedLine(
             self.operation, self.supply, self.need, self.words, self.factor, mixes=self.mixes * ratio, loss=self.loss,
             least=self.least * ratio, moves_with=self.moves_with, loss_learned=self.loss_learned,
@@ -154,7 +155,7 @@ class Share(NamedTuple):
 
 
 class PooledLine(CostLine):
-    """What several steps of a job share, counted together: `parts` are (step, need, factor), the first step takes it.
+    """A line that several steps of a job share: `parts` are (step, need, factor), the first step takes it.
 
     Whole pieces are rounded up for the job, at least one; what is no piece that is put in is a `sundry`.
     """
@@ -170,11 +171,11 @@ class PooledLine(CostLine):
 
     @property
     def taught_as(self) -> tuple[str, str]:
-        """What is shared is learned for the job as a whole."""
+        """Operation and material under which it is learned: for the job as a whole."""
         return POOLED, self.supply.material or self.supply.name
 
     def add_up(self) -> None:
-        """Need and expected use over all its parts, and what that costs."""
+        """Set need and expected use over all its parts, and what that costs."""
         parts, factor = self.parts, self.factor
         need, alike = 0.0, True
         for _, value, one in parts:
@@ -189,7 +190,7 @@ class PooledLine(CostLine):
 
 
 def _mean_factor(parts: Sequence[tuple[int, float, UsageFactor]], need: float) -> UsageFactor:
-    """The factor of the whole where its parts have several: their mean by need."""
+    """Factor of the whole where its parts have several: their mean by need."""
     value, low, high = (
         sum([share * getattr(factor, end) for _, share, factor in parts]) / need for end in ("value", "low", "high")
     )
@@ -201,7 +202,7 @@ def _mean_factor(parts: Sequence[tuple[int, float, UsageFactor]], need: float) -
 
 
 def minor_words(minor: int, decimals: int) -> str:
-    """Whole minor units as a decimal string: 42731 with 2 decimals is "427.31"."""
+    """Decimal string of whole minor units: 42731 with 2 decimals is "427.31"."""
     if decimals == 0:
         return str(minor)
     sign, digits = ("-" if minor < 0 else ""), str(abs(minor)).rjust(decimals + 1, "0")

@@ -17,7 +17,7 @@ _HOURS = 24.0
 
 
 class Slot(NamedTuple):
-    """Where one step lies: the days it begins and ends on (0 is the first), and hours from the start of day 0."""
+    """A step in time: the days it begins and ends on (0 is the first), and hours from the start of day 0."""
 
     day: int
     end_day: int
@@ -27,7 +27,7 @@ class Slot(NamedTuple):
 
 
 class Timed(NamedTuple):
-    """What the schedule needs of a step: hands-on minutes, and its window in hours after the step before.
+    """A step as the schedule needs it: hands-on minutes, and its window in hours after the step before.
 
     `pause_h` are hours within it in which the board waits; one of the same `sitting` follows on the day of the step
     before.
@@ -41,12 +41,12 @@ class Timed(NamedTuple):
 
     @classmethod
     def of(cls, step: PlannedStep) -> Timed:
-        """From a planned step."""
+        """Timed step of a planned step."""
         return cls(step.minutes, step.earliest_start_h, step.latest_start_h, step.pause_h, step.same_sitting)
 
     @property
     def hours(self) -> float:
-        """Hours from its begin to its end, if it is done in one go."""
+        """Hours from its beginning to its end, if it is done in one go."""
         return self.minutes / 60.0 + self.pause_h
 
 
@@ -57,7 +57,7 @@ def lay_out(
     is_open: Callable[[int], bool] = lambda day: True,
     start_h: float = 0.0,
 ) -> list[Slot]:
-    """A slot for each step of a snapshot, in order; see `place_in_days`."""
+    """Slots for the steps of a snapshot, in order, with so many hands-on hours a day; see `place_in_days`."""
     return place_in_days(map(Timed.of, steps), hours_per_day=hours_per_day, is_open=is_open, start_h=start_h)
 
 
@@ -68,10 +68,10 @@ def place_in_days(
     is_open: Callable[[int], bool] = lambda day: True,
     start_h: float = 0.0,
 ) -> list[Slot]:
-    """A slot for each step, in order. `is_open(n)` says whether day n is worked.
+    """Slots for timed steps, in order, with so many hands-on hours a day. `is_open(n)` says whether day n is worked.
 
-    `start_h` is how far into the first day the work begins. Raises ValueError if a day has no hands-on hours or no day
-    in a year is worked.
+    `start_h` is how far into the first day the work begins, in hours. Raises ValueError if a day has no hands-on hours
+    or no day in a year is worked.
     """
     if hours_per_day <= 0:
         raise ValueError("A working day needs hands-on hours above zero.")
@@ -101,7 +101,10 @@ def _sitting(steps: list[Timed], at: int) -> float:
 
 
 def _next_open(at: float, hours: float, day_h: float, is_open: Callable[[int], bool]) -> float:
-    """The first moment from `at` on at which a step of so many hours may begin."""
+    """First moment from `at` on, in hours, at which a step of so many hours may begin.
+
+    Raises ValueError if no day within a year is worked.
+    """
     day = int(at // _HOURS)
     into = at - day * _HOURS
     fits = into + hours <= day_h + 1e-9 or into < 1e-9
@@ -114,7 +117,7 @@ def _next_open(at: float, hours: float, day_h: float, is_open: Callable[[int], b
 
 
 def _worked(start: float, hours: float, day_h: float, is_open: Callable[[int], bool]) -> float:
-    """When so many hands-on hours from `start` on are done."""
+    """Moment, in hours, when so many hands-on hours from `start` on are done."""
     now = start
     while True:
         left = int(now // _HOURS) * _HOURS + day_h - now

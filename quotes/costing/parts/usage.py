@@ -14,7 +14,7 @@ from functools import cache
 from typing import NamedTuple
 
 from quotes.costing.basis.constants import Constant
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.snapshot import FactorUsed, MadeOf
 from quotes.costing.snapshot.lines import POOLED as POOLED
 from quotes.costing.snapshot.lines import FactorLearned
@@ -25,7 +25,7 @@ OTHERS = "any other operation"  # of which nothing is known but how fast the sho
 
 
 class Learned(NamedTuple):
-    """What this shop's history makes of one default, as a multiple of it.
+    """Learning of one default from this shop's history, as a multiple of it.
 
     `own` is the shop's own mean, None without trusted logs; `sd` that of the logarithm of `used`; `spread` the
     job-to-job scatter, None where nothing is known of it. What came out of it was not `believed` where it was absurd:
@@ -47,7 +47,7 @@ class Learned(NamedTuple):
     together: float = 0.0
 
     def at(self, part: float) -> Learned:
-        """The same for minutes of which so large a part sets up (0 to 1), as one multiple of all of them."""
+        """One multiple for all minutes of work of which the share `part` sets up (0 to 1)."""
         grown = 1.0 - part + part * self.set_up
         slope = part * self.set_up / grown
         variance = self.sd**2 + 2.0 * slope * self.together + (slope * self.set_up_sd) ** 2
@@ -58,7 +58,7 @@ class Learned(NamedTuple):
 
     @property
     def words(self) -> str:
-        """Learned from 7 logs and 3 counts."""
+        """Words for its evidence: learned from 7 logs and 3 counts."""
         if not self.believed:
             return "the trade default, for what was written down here gives no believable figure"
         said = [many(*each) for each in ((self.logs, "log"), (self.counts, "count")) if each[0]]
@@ -91,7 +91,7 @@ class UsageFactor:
             )
 
     def expected(self, labour: bool) -> float:
-        """The mean over many jobs: the middle × exp(sd²/2), for use comes out far above it more often than far below.
+        """Mean factor over many jobs: the middle × exp(sd²/2), for use is far above it more often than far below.
 
         sd is that of the logarithm: the scatter from job to job, and the job's difficulty. How little is known of the
         factor itself, its range, leaves the mean: ignorance is no cost. What is counted stays as it is. Mean of a
@@ -106,7 +106,7 @@ class UsageFactor:
         return self.value * math.exp((self.spread**2 + shared**2) / 2.0)
 
     def at(self, part: float) -> UsageFactor:
-        """The same factor for minutes of which so large a part sets up (0 to 1)."""
+        """Factor for minutes of which the share `part` sets up (0 to 1)."""
         learned = self.learned
         if learned is None or not (part and learned.set_up_sd):
             return self
@@ -116,17 +116,18 @@ class UsageFactor:
         return replace(self, value=value, low=value * low, high=value * high, learned=there)
 
     def moved(self, value: float) -> UsageFactor:
-        """The same factor about another middle: its range and scatter keep their width."""
+        """Factor about another middle: its range and scatter keep their width."""
         scale = value / self.value
         return replace(self, value=value, low=self.low * scale, high=self.high * scale)
 
     def used(self) -> FactorUsed:
-        """The factor as the snapshot keeps it, with what it was made of."""
+        """Factor as the snapshot keeps it, with what it was made of."""
         return FactorUsed(
             self.value, self.low, self.high, self.source, self.spread, self.name, self._learned_then()
         )  # fmt: skip
 
     def _learned_then(self) -> FactorLearned | None:
+        """Learning behind the factor as the snapshot keeps it; None where nothing was learned."""
         default, learned = self.default, self.learned
         if default is None or learned is None:
             return None
@@ -142,19 +143,19 @@ _MEAN_LABOUR = math.exp((USUAL.spread_labour**2 + USUAL.difficulty_labour**2) / 
 _MEAN_MATERIAL = math.exp((USUAL.spread_material**2 + USUAL.difficulty_material**2) / 2.0)
 
 
-def taken(expected: float, least: float, whole: bool) -> float:
-    """What is really used up where so much is expected: at least `least`, and whole pieces where it is counted."""
+def rounded_use(expected: float, least: float, whole: bool) -> float:
+    """Amount really used up, in the unit of `expected`: at least `least`, and whole pieces where it is counted."""
     if whole:
         return float(max(1, math.ceil(expected - 1e-9)))
     return expected if expected > least else least
 
 
 def with_learned(default: UsageFactor, learned: Learned, met: float | None = None) -> UsageFactor:
-    """A default with what was learned laid over it. What is counted, not estimated, stays as it is.
+    """Factor with what was learned laid over its default. What is counted, not estimated, stays as it is.
 
-    `met` is the default as it stood when that was learned: a figure the shop has set since does not count twice.
+    `met` is the default in force when the factor was learned, so that a figure changed later is not applied twice.
 
-    The range keeps the default's lean to one side; `risk.factor_sd` reads the learned sd back from it.
+    The range keeps the default's lean to one side; `cost_risk.factor_sd` reads the learned sd back from it.
     """
     width = math.log(default.high / default.low)
     if width <= 0:
@@ -175,21 +176,21 @@ def with_learned(default: UsageFactor, learned: Learned, met: float | None = Non
 
 
 def learned_of(found: Mapping[tuple[str, str], Learned], operation: str, material: str) -> Learned | None:
-    """What was learned of an operation and material; of the minutes of one never met what holds for all of them."""
+    """Learning of an operation and material; of the minutes of one never met, that of all of them together."""
     learned = found.get((operation, material))
     return found.get((OTHERS, material)) if learned is None else learned
 
 
 def planned_now(planned: float, made_of: MadeOf | None, learned: Mapping[tuple[str, str], Learned]) -> float:
-    """What is planned of a material by what is known now: the stored plan, or made again where more was learned.
+    """Amount planned of a material by what is known now, in the unit of the plan: as stored, or made again.
 
-    In the unit of the plan. A plan without `made_of` (counted, or of an older snapshot) stays as it is.
+    A plan without `made_of` (counted, or of an older snapshot) stays as it is.
     """
     found = learned.get((made_of.operation, made_of.material)) if made_of else None
     if made_of is None or found is None:
         return planned
     expected = made_of.need * made_of.default * found.used + made_of.cups
-    return float(taken(expected, made_of.least, made_of.whole))
+    return float(rounded_use(expected, made_of.least, made_of.whole))
 
 
 FACTOR_UNIT = "1"
@@ -211,15 +212,15 @@ COUNTED = UsageFactor(1.0, 1.0, 1.0, "counted, not estimated")
 
 @cache
 def trade_factor(trade: Constant) -> UsageFactor:
-    """The trade's default for a factor, with its range and source. Raises ValueError unless 0 < low ≤ value ≤ high."""
+    """Trade default of a factor, with its range and source. Raises ValueError unless 0 < low ≤ value ≤ high."""
     return UsageFactor(trade.value, trade.low, trade.high, trade.source, name=trade.name)
 
 
 def in_stock_unit(unit: str, stock_unit: str, facts: Mapping[str, float]) -> tuple[float, str]:
-    """How many stock units one of another `unit` is, or 0 and the name of the fact that is missing.
+    """Number of stock units in one of another `unit`, or 0 and the name of the fact that is missing.
 
-    `facts`: density_kg_m3 (g and mL), areal_weight_g_m2 (m2 and g), roll_width_mm (m and m2), tex (m and g),
-    and piece_g, piece_ml, piece_m, piece_m2 for what comes by the piece.
+    `facts`: density_kg_m3 (g and mL), areal_weight_g_m2 (m2 and g), roll_width_mm (m and m2), tex (m and g), and
+    piece_g, piece_ml, piece_m, piece_m2 for what comes by the piece.
     """
     step = _STEPS.get((unit, stock_unit))
     if step is None:

@@ -1,7 +1,7 @@
 """What lies on what in a recipe: no coat on a waxed one before it is sanded, no coarse paper on a thin clear.
 
 Looked for once in a recipe (`meetings_of`): pairs of steps that meet unless another step, which the measures may leave
-out, comes between. `Recipe` says so while it is written, an estimate only of the steps that its measures leave in.
+out, comes between. `CoreRecipe` says so while it is written, an estimate only of the steps that its measures leave in.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ FINE = BY_WORD["P800"].micron.value
 
 
 class LaidStep(NamedTuple):
-    """One act as it is looked at here; `when` names the measure that leaves it out."""
+    """A recipe step as it is looked at here; `when` names the measure that leaves it out."""
 
     operation: str
     settings: Mapping[str, Any]
@@ -40,7 +40,7 @@ class Meeting(NamedTuple):
 
 
 def meetings_of(acts: Sequence[LaidStep]) -> tuple[Meeting, ...]:
-    """Every pair of steps of a recipe that may meet and must not, numbered from 1."""
+    """Pairs of steps of a recipe that may meet and must not, numbered from 1."""
     found: list[Meeting] = []
     for above, act in enumerate(acts):
         operation = REGISTRY[act.operation]
@@ -53,7 +53,7 @@ def meetings_of(acts: Sequence[LaidStep]) -> tuple[Meeting, ...]:
 
 
 def _onto_waxed(acts: Sequence[LaidStep], above: int) -> list[Meeting]:
-    """The coats that must be sanded first and that a step may lie on, with what may come between."""
+    """Coats that must be sanded first and that a step may lie on, with what may come between."""
     found: list[Meeting] = []
     apart: list[int] = []
     for below in range(above - 1, -1, -1):
@@ -69,7 +69,7 @@ def _onto_waxed(acts: Sequence[LaidStep], above: int) -> list[Meeting]:
 
 
 def _onto_clear(acts: Sequence[LaidStep], above: int, coarse: tuple[str, ...]) -> list[Meeting]:
-    """The clears that a step may sand, with the coats that may come between."""
+    """Clears that a step may sand, with the coats that may come between."""
     clears: list[int] = []
     apart: list[int] = []
     for below in range(above - 1, -1, -1):
@@ -90,7 +90,11 @@ def wrong_meetings(
     film_um: Callable[[int], float],
     thin_um: float,
 ) -> list[Problem]:
-    """A sentence for each pair that meets. `there` and `film_um` (dry, all coats) go by the step's number."""
+    """Problem for each pair of steps that meets.
+
+    `there` says whether a step is done and `film_um` its dry film of all coats, both by the step's number; `thin_um` is
+    the film below which a clear is thin. Films in µm.
+    """
     found = []
     for one in meetings:
         below = [number for number in one.below if there(number)]

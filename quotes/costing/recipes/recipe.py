@@ -19,7 +19,7 @@ from quotes.costing.basis.setting import Setting
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.measures import UNIT, Measure
-from quotes.costing.parts.refusing import Refusal, looked_at
+from quotes.costing.parts.refusals import Refusal, refusals_in_order
 from quotes.costing.recipes.layers import CLEAR_THIN, LaidStep, Meeting, meetings_of, wrong_meetings
 from quotes.costing.snapshot import Problem, Remedy
 from quotes.costing.snapshot.problems import WET
@@ -30,7 +30,7 @@ SCHEMA = 1
 
 @dataclass(frozen=True)
 class RecipeStep:
-    """One operation of a recipe with its settings; left out of a job where the measure named by `when` is zero."""
+    """An operation of a recipe with its settings; left out of a job where the measure named by `when` is zero."""
 
     operation: str
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -59,7 +59,7 @@ class CoreRecipe:
 
     @classmethod
     def from_dict(cls, body: Mapping[str, Any]) -> CoreRecipe:
-        """A recipe from its JSON form. Raises ValueError in a sentence if a part is missing or of the wrong kind."""
+        """Recipe from its JSON form. Raises ValueError in a sentence if a part is missing or of the wrong kind."""
         try:
             measures = tuple(_measure(one) for one in body.get("measures", ()))
             acts = tuple(
@@ -90,7 +90,7 @@ class CoreRecipe:
         return recipe
 
     def to_dict(self) -> dict[str, Any]:
-        """The recipe in its JSON form; `from_dict` gives it back unchanged. Places are a list: their order counts."""
+        """Recipe in its JSON form; `from_dict` gives it back unchanged. Places are a list: their order counts."""
         return {
             "schema": SCHEMA,
             "key": self.key,
@@ -117,7 +117,7 @@ class CoreRecipe:
         }  # fmt: skip
 
     def problems(self) -> list[Problem]:
-        """What is wrong with the recipe itself, whatever the board and the measures."""
+        """Problems of the recipe itself, whatever the board and the measures."""
         if not self.acts:
             return [Problem("", "operations", f"{self.name} has no operations: add at least one.", Remedy("recipe"))]
         names = [measure.name for measure in self.measures]
@@ -147,13 +147,13 @@ class CoreRecipe:
 
     @cached_property
     def found_problems(self) -> tuple[Problem, ...]:
-        """`problems`, looked for once."""
+        """Problems of the recipe, looked for once; see `problems`."""
         return tuple(self.problems())
 
     def refusals(
         self, board: Construction, materials: Mapping[str, CoreMaterial] = MappingProxyType({})
     ) -> list[Problem]:
-        """What must not be done to a board of this construction, with the reason; empty if the recipe fits.
+        """Problems with doing it to a board of this construction, with the reason; empty if the recipe fits.
 
         Of a wet core only the first step that closes it in; one that a measure may leave out is not held against it.
         """
@@ -161,7 +161,7 @@ class CoreRecipe:
         doings = [REGISTRY[act.operation].doing(act.settings, board, materials, self.roots) for _, act in known]
         found = [
             (act, as_problem(refusal, act.operation, index))
-            for (index, act), refusals in zip(known, looked_at(doings, board), strict=True)
+            for (index, act), refusals in zip(known, refusals_in_order(doings, board), strict=True)
             for refusal in refusals
         ]
         wet = [problem for act, problem in found if problem.remedy == WET and not act.when]
@@ -169,7 +169,7 @@ class CoreRecipe:
 
     @cached_property
     def roots(self) -> dict[str, str]:
-        """Each place with the one it grew out of, itself if it has sizes of its own."""
+        """Root of each place: the one it grew out of, itself if it has sizes of its own."""
         found: dict[str, str] = {}
         for name, place in self.places.items():
             of = str(place.get("of", ""))
@@ -178,16 +178,16 @@ class CoreRecipe:
 
     @cached_property
     def laid(self) -> tuple[LaidStep, ...]:
-        """The acts as `layers` looks at them."""
+        """Steps as `layers` looks at them."""
         return tuple(LaidStep(act.operation, act.settings, act.when) for act in self.acts)
 
     @cached_property
     def meetings(self) -> tuple[Meeting, ...]:
-        """The pairs of steps that must not meet; those of a recipe without `problems` can be looked for."""
+        """Pairs of steps that must not meet; those of a recipe without `problems` can be looked for."""
         return meetings_of(self.laid)
 
     def layer_problems(self) -> list[Problem]:
-        """What would lie wrongly on what with the trade's figures, for some measures at least."""
+        """Problems with what would lie on what by the trade's figures, for some measures at least."""
         if self.found_problems:
             return []
         without = [one._replace(apart=()) for one in self.meetings]  # some measures leave those steps out
@@ -202,7 +202,7 @@ class CoreRecipe:
 
     @cached_property
     def compiled(self) -> tuple[Compiled, ...]:
-        """The acts made ready for pricing once.
+        """Steps made ready for pricing once.
 
         Operations looked up, settings split by where their value comes from.
         """
@@ -219,12 +219,13 @@ def _usual(setting: Setting, told: Mapping[str, Any]) -> Any:
 
 
 def as_problem(refusal: Refusal, operation: str, index: int) -> Problem:
-    """A refusal of act `index` as a Problem."""
+    """Problem of a refusal of step `index`."""
     remedy = WET if refusal.because == "wet" else Remedy("setting", refusal.setting, index)
     return Problem(operation, refusal.setting, refusal.text, remedy)
 
 
 def _measure(one: Mapping[str, Any]) -> Measure:
+    """Measure from its JSON form. Raises ValueError in a sentence for an unknown dimension, or low above high."""
     if one["dimension"] not in UNIT:
         raise ValueError(
             f"The measure {one['name']} is of dimension {one['dimension']!r}; it must be one of {list(UNIT)}."

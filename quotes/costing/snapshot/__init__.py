@@ -13,12 +13,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from quotes.costing.snapshot.before import without_sheet
 from quotes.costing.snapshot.lines import Carried, FactorUsed, SnapshotLine, UnitCost
 from quotes.costing.snapshot.mixes import PlannedMix, StirredIn
+from quotes.costing.snapshot.old_plans import without_sheet
 from quotes.costing.snapshot.problems import Problem, Remedy
 from quotes.costing.snapshot.steps import (
-    NO_PLAN,
     Does,
     MadeOf,
     PlannedMaterial,
@@ -29,7 +28,6 @@ from quotes.costing.snapshot.steps import (
 )
 
 __all__ = [
-    "NO_PLAN",
     "NO_SNAPSHOT",
     "SCHEMA",
     "Carried",
@@ -62,7 +60,7 @@ SCHEMA = 2
 
 
 class UnknownSchema(ValueError):
-    """What was kept by a later version than this one."""
+    """A snapshot kept by a later version than this one."""
 
 
 class KnownFrom(NamedTuple):
@@ -85,14 +83,14 @@ class MeasureTaken(NamedTuple):
 
 
 class Trail(NamedTuple):
-    """A step on the way from cost to price: words, and what it came to then."""
+    """A stage on the way from cost to price: words, and the amount in currency at it."""
 
     words: str
     amount: str
 
 
 class Margin(NamedTuple):
-    """The margin in money, as a share of the price and of the cost in per cent, and how the price came about."""
+    """Margin in currency, as a share of the price and of the cost in per cent, and how the price came about."""
 
     method: str
     percent: float
@@ -102,12 +100,12 @@ class Margin(NamedTuple):
     trail: tuple[Trail, ...]
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Margin as the row keeps it."""
         return {**self._asdict(), "amount": str(self.amount), "trail": [one._asdict() for one in self.trail]}
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Margin:
-        """It read back."""
+        """Margin read back."""
         trail = tuple(Trail(**one) for one in kept["trail"])
         return cls(**{**kept, "amount": Decimal(kept["amount"]), "trail": trail})
 
@@ -154,7 +152,7 @@ class Snapshot:
     aftercare: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept: money as strings, everything else plain."""
+        """Snapshot as the row keeps it: money as strings, everything else plain."""
         known, spent = self.known_from, self.spent
         return {
             "schema": SCHEMA,
@@ -193,7 +191,7 @@ class Snapshot:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Snapshot:
-        """It read back, nothing of it where nothing is kept yet. Raises UnknownSchema for a later version's.
+        """Snapshot read back; `NO_SNAPSHOT` where nothing is kept yet. Raises UnknownSchema for a later version's.
 
         The first schema has no mean beside the middle: hands are expected to take what is planned.
         """
@@ -239,12 +237,12 @@ def problems_from_json(kept: Sequence[Mapping[str, Any]]) -> tuple[Problem, ...]
 
 
 def values_from_json(kept: Mapping[str, Mapping[str, Any]] | None) -> dict[str, float]:
-    """The values of measures read back by themselves, by name."""
+    """Values of measures read back by themselves, by name, in canonical units."""
     return {name: one["value"] for name, one in (kept or {}).items()}
 
 
 def lines_from_json(kept: Sequence[Mapping[str, Any]] | None) -> tuple[SnapshotLine, ...]:
-    """The lines of a snapshot read back by themselves, where a page asks the database for these alone."""
+    """Lines of a snapshot read back by themselves, where a page asks the database for these alone."""
     return tuple(map(SnapshotLine.from_json, kept or ()))
 
 

@@ -13,8 +13,11 @@ POOLED = "whole job"  # what several steps share is learned for the job as a who
 
 
 class FactorLearned(NamedTuple):
-    """What was learned when a factor was used: the trade's default with its range and source, the shop's own figure
-    (None: no log of its own), the 80 % range and sd of the logarithm of what came of both, and from how much."""
+    """Learning behind a factor when it was used: trade default, the shop's own figure, and what came of both.
+
+    `own` is None without a log of the shop's own; beside it the default's range and source, the 80 % range and the sd
+    of the logarithm of what came of both, and from how much.
+    """
 
     trade: float
     trade_low: float
@@ -43,12 +46,12 @@ class FactorUsed(NamedTuple):
     learned: FactorLearned | None = None
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Factor as the row keeps it."""
         return {**self._asdict(), "learned": None if self.learned is None else self.learned._asdict()}
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> FactorUsed:
-        """It read back; the oldest know neither scatter, name nor learning."""
+        """Factor read back; the oldest know neither scatter, name nor learning."""
         learned = kept.get("learned")
         return cls(
             kept["value"], kept["low"], kept["high"], kept["source"], kept.get("spread"), kept.get("name", ""),
@@ -57,7 +60,7 @@ class FactorUsed(NamedTuple):
 
 
 class UnitCost(NamedTuple):
-    """What one unit costs to buy again, without tax, and who says so; `guess` where nobody did."""
+    """Cost in currency of buying one unit again, without tax, and its source; `guess` where nobody has said it."""
 
     value: float
     per: str
@@ -67,13 +70,13 @@ class UnitCost(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SnapshotLine:
-    """One line of cost as one step takes it; `need`, `use`, `expected`, `loss` and `least` in its `unit`.
+    """A line of cost as one step takes it; `need`, `use`, `expected`, `loss` and `least` in its `unit`.
 
     `need` is what geometry asks for, `use` what is planned in the middle, `expected` the mean that the cost is of;
-    `loss` is what each of `mixes` leaves in its cup, `trade_loss` the same by the trade, `least` the smallest use;
-    `whole` counts whole pieces. Lines of one step with the same `moves_with` come out high or low together. `set_up`
-    is what of a need of minutes sets up, None where that was not told apart yet. `costs_middle`: quoted before costs
-    were means, at its use.
+    `loss` is what each of `mixes` leaves in its cup, `trade_loss` that loss by the trade, `least` the smallest use;
+    `whole` counts whole pieces. Lines of one step with the same `moves_with` come out high or low together. `set_up` is
+    what of a need of minutes sets up, None where that was not told apart yet. `costs_middle`: quoted before costs were
+    means, at its use.
     """
 
     operation: str
@@ -101,17 +104,17 @@ class SnapshotLine:
 
     @property
     def is_time(self) -> bool:
-        """Hands-on time, or the overhead of it."""
+        """Whether it is hands-on time, or the overhead of it."""
         return self.kind in TIME
 
     @property
     def shared(self) -> bool:
-        """Counted over all steps of a job together."""
+        """Whether it is counted over all steps of a job together."""
         return self.kind == "consumable"
 
     @property
     def taught_as(self) -> str:
-        """The material, or "minutes", under which its factor is learned: that of a mix is its resin's."""
+        """Material, or "minutes", under which its factor is learned: that of a mix is its resin's."""
         return self.moves_with or self.material or self.name
 
     @property
@@ -126,11 +129,11 @@ class SnapshotLine:
 
     @property
     def set_up_part(self) -> float:
-        """How large a part of a need of minutes sets up, 0 to 1."""
+        """Share (0 to 1) of a need of minutes that sets up."""
         return (self.set_up or 0.0) / self.need if self.need > 0 else 0.0
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Line as the row keeps it."""
         kept = {
             "operation": self.operation, "step": self.step, "kind": self.kind, "material": self.material,
             "name": self.name, "need": {"value": self.need, "unit": self.unit}, "formula": self.formula,
@@ -148,7 +151,7 @@ class SnapshotLine:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> SnapshotLine:
-        """It read back; of the first schema it costs its use, and older ones know less of what they are made of."""
+        """Line read back; of the first schema it costs its use, and older ones know less of what they are made of."""
         need, use, price, kind = kept["need"], kept["use"], kept["unit_cost"], kept["kind"]
         mean, loss = kept.get("expected"), kept["loss"]
         return cls(
@@ -162,8 +165,10 @@ class SnapshotLine:
 
 
 class Carried(NamedTuple):
-    """What a step carries for being done again: of how many `done` so many `redone`, the rate carried, and what doing
-    it once takes: materials, wage and overhead in currency, hands-on minutes."""
+    """Rework that a step carries: the steps `done` and `redone`, and the rate carried.
+
+    Beside it what doing the step once takes: materials, wage and overhead in currency, hands-on minutes.
+    """
 
     step: int
     operation: str
@@ -178,10 +183,10 @@ class Carried(NamedTuple):
     cost_shown: Decimal
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Carried rework as the row keeps it."""
         return {**self._asdict(), "cost_shown": str(self.cost_shown)}
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Carried:
-        """It read back."""
+        """Carried rework read back."""
         return cls(**{**kept, "cost_shown": Decimal(kept["cost_shown"])})

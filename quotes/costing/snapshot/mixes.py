@@ -10,7 +10,7 @@ from quotes.costing.basis.going_off import Catalyst, Ladder, Resin
 
 
 class StirredIn(NamedTuple):
-    """What is stirred into each cup: a material, so much of it, in g or mL."""
+    """An addition to each cup of a mix: a material, and so much of it, in g or mL."""
 
     material: str
     amount: float
@@ -19,7 +19,7 @@ class StirredIn(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PlannedMix:
-    """One mix, of which `count` are made: grams of resin and of what hardens it, or of foam its two parts.
+    """A mix, of which `count` are made: grams of resin and of what hardens it, or of foam its two parts.
 
     A catalyst has its millilitres, drops and per cent beside it; a fixed `ratio` is by weight. `gel_min` is the
     earliest and latest gel in min, `told_for_c` the temperature in °C that all of it is told for (None: kept before
@@ -48,16 +48,16 @@ class PlannedMix:
 
     @property
     def hardens_g(self) -> float | None:
-        """Grams of catalyst or hardener that go to its resin; None where it names none."""
+        """Catalyst or hardener in grams that goes to its resin; None where it names none."""
         return self.hardener_g if self.catalyst_g is None else self.catalyst_g
 
     @property
     def dose_in_words(self) -> bool:
-        """Kept before a dose stood apart: the instruction of its step told it too."""
+        """Whether it was kept before a dose stood apart, when the instruction of its step told it too."""
         return self.told_for_c is None
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept: what it does not have is left out."""
+        """Mix as the row keeps it: what it does not have is left out."""
         catalyst = self.hardener if self.catalyst_g is not None else ""
         found = {
             "system": self.system, "resin": self.resin, "resin_g": self.resin_g, "hardener": self.hardener or None,
@@ -72,6 +72,7 @@ class PlannedMix:
         return {name: value for name, value in found.items() if value is not None}
 
     def _by_temperature(self) -> dict[str, Any] | None:
+        """Basis of the mix at other temperatures, as the row keeps it; None where that is not kept."""
         if self.goes_off is None:
             return None if self.floor_c is None else {"floor_c": self.floor_c}
         one = self.goes_off
@@ -83,7 +84,7 @@ class PlannedMix:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> PlannedMix:
-        """It read back."""
+        """Mix read back."""
         hangs, ratio, gel = kept.get("by_temperature") or {}, kept.get("ratio"), kept.get("gel_min")
         return cls(
             system=kept.get("system") or "",

@@ -1,4 +1,4 @@
-"""What stands between a repair and its price, and where it is put right."""
+"""Problems that stand between a repair and its price, and where each is put right."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ Where = Literal["measure", "material", "setting", "shop", "board", "recipe", "ro
 
 
 class Remedy(NamedTuple):
-    """Where a problem is put right.
+    """A place where a problem is put right.
 
     A measure, a material or a field of the shop by its `name`; a setting by its name in the `step` of the recipe; what
     of the board is to be said ("construction", "wet"); the recipe itself; a row of the wall price list by its key.
@@ -25,7 +25,7 @@ class Remedy(NamedTuple):
 
     @classmethod
     def from_json(cls, kept: str) -> Remedy:
-        """It read back from what `str` gives."""
+        """Remedy read back from what `str` gives."""
         where, _, name = kept.partition(":")
         if where != "setting":
             return cls(cast(Where, where), name)
@@ -37,7 +37,7 @@ WET = Remedy("board", "wet")
 
 
 class Problem(NamedTuple):
-    """Why there is no price yet: of which operation and field, a sentence, and where it is put right.
+    """A reason why there is no price yet: its operation and field, a sentence, and where it is put right.
 
     `odd` marks a measure that only needs a yes (pass its name in `accepted_odd`).
     """
@@ -50,16 +50,16 @@ class Problem(NamedTuple):
 
     @property
     def for_want_of(self) -> str:
-        """The key of the material that it is about, where that may be for want of a price; else ""."""
+        """Key of the material that it is about, where that may be for want of a price; else ""."""
         return self.remedy.name if self.remedy.where == "material" and self.field == "material" else ""
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Problem as the row keeps it."""
         return {"operation": self.operation, "field": self.field, "text": self.text, "fix": str(self.remedy),
                 "odd": self.odd}  # fmt: skip
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Problem:
-        """It read back."""
+        """Problem read back."""
         remedy = Remedy.from_json(kept["fix"])
         return cls(kept["operation"], kept["field"], kept["text"], remedy, kept.get("odd", False))

@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.going_off import Slowed, Wait
-from quotes.costing.snapshot.before import without_doses, without_sheet
 from quotes.costing.snapshot.mixes import PlannedMix
+from quotes.costing.snapshot.old_plans import without_doses, without_sheet
 
 Stuff = Literal["polyester", "epoxy", "cyanoacrylate", "solvent", "solvent paint", "two-pack clear", "pour foam"]
 SUNDRIES = "sundries"  # the operation of the line of what the steps of a job share
 
 
 class Does(NamedTuple):
-    """What a step puts onto the board and where; `over` is what lies under it, `room_c` how warm it makes the board."""
+    """Effect of a step on the board, and where; `over` is what lies under it, `room_c` its warmth in °C."""
 
     puts: tuple[Stuff, ...] = ()
     place: str = ""
@@ -27,17 +27,17 @@ class Does(NamedTuple):
     room_c: float = 0.0
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Effect on the board as the row keeps it."""
         return {"puts": list(self.puts), "place": self.place, "over": self.over, "room_c": self.room_c}
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any] | None) -> Does | None:
-        """It read back; None where a plan keeps nothing of it."""
+        """Effect on the board read back; None where a plan keeps nothing of it."""
         return cls(**{**kept, "puts": tuple(kept["puts"])}) if kept else None
 
 
 class MadeOf(NamedTuple):
-    """What a planned use was made of, so that it can be made again of what is learned later: need × default + cups.
+    """Parts of a planned use, so that it can be made again of what is learned later: need × default + cups.
 
     `need`, `cups` and `least` are in the unit of the plan; operation and material name what is learned of it.
     """
@@ -51,17 +51,17 @@ class MadeOf(NamedTuple):
     whole: bool
 
     def beside(self, other: MadeOf) -> MadeOf:
-        """Of two uses of one material together."""
+        """Parts of two uses of one material together."""
         return self._replace(
             need=self.need + other.need, cups=self.cups + other.cups, least=self.least + other.least
         )  # fmt: skip
 
 
 class PlannedMaterial(NamedTuple):
-    """So much of a material that a step plans to use, in its unit; nothing where a step before it plans for both.
+    """Amount of a material that a step plans to use, in its unit; 0 where a step before it plans for both.
 
-    `need` is what geometry asks for, `made_of` None for what is counted. A `sundry` is shared by the steps of a job;
-    on the line of these, `step` and `operation` are those of the repair's first step that takes it.
+    `need` is what geometry asks for, `made_of` None for what is counted. A `sundry` is shared by the steps of a job; on
+    the line of these, `step` and `operation` are those of the repair's first step that takes it.
     """
 
     material: str
@@ -75,7 +75,7 @@ class PlannedMaterial(NamedTuple):
     operation: str = ""
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Planned material as the row keeps it."""
         kept: dict[str, Any] = {"material": self.material, "name": self.name, "planned": self.planned,
                                 "unit": self.unit, "need": self.need,
                                 "made_of": None if self.made_of is None else self.made_of._asdict()}  # fmt: skip
@@ -85,7 +85,7 @@ class PlannedMaterial(NamedTuple):
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> PlannedMaterial:
-        """It read back; the oldest know neither need nor what a plan is made of."""
+        """Planned material read back; the oldest know neither need nor what a plan is made of."""
         made = kept.get("made_of")
         return cls(
             kept["material"], kept["name"], kept.get("planned") or 0.0, kept["unit"], kept.get("need") or 0.0,
@@ -94,7 +94,7 @@ class PlannedMaterial(NamedTuple):
 
 
 class PlannedPieces(NamedTuple):
-    """So many pieces of cloth of one shape and size, for the cut plan."""
+    """Pieces of cloth of one shape and size, for the cut plan."""
 
     material: str
     length_mm: float
@@ -104,20 +104,20 @@ class PlannedPieces(NamedTuple):
     shape: str
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Pieces as the row keeps them."""
         return {"material": self.material, "length_mm": self.length_mm, "width_mm": self.width_mm,
                 "area_cm2": self.area_cm2, "count": self.many, "shape": self.shape}  # fmt: skip
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> PlannedPieces:
-        """It read back."""
+        """Pieces read back."""
         return cls(
             kept["material"], kept["length_mm"], kept["width_mm"], kept["area_cm2"], kept["count"], kept["shape"]
         )  # fmt: skip
 
 
 class Serving(NamedTuple):
-    """What of a step of the bench is one repair's own.
+    """Part of a step of the bench that is one repair's own.
 
     `damage` is its number among those priced together (None on the line of sundries), `part` the key of its row (None
     before it has one), `step` the number of that repair's own step.
@@ -132,7 +132,7 @@ class Serving(NamedTuple):
     materials: tuple[PlannedMaterial, ...]
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Serving as the row keeps it."""
         own = {"step": self.step, "minutes": self.minutes, "does": self.does.to_json() if self.does else {},
                "mixes": [one.to_json() for one in self.mixes],
                "materials": [one.to_json() for one in self.materials]}  # fmt: skip
@@ -142,7 +142,7 @@ class Serving(NamedTuple):
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Serving:
-        """It read back."""
+        """Serving read back."""
         return cls(
             kept.get("damage"), kept.get("part"), kept["step"], kept["minutes"], Does.from_json(kept["does"]),
             tuple(map(PlannedMix.from_json, kept["mixes"])),
@@ -152,12 +152,12 @@ class Serving(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PlannedStep:
-    """One step as it is planned: `index` is its place in its repair, from 1; `minutes` are hands-on.
+    """A step as it is planned: `index` is its place in its repair, from 1; `minutes` are hands-on.
 
     It may be begun so many hours after the one before, until `latest_start_h` (None: no hurry), else `if_late` says
     what is done first. `pause_h` are hours within it in which the board waits. `meets` is what it asks of those before
-    it (`telling.MEETS`), `wait` what it leaves (None: nothing cures); `keeps_waits` and `does` tell a plan of before
-    these were kept. `put_in` says why the bench put it in, `left_out` why it was left out.
+    it (`temperature.MEETS`), `wait` what it leaves (None: nothing cures); `keeps_waits` and `does` tell a plan of
+    before these were kept. `put_in` says why the bench put it in, `left_out` why it was left out.
     """
 
     operation: str = ""
@@ -190,11 +190,11 @@ class PlannedStep:
 
     @property
     def takes(self) -> set[str]:
-        """The materials that it takes, by key."""
+        """Keys of the materials that it takes."""
         return {one.material for one in self.materials}
 
     def own(self, part: int | None) -> list[tuple[int | None, PlannedStep]]:
-        """Each repair that it serves, by key, with its own plan, numbered as the steps of that repair are.
+        """Repairs that it serves, by key, each with its own plan, numbered as the steps of that repair are.
 
         `part` is the repair of a plan that serves one alone.
         """
@@ -205,7 +205,7 @@ class PlannedStep:
         ] or [(part, self)]  # fmt: skip
 
     def to_json(self) -> dict[str, Any]:
-        """It as it is kept."""
+        """Step as the row keeps it."""
         mixes, does = [one.to_json() for one in self.mixes], None if self.does is None else self.does.to_json()
         materials, serves = [one.to_json() for one in self.materials], [one.to_json() for one in self.serves]
         if self.operation == SUNDRIES:
@@ -228,7 +228,7 @@ class PlannedStep:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> PlannedStep:
-        """It read back; one of before keeps what it knew, and its instruction without the doses that were in it."""
+        """Step read back; one of before keeps what it knew, and its instruction without the doses that were in it."""
         known = {name: kept[name] for name in _PLAIN if name in kept}
         mixes = tuple(map(PlannedMix.from_json, kept.get("mixes") or ()))
         return cls(
@@ -247,7 +247,6 @@ class PlannedStep:
         )
 
 
-NO_PLAN = PlannedStep(keeps_waits=False)
 _PLAIN = (
     "operation", "index", "title", "session", "boards", "minutes", "latest_start_h", "if_late", "same_sitting",
     "pause_h", "meets", "cuts_back", "weight_g", "bench_hours_ok", "put_in", "left_out",

@@ -12,7 +12,7 @@ MINUTES = "minutes"  # labour is one of the materials
 
 @dataclass(frozen=True, slots=True)
 class Assumptions:
-    """The constants of the model. Standard deviations (sd) are of logarithms unless a unit is given."""
+    """Constants of the model. Standard deviations (sd) are of logarithms unless a unit is given."""
 
     widen: float = 1.15  # × the sd read from a trade range; 1 to 1.3; trade ranges are over-confident
     least_prior_sd: float = 0.005  # of whole pieces; a range of no width would forbid learning

@@ -26,13 +26,13 @@ _STANDARD = NormalDist()
 
 
 def density(z: Floats) -> Floats:
-    """The standard normal density; 0 at ±infinity."""
+    """Standard normal density at z sd; 0 at ±infinity."""
     result: Floats = np.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
     return result
 
 
 def below(z: Floats) -> Floats:
-    """The chance that a standard normal is below z, to 1e-11."""
+    """Chance that a standard normal is below z, to 1e-11."""
     z = np.clip(z, -_REACH, _REACH)
     nearest = np.rint((z + _REACH) * _PER_UNIT).astype(np.int64)
     at = _GRID[nearest]
@@ -61,7 +61,7 @@ def between(low: Floats, high: Floats) -> tuple[Floats, Floats]:
 
 
 def quantile(chance: float) -> float:
-    """The standard normal quantile. Raises ValueError outside 0 to 1."""
+    """Standard normal quantile, in sd, of a chance. Raises ValueError outside 0 to 1."""
     if not 0.0 < chance < 1.0:
         raise ValueError(f"A chance must lie between 0 and 1, both left out; {chance:g} does not.")
     return _STANDARD.inv_cdf(chance)
@@ -76,20 +76,17 @@ class LogNormal:
 
     @property
     def log_sd(self) -> float:
-        """The standard deviation of the logarithm."""
+        """Standard deviation of the logarithm."""
         return math.sqrt(math.log1p((self.sd / self.mean) ** 2)) if self.mean > 0 else 0.0
 
     def quantile(self, chance: float) -> float:
-        """The amount that is not exceeded with this chance.
-
-        For a cost, the price whose chance of loss is 1 − chance.
-        """
+        """Amount that is not exceeded with this chance; for a cost, the price whose chance of loss is 1 − chance."""
         if self.mean <= 0:
             return 0.0
         return self.mean * math.exp(self.log_sd * quantile(chance) - self.log_sd**2 / 2.0)
 
     def chance_above(self, amount: float) -> float:
-        """The chance of exceeding an amount; for a cost and a price without tax, the chance of loss."""
+        """Chance of exceeding an amount; for a cost and a price without tax, the chance of loss."""
         if amount <= 0:
             return 1.0 if self.mean > 0 else 0.0
         if self.log_sd == 0:
@@ -98,5 +95,5 @@ class LogNormal:
         return 1.0 - _STANDARD.cdf(z)
 
     def as_dict(self) -> dict[str, float]:
-        """Mean, and the quantiles q05 q10 q25 q50 q75 q90 q95."""
+        """Mean, and the quantiles q05 q10 q25 q50 q75 q90 q95, in the unit of the amount."""
         return {"mean": self.mean} | {f"q{p:02d}": self.quantile(p / 100) for p in (5, 10, 25, 50, 75, 90, 95)}

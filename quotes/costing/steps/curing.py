@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from quotes.costing.basis import sources
 from quotes.costing.basis.constants import practice, published
 from quotes.costing.basis.going_off import Resin, Slowed, Wait
-from quotes.costing.parts.refusing import System as System
+from quotes.costing.parts.refusals import System as System
 from quotes.costing.steps.work import Bench
 
 GEL_MINUTES = practice("gel_minutes", 20, 12, 45, "min", "gel of polyester at 1.5 % and 22 °C")
@@ -37,18 +37,18 @@ _T_GEL, _T_CURE, _COLD = 22.0, 20.0, 18.0
 
 
 def hangs_on(at: Bench, system: System, floor_c: float) -> Resin:
-    """What a resin's mixes hang on in this shop, from its floor in °C up; catalyst is added where it is dosed."""
+    """Resin facts that the mixes hang on in this shop, from the floor in °C up; catalyst is added where it is dosed."""
     gel = GEL_MINUTES if system == "polyester" else GEL_EPOXY
     return Resin(floor_c, at.ends(gel), _T_GEL, at.ends(HALVING), usual=(at[gel], at[HALVING]))
 
 
 def slowing(at: Bench, hours: float, reference_c: float = _T_GEL) -> Slowed:
-    """What takes so many hours at the reference in °C, half or twice as many for every 10 °C."""
+    """Hours at the reference in °C, half or twice as many for every 10 °C."""
     return Slowed(hours, reference_c, at[HALVING])
 
 
 def waiting(at: Bench, **longest: Sequence[Slowed]) -> Wait:
-    """A resin's wait, whose hours (coat_h, cut_h, touch_h, coat_until_h) are each the longest of these here.
+    """Wait of a resin, whose hours (coat_h, cut_h, touch_h, coat_until_h) are each the longest of these here.
 
     It is polished after a day, however warm the shop.
     """
@@ -58,7 +58,10 @@ def waiting(at: Bench, **longest: Sequence[Slowed]) -> Wait:
 
 
 def cure(at: Bench, system: System, *, waxed: bool = False) -> Wait:
-    """When the next step may coat, cut or touch this resin. A waxed coat takes no other before it is sanded."""
+    """Wait until the next step may coat, cut or touch this resin.
+
+    A waxed coat takes no other before it is sanded.
+    """
     found = at.cures.get((system, waxed))
     if found is None:
         found = at.cures[system, waxed] = _cure(at, system, waxed)

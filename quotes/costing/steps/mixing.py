@@ -3,7 +3,7 @@
 Polyester is catalysed by weight and shop temperature, inside the data sheet's band; epoxy has a fixed ratio and cures
 by temperature. Doses are grams first, then millilitres, then drops as a hint. Each mix leaves its cup behind, and none
 is smaller than can be metered; what is stirred in is a share of the mix as mixed. What a resin must not touch is said
-in `refusing`.
+in `refusals`.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from quotes.costing.basis import sources
 from quotes.costing.basis.cautions import EPOXY_SKIN, PEROXIDE, STYRENE
 from quotes.costing.basis.constants import Constant, memory, practice, published
 from quotes.costing.basis.going_off import Catalyst, Ladder
-from quotes.costing.basis.words import DoseWords, Text
-from quotes.costing.parts.refusing import system_for as system_for
+from quotes.costing.basis.lazy_words import DoseWords, Text
+from quotes.costing.parts.refusals import system_for as system_for
 from quotes.costing.snapshot import PlannedMix, StirredIn
 from quotes.costing.steps.curing import System, hangs_on
 from quotes.costing.steps.work import ACETONE, ACETONE_FACTOR, BRUSHES, EXACT, GLOVES, RAGS, Batch, Bench, Gap, Work
@@ -63,12 +63,12 @@ EPOXY_DENSITY = published(
 
 
 def ladder(at: Bench) -> Ladder:
-    """The shop's per cents of catalyst by temperature."""
+    """Catalyst of the shop in per cent by temperature."""
     return Ladder(at[CATALYST_COLD], at[CATALYST_COOL], at[CATALYST_USUAL], at[CATALYST_WARM])
 
 
 def parts(mixed_g: float, a: float, b: float) -> tuple[float, float]:
-    """The two parts of a mix by their ratio in weight; they add up to the mix."""
+    """Two parts of a mix in grams by their ratio in weight; they add up to the mix. Plain arithmetic."""
     part_a = mixed_g * a / (a + b)
     return part_a, mixed_g - part_a
 
@@ -92,7 +92,7 @@ def mix(
     batches: int = 1,
     brush: bool = False,
 ) -> float:
-    """Puts the mixes of `net_g` grams of mixed resin into a step; gives back how many grams are mixed in all.
+    """Put the mixes of `net_g` grams of mixed resin into a step; gives back how many grams are mixed in all.
 
     Adds resin, catalyst or hardener, a cup and a stick for each mix, and what a session takes once. `percent` is a
     wanted catalyst share, 0 for the one by temperature. Raises Gap below the floor temperature and outside the data
@@ -123,7 +123,7 @@ def mix(
 
 
 def resin_sundries(at: Bench, work: Work) -> None:
-    """What a board takes once in a session with resin or foam: gloves, a rag, acetone."""
+    """Put what a board takes once in a session with resin or foam into a step: gloves, a rag, acetone."""
     work.sundry("gloves", 1, "piece", "a pair in a session with resin", GLOVES)
     work.sundry("rag", 1, "piece", "one in a session with resin", RAGS)
     work.sundry("acetone", at[ACETONE], "mL", "once in a session with resin", ACETONE_FACTOR)
@@ -133,6 +133,10 @@ def _polyester(
     at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float,
     extra: float, wanted: float, floor: float,
 ) -> None:  # fmt: skip
+    """Put so many mixes of polyester and its catalyst into a step, all in grams.
+
+    Raises Gap outside the data sheet's band of catalyst.
+    """
     facts = at.material(key).facts
     low = facts.get("catalyst_low") or at[CATALYST_LOW]
     high = facts.get("catalyst_high") or at[CATALYST_HIGH]
@@ -163,6 +167,7 @@ def _epoxy(
     at: Bench, work: Work, key: str, net_g: float, formula: Text, factor: Constant, count: int, each: float,
     floor: float,
 ) -> None:  # fmt: skip
+    """Put so many mixes of epoxy resin and hardener by their fixed ratio into a step, all in grams."""
     ratio = at.material(key).facts.get("ratio_by_weight") or at[EPOXY_PARTS]
     resin_share = 100.0 / (100.0 + ratio)
     resin_g, hardener_g = parts(each, 100.0, ratio)
@@ -201,7 +206,7 @@ def stir_in(
     factor: Constant = EXACT,
     unit: str = "g",
 ) -> float:
-    """Stirs filler, fibre or wax into the step's last mix; gives back how much of it goes into one cup, in `unit`.
+    """Stir filler, fibre or wax into the step's last mix; gives back how much goes into one cup, in `unit`.
 
     `share` is so much for each gram of mixed resin, `net_g` what the place takes of the latter. It goes with the mix as
     mixed: by the resin's usage factor, its cup loss and its smallest mix, so that every cup has the recipe's
@@ -220,22 +225,22 @@ def stir_in(
 
 
 def told(amount: float) -> str:
-    """An amount as a bench scale or a measuring cup reads it: whole from ten on, tenths below."""
+    """Text of an amount as a bench scale (g) or a measuring cup (mL) reads it: whole from ten on, tenths below."""
     return f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
 
 
 def stirred_words(each: float, what: str) -> Text:
-    """What is stirred into each cup in words, a sentence to put before others; nothing where it is nothing."""
+    """Sentence on what is stirred into each cup, in g, to put before others; nothing where it is nothing."""
     return DoseWords("Stir {} g {} into each mix, after the hardener. ", told(each), what) if each else ""
 
 
 def wax_words(each: float) -> Text:
-    """The wax of each mix (mL) in words, to put before others."""
+    """Sentence on the wax of each mix, in mL, to put before others."""
     return DoseWords("Wax {} mL a mix. ", told(each))
 
 
 def stirred_in_words(mix: PlannedMix) -> str:
-    """What is stirred into each cup of a mix that serves several places."""
+    """Sentence on what is stirred into each cup of a mix that serves several places."""
     return "".join(
         str(wax_words(one.amount) if one.unit == "mL" else stirred_words(one.amount, _STIRRED[one.material]))
         for one in mix.stirred_in

@@ -13,7 +13,7 @@ from typing import Any, ClassVar
 from quotes.costing.basis.constants import Constant
 from quotes.costing.basis.setting import LISTS, NOTE, TITLE, Setting, wrong_with
 from quotes.costing.parts.inputs import Construction, CoreMaterial
-from quotes.costing.parts.refusing import Doing, Stuff, system_for
+from quotes.costing.parts.refusals import Doing, Stuff, system_for
 from quotes.costing.steps.sessions import SessionKind
 from quotes.costing.steps.work import Bench, Meets, Work
 
@@ -38,6 +38,7 @@ class Operation:
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def __init_subclass__(cls) -> None:
+        """Register the operation under its key. Raises ValueError for a key that is taken."""
         super().__init_subclass__()
         if not cls.key:
             return
@@ -48,17 +49,17 @@ class Operation:
         REGISTRY[cls.key] = cls()
 
     def work(self, at: Bench) -> Work:
-        """What this step takes at the places and sizes of `at`. Raises Gap if it cannot or must not be done."""
+        """Work that this step takes at the places and sizes of `at`. Raises Gap if it cannot or must not be done."""
         raise NotImplementedError
 
     def session_of(self, settings: Mapping[str, Any]) -> SessionKind:
-        """The kind of session it is done in with these settings; none for what is no session."""
+        """Kind of session it is done in with these settings; "" for what is no session."""
         return self.session
 
     def puts(
         self, told: Mapping[str, Any], board: Construction, materials: Mapping[str, CoreMaterial]
     ) -> tuple[Stuff, ...]:
-        """What it puts onto such a board: its resin, unless a subclass says otherwise. `told` lacks no setting."""
+        """Stuff it puts onto such a board: its resin, unless a subclass says otherwise. `told` lacks no setting."""
         resin = "system" in told and not self.off_board
         return (system_for(told["system"], board),) if resin else self.always_puts
 
@@ -69,7 +70,7 @@ class Operation:
         materials: Mapping[str, CoreMaterial],
         roots: Mapping[str, str] = MappingProxyType({}),
     ) -> Doing:
-        """What it does to such a board, for the rules of `refusing`.
+        """Step as the rules of `refusals` see it, on such a board.
 
         `settings` as a recipe tells them or as resolved, `roots` maps a place to the one it grew out of.
         """
@@ -85,13 +86,13 @@ class Operation:
         )
 
     def does(self, **what: Any) -> Doing:
-        """`what` of a Doing, with what is the same wherever this operation is used."""
+        """Doing of `what`, with what is the same wherever this operation is used."""
         return Doing(self.key, **what, opens=self.opens, closes=self.closes, dries=self.dries, on_skin=self.on_skin)
 
     def check(
         self, settings: Mapping[str, Any], measures: list[str], places: Mapping[str, Any]
     ) -> Iterator[tuple[str, str]]:
-        """(setting, sentence) for each setting that is unknown, missing or not of its kind."""
+        """Pairs (setting, sentence) for each setting that is unknown, missing or not of its kind."""
         known = {setting.name: setting for setting in self.settings}
         for name in settings:
             if name not in known:
@@ -108,7 +109,7 @@ class Operation:
 
 
 class Compiled:
-    """An act made ready: the operation, and its settings split by where their value comes from."""
+    """A recipe step made ready: the operation, and its settings split by where their value comes from."""
 
     __slots__ = (
         "fixed",
@@ -124,7 +125,7 @@ class Compiled:
     def __init__(
         self, key: str, settings: Mapping[str, Any], when: str, place_measures: Mapping[str, tuple[str, ...]]
     ) -> None:
-        """Splits an act's settings; the recipe must have been checked (`Recipe.problems`)."""
+        """Split the settings of a step; the recipe must have been checked (`CoreRecipe.problems`)."""
         self.operation = REGISTRY[key]
         self.when = when
         self.fixed: dict[str, Any] = {}
@@ -151,7 +152,7 @@ class Compiled:
         self.session: SessionKind = self.operation.session_of(settings)
 
     def resolved(self, figures: Mapping[str, float], values: Mapping[str, float]) -> Mapping[str, Any]:
-        """The settings as the operation reads them, with the shop's figures and the measures in place."""
+        """Settings as the operation reads them, each in its unit, with the shop's figures and the measures in place."""
         return {
             **self.fixed,
             **{name: figures[constant] for name, constant in self.from_figures},

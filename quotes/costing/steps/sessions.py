@@ -62,7 +62,7 @@ _PAINT_LAP, _LAST_LAP, _END_LAP = 97, 98, 99
 
 
 class Stage(NamedTuple):
-    """Where a step lies: its lap, how far into it, and which face of the board where one is turned between."""
+    """Position of a step: its lap, how far into it, and which face of the board where one is turned between."""
 
     lap: int
     phase: int
@@ -70,29 +70,29 @@ class Stage(NamedTuple):
 
 
 def set_up_share(shop: Shop, kind: str) -> tuple[float, float]:
-    """How many boards meet in a session of this kind, and the share of its set-up that each of them bears."""
+    """Number of boards that meet in a session of this kind, and the share of its set-up that each of them bears."""
     boards = 1.0 if shop.alone else shop.figures[BOARDS[kind].name]
-    return boards, borne(shop, boards)
+    return boards, share_borne(shop, boards)
 
 
-def borne(shop: Shop, boards: float) -> float:
-    """What each of so many boards bears of a set-up: (1 + share × (n − 1)) / n. Three boards: 0.567."""
+def share_borne(shop: Shop, boards: float) -> float:
+    """Share of a set-up that each of so many boards bears: (1 + share × (n − 1)) / n. Three boards: 0.567."""
     return part_of_set_up(boards, shop.figures[FURTHER_SHARE.name])
 
 
 def part_of_set_up(boards: float, further: float) -> float:
-    """What each of so many boards bears of a set-up where each further one adds this share of it."""
+    """Share of a set-up that each of so many boards bears, where each further one adds the share `further`."""
     return (1.0 + further * (boards - 1.0)) / boards
 
 
 def boards_together(shop: Shop) -> dict[str, float]:
-    """How many boards this shop reckons with in a session, by what is done: resin, sanding, spraying."""
+    """Number of boards this shop reckons with in a session, by what is done: resin, sanding, spraying."""
     kinds = {"resin": RESIN_BOARDS, "sanding": SANDING_BOARDS, "spraying": SPRAY_BOARDS}
     return {name: 1.0 if shop.alone else shop.figures[constant.name] for name, constant in kinds.items()}
 
 
 def together_in_words(boards: Mapping[str, float]) -> str:
-    """How many boards a price reckons with, from `boards_together`, as a sentence for the shop."""
+    """Sentence for the shop on how many boards a price reckons with, from `boards_together`."""
     said = {name: f"{round(number, 1):g}" for name, number in boards.items()}
     if set(said.values()) == {"1"}:
         return "Worked alone: no other board shares its set-ups."
@@ -103,7 +103,7 @@ def together_in_words(boards: Mapping[str, float]) -> str:
 
 
 def lay_in_stages(steps: Sequence[WindowedStep]) -> None:
-    """Says of each step of one damage in which stage it lies; what is no session stays with what was done before."""
+    """Set the stage of each step of one damage; what is no session stays with what was done before."""
     at, last = Stage(0, 0, 0), _finish_from(steps)
     lap = 1
     for number, step in enumerate(steps):
@@ -127,7 +127,7 @@ def lay_in_stages(steps: Sequence[WindowedStep]) -> None:
 
 
 def _finish_from(steps: Sequence[WindowedStep]) -> int:
-    """From which step on only wet sanding and polishing follow."""
+    """Number of the step from which on only wet sanding and polishing follow."""
     last = len(steps)
     for number in range(len(steps) - 1, -1, -1):
         if steps[number].kind in ("wet sanding", "polishing"):

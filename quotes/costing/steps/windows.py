@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from quotes.costing.basis.going_off import NO_WAIT
-from quotes.costing.basis.words import Text, Words
-from quotes.costing.parts.refusing import Doing
+from quotes.costing.basis.lazy_words import Text, Words
+from quotes.costing.parts.refusals import Doing
 from quotes.costing.snapshot import PlannedMaterial, PlannedMix, PlannedStep
 from quotes.costing.steps.operation import Compiled
 from quotes.costing.steps.sessions import Stage
-from quotes.costing.steps.telling import MEETS, WindowRow, windows
+from quotes.costing.steps.temperature import MEETS, WindowRow, windows
 from quotes.costing.steps.work import Work
 
 SAND_FIRST = "The last coat no longer bonds by itself: sand it first (P120, all over, dust off)."
@@ -50,6 +50,7 @@ class WindowedStep:
     )
 
     def __init__(self, work: Work, index: int, act: Compiled, doing: Doing) -> None:
+        """Step `index` of a job, before its set-up is shared and its window is known."""
         self.work = work
         self.doing = doing
         self.index = index
@@ -74,22 +75,22 @@ class WindowedStep:
 
     @property
     def operation(self) -> str:
-        """The key of its operation."""
+        """Key of its operation."""
         return self.work.operation
 
     @property
     def title(self) -> str:
-        """Its title on the job sheet."""
+        """Title on the job sheet."""
         return self.work.title
 
     @property
     def instruction(self) -> str:
-        """What to do, with sizes and doses."""
+        """Instruction with sizes and doses."""
         return self.work.instruction
 
     @property
     def serves(self) -> Sequence[tuple[int, WindowedStep]]:
-        """Itself: a step of one damage."""
+        """Itself alone: a step of one damage."""
         return ((0, self),)
 
     @property
@@ -99,7 +100,7 @@ class WindowedStep:
 
     @property
     def minutes_formula(self) -> Text:
-        """How its standard minutes come about, in words with their figures."""
+        """Words with figures for how its standard minutes come about."""
         words: Text = self.work.minutes_formula
         if self.hands != self.work.hands:
             words = Words("{}, {:.1f} min of it with the other damages", words, self.hands)
@@ -116,7 +117,7 @@ class WindowedStep:
 
     @property
     def mixes(self) -> tuple[PlannedMix, ...]:
-        """Its mixes with their doses."""
+        """Mixes with their doses."""
         return self.work.mixes
 
     @property
@@ -125,7 +126,7 @@ class WindowedStep:
         return self.work.weight_g
 
     def kept(self, materials: Sequence[PlannedMaterial]) -> PlannedStep:
-        """The step as the snapshot keeps it, with the materials it plans to use."""
+        """Step as the snapshot keeps it, with the materials it plans to use."""
         work = self.work
         return PlannedStep(
             operation=work.operation,
@@ -155,7 +156,7 @@ class WindowedStep:
 
 
 class Timeable(Protocol):
-    """A step of one damage, or one that serves several: what it takes part in, and the window that it is given."""
+    """A step of one damage, or one that serves several, with its hands-on minutes and its window in hours."""
 
     minutes: float
     earliest_start_h: float
@@ -165,11 +166,11 @@ class Timeable(Protocol):
 
     @property
     def serves(self) -> Sequence[tuple[int, WindowedStep]]:
-        """The damages that it serves, by number, with the step that it is for each."""
+        """Damages that it serves, by number, with the step that it is for each."""
 
 
 def set_windows(steps: Sequence[Timeable]) -> None:
-    """Says of each step when it may start after the one before, and until when a coat still bonds; see `windows`."""
+    """Set when each step may start after the one before, and until when a coat still bonds; see `windows`."""
     rows = [_row(step) for step in steps]
     serves = [tuple(damage for damage, _ in step.serves) for step in steps]
     for step, (start, until) in zip(steps, windows(rows, serves), strict=True):
@@ -190,7 +191,7 @@ def _own(step: Timeable) -> WindowedStep:
 
 
 def _row(step: Timeable) -> WindowRow:
-    """A step as its window needs it: of several damages the longest wait, and the first to gel."""
+    """Step as its window needs it: of several damages the longest wait, and the first to gel."""
     works = [own.work for _, own in step.serves]
     meets, cuts = MEETS[_own(step).meets], any(own.cuts_back for _, own in step.serves)
     hours = step.minutes / 60.0 + max(work.pause_h for work in works)

@@ -14,10 +14,10 @@ from typing import Any, Literal, NamedTuple
 
 from quotes.costing.basis.constants import Constant, derived, practice
 from quotes.costing.basis.going_off import NO_WAIT, Wait
+from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.basis.places import Place
-from quotes.costing.basis.words import Text, Words
 from quotes.costing.parts.inputs import OWN_FACTS, Construction, CoreMaterial, Shop
-from quotes.costing.parts.refusing import floor_c, too_cold
+from quotes.costing.parts.refusals import floor_c, too_cold
 from quotes.costing.parts.result import CostLine, MixedLine, Share, Supply
 from quotes.costing.parts.usage import FACT_WORDS, POOLED, UsageFactor, in_stock_unit
 from quotes.costing.snapshot import PlannedMix, PlannedPieces, Problem, Remedy
@@ -45,7 +45,7 @@ SPOTS = ("place", "fin", "pocket", "face")  # settings by which operations name 
 
 
 class Gap(Exception):
-    """Something an operation cannot do without is missing, or must not be done; carries the Problem."""
+    """An operation that lacks something, or must not be done; carries the Problem."""
 
     def __init__(self, problem: Problem) -> None:
         super().__init__(problem.text)
@@ -61,13 +61,13 @@ class Cut(NamedTuple):
 
     @property
     def kept(self) -> PlannedPieces:
-        """The pieces as the snapshot keeps them, for the cut plan."""
+        """Pieces as the snapshot keeps them, for the cut plan."""
         one = self.outline
         return PlannedPieces(self.material, one.length_mm, one.width_mm, one.area_cm2, self.many, one.shape)
 
 
 class Batch(NamedTuple):
-    """What is mixed in one step: the resin, g as expected to be mixed, and the most g that one mix may hold."""
+    """A mix of one step: the resin, g as expected to be mixed, and the most g that one mix may hold."""
 
     resin: str
     expected_g: float
@@ -75,7 +75,7 @@ class Batch(NamedTuple):
 
 
 class Work:
-    """One step of a job, wherever it stands in it: what to do, how long, with what. An operation fills it.
+    """Work of one step of a job, wherever it stands in it: what to do, how long, with what. An operation fills it.
 
     Once settled it is never changed: the choices of a board share it.
     """
@@ -108,7 +108,7 @@ class Work:
 
     @property
     def instruction(self) -> str:
-        """What to do, with sizes and doses."""
+        """Instruction with sizes and doses."""
         return str(self._instruction)
 
     @instruction.setter
@@ -118,7 +118,7 @@ class Work:
 
     @property
     def told(self) -> Text:
-        """The same with its figures still beside the words."""
+        """Instruction with its figures still beside the words."""
         return self._instruction
 
     def take(
@@ -134,7 +134,7 @@ class Work:
         least: float = 0.0,
         moves_with: str = "",
     ) -> None:
-        """So much of a material; `loss` is what each mix leaves behind, `least` the smallest use, both in `unit`."""
+        """Take `value` of a material; `loss` is what each mix leaves, `least` the smallest use, all in `unit`."""
         if value <= 0:
             return
         bench = self.bench
@@ -154,24 +154,24 @@ class Work:
         )  # fmt: skip
 
     def pieces(self, key: str, value: float, formula: Text, trade: Constant = EXACT) -> None:
-        """Whole pieces, counted over the whole job: rounded up once per job, at least one."""
+        """Take whole pieces, counted over the whole job: rounded up once per job, at least one."""
         self._pool(key, value, "piece", formula, trade, whole=True)
 
     def share(
         self, key: str, value: float, unit: str, formula: Text, trade: Constant = EXACT, *, least: float = 0.0
     ) -> None:
-        """A share of something that serves many jobs, counted over the whole job without rounding.
+        """Take a share of something that serves many jobs, counted over the whole job without rounding.
 
         `least` is the smallest share that a job takes of it, in `unit`.
         """
         self._pool(key, value, unit, formula, trade, least=least)
 
     def sundry(self, key: str, value: float, unit: str, formula: Text, trade: Constant) -> None:
-        """A small thing that the board takes once in this session, however many of its steps lie in it."""
+        """Take a small thing, in `unit`, once for the board in this session, however many of its steps lie in it."""
         self._pool(key, value, unit, formula, trade, goes_by="session")
 
     def cups(self, value: float, formula: Text, keys: tuple[str, ...] = ("cup", "stick")) -> None:
-        """A cup and a stick for each mix; where a mix serves several damages they share it."""
+        """Take a number of cups and sticks, one for each mix; where a mix serves several damages they share it."""
         for key in keys:
             self._pool(key, value, "piece", formula, CUPS, goes_by="cup")
 
@@ -179,6 +179,7 @@ class Work:
         self, key: str, value: float, unit: str, formula: Text, trade: Constant, *, whole: bool = False,
         least: float = 0.0, goes_by: Literal["size", "session", "cup", "minute"] = "size",
     ) -> None:  # fmt: skip
+        """Add a share, in `unit`, to what the job counts together."""
         if value <= 0:
             return
         supply = self.bench.supply(key, unit)
@@ -188,16 +189,16 @@ class Work:
             self.shares.append(Share(supply, value * scale, formula, factor, whole, least * scale, goes_by))
 
     def cut(self, key: str, outline: Place, many: float) -> None:
-        """So many pieces of cloth of this outline; what they cost is said by `take`."""
+        """Note a number of pieces of cloth of this outline; what they cost is said by `take`."""
         if many > 0 and outline.length_mm > 0:
             self.cuts += (Cut(key, outline, many),)
 
     def takes_minutes(self, hands: float, formula: Text, factor: Constant = MINUTES, *, set_up: float = 0.0) -> None:
-        """Standard hands-on minutes by size with their formula in words, and what setting up for one board takes."""
+        """Add standard hands-on minutes by size with their formula in words, and set-up minutes for one board."""
         self.hands, self.minutes_formula, self.minutes_factor, self.set_up = hands, formula, factor, set_up
 
     def settle(self) -> None:
-        """Once the operation is done with it: mask and bag by the minute, and how long a standard minute takes here."""
+        """Close the step: mask and bag by the minute, and how long a standard minute takes here."""
         bench = self.bench
         if (self.dust or self.vapour) and (self.hands or self.set_up):
             words = Words("hours in vapour or dust over {:g} h for a set", bench[MASK_HOURS])
@@ -235,6 +236,7 @@ class Bench:
     )
 
     def __init__(self, shop: Shop, board: Construction, places: Mapping[str, Place]) -> None:
+        """Bench of a shop for one board and its places, before its first step."""
         self.shop = shop
         self.board = board
         self.places = places
@@ -252,22 +254,22 @@ class Bench:
         return self.figures[constant.name]
 
     def ends(self, constant: Constant) -> tuple[float, float]:
-        """The low and high end of a constant, the shop's own before the trade's."""
+        """Low and high end of a constant, in its unit, the shop's own before the trade's."""
         own = self.shop.constants.get(constant.name)
         return (own[1], own[2]) if own else (constant.low, constant.high)
 
     def number(self, name: str) -> float:
-        """A setting that is a number."""
+        """Setting that is a number, in the setting's unit."""
         value: float = self.settings[name]
         return value
 
     def faces(self) -> float:
-        """How many faces of the place are worked on: times, twice that where both sides are meant."""
+        """Number of faces of the place that are worked on: times, twice that where both sides are meant."""
         times: float = self.settings["times"]
         return times * 2.0 if self.settings.get("sides") == "both" else times
 
     def spots(self) -> float:
-        """How many places this step works on; none where it names none."""
+        """Number of places this step works on; 0 where it names none."""
         settings = self.settings
         if not any(name in settings for name in SPOTS):
             return 0.0
@@ -275,25 +277,25 @@ class Bench:
         return times
 
     def words(self, name: str) -> str:
-        """A setting that is a word, a key or a choice."""
+        """Setting that is a word, a key or a choice."""
         value: str = self.settings[name]
         return value
 
     def many(self, name: str) -> tuple[str, ...]:
-        """A setting that is a list of keys."""
+        """Setting that is a list of keys."""
         value: tuple[str, ...] = self.settings[name]
         return value
 
     def place(self, name: str = "place") -> Place:
-        """A setting that names a place."""
+        """Setting that names a place."""
         return self.places[self.settings[name]]
 
     def work(self, title: str) -> Work:
-        """An empty step with its title; the recipe's own title goes first."""
+        """Empty step with its title; the recipe's own title goes first."""
         return Work(self, self.settings["title"] or title)
 
     def factor(self, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
-        """The usage factor for a material of this step, one and the same however often it is asked for.
+        """Usage factor for a material of this step, one and the same however often it is asked for.
 
         See `Shop.factor`.
         """
@@ -303,11 +305,11 @@ class Bench:
         return self.factors[asked]
 
     def lost(self, constant: Constant, material: str) -> float:
-        """What one mix leaves in its cup: the figure, by what this shop's history makes of it for the material."""
+        """Loss of one mix in its cup, in the constant's unit: the figure × what was learned for the material."""
         return self.figures[constant.name] * self.shop.losses.get(material, 1.0)
 
     def supply(self, key: str, unit: str) -> Supply | None:
-        """How a material asked for in some unit is counted and paid for; None, with a Problem, if that is not known."""
+        """Unit and price of a material asked for in some unit; None, with a Problem, if that is not known."""
         material = self.shop.materials.get(key)
         if material is None or material.retired or material.price is None:
             self.problems.append(self.problem("material", _lacking(key, material), Remedy("material", key)))
@@ -322,14 +324,17 @@ class Bench:
         return Supply(key, material.name, material.unit, scale, price.value, price.source, price.guess)
 
     def material(self, key: str) -> CoreMaterial:
-        """A material of the shop. Raises Gap if it is not there or retired."""
+        """Material of the shop. Raises Gap if it is not there or retired."""
         found = self.shop.materials.get(key)
         if found is None:
             raise Gap(self.problem(key, f"There is no material “{key}” in the store: add it.", Remedy("material", key)))
         return found
 
     def fact(self, key: str, name: str) -> float:
-        """A physical fact of a material, above zero. Raises Gap naming the material and the fact that is missing."""
+        """Physical fact of a material, above zero, in the fact's unit.
+
+        Raises Gap naming material and fact if missing.
+        """
         found = self.material(key)
         value = getattr(found, name) if name in OWN_FACTS else found.facts.get(name)
         if not value:
@@ -338,7 +343,7 @@ class Bench:
         return float(value)
 
     def warm_enough(self, what: str, facts: Mapping[str, float]) -> float:
-        """The least °C that polyester, epoxy or pour foam with these facts may be mixed at.
+        """Least °C at which polyester, epoxy or pour foam with these facts may be mixed.
 
         Raises Gap if the shop is colder.
         """
@@ -348,6 +353,6 @@ class Bench:
         return floor_c(what, facts, self.figures)
 
     def problem(self, field: str, text: str, remedy: Remedy | str) -> Problem:
-        """A Problem of this step; its remedy may be the name of one of the step's own settings."""
+        """Problem of this step; its remedy may be the name of one of the step's own settings."""
         where = remedy if isinstance(remedy, Remedy) else Remedy("setting", remedy, self.step)
         return Problem(self.operation, field, text, where)

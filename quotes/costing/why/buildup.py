@@ -11,14 +11,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.costing.learning.model.evidence import shown_in_words
 from quotes.costing.operations import REGISTRY
 from quotes.costing.snapshot import Carried, FactorUsed, MeasureTaken, PlannedStep, Snapshot, SnapshotLine
 
 
 class Node(NamedTuple):
-    """One figure: its value in a unit or its cost, how it came about in words, where it comes from, what is under it.
+    """A figure: its value in a unit or its cost, its formula in words, its source, and the figures under it.
 
     `cost` is unrounded, in the currency; `shown` is the money as it is printed. `cell` of a factor is the operation and
     material (or minutes) under which it is learned.
@@ -35,7 +35,7 @@ class Node(NamedTuple):
     cell: tuple[str, str] | None = None
 
     def leaves(self) -> Iterator[Node]:
-        """The lowest figures that carry a cost."""
+        """Lowest figures that carry a cost."""
         below = [child for child in self.children if child.cost is not None]
         if not below and self.cost is not None:
             yield self
@@ -43,12 +43,12 @@ class Node(NamedTuple):
             yield from child.leaves()
 
     def as_dict(self) -> dict[str, Any]:
-        """The tree as plain data."""
+        """Tree as plain data."""
         return {**self._asdict(), "children": [child.as_dict() for child in self.children]}
 
 
-class Taken(NamedTuple):
-    """What a way takes of one material, or of hands: on paper, as it is expected to be used up, and what that costs."""
+class MaterialTaken(NamedTuple):
+    """Use of one material, or of hands, by a way: on paper, as it is expected, and what that costs in currency."""
 
     name: str
     need: float
@@ -58,7 +58,7 @@ class Taken(NamedTuple):
 
 
 class OperationShare(NamedTuple):
-    """One operation over all steps of a way: minutes of hands, what is used at it, and both with overheads in money."""
+    """One operation over all steps of a way: hands-on minutes, materials used, and both with overheads in currency."""
 
     name: str
     minutes: float
@@ -69,27 +69,27 @@ class OperationShare(NamedTuple):
 HANDS, WORKSHOP, SHARED, AGAIN = "Hands", "Workshop", "Shared by the whole job", "Work done again"
 
 
-def by_material(snapshots: Iterable[Snapshot]) -> list[Taken]:
-    """A row for each material, the dearest first, then hands, workshop and work done again.
+def by_material(snapshots: Iterable[Snapshot]) -> list[MaterialTaken]:
+    """Row for each material, the dearest first, then hands, workshop and work done again.
 
     The shown cents add up to the cost of the snapshots.
     """
     snapshots = list(snapshots)
-    rows: dict[tuple[str, str], Taken] = {}
+    rows: dict[tuple[str, str], MaterialTaken] = {}
     for line in _lines(snapshots):
         name = {"labour": HANDS, "overhead": WORKSHOP}.get(line.kind, line.name)
-        row = rows.get((name, line.unit), Taken(name, 0.0, 0.0, line.unit, Decimal(0)))
+        row = rows.get((name, line.unit), MaterialTaken(name, 0.0, 0.0, line.unit, Decimal(0)))
         rows[name, line.unit] = row._replace(
             need=row.need + line.need, takes=row.takes + line.expected, cost=row.cost + line.cost_shown
         )
     last = [row for name in (HANDS, WORKSHOP) for row in rows.values() if row.name == name]
     again = _spent_again(snapshots)
-    last += [Taken(AGAIN, 0.0, 0.0, "", again)] if again else []
+    last += [MaterialTaken(AGAIN, 0.0, 0.0, "", again)] if again else []
     return [*sorted((row for row in rows.values() if row not in last), key=lambda row: -row.cost), *last]
 
 
 def by_operation(snapshots: Iterable[Snapshot]) -> list[OperationShare]:
-    """A row for each operation, the dearest first, then what the job shares and work done again.
+    """Row for each operation, the dearest first, then what the job shares and work done again.
 
     The shown cents add up to the cost of the snapshots.
     """
@@ -118,7 +118,7 @@ def _spent_again(snapshots: Iterable[Snapshot]) -> Decimal:
 
 
 def cost_tree(snapshot: Snapshot) -> Node:
-    """The cost by step; a step's cost is the sum of its lines."""
+    """Tree of the cost by step; a step's cost is the sum of its lines."""
     by_step: dict[int, list[SnapshotLine]] = {}
     for line in snapshot.lines:
         by_step.setdefault(line.step, []).append(line)
@@ -138,6 +138,7 @@ def cost_tree(snapshot: Snapshot) -> Node:
 def _step(
     step: PlannedStep, lines: list[SnapshotLine], measures: Mapping[str, MeasureTaken], again: Carried | None
 ) -> Node:
+    """Node of a step, over its lines and what it carries for being done again."""
     taken = tuple(_measure(measures[name]) for name in step.measures if name in measures)
     children = (*(_line(line, taken) for line in lines), *((_again(again),) if again else ()))
     costs: list[SnapshotLine | Carried] = [*lines, again] if again else [*lines]
@@ -147,6 +148,7 @@ def _step(
 
 
 def _line(line: SnapshotLine, measures: tuple[Node, ...]) -> Node:
+    """Node of a line, over its measures, its factor and its price."""
     unit, price = line.unit, line.unit_cost
     parts = [
         Node("Need", line.need, unit, how=line.formula, children=measures),
@@ -166,7 +168,7 @@ def _line(line: SnapshotLine, measures: tuple[Node, ...]) -> Node:
 
 
 def _how(line: SnapshotLine) -> str:
-    """How the use of a line comes of its need, in words."""
+    """Words for how the use of a line comes of its need."""
     how = "need × factor"
     if line.mixes:
         how += " + what stays in the cups"
@@ -178,7 +180,7 @@ def _how(line: SnapshotLine) -> str:
 
 
 def _again(one: Carried) -> Node:
-    """What a step carries for being done again now and then."""
+    """Node of what a step carries for being done again now and then."""
     how = (
         f"{one.redone} of {one.done} here {'was' if one.redone == 1 else 'were'} done again; weighed with how your "
         f"other steps went that makes {one.rate * 100:.1f} % of this step’s own materials and minutes"
@@ -193,7 +195,7 @@ def _again(one: Carried) -> Node:
 
 
 def factor_node(factor: FactorUsed) -> Node:
-    """A usage factor.
+    """Node of a usage factor.
 
     Where something was learned it opens into the trade's default, the shop's own figure and what is used.
     """

@@ -15,12 +15,12 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
+from quotes.costing.learning.backtest import BacktestedJob, BacktestSummary, ForecastError
 from quotes.costing.learning.doubts import doubts
 from quotes.costing.learning.files.csv_rows import ASK, COLUMNS, Unreadable
-from quotes.costing.learning.files.neutral import read_all
+from quotes.costing.learning.files.interchange import read_all
 from quotes.costing.learning.forecast import Forecast, forecast
 from quotes.costing.learning.history import Term
-from quotes.costing.learning.looking_back import ForecastError, Looked, Summary
 from quotes.costing.learning.model.fit import fit
 
 HOURLY = 45.0  # currency per hands-on hour, where nothing is said
@@ -54,6 +54,7 @@ class Command(BaseCommand):
             self.own_jobs(hourly, options["json"])
 
     def from_files(self, folder: Path, ask: Path | None, hourly: float, as_json: bool) -> None:
+        """Foretell the jobs asked about from a history in files."""
         if not folder.is_dir():
             raise CommandError(f"{folder} is no folder; --history takes the one with the CSV files.")
         texts = {file: read(folder / file) for file in COLUMNS if (folder / file).exists()}
@@ -81,6 +82,7 @@ class Command(BaseCommand):
             self.stdout.write(doubt.explanation)
 
     def own_jobs(self, hourly: float | None, as_json: bool) -> None:
+        """Foretell the shop's own jobs one by one."""
         from inventory.stock.totals import shop_zone
         from quotes import experience
         from shop.models import Profile
@@ -106,7 +108,8 @@ class Command(BaseCommand):
             self.stdout.write(looked_line(one, walked.names))
         self.tell(walked.summary, walked.hourly)
 
-    def tell(self, found: Summary, hourly: float) -> None:
+    def tell(self, found: BacktestSummary, hourly: float) -> None:
+        """Print how forecasts kept."""
         for name, one in (("material cost", found.material_cost), ("minutes", found.minutes), ("total", found.total)):
             self.stdout.write(kept_line(name, one))
         self.stdout.write(
@@ -115,6 +118,7 @@ class Command(BaseCommand):
         )
 
     def print_json(self, answer: dict[str, Any]) -> None:
+        """Print an answer as one JSON object."""
         self.stdout.write(json.dumps(answer, ensure_ascii=False, allow_nan=False))
 
 
@@ -128,7 +132,7 @@ def kept_line(name: str, kept: ForecastError) -> str:
     )
 
 
-def looked_line(one: Looked, names: Mapping[str, str]) -> str:
+def looked_line(one: BacktestedJob, names: Mapping[str, str]) -> str:
     """One job looked back on, for the eye: what was expected, and what it really took."""
     parts = [
         f"{name} {law.quantile(0.5):.2f} ({law.quantile(0.1):.2f} to {law.quantile(0.9):.2f}), really {real:.2f}"

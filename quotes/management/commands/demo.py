@@ -19,7 +19,7 @@ from django.db import connection
 from django.utils import timezone
 
 from quotes import bench, billing, experience, quoting
-from quotes.costing import risk
+from quotes.costing import cost_risk
 from quotes.management import marram, twenty
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
@@ -50,9 +50,11 @@ class Command(BaseCommand):
             call_command("serve", stdout=self.stdout)
 
     def say(self, *words: str) -> None:
+        """Print words on one line."""
         self.stdout.write(" ".join(words))
 
     def tell_story(self) -> None:
+        """Set the sample shop up and run its jobs."""
         now = timezone.localtime()
         opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
         profile, people = marram.open_shop(at=opening)
@@ -69,6 +71,7 @@ class Command(BaseCommand):
         self.twenty_fins(opening, now, people)
 
     def main_job(self, clock: Clock, people: dict[str, User]) -> None:
+        """Run the main job from take-in to pick-up."""
         counter, hands = people["maeve"], people["fionn"]
         customer, board = marram.niamh()
         takein = quoting.take_in(
@@ -223,6 +226,7 @@ class Command(BaseCommand):
         self.wrote(f"three-dings-{quote.number}", quote.document.pdf)
 
     def drafted(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Way:
+        """Way of a draft quote for one damage."""
         customer, board = who
         takein = quoting.take_in(
             brought_by=customer, board=board, signed=Signed(by, clock.go_on(20)), damages=[hurt],
@@ -235,11 +239,13 @@ class Command(BaseCommand):
         )  # fmt: skip
 
     def agreed(self, who: Any, key: str, measures: dict[str, str], hurt: Damage, clock: Clock, by: User) -> Job:
+        """Job of a way that was sent and agreed."""
         way = self.drafted(who, key, measures, hurt, clock, by)
         quoting.send_quote(quote=way.board.quote, signed=Signed(by, clock.go_on(3)))
         return bench.accept_way(way=way, signed=Signed(by, clock.go_on(4)), how="at the counter")
 
     def wrote(self, name: str, pdf: bytes | memoryview) -> None:
+        """Write a paper to out/ and say so."""
         OUT.mkdir(exist_ok=True)
         path = OUT / f"{name}.pdf"
         path.write_bytes(bytes(pdf))
@@ -257,10 +263,12 @@ def start_afresh() -> None:
 
 
 def damage(kind: str, side: str, from_tail: str, from_stringer: str, words: str) -> Damage:
+    """Damage for a take-in, in mm from tail and stringer."""
     return Damage(kind=kind, side=side, from_tail_mm=D(from_tail), from_stringer_mm=D(from_stringer), words=words)
 
 
 def all_ticked(lines: Any) -> list[dict[str, Any]]:
+    """Check with all its lines ticked."""
     return [{"line": line, "ok": True, "reason": ""} for line in lines]
 
 
@@ -306,7 +314,7 @@ def three_ways(quote: Any, takein: Any, by: User, clock: Clock) -> list[Way]:
 
 def in_words(way: Way) -> str:
     """A way's price, its cost and its minutes, each with its 80 % range, as its frozen snapshot says."""
-    odds = risk([part.estimate for part in way.parts.all()])
+    odds = cost_risk([part.estimate for part in way.parts.all()])
     cost, minutes = odds.cost, odds.minutes
     return (
         f"€{way.gross:.2f}, cost €{way.cost:.2f} (eight in ten: €{cost.quantile(0.1):.2f} to €{cost.quantile(0.9):.2f}), "

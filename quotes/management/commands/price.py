@@ -135,6 +135,7 @@ class Command(BaseCommand):
         self.stdout.write(said)
 
     def list_recipes(self, day: date) -> None:
+        """Print every recipe with its measures."""
         self.stdout.write(f"{together_in_words(boards_together(shop_inputs(day=day).shop))} A rush is worked alone.")
         for version in RecipeVersion.objects.current():
             recipe = core_recipe(version)
@@ -154,6 +155,7 @@ class Command(BaseCommand):
                 self.stdout.write(f"    {repair}, {line.row.size}: {'from ' if line.row.only_from else ''}{said}")
 
     def find(self, key: str) -> RecipeVersion:
+        """Current version of a recipe by its short name; fails with a sentence where there is none."""
         known = {version.recipe.key: version for version in RecipeVersion.objects.current()}
         if key not in known:
             self.fail(f"There is no recipe called {key}.{meant(key, known)} `price --list` shows them all.")

@@ -26,6 +26,7 @@ class Command(BaseCommand):
             self.look_again()
 
     def look_again(self) -> None:
+        """Learn anew where that waits, ask, reserve for open jobs, and backtest where that is due."""
         now = timezone.now()
         self.learn(now)
         experience.ask(on=timezone.localdate(now))
@@ -38,6 +39,7 @@ class Command(BaseCommand):
             self.stdout.write(f"What learning was worth was worked out again, from {row.jobs} finished jobs.")
 
     def learn(self, now: datetime) -> None:
+        """Learn anew where a refit was put off."""
         if not experience.waits(experience.experience()):
             self.stdout.write("Nothing waits to be learned from.")
             return

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from quotes import quoting
 from quotes.costing import Guessed, Problem, Remedy, guessed
-from quotes.costing.why.buildup import OperationShare, Taken, by_material, by_operation
+from quotes.costing.why.buildup import MaterialTaken, OperationShare, by_material, by_operation
 from quotes.models import QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import built, choices_of, felt, repairs_of
@@ -27,7 +27,7 @@ class WayCost:
     """What a way's cost is made of, how far it may lie, and how often it is more than the price before tax."""
 
     stake: Stake
-    materials: list[Taken]
+    materials: list[MaterialTaken]
     operations: list[OperationShare]
     bought: list[Any]
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from inventory.stock.totals import monday
 from quotes import bench
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.forms.bench import DayForm, WarmthForm, WeekForm
 from quotes.models import BenchHours
 from quotes.views.job.jobs import head, jobs_with_all
@@ -36,7 +36,7 @@ def warmth(request: ShopRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def step_warmth(request: ShopRequest, pk: int) -> HttpResponse:
-    """The same, asked on a step and back to it."""
+    """How warm the shop is today, asked on a step and back to it."""
     row = get_object_or_404(steps_with_all(), pk=pk)
     return _warmth(request, to_step(row), **head(jobs_with_all().get(pk=row.job_id)), step=row)
 
@@ -63,7 +63,7 @@ def day(request: ShopRequest) -> HttpResponse:
 
 @open_to(*EVERY_ROLE)
 def week(request: ShopRequest) -> HttpResponse:
-    """The same from Monday on."""
+    """The week's steps of who is logged in, and a total that is spread over those without minutes of their own."""
     today = timezone.localdate()
     return _total(request, WeekForm, first=monday(today), last=today, page=reverse("week"))
 

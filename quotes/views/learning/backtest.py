@@ -18,8 +18,8 @@ from django.utils import timezone
 
 from quotes import experience
 from quotes import lookback as book
-from quotes.costing.learning.holding import RangesHeld, held
-from quotes.costing.learning.looking_back import Real
+from quotes.costing.learning.backtest import ActualUse
+from quotes.costing.learning.coverage import RangeCoverage, coverage
 from quotes.models import Backtest
 from shop.forms.fields import ShedForm
 from shop.models import Role
@@ -57,7 +57,7 @@ class Foretold(NamedTuple):
 
     @property
     def trade_off(self) -> float:
-        """The same of the trade's figures."""
+        """By how much the trade's middle was off, up or down, in per cent of the truth."""
         return abs(self.trade / self.real - 1.0) * 100
 
 
@@ -155,7 +155,7 @@ def _table(jobs: Sequence[Foretold], request: ShopRequest) -> dict[str, Any]:
 
 def _foretold(one: Mapping[str, Any], hourly: float) -> Foretold | None:
     """A job of the result; None where nobody wrote down what it took in all."""
-    real = Real(**one["real"]).total(hourly)
+    real = ActualUse(**one["real"]).total(hourly)
     if not real:
         return None
     own, trade = one["learned"]["total"], one["trade"]["total"]
@@ -170,8 +170,8 @@ def _kept(key: str, one: Mapping[str, Any]) -> FigureForetold:
     return FigureForetold(NAMES[key], jobs, one["error"] * 100, one["trade_error"] * 100, *inside)
 
 
-def _ranges(total: Mapping[str, Any]) -> RangesHeld:
-    return held(round(total["within_80"] * total["jobs"]), total["jobs"])
+def _ranges(total: Mapping[str, Any]) -> RangeCoverage:
+    return coverage(round(total["within_80"] * total["jobs"]), total["jobs"])
 
 
 def _pictures(jobs: Sequence[Foretold]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from quotes.costing import Calibration, CoreDamage, NoCalibration, boards_together, calibrate, together_in_words
 from quotes.costing import estimate as worked_out
-from quotes.costing.job.calibrating import KnownJobRow
+from quotes.costing.job.calibration import KnownJobRow
 from quotes.estimating import Inputs, shop_inputs
 from quotes.forms.calibrating import KnownForm
 from quotes.pricelist import Column, other_jobs, usual_jobs

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from quotes import quoting
 from quotes import recipes as book
-from quotes.costing import Construction, Mover, Snapshot, what_moves
+from quotes.costing import Construction, Sensitivity, Snapshot, sensitivities
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.forms.odds import WantedForm
 from quotes.models import Recipe, RecipeVersion, Way, WayPart
@@ -87,10 +87,10 @@ def _told_apart(parts: Sequence[WayPart]) -> list[str]:
 
 def _movers(
     version: RecipeVersion, typed: Mapping[str, str], odd: Sequence[str], board: Construction, inputs: Inputs
-) -> list[Mover]:
+) -> list[Sensitivity]:
     core = core_recipe(version)
     given, _ = read_typed(core, typed, volume_system=inputs.volume_system)
-    return what_moves(core, given, inputs.shop, board=board, accepted_odd=odd)
+    return sensitivities(core, given, inputs.shop, board=board, accepted_odd=odd)
 
 
 def _page(
@@ -101,7 +101,7 @@ def _page(
     net: Decimal,
     bought: Decimal,
     inputs: Inputs,
-    movers: Sequence[Mover],
+    movers: Sequence[Sensitivity],
 ) -> HttpResponse:
     pricing = inputs.shop.pricing
     form = WantedForm(request.GET or None, shop=request.shop)
@@ -134,7 +134,7 @@ def _page(
     )
 
 
-def _chart(movers: Sequence[Mover]) -> dict[str, Any]:
+def _chart(movers: Sequence[Sensitivity]) -> dict[str, Any]:
     """The bars with their ends in words."""
     chart = odds.bars(sorted(movers, key=lambda one: -one.span))
     for row in chart["rows"]:

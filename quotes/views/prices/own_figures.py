@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from quotes import experience
-from quotes.costing.job.seen_together import Seen
+from quotes.costing.job.session_size import SessionSize
 from quotes.costing.steps.sessions import FURTHER_SHARE, part_of_set_up
 from quotes.forms.own_figures import OwnFigureForm
 from quotes.recipes import own_figures
@@ -53,7 +53,7 @@ def _all_seen(rows: Sequence[OwnFigure]) -> list[dict[str, object]]:
     return [_beside(row, found[row.constant.name], further) for row in rows if row.constant.name in found]
 
 
-def _beside(row: OwnFigure, seen: Seen, further: float) -> dict[str, object]:
+def _beside(row: OwnFigure, seen: SessionSize, further: float) -> dict[str, object]:
     """A figure in use and what was seen of it, with the percent of a set-up that a board bears by either."""
     now, then = (100 * part_of_set_up(boards, further) for boards in (row.value, seen.to_tenths[0]))
     shown = dict(zip(("value", "low", "high"), told(seen).split(), strict=True))
@@ -70,7 +70,7 @@ def _beside(row: OwnFigure, seen: Seen, further: float) -> dict[str, object]:
     }
 
 
-def told(seen: Seen) -> str:
+def told(seen: SessionSize) -> str:
     """What was shown of a figure, so that no other is taken over."""
     return " ".join(f"{one:g}" for one in seen.to_tenths)
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quotes import pricelist
-from quotes.costing.basis.words import many
+from quotes.costing.basis.lazy_words import many
 from quotes.estimating import shop_inputs
 from quotes.forms.repricing import CompareForm
 from quotes.models import PriceListPrint

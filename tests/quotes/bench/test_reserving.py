@@ -22,7 +22,6 @@ from quotes.bench.plan.reserving import (
     release_job,
     reserve_job,
     short_steps,
-    shortages,
 )
 from quotes.costing.job.sundries import SUNDRIES
 from quotes.estimating import Calendar
@@ -43,6 +42,11 @@ HOUR = timedelta(hours=1)
 def job(quote, counter):
     """The keels agreed, and nothing on the shelf."""
     return bench.accept_way(way=keels(quote), signed=Signed(counter, NOW), how="by phone", spoken=True)
+
+
+def shortages(jobs, *, today) -> dict[int, list[str]]:
+    """What is short, as sentences by job; a job that finds everything is left out."""
+    return {job: [one.sentence for one in short] for job, short in short_steps(jobs, today=today).items()}
 
 
 def keels(quote):

@@ -10,7 +10,7 @@ import pytest
 
 from quotes import bench as b
 from quotes import experience
-from quotes.costing.job.seen_together import seen
+from quotes.costing.job.session_size import session_size
 from quotes.costing.steps.sessions import FURTHER_SHARE, RESIN_BOARDS, part_of_set_up
 from quotes.models import Job, Quote, Step
 from shop.models import JournalEntry, Profile
@@ -46,7 +46,7 @@ def done(step, by, at):
 
 def resin(*boards):
     """What is seen of that many boards in each session with resin."""
-    return {RESIN: seen(RESIN_BOARDS, boards)}
+    return {RESIN: session_size(RESIN_BOARDS, boards)}
 
 
 def test_steps_ticked_off_one_after_the_other_are_sessions(jobs, django_assert_num_queries):
@@ -91,7 +91,7 @@ def test_plans_of_before_there_were_sessions_go_by_their_operation(jobs):
 
 
 def test_what_was_seen_stands_beside_the_figure_in_use_and_is_taken_over_in_one_tap(jobs, keeper_client, form_key):
-    value, low, high = seen(RESIN_BOARDS, SHAPE).to_tenths
+    value, low, high = session_size(RESIN_BOARDS, SHAPE).to_tenths
     page = says(keeper_client.get("/figures/"))
     assert f"in use 3, seen here {value:g} (eight in ten {low:g} to {high:g}, from 6 sessions)" in page
     then, now = (round(100 * part_of_set_up(boards, FURTHER_SHARE.value)) for boards in (value, 3))

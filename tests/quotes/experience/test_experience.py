@@ -20,8 +20,8 @@ from quotes import bench as b
 from quotes import experience
 from quotes.costing import Construction
 from quotes.costing.learning.history import Cell
-from quotes.costing.learning.model.belief import sentence
 from quotes.costing.learning.model.fit import fit
+from quotes.costing.learning.model.plausibility import sentence
 from quotes.costing.snapshot import FactorUsed, Snapshot
 from quotes.estimating import estimate, shop_inputs
 from quotes.experience import keeping
@@ -609,21 +609,27 @@ def test_one_slip_of_a_thousand_moves_no_figure_by_more_than_one_percent(deck, k
 # What screens ask
 
 
+def doubt_of(log):
+    """The doubt about one log in the names people use; None where it fits."""
+    found = next((one.doubt for one in experience.doubts_on(log.step) if one.log == log), None)
+    return found and replace(found, explanation=keeping.in_names(found, keeping.names_of([found])))
+
+
 def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
     job = agreed_job(deck, keeper, NOW)
     step = job.steps.get(operation="fill")
     grams = b.doses(step)[0].resin_g
     mix = b.record_mix(step=step, signed=Signed(keeper, NOW), resin_g=grams * 1000)
-    found = experience.doubts_of(mix.uses.get(material__key="resin-lam"))
+    found = doubt_of(mix.uses.get(material__key="resin-lam"))
     assert found is not None
     assert found.fits == pytest.approx(float(grams), rel=0.01)
     said = f"{float(grams) * 1000:.0f} g of {Material.objects.get(key='resin-lam').name} for “Thickened filler” on job {job.takein.tag}: "
     assert found.explanation.startswith(said)
     b.undo_use(use=mix.uses.get(material__key="resin-lam"), signed=Signed(keeper, LATER))
     mix = b.record_mix(step=step, signed=Signed(keeper, LATER), resin_g=grams)
-    assert experience.doubts_of(mix.uses.get(material__key="resin-lam")) is None
+    assert doubt_of(mix.uses.get(material__key="resin-lam")) is None
     b.finish_step(step=step, minutes=Decimal(600), signed=Signed(keeper, LATER + timedelta(hours=1)))
-    found = experience.doubts_of(step.times.get())
+    found = doubt_of(step.times.get())
     assert found is not None
     assert "min for “Thickened filler” on job " in found.explanation
 
@@ -695,11 +701,11 @@ def test_the_page_behind_a_price_opens_into_the_shops_own_figures(taught, deck, 
 
 
 def test_the_odds_of_a_price_come_from_what_was_learned(deck, keeper):
-    from quotes.costing import risk
+    from quotes.costing import cost_risk
 
-    before = risk([estimated(deck)])
+    before = cost_risk([estimated(deck)])
     finished_jobs(deck, keeper, 6, minutes=1.4, spread=0.05)
-    after = risk([estimated(deck)])
+    after = cost_risk([estimated(deck)])
     price = before.net_for_chance(0.2)
     assert after.minutes.mean > 1.15 * before.minutes.mean
     assert after.minutes.sd / after.minutes.mean < before.minutes.sd / before.minutes.mean
@@ -738,12 +744,12 @@ def reserved(job: Job, key: str) -> dict[str, Decimal]:
 
 
 def test_what_moves_a_price_knows_the_learned_range(taught, deck):
-    from quotes.costing import what_moves
+    from quotes.costing import sensitivities
     from quotes.estimating import core_recipe, read_typed
 
     shop, recipe = shop_inputs(day=TODAY).shop, core_recipe(deck)
     given, _ = read_typed(recipe, DING)
-    movers = what_moves(recipe, given, shop, board=Construction("pu", "polyester"), accepted_odd=ODD)
+    movers = sensitivities(recipe, given, shop, board=Construction("pu", "polyester"), accepted_odd=ODD)
     one = next(mover for mover in movers if mover.name == "laminate minutes")
     learned = shop.learned["laminate", "minutes"]
     assert one.low < learned.used == one.value < one.high
@@ -777,12 +783,12 @@ def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, ke
     def spoilt(history):
         from dataclasses import replace
 
-        from quotes.costing.learning.model.belief import believed
+        from quotes.costing.learning.model.plausibility import plausible
 
         fitted = real(history)
         x = fitted.state.x.copy()
         x[fitted.state.layout.index["factor", "laminate", "minutes"]] = 25.0
-        return replace(fitted, state=believed(replace(fitted.state, x=x)))
+        return replace(fitted, state=plausible(replace(fitted.state, x=x)))
 
     monkeypatch.setattr(keeping, "fit", spoilt)
     row = experience.learn(at=LATER)
@@ -802,17 +808,17 @@ def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, coun
 
     import numpy as np
 
-    from quotes.costing.learning.model.belief import NOTHING, believed
+    from quotes.costing.learning.model.plausibility import NOTHING, plausible
 
     finished_jobs(deck, keeper, 2)
     finished_jobs(deck, counter, 1, seed_of_dice=5)
     state, resin = experience.current_state().state, Material.objects.get(key="resin-lam").name
     x = np.where([entry[0] in ("worker", "loss") for entry in state.layout.entries], 25.0, state.x)
-    notes = " ".join(keeping.notes_of(believed(replace(state, x=x))))
+    notes = " ".join(keeping.notes_of(plausible(replace(state, x=x))))
     assert f"about {resin} left in the cup gives" in notes
     assert f"about {counter.name} gives" in notes
     assert "resin-lam" not in notes
-    nothing = believed(replace(state, x=np.full_like(x, 25.0)))
+    nothing = plausible(replace(state, x=np.full_like(x, 25.0)))
     assert keeping.notes_of(nothing) == [NOTHING]
     figures = figures_of(nothing, experience.gather(day=TODAY).history)
     assert {cell["believed"] for cell in figures["cells"]} == {False}

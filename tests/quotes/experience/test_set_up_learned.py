@@ -12,7 +12,7 @@ from django.urls import reverse
 from inventory.models import PackPrice
 from quotes import experience
 from quotes.costing import CONSTANTS, Construction
-from quotes.costing.job.afresh import Knowledge, afresh
+from quotes.costing.job.reestimate import Knowledge, reestimate
 from quotes.costing.snapshot import SnapshotLine
 from quotes.estimating import estimate, taught
 from quotes.models import Experience, WayPart
@@ -89,7 +89,7 @@ def test_a_quote_of_before_is_said_afresh_with_its_own_set_ups(recipes, keeper):
     finished_jobs(recipes["ding-deck-medium"], keeper, 8, minutes=1.0, set_up=SLOW, spread=0.05)
     known = taught()
     now = Knowledge(learned=known["learned"], losses=known["losses"], bases=known["bases"])
-    assert minutes(afresh(before, now)) == pytest.approx(minutes(labour(recipes["re-gloss"], DECK)), rel=1e-9)
+    assert minutes(reestimate(before, now)) == pytest.approx(minutes(labour(recipes["re-gloss"], DECK)), rel=1e-9)
 
 
 def test_own_figures_of_setting_up_take_the_place_of_what_was_learned_of_it(slow, recipes, keeper):

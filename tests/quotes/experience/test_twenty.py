@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.models import StockQuestion
 from inventory.stock import books
 from quotes import experience, quoting
-from quotes.costing import risk
+from quotes.costing import cost_risk
 from quotes.management import twenty
 from quotes.management.commands.demo import in_words
 from quotes.models import Job, Way
@@ -38,7 +38,7 @@ def test_the_same_fin_is_quoted_before_and_after_with_both_ranges(told):
     quote = quoting.replace_quote(quote=before.board.quote, signed=Signed(people["maeve"], NOW))
     after = Way.objects.get(board__quote=quote)
     before = Way.objects.get(pk=before.pk)
-    first, second = (risk([way.parts.get().estimate]) for way in (before, after))
+    first, second = (cost_risk([way.parts.get().estimate]) for way in (before, after))
     assert before.parts.get().snapshot["experience"] is None
     assert after.parts.get().snapshot["experience"]["jobs"] == 6
     assert after.minutes > before.minutes * 1.08  # the trade said less than these hands take

@@ -15,11 +15,11 @@ from django.utils import timezone
 
 from inventory.models import PackPrice
 from quotes import experience
-from quotes.costing.learning.files.neutral import read_history
 from quotes.costing.learning.model.fit import fit
 from quotes.models import Experience
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
+from tests.learning.test_interchange import read_history
 from tests.quotes import seed
 from tests.quotes.experience.test_experience import DECK, count_all
 from tests.quotes.past import agreed_job, finished_jobs

@@ -15,7 +15,7 @@ from inventory.models import Material, PackPrice
 from quotes import bench as b
 from quotes import billing, experience, quoting
 from quotes import lookback as book
-from quotes.costing.learning.holding import held
+from quotes.costing.learning.coverage import coverage
 from quotes.estimating import construction, estimate
 from quotes.lookback.past import CARRIED
 from quotes.models import Experience, Job, StepTime, TakeIn
@@ -303,7 +303,7 @@ def test_the_usual_count_of_a_right_range(jobs, low, high):
     # Binomial(n, 0.8): chances beyond these counts are at most 2.5 % on either side (checked against scipy.stats.binom)
     from scipy.stats import binom
 
-    found = held(jobs, jobs)
+    found = coverage(jobs, jobs)
     assert (found.low, found.high) == (low, high)
     assert binom.cdf(low - 1, jobs, 0.8) <= 0.025
     assert binom.sf(high, jobs, 0.8) <= 0.025
@@ -312,9 +312,9 @@ def test_the_usual_count_of_a_right_range(jobs, low, high):
 
 
 def test_too_few_jobs_say_nothing():
-    assert not held(19, 19).enough
-    assert held(20, 20).enough
-    assert not held(20, 20).as_usual
+    assert not coverage(19, 19).enough
+    assert coverage(20, 20).enough
+    assert not coverage(20, 20).as_usual
 
 
 # --- pages ------------------------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from django.urls import reverse
 from quotes import bench as b
 from quotes.bench.papers import job_sheet
 from quotes.bench.plan.warmth import windows_of
-from quotes.costing.snapshot import NO_PLAN, NO_SNAPSHOT
+from quotes.costing.snapshot import NO_SNAPSHOT, PlannedStep
 from quotes.models import Step, WayPart
 from shop.platform.acts import Signed
 from tests.conftest import NOW
@@ -75,7 +75,7 @@ def test_what_is_set_anew_is_read_anew(job):
     estimate, planned = part.estimate, step.planned
     assert part.estimate is estimate
     part.snapshot, step.plan = {}, {}
-    assert (part.estimate, step.planned) == (NO_SNAPSHOT, NO_PLAN)
+    assert (part.estimate, step.planned) == (NO_SNAPSHOT, PlannedStep(keeps_waits=False))
     part.estimate, step.planned = estimate, planned
     part.save()
     step.save()

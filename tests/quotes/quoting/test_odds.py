@@ -10,8 +10,8 @@ import pytest
 from django.urls import reverse
 
 from quotes import quoting
-from quotes.costing import STARTING_RECIPES, estimate, what_moves
-from quotes.costing.learning.again import Again
+from quotes.costing import STARTING_RECIPES, estimate, sensitivities
+from quotes.costing.learning.rework import ReworkRate
 from quotes.quoting import odds
 from shop.platform.acts import Signed
 from tests.conftest import NOW
@@ -52,7 +52,7 @@ def test_the_price_for_a_chance_has_that_chance(parts):
 @pytest.mark.parametrize("rates", [{"laminate": 0.1}, {"laminate": 0.1, "sand": 0.2}])
 def test_the_price_for_a_chance_has_that_chance_where_steps_are_done_again(rates, parts):
     """Against dice; a price without that loses more often than it says."""
-    again = {key: Again(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()}
+    again = {key: ReworkRate(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()}
     made = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, replace(SHOP, again=again), board=PU).snapshot()
     plain = replace(PRICING, step=0.0)
     cost, _, _ = thrown([made], 4)
@@ -94,7 +94,7 @@ def test_half_and_eight_in_ten_lie_inside_each_other(parts):
 
 
 def test_the_strongest_movers_come_first_as_bars_on_one_scale():
-    movers = what_moves(STARTING_RECIPES["pressure-dent"], {"length": 80, "width": 60, "depth": 4}, SHOP, board=PU)
+    movers = sensitivities(STARTING_RECIPES["pressure-dent"], {"length": 80, "width": 60, "depth": 4}, SHOP, board=PU)
     chart = odds.bars(movers)
     assert len(chart["rows"]) == odds.MOVERS_SHOWN
     widths = [row["right"] - row["left"] for row in chart["rows"]]

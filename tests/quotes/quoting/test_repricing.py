@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from inventory.models import Pack, PackPrice
 from quotes import pricelist, quoting
-from quotes.costing import Construction, sand_first, what_moves
+from quotes.costing import Construction, sand_first, sensitivities
 from quotes.estimating import construction, estimate, shop_inputs
 from quotes.models import Quote, Way
 from quotes.quoting import repricing
@@ -260,7 +260,7 @@ def test_no_board_reaches_the_core_without_its_water(versions, counter):
     """The bridge has no default that a caller could forget, and tells wet from dry."""
     takein = wet_ding(counter, versions).boards.get().takein
     assert construction(takein) == Construction("pu", "polyester", "glass", wet=True)
-    for bridge in (construction, estimate, what_moves, sand_first):
+    for bridge in (construction, estimate, sensitivities, sand_first):
         board = inspect.signature(bridge).parameters.get("board") or inspect.signature(bridge).parameters["takein"]
         assert board.default is inspect.Parameter.empty, bridge
     assert list(inspect.signature(construction).parameters) == ["takein"]

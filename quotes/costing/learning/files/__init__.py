@@ -1,1 +1,1 @@
-"""A history as neutral CSV files, read and written."""
+"""A history as CSV files for interchange, read and written."""

@@ -29,7 +29,7 @@ _WIDEST = 1000.0  # high over low of a range that says anything at all
 
 
 class Unreadable(ValueError):
-    """What is wrong with the files, one sentence each; nothing of them was taken."""
+    """Mistakes in the files, one sentence each; nothing of them was taken."""
 
     def __init__(self, problems: Sequence[str]) -> None:
         super().__init__("\n".join(problems))
@@ -37,26 +37,26 @@ class Unreadable(ValueError):
 
 
 class CsvRow:
-    """One line of a file, whose fields are read one by one; what is wrong goes on the list."""
+    """A line of a file, whose fields are read one by one; what is wrong goes on the list."""
 
     def __init__(self, file: str, line: int, fields: Mapping[str, str], problems: list[str]) -> None:
         self.file, self.line, self.fields, self.problems = file, line, fields, problems
         self.good = True
 
     def wrong(self, field: str, words: str) -> None:
-        """Puts a sentence on the list."""
+        """Put a sentence on the list."""
         self.problems.append(f"{self.file}, line {self.line}, {field}: {words}")
         self.good = False
 
     def text(self, field: str, *, empty: bool = False) -> str:
-        """A field as text, not empty unless it may be."""
+        """Field as text, not empty unless it may be."""
         value = self.fields[field].strip()
         if not value and not empty:
             self.wrong(field, "is empty; it must be filled in.")
         return value
 
     def number(self, field: str, *, least: float = 0.0, above: bool = True, most: float = _MOST) -> float:
-        """A finite number above `least` (or no less, without `above`) and no more than `most`."""
+        """Field as a finite number above `least` (or no less, without `above`) and no more than `most`."""
         written = self.fields[field].strip()
         try:
             value = float("" if "_" in written else written)  # Python would read 1_0 as ten
@@ -76,7 +76,7 @@ class CsvRow:
         return 1.0
 
     def part_of(self, whole: float, field: str) -> float:
-        """A number from 0 up to `whole`; 0 where the field is empty or its column is missing."""
+        """Field as a number from 0 up to `whole`; 0 where the field is empty or its column is missing."""
         if not self.fields.get(field, "").strip():
             return 0.0
         value = self.number(field, above=False)
@@ -85,15 +85,15 @@ class CsvRow:
         return value
 
     def optional(self, field: str, *, above: bool = True) -> float | None:
-        """A number, or None where the field is empty."""
+        """Field as a number, or None where it is empty."""
         return self.number(field, above=above) if self.fields[field].strip() else None
 
     def day(self, field: str = "day") -> float:
-        """A day, from 0 on."""
+        """Field as a number of days, from 0 on."""
         return self.number(field, above=False, most=_LAST_DAY)
 
     def middle_and_range(self, names: tuple[str, str, str]) -> Range:
-        """A middle and its range, in order."""
+        """Three fields as a middle and its range, in order."""
         mid, low, high = (self.number(name) for name in names)
         if self.good and not low <= mid <= high:
             self.wrong(
@@ -105,7 +105,7 @@ class CsvRow:
 
 
 def rows_of(file: str, text: str, problems: list[str]) -> Iterable[CsvRow]:
-    """The lines of a file that are filled in, each with all its fields; what is no such line goes on the list."""
+    """Lines of a file that are filled in, each with all its fields; what is no such line goes on the list."""
     columns = COLUMNS["terms.csv" if file == ASK else file]
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")), strict=True)
     try:

@@ -1,4 +1,4 @@
-"""A shop's history written in the neutral CSV form, so that it is read back to the last digit."""
+"""A shop's history written in the CSV form for interchange, so that it is read back to the last digit."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from quotes.costing.learning.history import History, HistoryMaterial, Receipt, S
 
 
 def write_history(history: History) -> dict[str, str]:
-    """The texts of a history's files, by file name. Steps done again and their logs are left out: the form has none."""
+    """Texts of a history's files, by file name. Steps done again and their logs are left out: the form has none."""
     terms = [term for term in history.terms if not term.again]
     logs = [log for log in history.logs if not log.again]
     return {
@@ -32,7 +32,7 @@ def write_history(history: History) -> dict[str, str]:
 def _each_once(terms: Iterable[Term]) -> list[Term]:
     """Steps that are alike to the last digit as one with the need of all.
 
-    A line that stands twice is taken for a slip.
+    A line that stands twice is taken for a mistake.
     """
     alike = Counter(Term(*term[:8], set_up=term.set_up) for term in terms)
     return [
@@ -42,7 +42,7 @@ def _each_once(terms: Iterable[Term]) -> list[Term]:
 
 
 def write_terms(terms: Iterable[Term], *, set_ups: bool = False) -> str:
-    """The text of terms.csv, or of ask.csv; with a column for what sets up where that is told apart."""
+    """Text of terms.csv, or of ask.csv; with a column for what sets up where that is told apart."""
     once = _each_once(terms)
     if not set_ups:
         return _text("terms.csv", (term[:8] for term in once))

@@ -35,7 +35,7 @@ def equations(rows: LogRows, found: Pull, weight: Floats, entries: int) -> tuple
 
 
 def surroundings(rows: LogRows, found: Pull, covariance: Floats) -> Floats:
-    """The variance of what is expected of each log, from the state's covariance (idle entry included)."""
+    """Variance of what is expected of each log, from the state's covariance (idle entry included)."""
     around = np.zeros(len(rows.line))
     for at in _blocks(len(around)):
         columns, slope = rows.columns[at], found.slope[at]
@@ -45,7 +45,7 @@ def surroundings(rows: LogRows, found: Pull, covariance: Floats) -> Floats:
 
 
 def left_out(off: Floats, variance: Floats, around: Floats, hold: Floats) -> Floats:
-    """How many sd something is off when judged by everything but itself.
+    """Number of sd something is off when judged by everything but itself.
 
     `off` by how much, `variance` its own, `around` that of what is expected of it, `hold` the precision it brought to
     that.
@@ -56,13 +56,13 @@ def left_out(off: Floats, variance: Floats, around: Floats, hold: Floats) -> Flo
 
 
 def forgiven(z: Floats, soft: float, cut: float) -> Floats:
-    """The weight of something z sd off: 1 up to `soft`, then falling with the square, nothing beyond `cut`."""
+    """Weight of something z sd off: 1 up to `soft`, then falling with the square, 0 beyond `cut`."""
     size = np.maximum(np.abs(z), soft)
     return np.where(size > cut, 0.0, (soft / size) ** 2)
 
 
 def faded(day: Floats, today: float, assume: Assumptions) -> Floats:
-    """The weight of what happened on a day, seen from today: half for every half-life."""
+    """Weight of what happened on a day, seen from today: half for every half-life."""
     result: Floats = 0.5 ** (np.maximum(today - day, 0.0) / assume.half_life_days)
     return result
 

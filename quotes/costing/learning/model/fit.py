@@ -1,8 +1,9 @@
-"""Learning from a whole history: Gauss–Newton on the logarithm of the posterior, with weights that forgive slips.
+"""Learning from a whole history: Gauss–Newton on the logarithm of the posterior, with weights that forgive mistakes.
 
 Each round linearises logs and spans at the present state, weighs them by how far off they are when judged by all
 others, solves the normal equations, and moves spreads one step. Logs come first: spans join in the third round, at
 first with a bounded pull, so that a trade default that is far off is left behind before anything is thrown out.
+
 Gauss–Newton and Laplace's approximation: Gelman et al., Bayesian Data Analysis, chapter 13, from memory.
 """
 
@@ -14,13 +15,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from quotes.costing.learning.history import Cell, History
-from quotes.costing.learning.model.belief import believed
 from quotes.costing.learning.model.equations import equations, faded, forgiven, left_out, surroundings
 from quotes.costing.learning.model.evidence import Evidence
 from quotes.costing.learning.model.layout import Layout, factor, layout
 from quotes.costing.learning.model.lines import FACTOR, Flags, Lines, lines, merged, tally
 from quotes.costing.learning.model.logs import LogRows, Pull, log_rows, minutes_step, pull
-from quotes.costing.learning.model.shelf import Spans, balance, solved, spans
+from quotes.costing.learning.model.plausibility import plausible
+from quotes.costing.learning.model.spans import Spans, balance, solved, spans
 from quotes.costing.learning.model.spreads import extra_mixes, shrunk_spread, spread_sums
 from quotes.costing.learning.model.state import State, at_start, extra_mix
 from quotes.costing.stats.assumptions import USUAL, Assumptions
@@ -35,7 +36,7 @@ _FAR = 4.0  # sd of a trade range; what lies further off says no more of all the
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """A state, and how far each log and span is from it, in sd, when judged by all others."""
+    """A state, and the distance of each log and span from it, in sd, when judged by all others."""
 
     state: State
     lines: Lines
@@ -47,7 +48,7 @@ class Fitted:
 
 @dataclass(frozen=True, slots=True)
 class _Given:
-    """What stays the same through all rounds. Arrays over entries have the idle one at their end."""
+    """Constants of all rounds. Arrays over entries have the idle one at their end."""
 
     assume: Assumptions
     layout: Layout
@@ -63,7 +64,7 @@ class _Given:
 
 @dataclass(slots=True)
 class _Found:
-    """What each round moves."""
+    """Variables that each round moves."""
 
     x: Floats
     covariance: Floats
@@ -81,9 +82,9 @@ class _Found:
 
 
 def fit(history: History, assume: Assumptions = USUAL, spreads: Mapping[Cell, float] | None = None) -> Fitted:
-    """Learns from a whole history. `spreads` fixes the job-to-job sd of cells where it is known.
+    """State learned from a whole history. `spreads` fixes the job-to-job sd of cells where it is known.
 
-    Raises KeyError for a step without trade default or a log without its step; `neutral` says these in sentences.
+    Raises KeyError for a step without trade default or a log without its step; `interchange` says these in sentences.
     """
     timed_to = minutes_step(history.logs, assume)
     given = _given(history, assume, spreads or {}, timed_to)
@@ -91,13 +92,14 @@ def fit(history: History, assume: Assumptions = USUAL, spreads: Mapping[Cell, fl
     for number in range(assume.rounds):
         if _round(given, found, number) < _STILL and number > _GENTLE:
             break
-    state = believed(_state(given, found), assume)
+    state = plausible(_state(given, found), assume)
     jobs = len({term.job for term in history.terms})
     state = replace(state, jobs=jobs, day=history.last_day, timed_to=timed_to)
     return Fitted(state, given.lines, given.logs, found.log_z, given.shelf, found.span_z)
 
 
 def _given(history: History, assume: Assumptions, spreads: Mapping[Cell, float], timed_to: float) -> _Given:
+    """Lines, logs, spans and priors of a history, as all rounds use them."""
     where = layout(history, assume)
     found = lines(merged(history.terms), where, history.trade)
     logs = log_rows(history.logs, found, history.trade, timed_to)
@@ -119,6 +121,7 @@ def _given(history: History, assume: Assumptions, spreads: Mapping[Cell, float],
 
 
 def _begin(given: _Given) -> _Found:
+    """Start of the rounds: the trade defaults, moved by a first guess."""
     entries, logs = len(given.usual_spread), len(given.logs.line)
     prior_sd = np.array(given.layout.prior_sd, dtype=np.float64)
     found = _Found(
@@ -142,7 +145,7 @@ def _begin(given: _Given) -> _Found:
 
 
 def _guess(given: _Given, found: _Found) -> None:
-    """Starts each factor at the weighted median of its logs and its trade default: half of the logs may be slips."""
+    """Start each factor at the weighted median of its logs and its trade default: half of the logs may be wrong."""
     at_trade = _pull(given, found)
     off, weight = at_trade.off_alone, at_trade.strength(given.log_share)
     cells = given.logs.columns[:, FACTOR]
@@ -161,7 +164,7 @@ def _pull(given: _Given, found: _Found) -> Pull:
 
 
 def _round(given: _Given, found: _Found, number: int) -> float:
-    """One linearisation and one solve; the largest move of any entry."""
+    """Largest move of any entry in one linearisation and one solve."""
     entries = len(found.prior_sd)
     now = _pull(given, found)
     around = surroundings(given.logs, now, found.covariance)
@@ -184,7 +187,7 @@ def _round(given: _Given, found: _Found, number: int) -> float:
 
 
 def inverse(precision: Floats) -> Floats:
-    """The covariance of a precision, symmetric; not-a-number where there is none, which no cell is believed with."""
+    """Covariance of a precision, symmetric; not-a-number where there is none, which no cell is believed with."""
     try:
         covariance = np.linalg.inv(precision)
     except np.linalg.LinAlgError:
@@ -231,7 +234,7 @@ def _move_spreads(given: _Given, found: _Found, now: Pull, around: Floats) -> No
 
 
 def _trust_trade(given: _Given, found: _Found) -> None:
-    """Widens all trade ranges where this shop lies further from the trade than they allow; never narrows them."""
+    """Widen all trade ranges where this shop lies further from the trade than they allow; never narrow them."""
     usual = np.array(given.layout.prior_sd, dtype=np.float64)
     mine = given.from_trade
     informed = np.clip(1.0 - np.diag(found.covariance)[:-1] / found.prior_sd**2, 0.0, 1.0)
@@ -242,6 +245,7 @@ def _trust_trade(given: _Given, found: _Found) -> None:
 
 
 def _state(given: _Given, found: _Found) -> State:
+    """State at the end of the rounds, with its evidence."""
     logs, n = given.logs, len(found.x)
     now = _pull(given, found)
     cell = logs.columns[:, FACTOR]

@@ -27,18 +27,18 @@ _HALF_RANGE = quantile(0.95)  # sd from the middle to either end of a 5 to 95 % 
 
 
 def factor(cell: Cell) -> Entry:
-    """The entry of a usage factor."""
+    """Entry of a usage factor."""
     return ("factor", cell.operation, cell.material)
 
 
 def kind_of(material: str) -> str:
-    """Whether a material is labour or a material proper: each has its own difficulty and worker's shift."""
+    """Kind of a material, labour or a material proper: each has its own difficulty and worker's shift."""
     return LABOUR if material == MINUTES else MATERIAL
 
 
 @dataclass(frozen=True)
 class Layout:
-    """The entries of a state, their middles before anything is known and prior sd; whom shifts are measured against."""
+    """Entries of a state, their middles before anything is known and prior sd; whom shifts are measured against."""
 
     entries: tuple[Entry, ...]
     middles: tuple[float, ...]
@@ -48,26 +48,26 @@ class Layout:
 
     @cached_property
     def index(self) -> dict[Entry, int]:
-        """Where each entry stands in the state."""
+        """Place of each entry in the state."""
         return {entry: at for at, entry in enumerate(self.entries)}
 
     @cached_property
     def idle(self) -> int:
-        """The column for what a step has not got (a cup, a new brand): one past the state, always 0."""
+        """Column for what a step has not got (a cup, a new brand): one past the state, always 0."""
         return len(self.entries)
 
     @cached_property
     def log_shifts(self) -> Floats:
-        """The logarithm of the middle of each worker's and brand's shift; 0 for other entries."""
+        """Logarithm of the middle of each worker's and brand's shift; 0 for other entries."""
         shifted = [entry[0] in ("worker", "brand") for entry in self.entries]
         return np.where(shifted, np.log(np.where(shifted, self.middles, 1.0)), 0.0)
 
     def column(self, entry: Entry) -> int:
-        """The entry's column, or the idle one."""
+        """Column of the entry, or the idle one."""
         return self.index.get(entry, self.idle)
 
     def columns(self, term: Term) -> tuple[int, int, int, int]:
-        """The columns a step's use depends on: factor, worker, brand, cup loss; of minutes pace and set-up instead."""
+        """Columns a step's use depends on: factor, worker, brand, cup loss; of minutes pace and set-up instead."""
         labour = term.material == MINUTES
         return (
             self.index[factor(Cell(term.operation, term.material))],
@@ -78,14 +78,14 @@ class Layout:
 
 
 def layout(history: History, assume: Assumptions) -> Layout:
-    """The layout for a history: all trade factors and cups, what was counted, and the workers and brands met."""
+    """Layout for a history: all trade factors and cups, what was counted, and the workers and brands met."""
     counted = {count.material for count in history.counts} | ({MINUTES} if history.hours else set())
     start = Layout((), (), ())
     return _with(start, history.trade, sorted(history.terms, key=_when), sorted(counted), assume)
 
 
 def extended(old: Layout, trade: Trade, terms: Iterable[Term], assume: Assumptions) -> Layout:
-    """The same layout with entries added at its end for cells, cups, workers and brands it has not met."""
+    """Layout with entries added at the end of the old for cells, cups, workers and brands it has not met."""
     return _with(old, trade, sorted(terms, key=_when), (), assume)
 
 
@@ -94,6 +94,7 @@ def _when(term: Term) -> float:
 
 
 def _with(old: Layout, trade: Trade, terms: Iterable[Term], counted: Iterable[str], assume: Assumptions) -> Layout:
+    """Layout that keeps the old entries and adds those of the trade, the terms and what was counted."""
     base_worker, base_brands = old.base_worker, dict(old.base_brands)
     found: dict[Entry, tuple[float, float]] = {}
     for cell, usual in trade.factors.items():
@@ -132,7 +133,7 @@ def _shift(sd: float) -> tuple[float, float]:
 
 
 def beside_pace(sd: float, assume: Assumptions) -> float:
-    """The prior sd of an operation's own minutes where the shop's pace is an entry of its own: both make up `sd`."""
+    """Prior sd of an operation's own minutes where the shop's pace is an entry of its own: both make up `sd`."""
     return math.sqrt(max(sd**2 - assume.pace**2, sd**2 / 2.0))
 
 

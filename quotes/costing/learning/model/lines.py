@@ -50,7 +50,7 @@ class Lines:
 
 
 def tally(keys: Ints, amounts: Floats | Flags, size: int) -> Floats:
-    """The sum of the amounts of each key from 0 to size − 1."""
+    """Sum of the amounts of each key from 0 to size − 1, in their unit."""
     result: Floats = np.bincount(keys, amounts, size).astype(np.float64)
     return result
 
@@ -110,32 +110,32 @@ def _is_whole(need: float) -> bool:
 
 
 def paper(found: Lines, x: Floats) -> Floats:
-    """The median of need × factor at state x (idle entry included), in each line's unit."""
+    """Median of need × factor at state x (idle entry included), in each line's unit."""
     result: Floats = np.exp(found.base + x[found.columns[:, :LOSS]].sum(axis=1))
     return result * set_up_share(found.set_up, x[found.columns[:, LOSS]])[0] if found.set_up.any() else result
 
 
 def set_up_share(part: Floats, log_set_up: Floats) -> tuple[Floats, Floats]:
-    """By how much all grows of which a part is set-up, and what its logarithm moves with that of the set-up."""
+    """Factor by which minutes grow of which the share `part` is set-up, and the slope of its logarithm."""
     grown = part * np.exp(np.where(part > 0, log_set_up, 0.0))
     return 1.0 - part + grown, grown / (1.0 - part + grown)
 
 
 def slopes(found: Lines, x: Floats) -> Floats:
-    """What the logarithm of need × factor moves with that of each column's entry (n, 4): of a cup's loss not at all."""
+    """Slope of the logarithm of need × factor by each column's entry (n, 4): by a cup's loss 0."""
     result = np.ones((len(found.terms), LOSS + 1))
     result[:, LOSS] = set_up_share(found.set_up, x[found.columns[:, LOSS]])[1]
     return result
 
 
 def cup(found: Lines, x: Floats) -> Floats:
-    """The median loss of one mix at state x, in each line's unit; 0 where nothing is mixed."""
+    """Median loss of one mix at state x, in each line's unit; 0 where nothing is mixed."""
     result: Floats = found.cup_base * np.exp(x[found.columns[:, LOSS]])
     return result
 
 
 def difficulty(labour: Flags, assume: Assumptions) -> Floats:
-    """The sd of what the lines of one job have in common."""
+    """Sd of what the lines of one job have in common."""
     return np.where(labour, assume.difficulty_labour, assume.difficulty_material)
 
 

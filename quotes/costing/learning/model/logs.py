@@ -52,26 +52,26 @@ class Pull:
 
     @property
     def information(self) -> Floats:
-        """How much of a full observation each log is: 1 for a narrow reading, near 0 for one that says nothing."""
+        """Share of a full observation that each log is: 1 for a narrow reading, near 0 for one that says nothing."""
         return np.clip(1.0 - (self.square - self.mean**2), 0.0, 1.0)
 
     @property
     def off(self) -> Floats:
-        """By how much each log is off, as a logarithm."""
+        """Distance of each log from what is expected, as a logarithm."""
         return self.mean * self.sd
 
     @property
     def off_alone(self) -> Floats:
-        """By how much the factor is off if it alone is to blame for a log, as a logarithm."""
+        """Distance of the factor if it alone is to blame for a log, as a logarithm."""
         return self.off / np.maximum(self.own, LEAST_OWN)
 
     def strength(self, weight: Floats) -> Floats:
-        """How much each log says of its factor, given what it weighs."""
+        """Weight with which each log speaks of its factor, given its own weight."""
         return weight * self.information * self.own**2
 
 
 def minutes_step(logs: Sequence[Log], assume: Assumptions) -> float:
-    """To how many minutes steps are timed: the usual step where most logs are multiples of it, else one minute."""
+    """Minutes to which steps are timed: the usual step where most logs are multiples of it, else one minute."""
     timed = [log.value / assume.minutes_step for log in logs if log.material == MINUTES]
     multiples = sum(abs(value - round(value)) < _CRUMB for value in timed)
     return assume.minutes_step if multiples >= _MINUTES_SHARE * len(timed) else 1.0
@@ -123,7 +123,7 @@ def _bounds(value: Floats, step: Floats, whole: Flags, counted: Flags) -> tuple[
 
 
 def pull(rows: LogRows, found: Lines, x: Floats, spread: Floats, assume: Assumptions) -> Pull:
-    """What each log says at state x; `spread` by state column (idle entry included in both)."""
+    """Pull of each log at state x; `spread` is the sd by state column (idle entry included in both)."""
     made = paper(found, x)[rows.line]
     lost = rows.mixes * cup(found, x)[rows.line]
     own = made / (made + lost)

@@ -16,7 +16,7 @@ from quotes.costing.stats.normal import Floats
 
 
 def spread_sums(rows: LogRows, found: Pull, around: Floats, weight: Floats, spread: Floats) -> tuple[Floats, Floats]:
-    """Squared deviations of each state column's own scatter, and how many full logs they stand for."""
+    """Squared deviations of each state column's own scatter, as logarithms, and how many full logs they stand for."""
     n, cell = len(spread), rows.columns[:, FACTOR]
     variance = spread[cell] ** 2
     part = found.own**2 * variance / found.sd**2  # the share of a log's scatter that is the cell's own
@@ -30,7 +30,10 @@ def spread_sums(rows: LogRows, found: Pull, around: Floats, weight: Floats, spre
 
 
 def shrunk_spread(total: Floats, weight: Floats, usual: Floats, assume: Assumptions) -> Floats:
-    """The spread of each column from its squares and the usual one, within the believed bounds; 0 where it has none."""
+    """Spread (sd of the logarithm) of each column from its squares and the usual one, within the believed bounds.
+
+    0 where it has none.
+    """
     trust = assume.spread_trust
     spread = np.sqrt(np.maximum(trust * usual**2 + total, 0.0) / (trust + weight))
     result: Floats = np.clip(spread, usual / assume.widest, usual * assume.widest)
@@ -38,6 +41,6 @@ def shrunk_spread(total: Floats, weight: Floats, usual: Floats, assume: Assumpti
 
 
 def extra_mixes(rows: LogRows, planned: Floats, weight: Floats) -> tuple[float, float]:
-    """How many of the logged steps took more mixes than planned, and how many were mixed at all, by weight."""
+    """Number of logged steps that took more mixes than planned, and of those that were mixed at all, by weight."""
     mixed = (rows.mixes > 0) & (planned > 0)
     return float(weight @ (mixed & (rows.mixes > planned + 0.5))), float(weight @ mixed)

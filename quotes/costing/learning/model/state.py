@@ -27,7 +27,7 @@ SCHEMA = 1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
-    """What was learned up to a day.
+    """State of learning up to a day.
 
     `x` and `covariance` by entry of the layout; `spread` is the job-to-job sd by entry.
     """
@@ -45,11 +45,11 @@ class State:
     notes: tuple[str, ...] = ()
 
     def extra_mix(self, assume: Assumptions = USUAL) -> float:
-        """The chance that a step takes one more mix than planned."""
+        """Chance that a step takes one more mix than planned."""
         return extra_mix(self.extra_mixes, self.planned_mixes, assume)
 
     def figure(self, cell: Cell) -> Figure:
-        """The factor of a cell as it is shown; of minutes for as much set-up in them as its logs have had.
+        """Factor of a cell as it is shown; of minutes for as much set-up in them as its logs have had.
 
         Raises KeyError for a cell the state has not met.
         """
@@ -75,7 +75,7 @@ class State:
         )
 
     def told(self, at: int) -> tuple[Floats, float]:
-        """What makes the factor of a cell, by entry, and what beside the cell's own entry multiplies it.
+        """Weights by entry that make the factor of a cell, and the factor beside the cell's own entry.
 
         Of minutes that is the shop's pace, and its set-ups by the part that they have had in what was logged.
         """
@@ -89,19 +89,19 @@ class State:
         return told, math.exp(self.x[index[PACE]]) * float(grown[0])
 
     def part(self, at: int) -> float:
-        """The part of the minutes of a cell that set up, as its logs have had it; 0 without logs."""
+        """Share of the minutes of a cell that set up, as its logs have had it; 0 without logs."""
         weight = self.evidence.own_weight[at]
         return float(self.evidence.set_ups[at] / weight) if weight > 0 else 0.0
 
     def loss(self, material: str) -> tuple[float, float, float]:
-        """What a mix of a material leaves in the cup: middle and 80 % range, in its unit."""
+        """Loss of a mix of a material in its cup: middle and 80 % range, in its unit."""
         at = self.layout.index["loss", material]
         middle = self.layout.middles[at] * math.exp(self.x[at])
         wide = math.exp(quantile(0.9) * math.sqrt(self.covariance[at, at]))
         return middle, middle / wide, middle * wide
 
     def as_dict(self) -> dict[str, Any]:
-        """The state for JSON; `State.from_dict` reads it back to the last digit."""
+        """State for JSON; `State.from_dict` reads it back to the last digit."""
         lower = np.tril_indices(len(self.x))
         return {
             "schema": SCHEMA,
@@ -124,7 +124,7 @@ class State:
 
     @staticmethod
     def from_dict(kept: dict[str, Any]) -> State:
-        """A state as it was kept. Raises ValueError for another schema or a figure that is not finite."""
+        """State as it was kept. Raises ValueError for another schema or a figure that is not finite."""
         if kept.get("schema") != SCHEMA:
             raise ValueError(f"The learned state has schema {kept.get('schema')!r}; this program reads {SCHEMA}.")
         entries = tuple(tuple(entry) for entry in kept["entries"])
@@ -157,12 +157,12 @@ class State:
 
 
 def untaught(trade: Trade, assume: Assumptions = USUAL) -> State:
-    """The state of a shop that has written nothing down: the trade defaults."""
+    """State of a shop that has written nothing down: the trade defaults."""
     return at_start(layout(History(trade), assume), assume)
 
 
 def usual_spreads(where: Layout, assume: Assumptions) -> Floats:
-    """The usual job-to-job sd of every entry's group; 0 for what is no factor.
+    """Usual job-to-job sd of every entry's group; 0 for what is no factor.
 
     A trade range that is very narrow (a fin box is a fin box) leaves no more room from job to job either.
     """
@@ -180,7 +180,7 @@ def _usual(entry: Entry, prior_sd: float, assume: Assumptions) -> float:
 
 
 def at_start(where: Layout, assume: Assumptions) -> State:
-    """The trade defaults for a layout."""
+    """State at the trade defaults, for a layout."""
     n = len(where.entries)
     return State(
         layout=where,
@@ -196,12 +196,12 @@ def at_start(where: Layout, assume: Assumptions) -> State:
 
 
 def extra_mix(extra: float, planned: float, assume: Assumptions) -> float:
-    """The chance of one more mix than planned, from how many of the logged steps took one."""
+    """Chance of one more mix than planned, from how many of the logged steps took one."""
     return (assume.extra_mix * assume.extra_mix_trust + extra) / (assume.extra_mix_trust + planned)
 
 
 def with_terms(state: State, trade: Trade, terms: Iterable[Term], assume: Assumptions = USUAL) -> State:
-    """The state with room for cells, workers and brands it has not met, each at its trade default."""
+    """State with room for cells, workers and brands it has not met, each at its trade default."""
     where = extended(state.layout, trade, terms, assume)
     old, n = len(state.x), len(where.entries)
     if n == old:

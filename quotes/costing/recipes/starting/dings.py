@@ -22,6 +22,7 @@ _PLIES = {
 
 
 def _ding(where: str, size: str) -> CoreRecipe:
+    """Recipe of an open ding, by where it is and how big."""
     low, longest, widest, deepest = _SIZES[size]
     wrapped = where in ("rail", "nose", "tail")
     across = (

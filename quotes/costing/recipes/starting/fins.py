@@ -19,6 +19,7 @@ _POCKETS = (
 
 
 def _glass_on(key: str, name: str, fins: int) -> CoreRecipe:
+    """Recipe of glass-on fins, usually `fins` of them, with a filled pocket where the foam is crushed."""
     return CoreRecipe(
         key=key,
         name=name,

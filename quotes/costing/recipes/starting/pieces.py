@@ -9,19 +9,19 @@ from quotes.costing.recipes.recipe import RecipeStep
 
 
 def act(operation: str, *, when: str = "", **settings: Any) -> RecipeStep:
-    """One operation with its settings."""
+    """Step of a recipe: an operation with its settings."""
     return RecipeStep(operation, settings, when)
 
 
 def length(
     name: str, label: str, low: float, high: float, hint: str = "", default: float | None = None, when: str = ""
 ) -> Measure:
-    """A length in mm with its plausible limits."""
+    """Measure of a length in mm with its plausible limits."""
     return Measure(name, label, "length", low, high, hint, default, when)
 
 
 def count(name: str, label: str, low: float, high: float, default: float | None, hint: str = "") -> Measure:
-    """A whole number with its plausible limits."""
+    """Measure of a whole number with its plausible limits."""
     return Measure(name, label, "count", low, high, hint, default)
 
 
@@ -38,12 +38,12 @@ RINSE = "After each surf rinse it with fresh water; after the first look for cra
 
 
 def satin(place: str, *, times: Any = 1, sides: str = "one") -> RecipeStep:
-    """Wet sanding to a satin: the finish of bare glass, and what paint is keyed to."""
+    """Step of wet sanding to a satin: the finish of bare glass, and what paint is keyed to."""
     return act("sand", place=place, times=times, sides=sides, grits=["P400", "P600"], title="Wet sand to a satin")
 
 
 def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "close") -> tuple[RecipeStep, ...]:
-    """Mask, match, colour, knock the edges down, clear and wet sand it; all left out where nothing is painted."""
+    """Steps of painting: mask, match, colour, knock the edges down, clear, wet sand; left out without paint."""
     where: dict[str, Any] = {"when": "paint", "place": place, "times": times}
     both = {**where, "sides": sides}
     return (
@@ -57,7 +57,7 @@ def painted(place: str, *, times: Any = 1, sides: str = "one", match: str = "clo
 
 
 def finished(place: str, *, times: Any = 1, sides: str = "one", paint: bool = True) -> tuple[RecipeStep, ...]:
-    """Wet sand to a satin, paint where it is wanted, release."""
+    """Steps of the finish: wet sand to a satin, paint where it is wanted, release."""
     return (
         satin(place, times=times, sides=sides),
         *(painted(place, times=times, sides=sides) if paint else ()),

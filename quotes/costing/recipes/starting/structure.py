@@ -17,6 +17,7 @@ _BACK, _RING, _GLASS = 80, 250, 200
 
 
 def _bands(plies_deck: list[str], plies_bottom: list[str]) -> tuple[RecipeStep, ...]:
+    """Steps that lay bands of cloth over deck and bottom and feather them."""
     return (
         act("sand", place="band_coat", times=2, grits=["P80"], title="Sand a ring round the joint"),
         act("laminate", place="band", plies=plies_bottom, overlap_mm=0, title="Glass the bottom band"),
@@ -40,6 +41,7 @@ _BAND_PLACES = {
 
 
 def _snap(key: str, name: str, stringer: float) -> CoreRecipe:
+    """Recipe of a snapped board, with a stringer of so many mm, 0 for none."""
     return CoreRecipe(
         key=key,
         name=name,

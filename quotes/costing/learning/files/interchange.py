@@ -34,17 +34,11 @@ _SLOPPY = 0.03  # sd of a count by eye, as a share of what is there; what is onl
 _SURE = 4.0  # sd that a count must lie above opening + receipts to contradict them
 
 
-def read_history(texts: Mapping[str, str]) -> History:
-    """The history in the texts of its files, by file name. Raises Unreadable with every problem found."""
-    return _read(texts)[0]
-
-
 def read_all(texts: Mapping[str, str], ask: str) -> tuple[History, list[Term]]:
-    """The history, and the steps of the jobs asked about. Raises Unreadable with every problem found in either."""
-    return _read({**texts, ASK: ask})
+    """History in the texts of its files, by file name, and the steps of the jobs asked about.
 
-
-def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
+    Raises Unreadable with every problem found in either.
+    """
     problems = [
         f"{file} is missing; the history needs it, if only with its header row: {','.join(columns)}."
         for file, columns in COLUMNS.items()
@@ -56,7 +50,7 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
     trade = Trade(materials, _factors(texts["factors.csv"], materials, problems))
     terms = _by_first_day(_terms("terms.csv", texts["terms.csv"], trade, problems))
     trade = replace(trade, set_ups=any(term.set_up for term in terms))
-    asked = _terms(ASK, texts[ASK], trade, problems) if ASK in texts else []
+    asked = _terms(ASK, ask, trade, problems)
     logs = _logs(texts["logs.csv"], terms, problems)
     receipts = _receipts(texts["receipts.csv"], trade, problems)
     counts = _counts(texts["counts.csv"], trade, receipts, problems)
@@ -67,6 +61,7 @@ def _read(texts: Mapping[str, str]) -> tuple[History, list[Term]]:
 
 
 def _materials(text: str, problems: list[str]) -> dict[str, HistoryMaterial]:
+    """Materials of materials.csv by key, with what is wrong on the list."""
     found: dict[str, HistoryMaterial] = {}
     for row in rows_of("materials.csv", text, problems):
         key, unit = row.text("material"), row.text("unit")
@@ -96,6 +91,7 @@ def _materials(text: str, problems: list[str]) -> dict[str, HistoryMaterial]:
 
 
 def _factors(text: str, materials: Mapping[str, HistoryMaterial], problems: list[str]) -> dict[Cell, Range]:
+    """Trade defaults of factors.csv by cell, with what is wrong on the list."""
     found: dict[Cell, Range] = {}
     for row in rows_of("factors.csv", text, problems):
         cell = Cell(row.text("operation"), row.text("material"))
@@ -111,6 +107,7 @@ def _factors(text: str, materials: Mapping[str, HistoryMaterial], problems: list
 
 
 def _terms(file: str, text: str, trade: Trade, problems: list[str]) -> list[Term]:
+    """Steps of terms.csv or ask.csv, with what is wrong on the list."""
     operations = {cell.operation for cell in trade.factors}
     found: list[Term] = []
     met: dict[Term, int] = {}
@@ -167,6 +164,7 @@ def _known(row: CsvRow, cell: Cell, trade: Trade, operations: set[str]) -> None:
 
 
 def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
+    """Logs of logs.csv, each of a step, with what is wrong on the list."""
     jobs = {term.job for term in terms}
     mixes: dict[tuple[str, str, str], float] = defaultdict(float)
     for term in terms:
@@ -192,7 +190,7 @@ def _logs(text: str, terms: Sequence[Term], problems: list[str]) -> list[Log]:
 
 
 def _none_twice(met: Mapping[Log, Sequence[CsvRow]], mixes: Mapping[tuple[str, str, str], float]) -> None:
-    """Logs that are alike are one written twice, unless as many mixes were planned.
+    """Put logs that are alike on the list, as one written twice, unless as many mixes were planned.
 
     Where a file has several logs of one step anyhow, one more mix or sitting may have come out alike.
     """
@@ -205,6 +203,7 @@ def _none_twice(met: Mapping[Log, Sequence[CsvRow]], mixes: Mapping[tuple[str, s
 
 
 def _receipts(text: str, trade: Trade, problems: list[str]) -> list[Receipt]:
+    """Deliveries of receipts.csv, with what is wrong on the list."""
     found: list[Receipt] = []
     last: dict[str, float] = {}
     for row in rows_of("receipts.csv", text, problems):
@@ -219,6 +218,7 @@ def _receipts(text: str, trade: Trade, problems: list[str]) -> list[Receipt]:
 
 
 def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list[str]) -> list[ShelfCount]:
+    """Counts of counts.csv, with what is wrong on the list."""
     found: dict[str, list[ShelfCount]] = defaultdict(list)
     for row in rows_of("counts.csv", text, problems):
         count = ShelfCount(row.day(), row.text("material"), row.number("qty", above=False))
@@ -236,7 +236,10 @@ def _counts(text: str, trade: Trade, receipts: Sequence[Receipt], problems: list
 def _not_grown(
     row: CsvRow, before: ShelfCount, count: ShelfCount, material: HistoryMaterial, receipts: Sequence[Receipt]
 ) -> None:
-    """What came in on the day of the first count may have come after it."""
+    """Put a count on the list that shows more than can be there.
+
+    What came in on the day of the first count may have come after it.
+    """
     came = sum(
         receipt.qty
         for receipt in receipts
@@ -262,6 +265,7 @@ def _on_the_shelf(row: CsvRow, material: str, trade: Trade) -> None:
 
 
 def _hours(text: str, problems: list[str]) -> list[Hours]:
+    """Totals of hours.csv, with what is wrong on the list."""
     found: list[Hours] = []
     last: dict[str, float] = {}
     if not text.strip():
@@ -283,8 +287,8 @@ def _hours(text: str, problems: list[str]) -> list[Hours]:
 def _to_the_end_of_the_day(found: Sequence[Hours]) -> list[Hours]:
     """Totals from one moment to another, whatever the file means by its days.
 
-    Whole days (0 to 6, 7 to 13) reach to the end of the last one; where totals begin on the day the one before ended
-    (0 to 7, 7 to 14) days are moments, and what was done at that very moment belongs to the total before.
+    Whole days (0 to 6, 7 to 13) reach to the end of the last one; where totals begin on the day the one before ended (0
+    to 7, 7 to 14) days are moments, and what was done at that very moment belongs to the total before.
     """
     ends = {(hours.worker, hours.to_day) for hours in found if hours.to_day > hours.from_day}
     if any((hours.worker, hours.from_day) in ends for hours in found):

@@ -1,9 +1,10 @@
-"""How many boards a shop does together, seen from what it did: steps done put into sessions, and the figure of these.
+"""How many boards a shop does together, seen from what it did: steps put into sessions, and the figure of these.
 
 Steps of one kind of session that the same hands did one after the other on one day are one session, until work of
 another kind comes between; what is no session (a look, a trim, a drying) ends none. One cup is one session, whoever
 worked from it. Boards count, not steps: several steps of a board are one. What is known of the order is when a step was
 ticked off.
+
 A session of k boards bears S·(1 + share·(k − 1)), so that over many sessions a board bears S·(1 + share·(n − 1))/n with
 n the mean of k: that mean is the figure wanted.
 """
@@ -27,7 +28,7 @@ EIGHT_IN_TEN = (0.1, 0.9)
 _HALVINGS = 60
 
 
-class Done(NamedTuple):
+class SessionStep(NamedTuple):
     """A step that was done: by whose hands, on which day, of which kind, on which board, from which cups.
 
     `rushed`: priced as worked alone.
@@ -41,15 +42,15 @@ class Done(NamedTuple):
     rushed: bool = False
 
 
-class SeenSession(NamedTuple):
-    """A session that was: its kind, and how many different boards shared it."""
+class ObservedSession(NamedTuple):
+    """A session that took place: its kind, and the number of different boards that shared it."""
 
     kind: SessionKind
     boards: int
 
 
-class Seen(NamedTuple):
-    """Boards usually done together in sessions: the expected figure, eight in ten from low to high, and of how many."""
+class SessionSize(NamedTuple):
+    """Boards usually done together: the expected number, eight in ten from low to high, and the sessions behind it."""
 
     value: float
     low: float
@@ -63,7 +64,7 @@ class Seen(NamedTuple):
 
     @property
     def to_tenths(self) -> tuple[float, float, float]:
-        """Value, low and high in tenths of a board, as they are shown and taken over."""
+        """Value, low and high as numbers of boards to a tenth, as they are shown and taken over."""
         return round(self.value, 1), round(self.low, 1), round(self.high, 1)
 
 
@@ -75,14 +76,15 @@ class _Open:
         self.boards: set[int] = set()
         self.rushed = True  # until a board is met that is not
 
-    def takes(self, steps: Iterable[Done]) -> None:
+    def takes(self, steps: Iterable[SessionStep]) -> None:
+        """Add the boards of steps that belong to it."""
         for step in steps:
             self.boards.add(step.board)
             self.rushed = self.rushed and step.rushed
 
 
-def sessions_of(done: Iterable[Done]) -> list[SeenSession]:
-    """The sessions of steps in the order they were done; those of rushed boards alone are left out.
+def sessions_of(done: Iterable[SessionStep]) -> list[ObservedSession]:
+    """Sessions of steps in the order they were done; those of rushed boards alone are left out.
 
     A rush is priced as worked by itself, so that it does not say how many boards the others meet.
     """
@@ -96,12 +98,12 @@ def sessions_of(done: Iterable[Done]) -> list[SeenSession]:
             found.append(session)
         session.takes(steps)
         last |= dict.fromkeys(who, session)
-    return [SeenSession(one.kind, len(one.boards)) for one in found if not one.rushed]
+    return [ObservedSession(one.kind, len(one.boards)) for one in found if not one.rushed]
 
 
-def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
-    """Steps of one kind that share a cup together, where the first of them was done; every other step by itself."""
-    groups: dict[int, list[Done]] = {}
+def _by_cup(done: Iterable[SessionStep]) -> Iterator[list[SessionStep]]:
+    """Groups of steps of one kind that share a cup, at the place of their first; every other step by itself."""
+    groups: dict[int, list[SessionStep]] = {}
     at: dict[tuple[int, SessionKind], int] = {}  # the group of a cup
     for number, step in enumerate(done):
         cups = [(cup, step.kind) for cup in step.cups]
@@ -115,31 +117,31 @@ def _by_cup(done: Iterable[Done]) -> Iterator[list[Done]]:
     yield from groups.values()
 
 
-def by_figure(sessions: Iterable[SeenSession]) -> Mapping[str, tuple[Constant, list[int]]]:
-    """The boards of each session, by the name of the shop's figure that its kind goes by; every figure is there."""
+def by_figure(sessions: Iterable[ObservedSession]) -> Mapping[str, tuple[Constant, list[int]]]:
+    """Number of boards of each session, by the name of the figure that its kind goes by; every figure is there."""
     found: dict[str, tuple[Constant, list[int]]] = {one.name: (one, []) for one in BOARDS.values()}
     for session in sessions:
         found[BOARDS[session.kind].name][1].append(session.boards)
     return found
 
 
-def seen(trade: Constant, boards: Sequence[int]) -> Seen:
-    """The shop's figure from the boards (1 or more) of each session; the trade's with its own range where none was.
+def session_size(trade: Constant, boards: Sequence[int]) -> SessionSize:
+    """Session size from the boards (1 or more) of each session; the trade's with its own range where there was none.
 
     The trade's figure must be above 1. Boards beyond the first are taken as Poisson about a mean of which a gamma with
     the mean of the trade and the weight `PRIOR_SESSIONS` is believed before: then the mean has a gamma again, with the
     further boards and the sessions added (Gelman and others, Bayesian Data Analysis, section 2.6, from memory).
     """
     if not boards:
-        return Seen(trade.value, trade.low, trade.high, 0)
+        return SessionSize(trade.value, trade.low, trade.high, 0)
     further = PRIOR_SESSIONS * (trade.value - 1.0) + sum(boards) - len(boards)
     weight = PRIOR_SESSIONS + len(boards)
     low, high = (1.0 + gamma_quantile(chance, further) / weight for chance in EIGHT_IN_TEN)
-    return Seen(1.0 + further / weight, low, high, len(boards))
+    return SessionSize(1.0 + further / weight, low, high, len(boards))
 
 
 def _gamma_below(x: float, shape: float) -> float:
-    """The chance that a gamma variable of this shape and scale 1 is below x.
+    """Chance that a gamma variable of this shape and scale 1 is below x.
 
     By its series of positive terms (Abramowitz and Stegun, Handbook of Mathematical Functions, 6.5.29, from memory).
     """
@@ -155,7 +157,7 @@ def _gamma_below(x: float, shape: float) -> float:
 
 
 def gamma_quantile(chance: float, shape: float) -> float:
-    """What a gamma variable of this shape and scale 1 stays below with this chance, above 0 and below 1."""
+    """Quantile of a gamma variable of this shape and scale 1, for a chance above 0 and below 1."""
     low, high = 0.0, shape + 1.0
     while _gamma_below(high, shape) < chance:
         low, high = high, high + 2.0 * math.sqrt(shape) + 1.0

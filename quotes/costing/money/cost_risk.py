@@ -1,9 +1,10 @@
-"""Chance of loss: how far cost, minutes and the earning of an hour may fall from what was worked out, in closed form.
+"""Cost risk: how far cost, minutes and the earning of an hour may fall from the estimate, in closed form.
 
 Each factor is log-normal about its value: a 5 to 95 % range, widened because trade ranges are over-confident, and the
 scatter from job to job. Lines of one job share its difficulty. Smallest mixes and whole pieces are rounded as the bench
 rounds them; the sum is matched to a log-normal by mean and variance, so that a stored quote gives the same chance
 again. Where steps may be done again there is such a sum for each case of that.
+
 Log-normal moments: Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions, volume 1, section 14.3, from
 memory.
 """
@@ -22,8 +23,8 @@ from quotes.costing.money.pricing import at_net
 from quotes.costing.parts.inputs import Pricing
 from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 from quotes.costing.stats.assumptions import USUAL, Assumptions
-from quotes.costing.stats.mixture import Mixture, cases, crossing
 from quotes.costing.stats.normal import Floats
+from quotes.costing.stats.outcomes import LogNormalMixture, cases, crossing
 
 _NORMAL = NormalDist()
 _90_PERCENT = 2.0 * _NORMAL.inv_cdf(0.95)  # width of a 5 to 95 % range in standard deviations
@@ -32,7 +33,7 @@ _COUNTED_BY_HAND = 60  # pieces; beyond, a round-up adds half a piece
 
 
 class Uncertain(NamedTuple):
-    """One uncertain amount: median in money, sd of its logarithm, and how use follows from it (all in money).
+    """An uncertain amount: median in currency, sd of its logarithm, and how use follows from it (all in currency).
 
     Amounts of one `cell` (operation and material, or minutes) come out high or low together.
     """
@@ -58,24 +59,24 @@ class Moments(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Risk:
-    """How cost (currency, without tax), outlay (materials and consumables) and minutes of a way may come out."""
+class CostRisk:
+    """Distributions of a way's cost (currency, without tax), materials (with consumables) and hands-on minutes."""
 
-    cost: Mixture
-    materials: Mixture
-    minutes: Mixture
+    cost: LogNormalMixture
+    materials: LogNormalMixture
+    minutes: LogNormalMixture
     overhead_per_hour: float
 
     def chance_of_loss(self, net: float) -> float:
-        """Chance that the cost exceeds this price without tax."""
+        """Chance that the cost exceeds this price in currency without tax."""
         return self.cost.chance_above(net)
 
     def net_for_chance(self, chance: float) -> float:
-        """Price without tax whose chance of loss is `chance` (0 to 1, both left out)."""
+        """Price in currency without tax whose chance of loss is `chance` (0 to 1, both left out)."""
         return self.cost.quantile(1.0 - chance)
 
     def earned(self, net: float, share: float) -> float:
-        """What an hour earns at most in the `share` worst cases, at this price without tax.
+        """Most that an hour earns in the `share` worst cases, in currency, at this price without tax.
 
         (net − materials)/hours − overhead < x means materials + (x + overhead) × hours > net, a sum of two log-normals
         in each case of what is done again; it is solved for x. Never below −overhead: then the price does not pay the
@@ -91,7 +92,7 @@ class Risk:
         return crossing(lost, 0.0, most) - self.overhead_per_hour
 
     def as_dict(self, net: float, pricing: Pricing) -> dict[str, Any]:
-        """All of it at one price without tax, with the prices for a chance of loss of 5, 10 and 20 %."""
+        """Risk at one price without tax as plain data, with the prices for a chance of loss of 5, 10 and 20 %."""
         return {
             "cost": self.cost.as_dict(),
             "minutes": self.minutes.as_dict(),
@@ -104,15 +105,15 @@ class Risk:
 
 
 class Costed(Protocol):
-    """Lines of cost, and what is carried for doing some of their steps again: a snapshot, or the same said afresh."""
+    """Lines of cost, and the rework carried for some of their steps: a snapshot, or one that was re-estimated."""
 
     @property
     def lines(self) -> Sequence[SnapshotLine]:
-        """Its lines of cost."""
+        """Lines of cost."""
 
     @property
     def again(self) -> Sequence[Carried]:
-        """What is carried for work done again, by step."""
+        """Rework carried, by step."""
 
 
 class JustLines(NamedTuple):
@@ -122,8 +123,8 @@ class JustLines(NamedTuple):
     again: Sequence[Carried] = ()
 
 
-def risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> Risk:
-    """The risk of the snapshots of one way together; they share the difficulty of the board.
+def cost_risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> CostRisk:
+    """Cost risk of the snapshots of one way together; they share the difficulty of the board.
 
     A step that is done again now and then is a toss by its rate, each on its own: its amounts come once more, high or
     low as they did the first time, or not at all. Each case of tosses has a log-normal of its own.
@@ -140,18 +141,18 @@ def risk(parts: Iterable[Costed], assume: Assumptions = USUAL) -> Risk:
     hands, stuff = labour.variances(done), stock.variances(done)
     means, variances = done @ added, np.stack((hands + stuff, stuff, hands), axis=1) + found.hidden
     cost, materials, wages = (
-        Mixture(found.chances, means[:, at], np.sqrt(np.maximum(variances[:, at], 0.0))) for at in range(3)
+        LogNormalMixture(found.chances, means[:, at], np.sqrt(np.maximum(variances[:, at], 0.0))) for at in range(3)
     )
     hourly = sum(one.median for one in amounts if one.labour)
     minutes = sum(one.minutes for one in amounts if one.labour)
     scale = minutes / hourly if hourly else 0.0
-    took = Mixture(found.chances, wages.means * scale, wages.sds * scale)
+    took = LogNormalMixture(found.chances, wages.means * scale, wages.sds * scale)
     overhead = sum(line.cost for part in parts for line in part.lines if line.kind == "overhead")
-    return Risk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
+    return CostRisk(cost, materials, took, overhead / minutes * 60 if minutes else 0.0)
 
 
 def _tosses(parts: Iterable[Costed], assume: Assumptions) -> Iterator[tuple[float, list[Uncertain]]]:
-    """By step that may be done again its rate and what it then takes once more.
+    """Rate of each step that may be done again, and the amounts it then takes once more.
 
     What the whole job shares is left out.
     """
@@ -163,7 +164,7 @@ def _tosses(parts: Iterable[Costed], assume: Assumptions) -> Iterator[tuple[floa
 
 
 def uncertain(lines: Sequence[SnapshotLine], assume: Assumptions = USUAL) -> Iterator[Uncertain]:
-    """The uncertain amounts behind the lines of one snapshot; lines that move together are one amount."""
+    """Uncertain amounts behind the lines of one snapshot; lines that move together are one amount."""
     groups: dict[tuple[int, str], list[SnapshotLine]] = {}
     for index, line in enumerate(lines):
         groups.setdefault((line.step, line.moves_with) if line.moves_with else (-1 - index, ""), []).append(line)
@@ -186,7 +187,7 @@ def uncertain(lines: Sequence[SnapshotLine], assume: Assumptions = USUAL) -> Ite
 
 
 def factor_sd(factor: FactorUsed, usual: float, assume: Assumptions) -> float:
-    """Sd of the logarithm: the widened 5 to 95 % range, and the scatter from job to job; none for what is counted."""
+    """Sd of a factor's logarithm: the widened 5 to 95 % range, and the scatter between jobs; 0 for what is counted."""
     range_sd = math.log(factor.high / factor.low) / _90_PERCENT * assume.widen
     if range_sd < _SURE:
         return 0.0
@@ -207,7 +208,7 @@ class _Side(NamedTuple):
 
     @classmethod
     def of(cls, rows: Sequence[Sequence[Uncertain]], difficulty: float) -> _Side:
-        """Amounts of one cell and row put together: their sds add up, for they move as one."""
+        """Side from its amounts; those of one cell and row are put together: their sds add up, for they move as one."""
         cells = {cell: at for at, cell in enumerate(dict.fromkeys(one.cell for row in rows for one in row))}
         means, cups = np.zeros(len(rows)), np.zeros(len(rows))
         sds, moving = np.zeros((len(rows), len(cells))), np.zeros((len(rows), len(cells)))
@@ -221,7 +222,7 @@ class _Side(NamedTuple):
         return cls(means, cups, sds, moving, difficulty)
 
     def variances(self, done: Floats) -> Floats:
-        """By case; `done` (cases × rows) is how often each row is.
+        """Variances by case; `done` (cases × rows) is how often each row is.
 
         A row that some of the cases put together have (between 0 and 1) counts by the mean of its square.
         """

@@ -19,15 +19,15 @@ from typing import NamedTuple
 
 from quotes.costing.basis.constants import CONSTANTS, Constant
 from quotes.costing.job.board import CoreDamage
+from quotes.costing.job.damage import UNKNOWN_BOARD, estimate
 from quotes.costing.job.estimated import Estimate
-from quotes.costing.job.working import UNKNOWN_BOARD, estimate
 from quotes.costing.money.pricing import Priced, price
 from quotes.costing.operations.cutting import ROUT_MINUTES
 from quotes.costing.operations.sanding import SAND_MINUTES
 from quotes.costing.parts.inputs import Construction, Pricing, Shop
 from quotes.costing.stats.assumptions import USUAL
 from quotes.costing.stats.normal import quantile
-from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS, borne
+from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS, share_borne
 from quotes.costing.steps.work import MINUTES
 
 LEAST = 3  # jobs; two figures from fewer is a guess
@@ -53,7 +53,7 @@ class KnownJob:
 
 
 class NoCalibration(ValueError):
-    """Nothing comes out of what is typed; `key` is the damage's whose figure is wrong, empty for all of it."""
+    """A refusal of what was typed; `key` is the damage's whose figure is wrong, empty for all of it."""
 
     def __init__(self, sentence: str, key: str = "") -> None:
         super().__init__(sentence)
@@ -61,7 +61,7 @@ class NoCalibration(ValueError):
 
 
 class KnownJobRow(NamedTuple):
-    """A job beside what was typed of it: minutes and price worked out with what came out."""
+    """A known job with its calibrated figures: minutes and price as typed, and as worked out afterwards."""
 
     key: str
     name: str
@@ -73,7 +73,7 @@ class KnownJobRow(NamedTuple):
 
 @dataclass(frozen=True)
 class Calibration:
-    """How a shop works: `speed` is its minutes over the trade's, `boards` how many usually meet with resin.
+    """Calibration of a shop: `speed` is its minutes over the trade's, `boards` the number that usually meet with resin.
 
     Both with their 5 to 95 % range. `rows` are the jobs typed in, `others` what every other job comes to; one that can
     not be worked out is left out of these. `constants` are the figures to lay over the shop's own, by name (value, low,
@@ -94,10 +94,10 @@ class Calibration:
 
 
 class Linear(NamedTuple):
-    """A job's minutes: a part that no board shares, and what it bears of its set-ups alone on the bench, by session.
+    """Minutes of a job as a linear sum: a part that no board shares, and its set-ups alone on the bench, by session.
 
-    `stuff` and `hour` in currency: its cost without hands, and that of a minute; `to_price` is what a price before
-    minimum and price step is of its cost.
+    `stuff` is its cost without hands and `minute` that of a hands-on minute, in currency; `to_price` is the factor from
+    its cost to a price before minimum and price step.
     """
 
     own: float
@@ -108,14 +108,14 @@ class Linear(NamedTuple):
     to_price: float
 
     def minutes(self, resin_share: float, bench_share: float) -> float:
-        """Minutes at the trade's speed, when a board bears these shares of its set-ups."""
+        """Hands-on minutes at the trade's speed, when a board bears these shares of its set-ups."""
         return self.own + self.resin * resin_share + self.bench * bench_share
 
 
 def calibrate(
     known: Sequence[KnownJob], shop: Shop, *, board: Construction = UNKNOWN_BOARD, others: Sequence[CoreDamage] = ()
 ) -> Calibration:
-    """Speed and boards together from three or more known jobs, with what these and `others` then come to.
+    """Calibration from three or more known jobs, with what these and `others` then come to.
 
     Raises NoCalibration with a sentence for fewer, for one without or with both of minutes and price, one that is not
     above zero, a price that does not hold the material, and one that cannot be worked out.
@@ -140,6 +140,7 @@ def calibrate(
 
 
 def _check(known: Sequence[KnownJob]) -> None:
+    """Check of the known jobs. Raises NoCalibration with a sentence for the first that cannot be used."""
     if len(known) < LEAST:
         raise NoCalibration(f"Say three or more of what you know of your own work; {len(known)} is too few.")
     for one in known:
@@ -171,7 +172,7 @@ def _strange(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, v: f
 
 
 def bench_boards(resin: float) -> float:
-    """Boards sanded or sprayed together where so many meet with resin: half as many more than one. 3 → 2, 1 → 1."""
+    """Number of boards sanded or sprayed together where `resin` boards meet with resin: (1 + resin)/2, 3 → 2, 1 → 1."""
     return 1.0 + (resin - 1.0) / 2.0
 
 
@@ -184,11 +185,11 @@ def _plain(shop: Shop) -> Shop:
 
 
 def _linear(damage: CoreDamage, shop: Shop, board: Construction) -> Linear:
-    """A job for every n, from three estimates: all set-ups alone, only those with resin shared, only the others."""
+    """Job as a linear sum, from three estimates: all set-ups alone, only those with resin shared, only the others."""
     alone = _estimate(damage, replace(shop, alone=True), board)
     shared = {name: _estimate(damage, _with(shop, *boards), board) for name, boards in _SPLIT.items()}
     a, resin, bench = (one.minutes for one in (alone, shared["resin"], shared["bench"]))
-    share = borne(shop, 2.0)
+    share = share_borne(shop, 2.0)
     of_resin, of_bench = (a - resin) / (1.0 - share), (a - bench) / (1.0 - share)
     rate = (shop.wage_per_hour + shop.overhead_per_hour) / 60.0 * (alone.expected_minutes / a if a else 1.0)
     stuff = alone.cost_unrounded - a * rate
@@ -216,14 +217,14 @@ def _to_price(pricing: Pricing) -> float:
 
 
 def worked_out(one: KnownJob, job: Linear, shop: Shop, u: float, v: float) -> float:
-    """What was typed of a job as it is worked out with ln s = u and ln n = v: minutes, or the price."""
+    """Minutes or price (in currency) of a job, whichever was typed, worked out with ln s = u and ln n = v."""
     n = math.exp(v)
-    minutes = job.minutes(borne(shop, n), borne(shop, bench_boards(n))) * math.exp(u)
+    minutes = job.minutes(share_borne(shop, n), share_borne(shop, bench_boards(n))) * math.exp(u)
     return minutes if one.price is None else (job.stuff + minutes * job.minute) * job.to_price
 
 
 def misfit(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, u: float, v: float) -> float:
-    """The sum of squares that is made least, at ln s = u and ln n = v."""
+    """Sum of squares that is made least, at ln s = u and ln n = v; a number without unit."""
     pulled = (u / SPEED_SD) ** 2 + ((v - math.log(RESIN_BOARDS.value)) / BOARDS_SD) ** 2
     off = (
         math.log(_typed(one)) - math.log(worked_out(one, job, shop, u, v)) for one, job in zip(known, jobs, strict=True)
@@ -236,7 +237,7 @@ def _typed(one: KnownJob) -> float:
 
 
 def least_squares(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop) -> tuple[float, float]:
-    """ln s and ln n with the least misfit; n between 1 and the most of its range.
+    """Logarithms ln s and ln n with the least misfit; n between 1 and the most of its range.
 
     For each n the best s by Gauss–Newton; the best n of a row of them, refined between its neighbours.
     """
@@ -252,6 +253,7 @@ def least_squares(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop)
 
 
 def _best_speed(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, v: float) -> float:
+    """Value of ln s with the least misfit at ln n = v, by Gauss–Newton."""
     u = 0.0
     for _ in range(_ROUNDS):
         slope, curve = u / SPEED_SD**2, 1.0 / SPEED_SD**2
@@ -268,7 +270,7 @@ def _best_speed(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, v
 
 
 def _least(of: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function with one low point between two ends is least, by the golden section."""
+    """Argument between two ends at which a function with one low point is least, by the golden section."""
     golden = (math.sqrt(5.0) - 1.0) / 2.0
     a, b = low, high
     for _ in range(_ROUNDS):
@@ -297,7 +299,7 @@ def _wide(known: Sequence[KnownJob], jobs: Sequence[Linear], shop: Shop, u: floa
 
 
 def _constants(speed: float, boards: float, speed_sd: float, boards_sd: float) -> dict[str, tuple[float, float, float]]:
-    """The figures to lay over the shop's own; every minute factor keeps the trade's value, times the speed."""
+    """Figures to lay over the shop's own; every minute factor keeps the trade's value, times the speed."""
     near = math.exp(speed_sd * _RANGE / 2)
     found = {}
     for one in MINUTE_FACTORS:

@@ -1,4 +1,4 @@
-"""How an amount comes out by which steps are done again: a mixture of log-normals, solved for its chances without dice.
+"""Outcomes of an amount by which steps are done again: a mixture of log-normals, solved for its chances without dice.
 
 Up to eight such steps every case is told apart. Of more, cases whose cost lies within 1/256 of the whole span are put
 together as they go, by mean and variance, so that mean and spread stay what they are whatever the number of steps.
@@ -21,7 +21,7 @@ _NEAR = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Mixture:
+class LogNormalMixture:
     """An amount that follows one of several log-normals, each by its chance (they add up to 1).
 
     One law alone is that law.
@@ -33,31 +33,31 @@ class Mixture:
 
     @property
     def mean(self) -> float:
-        """The expected amount."""
+        """Expected amount, in the unit of the amount."""
         return float(self.chances @ self.means)
 
     @property
     def sd(self) -> float:
-        """The standard deviation, within the laws and between them."""
+        """Standard deviation within the laws and between them, in the unit of the amount."""
         square = self.chances @ (self.sds**2 + (self.means - self.mean) ** 2)
         return math.sqrt(max(0.0, float(square)))
 
     @property
     def log_sd(self) -> float:
-        """The standard deviation of the logarithm of the one log-normal with this mean and sd."""
+        """Standard deviation of the logarithm of the one log-normal with this mean and sd."""
         return LogNormal(self.mean, self.sd).log_sd
 
-    def plus(self, other: Mixture, times: float) -> Mixture | LogNormal:
-        """This and so many times another, which comes out by the same cases; case by case the two are independent."""
+    def plus(self, other: LogNormalMixture, times: float) -> LogNormalMixture | LogNormal:
+        """Sum with `times` another amount of the same unit and cases; case by case the two are independent."""
         if len(self.means) == 1:
             return LogNormal(
                 float(self.means[0]) + times * float(other.means[0]),
                 math.hypot(float(self.sds[0]), times * float(other.sds[0])),
             )
-        return Mixture(self.chances, self.means + times * other.means, np.hypot(self.sds, times * other.sds))
+        return LogNormalMixture(self.chances, self.means + times * other.means, np.hypot(self.sds, times * other.sds))
 
     def chance_above(self, amount: float) -> float:
-        """The chance of exceeding an amount; for a cost and a price without tax, the chance of loss."""
+        """Chance of exceeding an amount; for a cost and a price without tax, the chance of loss."""
         alone = self._alone()
         if alone is not None:
             return alone.chance_above(amount)
@@ -66,7 +66,7 @@ class Mixture:
         return 1.0 - float(self.chances @ below(_standing(*self._logs(), amount)))
 
     def quantile(self, chance: float) -> float:
-        """The amount that is not exceeded with this chance. Raises ValueError outside 0 to 1."""
+        """Amount that is not exceeded with this chance. Raises ValueError outside 0 to 1."""
         alone = self._alone()
         if alone is not None:
             return alone.quantile(chance)
@@ -79,7 +79,7 @@ class Mixture:
         return crossing(over, float(ends.min()), float(ends.max()))
 
     def as_dict(self) -> dict[str, float]:
-        """Mean, and the quantiles q05 q10 q25 q50 q75 q90 q95."""
+        """Mean, and the quantiles q05 q10 q25 q50 q75 q90 q95, in the unit of the amount."""
         return {"mean": self.mean} | {f"q{p:02d}": self.quantile(p / 100) for p in (5, 10, 25, 50, 75, 90, 95)}
 
     def _alone(self) -> LogNormal | None:
@@ -93,7 +93,7 @@ class Mixture:
 
 
 def crossing(rising: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function that rises from below 0 to above 0 between two amounts crosses 0; `high` where it does not.
+    """Number between two ends at which a function that rises through 0 crosses it; `high` where it does not.
 
     By the straight line between the ends; the value at an end that stays is halved, so that it moves too. Illinois
     rule: Dowell & Jarratt, BIT 11 (1971), from memory.
@@ -128,7 +128,7 @@ def _standing(middle: Floats, sd: Floats, amount: float) -> Floats:
 
 
 class Cases(NamedTuple):
-    """Which steps are done again: the chance of each case, its steps, and what putting cases together hid.
+    """Cases of which steps are done again: the chance of each, its steps, and what putting cases together hid.
 
     `again` (cases × steps) is 1 for a step that is, 0 for one that is not, and between where cases were put together;
     `hidden` (cases × amounts) is the variance of their amounts.
@@ -140,7 +140,7 @@ class Cases(NamedTuple):
 
 
 def cases(rates: Sequence[float], added: Floats) -> Cases:
-    """The cases of steps that are each done again by their rate, on their own.
+    """Cases of steps that are each done again by their rate (a chance, 0 to 1), on their own.
 
     `added` (steps × amounts) is what each adds to several amounts; cases are alike by the first, which each must add
     to.
@@ -160,6 +160,7 @@ def cases(rates: Sequence[float], added: Floats) -> Cases:
 
 
 def _put_together(found: Cases, added: Floats) -> Cases:
+    """Cases with those of nearly the same cost put together, by mean and variance."""
     order = np.argsort(found.again @ added[:, 0], kind="stable")
     again, hidden, odds = found.again[order], found.hidden[order], found.chances[order]
     amounts = again @ added

@@ -1,4 +1,4 @@
-"""The neutral CSV form: read back to the last digit, and refused in a sentence with file, line and field."""
+"""The CSV form for interchange: read back to the last digit, and refused in a sentence with file, line and field."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ import pytest
 
 from quotes.costing.learning.files.csv_rows import COLUMNS, Unreadable
 from quotes.costing.learning.files.export import write_history, write_terms
-from quotes.costing.learning.files.neutral import read_all, read_history
+from quotes.costing.learning.files.interchange import read_all
+from quotes.costing.learning.history import History
 from quotes.costing.learning.model.fit import fit
 from tests.learning.simulator import Plan, make
 
@@ -27,6 +28,11 @@ GOOD = {
     "receipts.csv": "day,material,qty\n3,resin,5000\n",
     "counts.csv": "day,material,qty\n0,resin,1000\n14,resin,5890\n",
 }
+
+
+def read_history(texts: dict[str, str]) -> History:
+    """A history with no job asked about."""
+    return read_all(texts, write_terms([]))[0]
 
 
 def problems(**changed: str) -> tuple[str, ...]:

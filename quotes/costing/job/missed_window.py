@@ -15,7 +15,7 @@ GRIT = "P120"
 
 
 def sand_first(late: Sequence[tuple[CoreDamage, int]], shop: Shop, *, board: Construction) -> BoardEstimate:
-    """One sanding step over the places of a late step: of each damage it serves with the number of its own step there.
+    """Sanding step over the places of a late step: of each damage it serves, with the number of its own step there.
 
     Where that names no place it is the one of the step before. Raises ValueError if a recipe has no such step or if no
     step of any of them so far works on a place.
@@ -29,7 +29,10 @@ def sand_first(late: Sequence[tuple[CoreDamage, int]], shop: Shop, *, board: Con
 
 
 def _sanding(damage: CoreDamage, step: int) -> CoreRecipe | None:
-    """The recipe of just that sanding; None where nothing so far works on a place."""
+    """Recipe of just that sanding; None where nothing so far works on a place.
+
+    Raises ValueError if the recipe has no step of that number.
+    """
     recipe = damage.recipe
     values, _ = read_measures(recipe.measures, damage.measures, damage.accepted_odd)
     done = [act for act in recipe.acts if not act.when or (act.when in values and values[act.when].value)]

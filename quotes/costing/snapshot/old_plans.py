@@ -18,7 +18,7 @@ SHEET_COMES_FIRST = " The product's safety data sheet and local rules come first
 
 
 def without_doses(instruction: str, mixes: Iterable[PlannedMix]) -> str:
-    """An instruction less the sentences that told the doses of these mixes; as it is where all of them stand apart."""
+    """Instruction less the sentences that told the doses of these mixes; as it is where all of them stand apart."""
     old = [mix for mix in mixes if mix.dose_in_words]
     for mix in old:
         said, instead = _sentence(mix)
@@ -27,7 +27,7 @@ def without_doses(instruction: str, mixes: Iterable[PlannedMix]) -> str:
 
 
 def _sentence(mix: PlannedMix) -> tuple[str, str]:
-    """What a mix was told in, and what stays of it."""
+    """Sentence in which a mix was told, and what stays of it."""
     many, gel = f"{mix.count} mixes, each " if mix.count > 1 else "", mix.gel_min or (0, 0)
     if mix.system == "polyester":
         return POLYESTER.format(many, mix.resin_g, mix.catalyst_g, mix.catalyst_ml, mix.drops, *gel), ""

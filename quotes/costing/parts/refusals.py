@@ -1,9 +1,10 @@
 """What must not be done to a board as it lies: one table of rules, asked wherever work is priced, agreed or begun.
 
-A step is seen as a `Doing`: what it puts onto the board and where. `Lying` is how the board lies when a step begins:
-wet or dry, where its foam was laid open, where epoxy was laid before. Foam counts as bare from the cut until cloth or a
-coat of resin was laid over it. What is not known counts as what is spoiled most easily: the core as EPS, the skin's
-resin as epoxy. All of it is common practice, no source, but for the temperatures, whose sources stand beside them.
+A step is seen as a `Doing`: what it puts onto the board and where. `BoardState` is how the board lies when a step
+begins: wet or dry, where its foam was laid open, where epoxy was laid before. Foam counts as bare from the cut until
+cloth or a coat of resin was laid over it. What is not known counts as what is spoiled most easily: the core as EPS, the
+skin's resin as epoxy. All of it is common practice, no source, but for the temperatures, whose sources stand beside
+them.
 """
 
 from __future__ import annotations
@@ -39,10 +40,10 @@ _PAINTS = {"solvent paint": "Solvent paint", "two-pack clear": "Two-pack clear"}
 
 
 class Doing(NamedTuple):
-    """What one step does to a board, as far as the rules ask.
+    """A step as the rules see it: what it puts onto the board, and where.
 
     `place` is the place that its own grew out of, "" where it is not known. `over` is what the recipe says lies under
-    it, "" where it says nothing. `room_c` is how warm it makes the board, 0 where it does not.
+    it, "" where it says nothing. `room_c` is the temperature in °C it warms the board to, 0 where it does not.
     """
 
     operation: str
@@ -57,20 +58,20 @@ class Doing(NamedTuple):
 
     @property
     def kept(self) -> Does:
-        """What the snapshot keeps of it; the rest is the operation's own."""
+        """Part of it that the snapshot keeps; the rest is the operation's own."""
         return Does(self.puts, self.place, self.over, self.room_c)
 
 
 class Refusal(NamedTuple):
-    """Why a step must not be done: the sentence, the setting it hangs on, and what would have to be another."""
+    """A reason why a step must not be done: the sentence, the setting it hangs on, and what would have to change."""
 
     text: str
     setting: str
     because: Literal["construction", "wet", "order", "temperature"]
 
 
-class Lying:
-    """How a board lies before each step of a row of them."""
+class BoardState:
+    """State of a board before each step of a row of them."""
 
     def __init__(self, board: Construction, doings: Iterable[Doing], *, dry: bool = False) -> None:
         """`dry` says that a wet core was dried already."""
@@ -85,7 +86,7 @@ class Lying:
         return doing.over == "foam" or bool(self.bared)
 
     def after(self, doing: Doing) -> None:
-        """The step was done. A cut that is never covered itself is covered by what is laid next."""
+        """Take note that a step was done; a cut that is never covered itself is covered by what is laid next."""
         if doing.dries:
             self.wet = False
         if doing.opens:
@@ -96,13 +97,13 @@ class Lying:
             self.epoxy.add(doing.place)
 
     def refusals(self, doing: Doing) -> Iterator[Refusal]:
-        """Every reason why a step must not be done now."""
+        """Reasons why a step must not be done now."""
         for rule in RULES:
             yield from rule(doing, self)
 
 
 def system_for(words: str, board: Construction) -> System:
-    """The resin system: as the recipe says, or by the board.
+    """Resin system: as the recipe says, or by the board.
 
     Polyester on a polyester-skinned PU board with a skin of glass or carbon, else epoxy.
     """
@@ -114,6 +115,7 @@ def system_for(words: str, board: Construction) -> System:
 
 
 def _no_polyester(board: Construction) -> Iterator[str]:
+    """Reason why polyester must not go onto a board of this construction; nothing where it may."""
     if board.core in ("eps", "xps"):
         yield f"Polyester melts {board.core.upper()} foam, and this board's core is {board.core.upper()}: use epoxy."
     elif board.core == "unknown":
@@ -130,19 +132,19 @@ def _no_polyester(board: Construction) -> Iterator[str]:
         yield "This board's skin is not known and counts as epoxy, on which polyester does not hold: test it, or use epoxy."
 
 
-def _polyester(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _polyester(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "polyester" in doing.puts:
         for text in _no_polyester(now.board):
             yield Refusal(text, "system", "construction")
 
 
-def _polyester_over_epoxy(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _polyester_over_epoxy(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "polyester" in doing.puts and doing.place in now.epoxy and not any(_no_polyester(now.board)):
         text = "Polyester does not hold on the epoxy that an earlier step lays here: use epoxy for this one too."
         yield Refusal(text, "system", "order")
 
 
-def _cyanoacrylate(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _cyanoacrylate(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "cyanoacrylate" in doing.puts and now.board.soft_foam:
         text = (
             "Cyanoacrylate and its accelerator eat EPS and XPS foam (an unknown core counts as EPS): tack with epoxy."
@@ -150,30 +152,30 @@ def _cyanoacrylate(doing: Doing, now: Lying) -> Iterator[Refusal]:
         yield Refusal(text, "glue", "construction")
 
 
-def _solvent(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _solvent(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if "solvent" in doing.puts and now.board.soft_foam and now.bare(doing):
         text = "Acetone and other solvents eat bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
         yield Refusal(text, "over", "construction")
 
 
-def _paint(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _paint(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     for stuff in doing.puts:
         if stuff in _PAINTS and now.board.soft_foam and now.bare(doing):
             text = f"{_PAINTS[stuff]} eats bare EPS and XPS foam (an unknown core counts as EPS): glass it first."
             yield Refusal(text, "over", "construction")
 
 
-def _sealed_wet(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _sealed_wet(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if now.wet and _SEALING & set(doing.puts):
         yield Refusal(WET, "wet", "wet")
 
 
-def _soft_skin(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _soft_skin(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if doing.on_skin and now.board.skin == "soft":
         yield Refusal(SOFT_SKIN, "place", "construction")
 
 
-def _heat(doing: Doing, now: Lying) -> Iterator[Refusal]:
+def _heat(doing: Doing, now: BoardState) -> Iterator[Refusal]:
     if doing.room_c > EPS_MOST_C and now.board.soft_foam:
         text = (
             f"{doing.room_c:g} °C softens EPS and XPS foam (an unknown core counts as EPS): "
@@ -182,7 +184,7 @@ def _heat(doing: Doing, now: Lying) -> Iterator[Refusal]:
         yield Refusal(text, "room_c", "construction")
 
 
-RULES: tuple[Callable[[Doing, Lying], Iterator[Refusal]], ...] = (
+RULES: tuple[Callable[[Doing, BoardState], Iterator[Refusal]], ...] = (
     _polyester,
     _polyester_over_epoxy,
     _cyanoacrylate,
@@ -194,14 +196,14 @@ RULES: tuple[Callable[[Doing, Lying], Iterator[Refusal]], ...] = (
 )
 
 
-def looked_at(
+def refusals_in_order(
     doings: Sequence[Doing], board: Construction, *, dry: bool = False, not_done: Collection[int] = ()
 ) -> list[tuple[Refusal, ...]]:
-    """For each step in order, why it must not be done to this board; `dry` says that a wet core was dried before.
+    """Refusals for each step in order on this board; `dry` says that a wet core was dried before.
 
     Steps whose place is in `not_done` are looked at as the others, and leave the board as it was.
     """
-    now, found = Lying(board, doings, dry=dry), []
+    now, found = BoardState(board, doings, dry=dry), []
     for at, doing in enumerate(doings):
         found.append(tuple(now.refusals(doing)))
         if at not in not_done:
@@ -210,7 +212,7 @@ def looked_at(
 
 
 def floor_c(what: str, facts: Mapping[str, float], figures: Mapping[str, float]) -> float:
-    """The least °C that polyester, epoxy or pour foam is mixed at; minus infinity for what has none.
+    """Least temperature in °C at which polyester, epoxy or pour foam is mixed; minus infinity for what has none.
 
     The data sheet's own (`floor_c` of the material's facts) goes before the shop's figure.
     """
@@ -221,7 +223,7 @@ def floor_c(what: str, facts: Mapping[str, float], figures: Mapping[str, float])
 def too_cold(
     what: str, temperature_c: float, facts: Mapping[str, float], figures: Mapping[str, float]
 ) -> Refusal | None:
-    """Why polyester, epoxy or pour foam must not be mixed at this temperature in °C; None where it may."""
+    """Refusal to mix polyester, epoxy or pour foam at this temperature in °C; None where it may be mixed."""
     floor = floor_c(what, facts, figures)
     if temperature_c >= floor:
         return None
@@ -231,7 +233,7 @@ def too_cold(
 
 
 def too_hot(pour_g: float, board: Construction, safe_g: float, advice: str) -> Refusal | None:
-    """Why one pour of so many grams must not go into a core that heat spoils; None where it may."""
+    """Refusal of one pour of so many grams into a core that heat spoils; None where it may be poured."""
     if not board.soft_foam or pour_g <= safe_g:
         return None
     text = f"{pour_g:.0f} g of foam in one pour is too hot for EPS: at most {safe_g:g} g, {advice}"
@@ -251,7 +253,7 @@ _BY_WORD: tuple[tuple[str, Stuff], ...] = (
 
 
 def stuff_of(key: str, material: CoreMaterial | None) -> tuple[Stuff, ...]:
-    """What a material of the store is to a board: by its key, its kind, its facts, then its name and hazard.
+    """Kinds of stuff that a material of the store is to a board: by its key, kind, facts, then name and hazard.
 
     A resin of which nothing is known counts as polyester; what is neither resin, glue, solvent nor paint is nothing.
     """

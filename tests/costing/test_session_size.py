@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing.job.seen_together import (
+from quotes.costing.job.session_size import (
     PRIOR_SESSIONS,
-    Done,
-    SeenSession,
+    ObservedSession,
+    SessionStep,
     by_figure,
     gamma_quantile,
-    seen,
+    session_size,
     sessions_of,
 )
 from quotes.costing.steps.sessions import (
@@ -31,7 +31,7 @@ MINE, THEIRS = 1, 2
 
 
 def done(board, kind="laminate", *, hands=MINE, day=DAY, cups=(), rushed=False):
-    return Done(hands, day, kind, board, frozenset(cups), rushed)
+    return SessionStep(hands, day, kind, board, frozenset(cups), rushed)
 
 
 def test_work_of_one_kind_one_after_the_other_is_one_session_until_another_kind_comes_between():
@@ -82,7 +82,7 @@ def test_a_rush_by_itself_says_nothing_but_with_others_it_is_a_board():
 
 
 def test_every_kind_goes_to_the_figure_it_is_reckoned_with():
-    found = by_figure([SeenSession(kind, number) for number, kind in enumerate(BOARDS, 1)])
+    found = by_figure([ObservedSession(kind, number) for number, kind in enumerate(BOARDS, 1)])
     assert set(found) == {one.name for one in (RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS)}
     numbers = {kind: number for number, kind in enumerate(BOARDS, 1)}
     assert found[SPRAY_BOARDS.name] == (SPRAY_BOARDS, [numbers["spraying"]])
@@ -92,8 +92,8 @@ def test_every_kind_goes_to_the_figure_it_is_reckoned_with():
 
 @pytest.mark.parametrize("trade", [RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS])
 def test_without_a_session_it_is_the_trades_figure_with_its_range(trade):
-    assert seen(trade, []) == (trade.value, trade.low, trade.high, 0)
-    assert not seen(trade, []).enough
+    assert session_size(trade, []) == (trade.value, trade.low, trade.high, 0)
+    assert not session_size(trade, []).enough
 
 
 @pytest.mark.parametrize("trade", [RESIN_BOARDS, SANDING_BOARDS])
@@ -106,7 +106,7 @@ def test_the_figure_is_the_mean_and_the_deciles_of_what_is_believed_by_brute_for
     weight = np.exp(after - after.max())
     weight /= weight.sum()
     low, high = np.interp((0.1, 0.9), np.cumsum(weight), mean + 0.5 / 20_000)
-    found = seen(trade, boards)
+    found = session_size(trade, boards)
     assert found.value == pytest.approx(1 + float(weight @ mean), rel=1e-6)
     assert (found.low, found.high) == pytest.approx((1 + low, 1 + high), rel=1e-5)
     assert found.sessions == len(boards)
@@ -119,10 +119,10 @@ def test_gamma_quantiles_are_those_of_a_reference_library(shape, chance):
 
 
 def test_many_sessions_are_their_mean_with_a_narrow_range():
-    found = seen(RESIN_BOARDS, [1, 1, 2, 1, 2] * 2000)
+    found = session_size(RESIN_BOARDS, [1, 1, 2, 1, 2] * 2000)
     assert found.value == pytest.approx(1.4, abs=0.001)
     assert 1.38 < found.low < found.value < found.high < 1.42
-    assert seen(RESIN_BOARDS, [1] * 100_000).value == pytest.approx(1.0, abs=1e-4)
+    assert session_size(RESIN_BOARDS, [1] * 100_000).value == pytest.approx(1.0, abs=1e-4)
 
 
 def test_the_trades_figure_weighs_no_more_than_its_range_says():
@@ -134,7 +134,7 @@ def test_the_trades_figure_weighs_no_more_than_its_range_says():
 
 def test_more_boards_never_make_the_figure_smaller_and_the_value_lies_in_its_range():
     boards = [1, 2, 1, 3, 1, 1]
-    figures = [seen(SANDING_BOARDS, [*boards, more]) for more in range(1, 12)]
+    figures = [session_size(SANDING_BOARDS, [*boards, more]) for more in range(1, 12)]
     assert figures == sorted(figures)
     for one in figures:
         low, value, high = one.low, one.value, one.high
@@ -153,5 +153,5 @@ def test_priced_by_the_mean_all_boards_bear_all_set_ups_of_all_sessions():
 
 
 def test_five_sessions_are_enough_to_speak_of():
-    assert not seen(RESIN_BOARDS, [1] * 4).enough
-    assert seen(RESIN_BOARDS, [1] * 5).enough
+    assert not session_size(RESIN_BOARDS, [1] * 4).enough
+    assert session_size(RESIN_BOARDS, [1] * 5).enough

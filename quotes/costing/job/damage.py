@@ -11,16 +11,16 @@ import math
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.places import build_places
-from quotes.costing.basis.words import Words
 from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, lines_of
 from quotes.costing.money.pricing import earned_per_hour, price
-from quotes.costing.parts.allowance import Allowance, allowances
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given, read_measures
-from quotes.costing.parts.refusing import looked_at
+from quotes.costing.parts.refusals import refusals_in_order
 from quotes.costing.parts.result import CostLine
+from quotes.costing.parts.rework_allowance import ReworkAllowance, rework_allowances
 from quotes.costing.recipes.layers import CLEAR_THIN, wrong_meetings
 from quotes.costing.recipes.recipe import CoreRecipe, as_problem
 from quotes.costing.snapshot import Problem
@@ -40,7 +40,7 @@ def estimate(
     board: Construction = UNKNOWN_BOARD,
     accepted_odd: Collection[str] = (),
 ) -> Estimate:
-    """The recipe worked out with these measures (canonical units), this shop's prices and figures, on this board.
+    """Estimate of a recipe with these measures (canonical units), this shop's prices and figures, on this board.
 
     `accepted_odd` names measures beyond the plausible that the person said are right. Missing things are `problems` of
     the result, not errors.
@@ -57,7 +57,10 @@ def work_out(
     board: Construction = UNKNOWN_BOARD,
     accepted_odd: Collection[str] = (),
 ) -> WorkedDamage:
-    """The steps of one damage with what each takes by itself, before anything is shared; see `estimate`."""
+    """Steps of one damage with what each takes by itself, before anything is shared; see `estimate`.
+
+    Measures come in canonical units (mm, cm², mL, g, min, °C).
+    """
     values, found = read_measures(recipe.measures, measures, accepted_odd)
     problems = [*recipe.found_problems, *shop.problems, *found]
     if problems:
@@ -68,7 +71,7 @@ def work_out(
             if not act.when or numbers[act.when]]  # fmt: skip
     doings = [act.operation.doing(settings, board, shop.materials, recipe.roots) for _, act, settings in done]
     bench = Bench(shop, board, build_places(recipe.places, numbers, shop.figures))
-    for (index, act, settings), doing, refusals in zip(done, doings, looked_at(doings, board), strict=True):
+    for (index, act, settings), doing, refusals in zip(done, doings, refusals_in_order(doings, board), strict=True):
         if refusals:
             problems += [as_problem(refusal, act.operation.key, index) for refusal in refusals]
             continue
@@ -82,7 +85,7 @@ def work_out(
 
 
 def _layers(recipe: CoreRecipe, numbers: Mapping[str, float], shop: Shop) -> list[Problem]:
-    """What lies wrongly on what, of the steps that these measures leave in, with the shop's own figures."""
+    """Problems with what lies on what, of the steps that these measures leave in, by the shop's own figures."""
 
     def there(number: int) -> bool:
         when = recipe.acts[number - 1].when
@@ -96,7 +99,7 @@ def _layers(recipe: CoreRecipe, numbers: Mapping[str, float], shop: Shop) -> lis
 
 
 def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, Any]) -> Work | None:
-    """One act of the recipe as a step, or None with the reason among the bench's problems."""
+    """Step of the recipe worked out, or None with the reason among the bench's problems."""
     operation, known = act.operation, len(bench.problems)
     bench.operation, bench.step, bench.settings = operation.key, index, settings
     try:
@@ -111,14 +114,14 @@ def _worked_out(bench: Bench, index: int, act: Compiled, settings: Mapping[str, 
 
 
 def finished(worked: WorkedDamage, shop: Shop, rows: list[tuple[int, CostLine]]) -> Estimate:
-    """The estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
+    """Estimate of a damage with its lines and price, its cents spread over the lines, and what an hour earns.
 
     With a problem there are no lines: half a list of materials would be taken for the whole one.
     """
     set_windows(worked.steps)
     pricing = shop.pricing
     minutes = sum([step.minutes for step in worked.steps])
-    again: list[Allowance] = allowances(rows, shop.again) if shop.again else []
+    again: list[ReworkAllowance] = rework_allowances(rows, shop.again) if shop.again else []
     costs = [line.cost for _, line in rows] + [one.cost for one in again]
     cost = math.fsum(costs)
     hands = sum([line.expected for _, line in rows if line.kind == "labour"])

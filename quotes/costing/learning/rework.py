@@ -19,8 +19,8 @@ _TRUST = 20.0  # steps that the rate over all operations counts for, and steps d
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
-    """How often an operation was done again: `redone` steps of `done`; `rate` is what a price may carry on each step.
+class ReworkRate:
+    """Rework of an operation: `redone` steps of `done`; `rate` is the share that a price may carry on each step.
 
     `cost` is the mean cost of doing a step again, in currency without tax, from what was logged (need × 1 where it was
     not).
@@ -34,19 +34,19 @@ class Again:
 
     @property
     def carried(self) -> float:
-        """The share of its cost that a price carries: nothing for what was never done again here."""
+        """Share of its cost that a price carries: 0 for what was never done again here."""
         return self.rate if self.redone else 0.0
 
     @property
     def percent(self) -> float:
-        """What a price carries, in per cent of doing it once."""
+        """Rate that a price carries, in per cent of doing it once."""
         return 100.0 * self.carried
 
 
-def done_again(
+def rework_rates(
     terms: Sequence[Term], logs: Sequence[Log], trade: Trade, hourly: float, charged: Collection[str] = ()
-) -> dict[str, Again]:
-    """By operation, from all steps and logs. `hourly` is the cost of a hands-on hour in currency.
+) -> dict[str, ReworkRate]:
+    """Rates by operation, from all steps and logs. `hourly` is the cost of a hands-on hour in currency.
 
     Steps done again that are `charged` to the customer are left out. Where terms name no step, all of an operation in a
     job is one. What was done again was done before, known or not (a comeback may ask for what its job never had): no
@@ -66,7 +66,7 @@ def done_again(
     done = {operation: max(len(first[operation]), len(redone[operation])) for operation in sorted({*first, *redone})}
     everywhere = sum(map(len, redone.values())) / (sum(done.values()) + _TRUST)
     return {
-        operation: Again(
+        operation: ReworkRate(
             operation=operation,
             done=steps,
             redone=len(redone[operation]),

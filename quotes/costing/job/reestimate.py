@@ -1,4 +1,4 @@
-"""A stored estimate said afresh: the same needs, mixes and prices with the factors that the shop knows now.
+"""A stored estimate worked out again: the same needs, mixes and prices with the factors that the shop knows now.
 
 No recipe runs again here: what geometry asked for, how many mixes were planned and what a unit cost stay as they were
 quoted, so that what differs is what was learned, or set, since; what goes by a planned mix (wax by its resin) stays
@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import fsum
 
-from quotes.costing.learning.again import Again
-from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, taken, with_learned
+from quotes.costing.learning.rework import ReworkRate
+from quotes.costing.parts.usage import Learned, UsageFactor, learned_of, rounded_use, with_learned
 from quotes.costing.snapshot import Carried, FactorUsed, SnapshotLine
 
 _KINDS = ("material", "labour", "overhead")
@@ -20,7 +20,7 @@ _KINDS = ("material", "labour", "overhead")
 
 @dataclass(frozen=True)
 class Knowledge:
-    """What is known now.
+    """Factors and rates that the shop knows now.
 
     `learned` by (operation, material); `losses` by material what cups keep, times the trade; by the constant's name in
     `bases` its value when that was learned and in `defaults` its (value, low, high) now; `again` by operation how often
@@ -31,16 +31,16 @@ class Knowledge:
     losses: Mapping[str, float] = field(default_factory=dict)
     bases: Mapping[str, float] = field(default_factory=dict)
     defaults: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
-    again: Mapping[str, Again] = field(default_factory=dict)
+    again: Mapping[str, ReworkRate] = field(default_factory=dict)
 
 
-def afresh(lines: Sequence[SnapshotLine], now: Knowledge) -> list[SnapshotLine]:
-    """The lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
+def reestimate(lines: Sequence[SnapshotLine], now: Knowledge) -> list[SnapshotLine]:
+    """Lines of a snapshot as they would be quoted now: factor, cup loss, use and cost."""
     return [_line(line, now) for line in lines]
 
 
-def carried_afresh(again: Sequence[Carried], lines: Sequence[SnapshotLine], now: Knowledge) -> list[Carried]:
-    """What a snapshot carries for work done again, for the same steps by the rates of now; `lines` are those of now."""
+def reestimate_rework(again: Sequence[Carried], lines: Sequence[SnapshotLine], now: Knowledge) -> list[Carried]:
+    """Rework that a snapshot carries, for the same steps by the rates of now; `lines` are those of now."""
     found = []
     for one in again:
         known = now.again.get(one.operation)
@@ -55,18 +55,19 @@ def carried_afresh(again: Sequence[Carried], lines: Sequence[SnapshotLine], now:
 
 
 def _line(line: SnapshotLine, now: Knowledge) -> SnapshotLine:
+    """Line with its factor and cup loss of now, its need and its price as they were."""
     factor = _factor(line, now)
     loss = line.trade_loss * now.losses.get(line.taught_as, 1.0)
     cups = line.mixes * loss
-    use = taken(line.need * factor.value + cups, line.least, line.whole)
+    use = rounded_use(line.need * factor.value + cups, line.least, line.whole)
     mean = factor.value if line.costs_middle else factor.expected(line.is_time)
-    expected = taken(line.need * mean + cups, line.least, line.whole)
+    expected = rounded_use(line.need * mean + cups, line.least, line.whole)
     cost = expected * line.unit_cost.value
     return replace(line, factor=factor.used(), loss=loss, use=use, expected=expected, cost=cost)
 
 
 def _factor(line: SnapshotLine, now: Knowledge) -> UsageFactor:
-    """The factor as the bench takes it now.
+    """Factor as the bench takes it now.
 
     What steps share keeps the default of its quote: it may be a mean of several.
     """
@@ -79,7 +80,7 @@ def _factor(line: SnapshotLine, now: Knowledge) -> UsageFactor:
 
 
 def _default(used: FactorUsed, defaults: Mapping[str, tuple[float, float, float]]) -> UsageFactor:
-    """The default under a factor: as it is now, or as the quote had it where it has no name."""
+    """Default under a factor: as it is now, or as the quote had it where it has no name."""
     name, made = used.name, used.learned
     source = made.trade_source if made else used.source
     if name in defaults:

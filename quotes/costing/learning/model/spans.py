@@ -1,4 +1,4 @@
-"""What counts and totals of hours say: everything between two of them was used by the steps in between, logged or not.
+"""Counts and totals of hours: what was used between two of them the steps in between used, logged or not.
 
 Opening + receipts − closing = (1 + unassigned share) × (logs that are trusted + what the other steps are expected to
 use). A total of bench hours is labour's count. Linear in the amounts; the unlogged steps bring their scatter, the scale
@@ -54,6 +54,8 @@ class Spans:
 
 
 class _Span(NamedTuple):
+    """Span between two counts, or of a total of hours, before it is laid in columns."""
+
     used: float
     opening_error: float
     closing_error: float
@@ -65,7 +67,10 @@ class _Span(NamedTuple):
 
 
 def spans(history: History, found: Lines, where: Layout, timed_to: float, assume: Assumptions) -> Spans:
-    """All spans of a history, in the order of materials and days, then the totals of hours."""
+    """Spans of a history, in the order of materials and days, then the totals of hours.
+
+    `timed_to` is the step of timed work in minutes.
+    """
     by_material: dict[str, list[int]] = defaultdict(list)
     for at, term in enumerate(found.terms):
         by_material[term.material].append(at)
@@ -87,6 +92,7 @@ def _counted(history: History) -> list[str]:
 def _counted_spans(
     history: History, found: Lines, material: str, members: list[int], assume: Assumptions
 ) -> list[_Span]:
+    """Spans between the counts of one material."""
     counts = sorted((count for count in history.counts if count.material == material), key=lambda count: count.day)
     received = [receipt for receipt in history.receipts if receipt.material == material]
     step = history.trade.materials[material].count_step
@@ -103,6 +109,7 @@ def _counted_spans(
 
 
 def _columns(rows: list[_Span], found: Lines, where: Layout) -> Spans:
+    """Spans laid in columns, with the lines that fell into each."""
     share = [where.column(("unassigned", row.material)) for row in rows]
     middles = (*where.middles, 0.0)
     line = np.array([at for row in rows for at in row.members], dtype=np.int64)
@@ -147,7 +154,7 @@ def balance(
     extra_mix: float,
     assume: Assumptions,
 ) -> Balance:
-    """What each span says at state x (idle entry included).
+    """Balance of each span at state x (idle entry included), in the span's unit.
 
     `logged` is each line's trusted log, NaN where there is none. `extra_mix` is the chance that a step takes one more
     mix than planned.
@@ -195,7 +202,7 @@ def expected_use(
 
 
 def cup_scatter(lost: Floats, cups: Floats, extra_mix: float, assume: Assumptions) -> Floats:
-    """The variance of what stays in the cups: each cup's own, and whether there is one more."""
+    """Variance of what stays in the cups: each cup's own, and whether there is one more."""
     each = np.where(cups > 0, lost / np.maximum(cups, 1e-12), 0.0)
     result: Floats = each**2 * (
         cups * np.expm1(assume.cup_spread**2) + np.where(cups > 0, extra_mix * (1.0 - extra_mix), 0.0)

@@ -1,4 +1,4 @@
-"""The last door before a price: what cannot be believed goes back to the trade default, and says so."""
+"""The last door before a price: an implausible entry goes back to the trade default, and says so."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from quotes.costing.stats.assumptions import USUAL, Assumptions
 NOTHING = "What was written down gives no believable figures at all; the trade defaults are used instead."
 
 
-def believed(state: State, assume: Assumptions = USUAL) -> State:
-    """The state with every singular or absurd entry put back to where it started, and a sentence for each.
+def plausible(state: State, assume: Assumptions = USUAL) -> State:
+    """State with every singular or absurd entry put back to where it started, and a sentence for each.
 
     Absurd is a variance that is not finite, not above zero or wider than at the start, or a middle further off than
     eight prior standard deviations and a factor of five. Of a counted material what no job used is a share: beyond what
@@ -56,8 +56,8 @@ def believed(state: State, assume: Assumptions = USUAL) -> State:
     )
 
 
-def unbelieved(state: State) -> tuple[Entry, ...]:
-    """The entries that were put back to where they started, in order: those the state has a sentence about."""
+def implausible(state: State) -> tuple[Entry, ...]:
+    """Entries that were put back to where they started, in order: those the state has a sentence about."""
     if NOTHING in state.notes:
         return state.layout.entries
     return tuple(
@@ -80,13 +80,14 @@ def _by_how_much(share: float, assume: Assumptions) -> str:
 
 
 def sentence(entry: Entry) -> str:
-    """What is said of an entry that is not believed; of a share by how much comes behind it."""
+    """Sentence about an implausible entry; of a share by how much comes behind it."""
     if entry[0] == "unassigned":
         return f"The counts of {entry[1]} do not go with what is known of the jobs."
     return f"What was written down about {_words(entry)} gives no believable figure; the trade default is used instead."
 
 
 def _words(entry: Entry) -> str:
+    """Words for what an entry is about."""
     match entry:
         case ("factor", operation, material):
             return f"{material} for {operation}"

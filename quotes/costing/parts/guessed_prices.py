@@ -11,7 +11,7 @@ from quotes.costing.snapshot import Snapshot
 
 
 class Guessed(NamedTuple):
-    """What materials a cost rests on, those whose price is a guess, and the unrounded cost that rests on them."""
+    """Materials that a cost rests on, those with a guessed price, and the unrounded cost in currency of the latter."""
 
     materials: frozenset[str] = frozenset()
     on_guess: frozenset[str] = frozenset()
@@ -19,12 +19,12 @@ class Guessed(NamedTuple):
 
     @property
     def words(self) -> str:
-        """11 of 24 prices are guesses; "" where none is."""
+        """Words for it: 11 of 24 prices are guesses; "" where none is."""
         many = len(self.on_guess)
         return f"{many} of {len(self.materials)} prices {'is a guess' if many == 1 else 'are guesses'}" if many else ""
 
     def beside(self, other: Guessed) -> Guessed:
-        """Of two costs side by side: what either rests on, and the larger cost."""
+        """Guesses of two costs side by side: materials that either rests on, and the larger cost."""
         return Guessed(self.materials | other.materials, self.on_guess | other.on_guess, max(self.cost, other.cost))
 
 
@@ -32,13 +32,13 @@ NO_COST = Guessed()
 
 
 def guessed(snapshots: Iterable[Snapshot]) -> Guessed:
-    """What several snapshots of estimates rest on together; one from before guesses were known has none."""
+    """Guesses that several snapshots rest on together; one from before guesses were known has none."""
     lines = [line for snapshot in snapshots for line in snapshot.lines]
     return _rests((line.material, line.unit_cost.guess, line.cost) for line in lines)
 
 
 def guessed_in(lines: Iterable[CostLine]) -> Guessed:
-    """The same of the lines of an estimate."""
+    """Guesses that the lines of an estimate rest on."""
     return _rests((line.supply.material, line.supply.guess, line.cost) for line in lines)
 
 

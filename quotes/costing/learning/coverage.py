@@ -1,4 +1,4 @@
-"""Whether ranges hold as often as they say, with as much chance as so few jobs leave.
+"""Coverage of ranges: whether they hold as often as they say, with as much chance as so few jobs leave.
 
 Of n jobs the number that an 80 % range holds is binomial; the central interval is summed exactly (Johnson, Kemp & Kotz,
 Univariate Discrete Distributions, section 3.8, from memory).
@@ -13,8 +13,8 @@ ENOUGH = 20  # jobs from which a share says something; common practice, no sourc
 
 
 @dataclass(frozen=True, slots=True)
-class RangesHeld:
-    """How many of `jobs` a range held, and between which counts that usually lies where the range is right."""
+class RangeCoverage:
+    """Number of `jobs` that a range `held`, and the counts between which that usually lies where the range is right."""
 
     jobs: int
     held: int
@@ -32,8 +32,8 @@ class RangesHeld:
         return self.low <= self.held <= self.high
 
 
-def held(count: int, jobs: int, share: float = 0.8) -> RangesHeld:
-    """A range that should hold with the chance `share` held `count` times of `jobs`.
+def coverage(count: int, jobs: int, share: float = 0.8) -> RangeCoverage:
+    """Coverage of a range that should hold with the chance `share` and held `count` times of `jobs`.
 
     Raises ValueError for a count beyond the jobs or a share that is no chance.
     """
@@ -42,11 +42,11 @@ def held(count: int, jobs: int, share: float = 0.8) -> RangesHeld:
     if not 0.0 < share < 1.0:
         raise ValueError(f"A share must lie between 0 and 1, both left out; {share:g} does not.")
     low, high = _usual(jobs, share)
-    return RangesHeld(jobs, count, low, high)
+    return RangeCoverage(jobs, count, low, high)
 
 
 def _usual(jobs: int, share: float, beyond: float = 0.025) -> tuple[int, int]:
-    """The counts below and above which at most a chance `beyond` lies."""
+    """Counts below and above which at most a chance `beyond` lies."""
     chances = [math.comb(jobs, n) * share**n * (1.0 - share) ** (jobs - n) for n in range(jobs + 1)]
     below, low = 0.0, 0
     while below + chances[low] <= beyond:

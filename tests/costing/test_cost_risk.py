@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from quotes.costing import STARTING_RECIPES, Snapshot, UsageFactor, estimate, risk, what_moves
-from quotes.costing.learning.again import Again
+from quotes.costing import STARTING_RECIPES, Snapshot, UsageFactor, cost_risk, estimate, sensitivities
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.snapshot.lines import FactorUsed, SnapshotLine, UnitCost
-from quotes.costing.stats.mixture import Mixture, cases
 from quotes.costing.stats.normal import LogNormal
+from quotes.costing.stats.outcomes import LogNormalMixture, cases
 from tests.costing.dice import DRAWS, thrown
 from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
@@ -46,7 +46,7 @@ def known(part: Snapshot) -> Snapshot:
 )
 def test_closed_form_and_dice_agree(keys: list[str], board, seed: int):
     parts = [snapshots(key, board) for key in keys]
-    found = risk(parts)
+    found = cost_risk(parts)
     cost, materials, minutes = thrown(parts, seed)
     for ours, theirs in ((found.cost, cost), (found.materials, materials), (found.minutes, minutes)):
         assert ours.mean == pytest.approx(theirs.mean(), rel=0.003)
@@ -60,7 +60,7 @@ def test_closed_form_and_dice_agree(keys: list[str], board, seed: int):
 
 
 def doing_again(rates: dict[str, float]):
-    return replace(SHOP, again={key: Again(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()})
+    return replace(SHOP, again={key: ReworkRate(key, 100, round(100 * rate), rate, 0.0) for key, rate in rates.items()})
 
 
 EVERYTHING = sorted({one.operation for recipe in STARTING_RECIPES.values() for one in recipe.acts})
@@ -79,7 +79,7 @@ def test_what_is_done_again_now_and_then_comes_out_as_by_dice(odds: str):
     key, board, rates = ODDS[odds]
     part = snapshots(key, board, doing_again(rates))
     assert part.again
-    found = risk([part])
+    found = cost_risk([part])
     cost, materials, minutes = thrown([part], 5)
     for ours, theirs in ((found.cost, cost), (found.materials, materials), (found.minutes, minutes)):
         assert ours.mean == pytest.approx(theirs.mean(), rel=0.002)
@@ -110,7 +110,7 @@ def test_a_step_of_60_that_is_done_again_one_time_in_ten_has_a_long_tail():
     s = math.sqrt(math.log1p(0.12**2))
     plain = np.exp(dice.standard_normal(DRAWS) * s) * 100 * math.exp(-s * s / 2)
     cost = plain + 60.0 * (dice.random(DRAWS) < 0.1)
-    found = Mixture(np.array([0.9, 0.1]), np.array([100.0, 160.0]), np.array([12.0, 12.0]))
+    found = LogNormalMixture(np.array([0.9, 0.1]), np.array([100.0, 160.0]), np.array([12.0, 12.0]))
     assert found.mean == pytest.approx(106.0) == pytest.approx(cost.mean(), rel=0.002)
     assert found.sd == pytest.approx(math.sqrt(144 + 0.09 * 3600)) == pytest.approx(cost.std(), rel=0.02)
     assert found.quantile(0.9) == pytest.approx(138.5, rel=0.005)  # one log-normal of this mean and sd says 134.5
@@ -150,7 +150,7 @@ def test_what_is_put_together_keeps_mean_and_variance():
 
 
 def test_where_nothing_is_done_again_the_law_is_the_one_log_normal():
-    found = risk([snapshots("glass-on-twin", PU)])
+    found = cost_risk([snapshots("glass-on-twin", PU)])
     for ours in (found.cost, found.materials, found.minutes):
         law = LogNormal(ours.mean, ours.sd)
         assert ours.as_dict() == law.as_dict()
@@ -160,8 +160,8 @@ def test_where_nothing_is_done_again_the_law_is_the_one_log_normal():
 def test_a_sure_cost_with_a_step_done_again_is_one_of_two_amounts():
     part = snapshots("ding-deck-small", PU, doing_again({"fill": 0.25}))
     part = known(part)
-    found = risk([part]).cost
-    once = risk([replace(part, again=())]).cost.mean
+    found = cost_risk([part]).cost
+    once = cost_risk([replace(part, again=())]).cost.mean
     [own] = [one.materials + one.labour + one.overhead for one in part.again]
     assert found.chance_above(once - 0.01) == 1.0
     assert found.chance_above(once + 0.01) == pytest.approx(0.25)
@@ -170,7 +170,7 @@ def test_a_sure_cost_with_a_step_done_again_is_one_of_two_amounts():
 
 
 def test_a_price_for_a_chance_has_that_chance():
-    found = risk([snapshots("glass-on-twin", PU)])
+    found = cost_risk([snapshots("glass-on-twin", PU)])
     for chance in (0.05, 0.1, 0.2, 0.5):
         assert found.chance_of_loss(found.net_for_chance(chance)) == pytest.approx(chance)
     assert found.net_for_chance(0.05) > found.net_for_chance(0.2)
@@ -192,14 +192,14 @@ def test_learning_narrows_the_range():
     operations = {line.operation for line in wide.lines}
     learned = {(op, "minutes"): UsageFactor(1.05, 0.98, 1.13, "learned from 20 jobs", spread=0.1) for op in operations}
     narrow = estimate(recipe, TWIN_KEELS, replace(SHOP, factors=learned), board=PU).snapshot()
-    assert risk([narrow]).cost.log_sd < risk([wide]).cost.log_sd
-    assert risk([narrow]).minutes.log_sd < risk([wide]).minutes.log_sd
+    assert cost_risk([narrow]).cost.log_sd < cost_risk([wide]).cost.log_sd
+    assert cost_risk([narrow]).minutes.log_sd < cost_risk([wide]).minutes.log_sd
 
 
 def test_a_shop_that_knows_everything_risks_only_the_jobs_difficulty():
     part = snapshots("ding-deck-small", PU)
     part = known(part)
-    found = risk([part])
+    found = cost_risk([part])
     assert found.cost.sd == 0
     assert found.chance_of_loss(found.cost.mean + 0.01) == 0
     assert found.chance_of_loss(found.cost.mean - 0.01) == 1
@@ -208,12 +208,12 @@ def test_a_shop_that_knows_everything_risks_only_the_jobs_difficulty():
 def test_a_stored_quote_gives_the_same_chance_again():
     part = snapshots("fin-box", PU)
     net = float(part.price_before_tax)
-    assert risk([part]).as_dict(net, SHOP.pricing) == risk([part]).as_dict(net, SHOP.pricing)
+    assert cost_risk([part]).as_dict(net, SHOP.pricing) == cost_risk([part]).as_dict(net, SHOP.pricing)
 
 
 def test_what_moves_a_price_is_led_by_the_minutes_and_moves_nothing_in_the_middle():
     recipe = STARTING_RECIPES["glass-on-twin"]
-    bars = what_moves(recipe, TWIN_KEELS, SHOP, board=PU)
+    bars = sensitivities(recipe, TWIN_KEELS, SHOP, board=PU)
     assert bars[0].name == "minutes_factor"
     assert [bar.span for bar in bars] == sorted((bar.span for bar in bars), reverse=True)
     for bar in bars:
@@ -232,7 +232,7 @@ def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
     recipe = STARTING_RECIPES["glass-on-twin"]
     own = {("rope-fin", "minutes"): UsageFactor(1.4, 1.0, 2.2, "learned from 9 jobs")}
     plain = replace(SHOP, pricing=replace(SHOP.pricing, step=0.0, minimum=0.0), factors=own)
-    for bar in what_moves(recipe, TWIN_KEELS, plain, board=board):
+    for bar in sensitivities(recipe, TWIN_KEELS, plain, board=board):
         for end, found in ((bar.low, bar.price_at_low), (bar.high, bar.price_at_high)):
             if bar.name == "rope-fin minutes":
                 varied = replace(plain, factors={("rope-fin", "minutes"): own["rope-fin", "minutes"].moved(end)})
@@ -243,7 +243,7 @@ def test_a_bar_ends_where_a_whole_new_estimate_with_that_figure_would(board):
 
 def test_a_learned_factor_is_a_bar_of_its_own():
     own = replace(SHOP, factors={("rope-fin", "minutes"): UsageFactor(1.4, 1.0, 2.2, "learned from 9 jobs")})
-    bars = what_moves(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, own, board=PU)
+    bars = sensitivities(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, own, board=PU)
     bar = next(bar for bar in bars if bar.name == "rope-fin minutes")
     assert bar.source == "learned from 9 jobs"
     assert bar.price_at_low < bar.price_at_high
@@ -253,13 +253,13 @@ def test_every_figure_can_be_put_at_both_ends_of_its_range_and_still_be_priced()
     for key in ("glass-on-twin", "fin-box", "waterlogged"):
         recipe = STARTING_RECIPES[key]
         sizes = sizes_for(recipe)
-        bars = what_moves(recipe, sizes, SHOP, board=PU, accepted_odd=sizes)
+        bars = sensitivities(recipe, sizes, SHOP, board=PU, accepted_odd=sizes)
         assert len(bars) > 20
         assert all(math.isfinite(bar.price_at_low) and math.isfinite(bar.price_at_high) for bar in bars)
 
 
 def test_nothing_moves_a_price_that_is_not_there():
-    assert what_moves(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU) == []
+    assert sensitivities(STARTING_RECIPES["glass-on-twin"], {}, SHOP, board=PU) == []
 
 
 @pytest.mark.parametrize("least", [5.0, 20.0, 50.0])
@@ -271,6 +271,6 @@ def test_a_smallest_mix_far_above_the_need_leaves_no_spread_and_no_error(least):
                 "laminate", 1, "material", "resin", "resin", tenths / 10, "g", "", FactorUsed(1.0, 0.9, 1.1, "", spread),
                 1, 0.7, 0.7, least, False, "", least, least, UnitCost(1.0, "g", ""), least, Decimal(str(least)),
             )  # fmt: skip
-            cost = risk([Snapshot(lines=(line,))]).cost
+            cost = cost_risk([Snapshot(lines=(line,))]).cost
             assert cost.mean >= least - 1e-9
             assert cost.sd >= 0.0

@@ -23,7 +23,7 @@ class Words:
 
 
 class DoseWords(Words):
-    """The words of a dose: left out where one dose serves several places."""
+    """Words of a dose: left out where one dose serves several places."""
 
     __slots__ = ()
 
@@ -32,7 +32,7 @@ Text: TypeAlias = str | Words
 
 
 def without_doses(text: Text) -> str:
-    """The words without those of any dose in them."""
+    """Text without the words of any dose in it."""
     if isinstance(text, DoseWords):
         return ""
     if not isinstance(text, Words):
@@ -41,5 +41,5 @@ def without_doses(text: Text) -> str:
 
 
 def many(number: int, name: str) -> str:
-    """So many of a thing in words: 1 log, 7 logs."""
+    """Words for a number of things: 1 log, 7 logs."""
     return f"{number} {name}{'' if number == 1 else 's'}"

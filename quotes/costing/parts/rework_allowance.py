@@ -1,4 +1,4 @@
-"""What a step of an estimate carries for being done again now and then.
+"""Allowance that a step of an estimate carries for being done again now and then.
 
 That is the shop's own rate of it × what the step costs. Only work that was done again here carries anything, and only
 where the shop asks for it. What the whole job shares (discs, gloves, solvent) is left out. Invariant: without rates an
@@ -11,16 +11,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from quotes.costing.learning.again import Again
+from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.parts.result import CostLine, minor_words
 from quotes.costing.snapshot import Carried, Snapshot
 
 
-class Allowance(NamedTuple):
+class ReworkAllowance(NamedTuple):
     """A step's own materials, wage and overhead in currency, its hands-on minutes, and how often it is done again."""
 
     step: int
-    again: Again
+    again: ReworkRate
     materials: float
     labour: float
     overhead: float
@@ -32,7 +32,7 @@ class Allowance(NamedTuple):
         return self.again.carried * (self.materials + self.labour + self.overhead)
 
     def kept(self, shown: int = 0, decimals: int = 2) -> Carried:
-        """The allowance as the snapshot keeps it, with the minor units of the currency it is shown with."""
+        """Allowance as the snapshot keeps it, with the minor units of the currency it is shown with."""
         again = self.again
         return Carried(
             self.step, again.operation, again.done, again.redone, again.carried, self.materials, self.labour,
@@ -40,10 +40,10 @@ class Allowance(NamedTuple):
         )  # fmt: skip
 
 
-def allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, Again]) -> list[Allowance]:
-    """By step, for the operations that were done again here; `rows` are the lines of an estimate with their steps."""
+def rework_allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, ReworkRate]) -> list[ReworkAllowance]:
+    """Allowances by step, for the operations that were done again here; `rows` are the lines with their steps."""
     sums: dict[int, list[float]] = {}
-    rated: dict[int, Again] = {}
+    rated: dict[int, ReworkRate] = {}
     for step, line in rows:
         again = rates.get(line.operation)
         if again is None or not again.carried or line.kind == "consumable":
@@ -55,9 +55,9 @@ def allowances(rows: Sequence[tuple[int, CostLine]], rates: Mapping[str, Again])
             found[3] += line.expected
         else:
             found[2 if line.kind == "overhead" else 0] += line.cost
-    return [Allowance(step, rated[step], *found) for step, found in sums.items()]
+    return [ReworkAllowance(step, rated[step], *found) for step, found in sums.items()]
 
 
-def minutes_again(parts: Iterable[Snapshot]) -> float:
-    """Hands-on minutes that the doing again is expected to take."""
+def rework_minutes(parts: Iterable[Snapshot]) -> float:
+    """Hands-on minutes that the rework is expected to take."""
     return float(sum(one.rate * one.minutes for part in parts for one in part.again))

@@ -1,7 +1,7 @@
-"""What moves a price: each figure it hangs on, put at the low and at the high end of its range, all others as they are.
+"""One-at-a-time sensitivity of a price: each figure it hangs on at the low and the high end of its range.
 
-Usage factors, the trade's figures and the shop's own are tried; the price is the one before minimum and price step, so
-that small movements show. Invariant: at its own value a figure moves nothing.
+Usage factors, the trade's figures and the shop's own are tried, all others as they are; the price is the one before
+minimum and price step, so that small movements show. Invariant: at its own value a figure moves nothing.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from quotes.costing.basis.constants import CONSTANTS, Constant
-from quotes.costing.job.working import estimate
+from quotes.costing.job.damage import estimate
 from quotes.costing.operations import REGISTRY
 from quotes.costing.parts.inputs import Construction, Shop
 from quotes.costing.parts.measures import Given
@@ -24,8 +24,8 @@ from quotes.costing.stats.normal import quantile
 
 
 @dataclass(frozen=True, slots=True)
-class Mover:
-    """One figure and the price (as the customer sees it, unrounded by the step) at both ends of its range."""
+class Sensitivity:
+    """A figure in its `unit`, and the price (as the customer sees it, not stepped) at both ends of its range."""
 
     name: str
     words: str
@@ -39,23 +39,26 @@ class Mover:
 
     @property
     def span(self) -> float:
-        """How far the price moves over the range, in the currency."""
+        """Difference of the price over the range, in currency."""
         return abs(self.price_at_high - self.price_at_low)
 
     def as_dict(self) -> dict[str, Any]:
-        """The bar as plain data."""
+        """Sensitivity as plain data, with its span."""
         return {name: getattr(self, name) for name in self.__slots__} | {"span": self.span}
 
 
-def what_moves(
+def sensitivities(
     recipe: CoreRecipe,
     measures: Mapping[str, Given | float],
     shop: Shop,
     *,
     board: Construction,
     accepted_odd: Collection[str] = (),
-) -> list[Mover]:
-    """Every figure that moves this price, the strongest first; empty while the estimate has problems."""
+) -> list[Sensitivity]:
+    """Sensitivities of a price to every figure it hangs on, the strongest first; empty while there are problems.
+
+    Measures come in canonical units (mm, cm², mL, g, min, °C).
+    """
     plain = replace(shop.pricing, step=0.0, minimum=0.0)
 
     def price_with(changed: Shop) -> float:
@@ -73,24 +76,24 @@ def what_moves(
         if low < high:
             ends = [price_with(shop.varied(name, end)) for end in (low, high)]
             source = constant.source if name not in shop.constants else "the shop's own figure"
-            movers.append(Mover(name, constant.words, constant.unit, low, value, high, source, *ends))
+            movers.append(Sensitivity(name, constant.words, constant.unit, low, value, high, source, *ends))
     for key, own in shop.factors.items():
         if key in shop.learned:
             continue
         ends = [price_with(_with_factor(shop, key, end)) for end in (own.low, own.high)]
-        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, over what is planned", FACTOR_UNIT, own.low, own.value, own.high,
+        movers.append(Sensitivity(" ".join(key), f"{_used(shop, key)}, over what is planned", FACTOR_UNIT, own.low, own.value, own.high,
                             own.source, *ends))  # fmt: skip
     for key, learned in shop.learned.items():
         wide = math.exp(quantile(0.95) * learned.sd)
         low, high = learned.used / wide, learned.used * wide
         ends = [price_with(_with_learned(shop, key, end)) for end in (low, high)]
-        movers.append(Mover(" ".join(key), f"{_used(shop, key)}, as a multiple of the trade’s", FACTOR_UNIT, low, learned.used,
+        movers.append(Sensitivity(" ".join(key), f"{_used(shop, key)}, as a multiple of the trade’s", FACTOR_UNIT, low, learned.used,
                             high, learned.words, *ends))  # fmt: skip
     return sorted((one for one in movers if one.span > 0), key=lambda one: -one.span)
 
 
 def _used(shop: Shop, key: tuple[str, str]) -> str:
-    """What a factor multiplies, in words: minutes or a material of an operation, or of the whole job."""
+    """Words for what a factor multiplies: minutes or a material of an operation, or of the whole job."""
     operation, material = key
     known = shop.materials.get(material)
     what = "minutes of hands" if material == MINUTES else known.name if known else material
@@ -100,26 +103,26 @@ def _used(shop: Shop, key: tuple[str, str]) -> str:
 
 
 class _Watched(Shop):
-    """A shop that takes down which of its figures are asked for: what is never asked for moves nothing."""
+    """A shop that notes which of its figures are asked for: what is never asked for moves nothing."""
 
     @cached_property
     def asked(self) -> set[str]:
-        """The names of the figures asked for so far."""
+        """Names of the figures asked for so far."""
         return set()
 
     @cached_property
     def figures(self) -> dict[str, float]:
-        """The shop's figures, each taken down when it is read."""
+        """Figures of the shop, each noted when it is read."""
         return _Noting(super().figures, self.asked)
 
     def factor(self, operation: str, material: str, trade: Constant, taught_as: str = "") -> UsageFactor:
-        """As of any shop; a usage factor is a figure too."""
+        """Usage factor as of any shop, noted: it is a figure too."""
         self.asked.add(trade.name)
         return super().factor(operation, material, trade, taught_as)
 
 
 class _Noting(dict[str, float]):
-    """Figures by name, the names of those read in `names`."""
+    """Figures by name that note in `names` which of them are read."""
 
     def __init__(self, figures: Mapping[str, float], names: set[str]) -> None:
         super().__init__(figures)

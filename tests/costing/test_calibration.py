@@ -20,7 +20,7 @@ from quotes.costing import (
     check_own,
     estimate,
 )
-from quotes.costing.job.calibrating import _linear, _plain, bench_boards, least_squares, misfit, worked_out
+from quotes.costing.job.calibration import _linear, _plain, bench_boards, least_squares, misfit, worked_out
 from quotes.costing.parts.usage import Learned
 from tests.costing.marram import PU, SHOP
 from tests.costing.test_whole_jobs import BOX, FIN, PLUG, SNAP, ding

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from quotes.costing.parts.refusing import FLOORS, too_cold
+from quotes.costing.parts.refusals import FLOORS, too_cold
 from quotes.costing.snapshot import PlannedMix, PlannedStep
 
 TRADE_FLOORS = {floor.name: floor.value for floor in FLOORS.values()}  # °C, by the figure's name
@@ -30,7 +30,7 @@ class ToldMix(NamedTuple):
 
 
 def told(mix: PlannedMix, temperature_c: float | None) -> ToldMix:
-    """A planned mix worked out for a temperature in °C; None leaves it as it was quoted.
+    """Planned mix worked out for a temperature in °C; None leaves it as it was quoted.
 
     One that does not keep what it hangs on is told as it was, or withheld below the trade's floor of its system.
     """
@@ -71,7 +71,7 @@ class WindowRow(NamedTuple):
 
 
 class _Place:
-    """What lies on one damage: what cures, until when a coat bonds, when the last resin gels and is past it."""
+    """State of one damage: what cures, until when a coat bonds, when the last resin gels and is past it."""
 
     __slots__ = ("cures", "laid", "until")
 
@@ -82,7 +82,7 @@ class _Place:
 
 
 def windows(rows: Sequence[WindowRow], serves: Sequence[Sequence[int]] = ()) -> list[tuple[float, float | None]]:
-    """When each step may start, in hours after the end of the one before, and until when it still can.
+    """Windows of the steps: earliest and latest start in hours after the end of the one before (None: no latest).
 
     Waits run on through whatever is done meanwhile; sanding settles the window of a coat, and a coat onto another face
     has none. What is done at gel has from gel to twice gel, counted from the end of laying the last resin. `serves` are
@@ -111,7 +111,7 @@ def windows(rows: Sequence[WindowRow], serves: Sequence[Sequence[int]] = ()) -> 
 
 
 def _lies(place: _Place, row: WindowRow, now: float) -> None:
-    """What a step that ends now leaves on a damage."""
+    """Set what a step that ends now leaves on a damage."""
     if row.cuts_back:
         place.until = None
     if place.cures:
@@ -125,7 +125,7 @@ def _lies(place: _Place, row: WindowRow, now: float) -> None:
 
 
 def windows_at(steps: Sequence[PlannedStep], temperature_c: float | None) -> list[tuple[float, float | None]] | None:
-    """The windows of a repair's planned steps worked out for a temperature in °C (None: that of the quote).
+    """Windows of a repair's planned steps for a temperature in °C (None: that of the quote).
 
     (from, until) in hours after the end of the step before; None where the steps do not keep what they hang on.
     """

@@ -1,4 +1,4 @@
-"""A planned step of the bench that serves several repairs, told apart: what of it is each repair's own.
+"""Shares of each repair in a planned step of the bench that serves several.
 
 Invariant: shares of one thing add up to 1.
 """
@@ -16,7 +16,7 @@ def repairs_of(plan: PlannedStep, part: int | None) -> tuple[int | None, ...]:
 
 
 def shares_of(plan: PlannedStep, part: int | None, material: str | None = None) -> dict[int | None, float]:
-    """What of a material (None: of hands-on time) is each repair's, as it was planned; 0 to 1 by the repair's key.
+    """Share (0 to 1) of each repair, by its key, in a material of the plan (None: in its hands-on time), as planned.
 
     What was not planned goes by the minutes, and those where none are planned alike.
     """

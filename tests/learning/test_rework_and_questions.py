@@ -6,13 +6,13 @@ import math
 
 import pytest
 
-from quotes.costing.learning.again import done_again
+from quotes.costing.learning.backtest import ActualUse, backtest_jobs, forecast_error, summary
 from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import Cell, History, HistoryMaterial, Log, Range, Term, Trade
-from quotes.costing.learning.looking_back import Real, kept, summary, walk
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.state import untaught
 from quotes.costing.learning.questions import questions
+from quotes.costing.learning.rework import rework_rates
 from quotes.costing.stats.normal import LogNormal
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
 
@@ -40,14 +40,14 @@ def pours(done: int, redone: int) -> tuple[list[Term], list[Log]]:
 
 def test_one_in_fourteen_pours_is_done_again_at_its_own_cost():
     """2 of 28; each 60 g of foam at 0.05 and 20 min at 45 an hour = 3 + 15 = 18.00."""
-    found = done_again(*pours(28, 2), SHOP, 45.0)["pour"]
+    found = rework_rates(*pours(28, 2), SHOP, 45.0)["pour"]
     assert (found.done, found.redone) == (28, 2)
     assert found.cost == pytest.approx(18.0)
 
 
 def test_the_rate_leans_on_the_shops_own_rate_over_everything():
     """2 of 56 over all, which leans on 20 steps done well: 2/76; (2 + 20 × 2/76) / (28 + 20)."""
-    found = done_again(*pours(28, 2), SHOP, 45.0)
+    found = rework_rates(*pours(28, 2), SHOP, 45.0)
     assert found["pour"].rate == pytest.approx((2 + 20 * 2 / 76) / 48)
     assert found["lam"].rate == pytest.approx((20 * 2 / 76) / 48)
     assert found["pour"].carried == found["pour"].rate
@@ -59,14 +59,14 @@ def test_once_of_once_is_not_every_time():
 
     1/22; (1 + 20/22) / (1 + 20) = 1 in 11, and nothing for what never was done again.
     """
-    found = done_again(*pours(1, 1), SHOP, 45.0)
+    found = rework_rates(*pours(1, 1), SHOP, 45.0)
     assert found["pour"].carried == pytest.approx((1 + 20 / 22) / 21)
     assert found["lam"].rate > 0
     assert found["lam"].carried == 0.0
 
 
 def test_where_nothing_was_done_again_a_price_carries_nothing():
-    found = done_again(*pours(5, 0), SHOP, 45.0)["pour"]
+    found = rework_rates(*pours(5, 0), SHOP, 45.0)["pour"]
     assert (found.done, found.redone, found.rate, found.carried, found.cost) == (5, 0, 0.0, 0.0, 0.0)
 
 
@@ -81,33 +81,33 @@ def sandings(jobs: int, each: int, redone: int) -> list[Term]:
 
 def test_steps_are_counted_where_an_operation_stands_several_times_in_a_recipe():
     """20 jobs of 6 sand steps, the first of each done again: 20 of 120; 20/140 over all; (20 + 20 × 20/140) / 140."""
-    found = done_again(sandings(20, 6, 0) + sandings(120, 1, 20)[120:], (), SHOP, 45.0)["sand"]
+    found = rework_rates(sandings(20, 6, 0) + sandings(120, 1, 20)[120:], (), SHOP, 45.0)["sand"]
     assert (found.done, found.redone) == (120, 20)
     assert found.carried == pytest.approx((20 + 20 * 20 / 140) / 140) == pytest.approx(0.163, abs=0.001)
     assert found.cost == pytest.approx(15.0 * 45 / 60)
     for jobs, each in ((120, 1), (60, 2), (20, 6)):  # however the steps lie in jobs
-        alike = done_again(sandings(jobs, each, 20), (), SHOP, 45.0)["sand"]
+        alike = rework_rates(sandings(jobs, each, 20), (), SHOP, 45.0)["sand"]
         assert (alike.done, alike.redone, alike.rate) == (found.done, found.redone, found.rate)
 
 
 def test_what_a_price_carries_over_many_steps_is_what_was_spent_on_doing_them_again():
     """With so many steps that nothing is leant on: rate × cost of all steps is the cost of those done again."""
     terms = sandings(2000, 6, 2000)
-    found = done_again(terms, (), SHOP, 45.0)["sand"]
+    found = rework_rates(terms, (), SHOP, 45.0)["sand"]
     spent = sum(term.need * 0.75 for term in terms if term.again)
     assert found.carried * sum(term.need * 0.75 for term in terms if not term.again) == pytest.approx(spent, rel=0.01)
 
 
 def test_one_log_of_several_steps_done_again_is_counted_once():
     """Two sandings of one job done again in 50 minutes altogether: 25 each, 18.75 at 45 an hour."""
-    found = done_again(sandings(1, 6, 2), [Log("0", "sand", "minutes", 50.0, again=True)], SHOP, 45.0)["sand"]
+    found = rework_rates(sandings(1, 6, 2), [Log("0", "sand", "minutes", 50.0, again=True)], SHOP, 45.0)["sand"]
     assert (found.done, found.redone) == (6, 2)
     assert found.cost == pytest.approx(25.0 * 0.75)
 
 
 def test_what_the_customer_pays_for_is_left_out_step_by_step():
     terms = sandings(1, 6, 2)
-    found = done_again(terms, (), SHOP, 45.0, charged={"0.0 again"})["sand"]
+    found = rework_rates(terms, (), SHOP, 45.0, charged={"0.0 again"})["sand"]
     assert (found.done, found.redone) == (6, 1)
 
 
@@ -115,11 +115,11 @@ def test_what_the_customer_pays_for_is_left_out_step_by_step():
 def test_what_was_only_ever_done_on_a_comeback_was_done_before(comebacks: int):
     """n of n, not n of 0: n/(n + 20) over all; (n + 20 n/(n + 20)) / (n + 20). Beside 100 steps done well far less."""
     terms = [Term(str(job), "pour", 0.0, "A", "minutes", 20.0, again=True, step=str(job)) for job in range(comebacks)]
-    alone = done_again(terms, (), SHOP, 45.0)["pour"]
+    alone = rework_rates(terms, (), SHOP, 45.0)["pour"]
     trusted = comebacks + 20
     assert (alone.done, alone.redone) == (comebacks, comebacks)
     assert alone.carried == pytest.approx((comebacks + 20 * comebacks / trusted) / trusted)
-    beside = done_again(terms + sandings(100, 1, 0), (), SHOP, 45.0)["pour"]
+    beside = rework_rates(terms + sandings(100, 1, 0), (), SHOP, 45.0)["pour"]
     assert (beside.done, beside.redone) == (comebacks, comebacks)
     assert beside.carried < alone.carried < 0.25
 
@@ -170,8 +170,8 @@ def test_looking_back_uses_nothing_that_came_later():
     """Cutting the history at a job's first day changes nothing of how it was foretold."""
     shop = make(51, Plan(jobs=12, logged=1.0, count_every=7.0))
     jobs = list(dict.fromkeys(term.job for term in shop.history.terms))
-    real = {job: Real(20.0, 120.0) for job in jobs}
-    looked = walk(shop.history, real, HOURLY)
+    real = {job: ActualUse(20.0, 120.0) for job in jobs}
+    looked = backtest_jobs(shop.history, real, HOURLY)
     assert [one.job for one in looked] == jobs
     assert looked[0].learned.total == looked[0].trade.total
     eighth = [term for term in shop.history.terms if term.job == jobs[7]]
@@ -186,15 +186,15 @@ def test_material_is_foretold_of_what_was_written_down_and_the_total_of_everythi
     cell = next(Cell(term.operation, term.material) for term in last if term.material != "minutes")
     part = [term for term in last if (term.operation, term.material) == cell]
     assert len(part) < len(last)
-    real = {job: Real(5.0, 120.0, stock=20.0, written=frozenset({cell})) for job in jobs}
-    looked = walk(shop.history, real, HOURLY)[2]
+    real = {job: ActualUse(5.0, 120.0, stock=20.0, written=frozenset({cell})) for job in jobs}
+    looked = backtest_jobs(shop.history, real, HOURLY)[2]
     known = fit(shop.history.before(min(term.day for term in last))).state
     assert looked.learned.material_cost == forecast(known, TRADE, part, HOURLY).material_cost
     assert looked.learned.total == forecast(known, TRADE, last, HOURLY).total
     assert looked.real.total(HOURLY) == 20.0 + 2 * HOURLY
-    nothing = {jobs[2]: Real(0.0, 120.0, stock=20.0, written=frozenset())}
-    assert walk(shop.history, nothing, HOURLY)[0].learned.material_cost.mean == 0
-    assert summary(walk(shop.history, nothing, HOURLY), HOURLY).material_cost.jobs == 0
+    nothing = {jobs[2]: ActualUse(0.0, 120.0, stock=20.0, written=frozenset())}
+    assert backtest_jobs(shop.history, nothing, HOURLY)[0].learned.material_cost.mean == 0
+    assert summary(backtest_jobs(shop.history, nothing, HOURLY), HOURLY).material_cost.jobs == 0
 
 
 def test_what_learning_was_worth_is_said_in_money():
@@ -205,15 +205,15 @@ def test_what_learning_was_worth_is_said_in_money():
             median * math.exp(0.5 * 0.1**2), median * math.exp(0.5 * 0.1**2) * math.sqrt(math.expm1(0.1**2))
         )
 
-    found = kept([around(100.0), around(90.0)], [around(120.0), around(120.0)], [100.0, 100.0])
+    found = forecast_error([around(100.0), around(90.0)], [around(120.0), around(120.0)], [100.0, 100.0])
     assert (found.error, found.trade_error) == pytest.approx((0.05, 0.2))
     assert (found.within_50, found.within_80, found.within_95) == (0.5, 1.0, 1.0)
 
 
 def test_over_a_shop_learning_is_worth_something():
     shop = make(52, Plan(jobs=30, logged=1.0, count_every=14.0, wrong_trade=2.0))
-    real = {job: Real(*took) for job, took in shop.past.items()}
-    found = summary(walk(shop.history, real, HOURLY), HOURLY)
+    real = {job: ActualUse(*took) for job, took in shop.past.items()}
+    found = summary(backtest_jobs(shop.history, real, HOURLY), HOURLY)
     assert found is not None
     assert found.total.jobs == 30
     assert summary([], HOURLY) is None

@@ -1,4 +1,4 @@
-"""Walking through a shop's own past: each job foretold from what was known before it, and what that was worth.
+"""Backtest of a shop's own past: each job foretold from what was known before it, and what that was worth.
 
 Invariant: nothing that happened on or after a job's first day helps to foretell it.
 """
@@ -18,12 +18,12 @@ from quotes.costing.stats.normal import LogNormal
 
 
 @dataclass(frozen=True, slots=True)
-class Real:
-    """What a job really took: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
+class ActualUse:
+    """Real use of a job: material cost in currency without tax, minutes hands-on; 0 where nobody wrote it down.
 
-    `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: it is
-    the same), with what was booked as planned and not weighed: that says nothing of materials, but belongs to the
-    total, of which hands are most.
+    `material_cost` is that of the cells `written` (None: of all). `stock` is the cost of all the material (None: that
+    cost), with what was booked as planned and not weighed: that says nothing of materials, but belongs to the total, of
+    which hands are most.
     """
 
     material_cost: float
@@ -32,27 +32,27 @@ class Real:
     written: frozenset[Cell] | None = None
 
     def total(self, hourly: float) -> float:
-        """Material and hands in currency; 0 where minutes or all of the material are not known."""
+        """Cost of material and hands in currency; 0 where minutes or all of the material are not known."""
         stock = self.material_cost if self.stock is None else self.stock
         return stock + self.minutes * hourly / 60.0 if stock > 0 and self.minutes > 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
-    """One job: foretold from `learnt_from` earlier jobs, foretold from the trade alone, and what it really took."""
+class BacktestedJob:
+    """A job: foretold from `learnt_from` earlier jobs, foretold from the trade alone, and its real use."""
 
     job: str
     learnt_from: int
     learned: Forecast
     trade: Forecast
-    real: Real
+    real: ActualUse
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastError:
-    """How forecasts of one figure kept: mean absolute error of the median as a share, and how often ranges held.
+    """Errors of forecasts of one figure: mean absolute error of the median as a share, and how often ranges held.
 
-    `trade_error` is the same of the trade defaults.
+    `trade_error` is that error of the trade defaults.
     """
 
     jobs: int
@@ -64,8 +64,8 @@ class ForecastError:
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
-    """Over all jobs looked back on.
+class BacktestSummary:
+    """Forecast errors over all jobs looked back on.
 
     `worth` is what learning was worth: by how much less cost was misjudged, in currency.
     """
@@ -76,10 +76,10 @@ class Summary:
     worth: float
 
 
-def walk(
-    history: History, real: Mapping[str, Real], hourly: float, assume: Assumptions = USUAL, last: int | None = None
-) -> list[Looked]:
-    """Every job of `real` in the order of its first day; jobs done again or without steps are left out.
+def backtest_jobs(
+    history: History, real: Mapping[str, ActualUse], hourly: float, assume: Assumptions = USUAL, last: int | None = None
+) -> list[BacktestedJob]:
+    """Backtested jobs in the order of their first day; jobs done again or without steps are left out.
 
     `hourly` is the cost of a hands-on hour in currency. With `last`, only so many of the last jobs: each takes a fit.
     """
@@ -94,7 +94,7 @@ def walk(
     for job, terms in found if last is None else found[max(len(found) - last, 0) :]:
         known = fit(history.before(min(term.day for term in terms)), assume).state
         looked.append(
-            Looked(
+            BacktestedJob(
                 job,
                 known.jobs,
                 _foretold(known, history.trade, terms, real[job].written, hourly, assume),
@@ -113,7 +113,7 @@ def _foretold(
     hourly: float,
     assume: Assumptions,
 ) -> Forecast:
-    """A job's forecast, its material only of what was written down, so that like is held against like."""
+    """Forecast of a job, its material only of what was written down, so that like is held against like."""
     whole = forecast(state, trade, terms, hourly, assume)
     if written is None:
         return whole
@@ -122,8 +122,8 @@ def _foretold(
     return replace(whole, material_cost=material)
 
 
-def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
-    """How forecasts kept over all jobs; None where there is no job."""
+def summary(looked: Sequence[BacktestedJob], hourly: float) -> BacktestSummary | None:
+    """Forecast errors over all jobs; None where there is no job. `hourly` in currency a hands-on hour."""
     if not looked:
         return None
     totals = [one.real.total(hourly) for one in looked]
@@ -132,18 +132,18 @@ def summary(looked: Sequence[Looked], hourly: float) -> Summary | None:
         for one, total in zip(looked, totals, strict=True)
         if total > 0
     )
-    return Summary(
-        kept([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],
+    return BacktestSummary(
+        forecast_error([one.learned.material_cost for one in looked], [one.trade.material_cost for one in looked],
              [one.real.material_cost for one in looked]),
-        kept([one.learned.minutes for one in looked], [one.trade.minutes for one in looked],
+        forecast_error([one.learned.minutes for one in looked], [one.trade.minutes for one in looked],
              [one.real.minutes for one in looked]),
-        kept([one.learned.total for one in looked], [one.trade.total for one in looked], totals),
+        forecast_error([one.learned.total for one in looked], [one.trade.total for one in looked], totals),
         worth,
     )  # fmt: skip
 
 
-def kept(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> ForecastError:
-    """How forecasts of one figure kept. A figure that was nothing in truth is left out of it."""
+def forecast_error(learned: Sequence[LogNormal], trade: Sequence[LogNormal], real: Sequence[float]) -> ForecastError:
+    """Errors of forecasts of one figure, all in its unit. A job where the figure was 0 in truth is left out."""
     found = [(one, other, value) for one, other, value in zip(learned, trade, real, strict=True) if value > 0]
     n = max(len(found), 1)
 
