@@ -24,6 +24,10 @@ NAMES = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
 PATIENCE_S = 30  # for the turn to write
 
 
+class ToolFailed(BackupProblem):
+    """A tool of PostgreSQL did not do what it was asked, in its own words."""
+
+
 @contextmanager
 def one_moment(folder: Path) -> Iterator[str]:
     """Inside, rows are as they are now, whatever others write. Gives what `dump` needs to know of that moment.
@@ -77,7 +81,7 @@ def pointed_at(file: Path) -> Iterator[None]:
 
 
 def prove_sound(file: Path) -> None:
-    """Raises BackupProblem where a dump is damaged inside, or one of its rows names another that is not there."""
+    """Raises ValueError or ToolFailed where a dump is damaged inside, or a row names another that is not there."""
     if file.name == DUMPS["sqlite"]:
         try:
             with closing(sqlite3.connect(file)) as rows:
@@ -85,7 +89,7 @@ def prove_sound(file: Path) -> None:
         except sqlite3.DatabaseError as problem:
             found = [(str(problem),)]
         if found != [("ok",)]:
-            raise BackupProblem(f"its rows do not fit together: {found[-1]}")
+            raise ValueError(*found[-1])
         return
     _run("pg_restore", "--no-owner", "--no-privileges", f"--file={_script(file)}", str(file))
 
@@ -96,7 +100,12 @@ def put_in_place(file: Path) -> None:
         live = connection.settings_dict["NAME"]
         connection.close()
         with closing(sqlite3.connect(file)) as rows, closing(sqlite3.connect(live, timeout=PATIENCE_S)) as place:
-            rows.backup(place)
+            try:
+                place.execute("BEGIN IMMEDIATE")  # the backup itself would wait for ever
+                place.execute("ROLLBACK")
+                rows.backup(place)
+            except sqlite3.Error as problem:
+                raise BackupProblem(f"The database cannot be written ({problem}). Stop the service first.") from None
         return
     clear = ["--command=" + statement for statement in (f"SET lock_timeout = '{PATIENCE_S}s'", *_drop_tables())]
     quiet = ["--no-psqlrc", "--quiet", "--output=/dev/null", "--set=ON_ERROR_STOP=1", "--single-transaction"]
@@ -137,4 +146,4 @@ def _run(program: str, *arguments: str, environment: dict[str, str] | None = Non
         [where, *arguments], env={**os.environ, **(environment or {})}, capture_output=True, text=True, check=False
     )
     if done.returncode:
-        raise BackupProblem(f"{program} says: {(done.stderr.strip() or 'nothing').splitlines()[-1]}")
+        raise ToolFailed(f"{program} says: {(done.stderr.strip() or 'nothing').splitlines()[-1]}")

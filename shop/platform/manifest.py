@@ -65,7 +65,8 @@ class Manifest:
         if said.pop("software", None) != "dryrack":
             raise ValueError("of another program")
         manifest = cls(**{name: said[name] for name in cls.__dataclass_fields__})
-        if any("." not in key for key in manifest.migrations) or manifest.row_count < 0 or manifest.format < LINES:
+        readable = manifest.format >= LINES and all("." in key for key in manifest.migrations)
+        if not readable or not manifest.parts() or manifest.row_count < 0:
             raise ValueError("no manifest")
         return manifest
 

@@ -52,7 +52,9 @@ def restore_backup(path: Path, *, replace: bool, at: datetime, backups: Path) ->
             fresh = _made_ready(archive, manifest, folder)
             with _photos_in_place(archive, manifest):
                 _put_in_place(archive, manifest, fresh)
-        except (BackupProblem, *DO_NOT_FIT) as problem:
+        except dumps.ToolFailed as problem:
+            raise BackupProblem(f"{path} could not be put in place ({problem}). Nothing was changed.") from problem
+        except DO_NOT_FIT as problem:
             raise BackupProblem(
                 f"The rows of {path} do not fit together ({problem}). Nothing was changed."
             ) from problem
@@ -170,16 +172,21 @@ def _photos_in_place(archive: zipfile.ZipFile, manifest: Manifest) -> Iterator[N
                 came.append(target)
             elif _hash_of(target) == part["sha256"]:
                 continue
-            target.parent.mkdir(parents=True, exist_ok=True)
-            half = target.with_name(f".{target.name}.half")
-            with archive.open(f"media/{name}") as source, half.open("wb") as out:
-                copied(source, out)
-            os.replace(half, target)
+            _lay(archive, name, target)
         yield
     except BaseException:
         for target in came:
             target.unlink(missing_ok=True)
         raise
+
+
+def _lay(archive: zipfile.ZipFile, name: str, target: Path) -> None:
+    """One photo, under its name only when it is whole."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    half = target.with_name(f".{target.name}.half")
+    with archive.open(f"media/{name}") as source, half.open("wb") as out:
+        copied(source, out)
+    os.replace(half, target)
 
 
 def _hash_of(file: Path) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import sqlite3
 import stat
@@ -225,6 +226,7 @@ DAMAGES = {
     "the manifest is another's": with_manifest(lambda m: m.update(software="other")),
     "the manifest has no list of rows": with_manifest(lambda m: m.pop("rows")),
     "the manifest counts no rows": with_manifest(lambda m: m["rows"].update({next(iter(m["rows"])): {}})),
+    "the manifest lists no photos": with_manifest(lambda m: m.update(media=[7])),
     "the manifest names no migrations": with_manifest(lambda m: m.update(migrations=7)),
     "a photo would land elsewhere": with_manifest(
         lambda m: m["media"].update({"../secret-key": m["media"].popitem()[1]})
@@ -232,15 +234,17 @@ DAMAGES = {
 }
 
 
-@pytest.mark.parametrize("what", DAMAGES)
-def test_a_damaged_file_changes_nothing(lived_in, shop_folder, file, options, tmp_path, what):
+def test_a_damaged_file_changes_nothing(lived_in, shop_folder, file, options, tmp_path):
     backup(file, *options)
-    bad = tampered(file, tmp_path / "bad.zip", DAMAGES[what])
     before, shot = rows.everything(), photo_bytes()
-    with pytest.raises(CommandError, match=r"bad\.zip (is damaged|names a file outside)"):
-        restore(bad, "--replace")
+    for what, change in DAMAGES.items():
+        bad = tampered(file, tmp_path / "bad.zip", change)
+        with pytest.raises(CommandError) as said:
+            restore(bad, "--replace")
+        assert re.search(r"bad\.zip (is damaged|names a file outside)", str(said.value)), what
     assert rows.everything() == before
     assert photo_bytes() == shot
+    assert not (shop_folder / "backups").exists()
 
 
 def test_lines_that_do_not_fit_together_change_nothing(lived_in, shop_folder, file, tmp_path):
@@ -272,7 +276,7 @@ def refused_whole(file: Path, part: str, now: bytes, folder: Path) -> None:
     named = with_manifest(lambda m: m["rows"][name].update(sha256=hashlib.sha256(now).hexdigest()))
     bad = tampered(file, folder / "bad.zip", lambda n, d: now if n == part else named(n, d))
     before, shot = rows.everything(), photo_bytes()
-    with pytest.raises(CommandError, match=r"rows of .*bad\.zip do not fit together"):
+    with pytest.raises(CommandError, match=r"bad\.zip (do not fit together|could not be put in place)"):
         restore(bad, "--replace")
     assert rows.everything() == before
     assert photo_bytes() == shot
@@ -361,6 +365,27 @@ def test_what_is_missing_to_dump_postgresql_is_said(monkeypatch):
     monkeypatch.setattr(dumps.shutil, "which", lambda _: None)
     with pytest.raises(backups.BackupProblem, match="apt-get install postgresql-client"):
         dumps._run("pg_dump")
+
+
+def test_a_database_in_use_is_not_replaced(lived_in, shop_folder, file, monkeypatch):
+    backup(file)
+    rows.photo(lived_in, Photo.objects.get().board)
+    before = rows.everything()
+    monkeypatch.setattr(dumps, "PATIENCE_S", 0.2)
+    in_use = connections.create_connection("default")
+    try:
+        with in_use.cursor() as cursor:
+            cursor.execute("BEGIN")
+            cursor.execute("UPDATE shop_customer SET note = 'under way'")
+            with pytest.raises(
+                CommandError, match=r"cannot be written .* Stop the service first|in place .*lock timeout"
+            ):
+                restore(file, "--replace")
+            cursor.execute("ROLLBACK")
+    finally:
+        in_use.close()
+    assert rows.everything() == before
+    assert all(Path(photo.image.path).is_file() for photo in Photo.objects.all())
 
 
 def in_another_thread(act) -> None:

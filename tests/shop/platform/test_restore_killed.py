@@ -34,9 +34,8 @@ call_command("restore", {file!r}, replace=True)
 """
 STEPS = {  # the room and what it calls; whether it is done before the kill; whether the new shop is there then
     "before anything is made ready": ("restoring", "_made_ready", False, False),
-    "rows are ready, no photo is there": ("restoring", "_made_ready", True, False),
-    "a photo is written by half": ("restoring.os", "replace", False, False),
-    "the first photo is there": ("restoring.os", "replace", True, False),
+    "rows are ready, no photo is there": ("restoring", "_lay", False, False),
+    "the first photo is there": ("restoring", "_lay", True, False),
     "all photos are there, rows are not": ("dumps", "put_in_place", False, False),
     "rows are there, photos of before too": ("dumps", "put_in_place", True, True),
 }
@@ -61,9 +60,7 @@ def test_a_killed_restore_leaves_one_shop_whole(settings, tmp_path, step):
     rows.fill_every_corner(make_user("keeper"))
     old, old_photos = rows.everything(), photos()
     room, act, done_first, is_new = STEPS[step]
-    script = KILLED.format(room=room, act=act, done_first=done_first, file=str(file)).replace(
-        "from shop.platform import restoring.os", "from shop.platform import restoring"
-    )
+    script = KILLED.format(room=room, act=act, done_first=done_first, file=str(file))
     environment = {**os.environ, "DATABASE_URL": database_url(), "DATA_DIR": str(settings.DATA_DIR)}
     environment["DJANGO_SETTINGS_MODULE"] = "shop.settings"
     connection.close()
