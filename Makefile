@@ -57,7 +57,7 @@ test-moment: .venv/dev
 
 # The tests that lean on the database: locks, exact sums, kept books, whole jobs, every page once, what an update brings.
 KEPT = tests/updates tests/test_walk.py \
-  $(addprefix tests/shop/,platform/test_backup.py business/test_keeping.py web/test_what_comes_in.py) \
+  $(addprefix tests/shop/,platform/test_backup.py platform/test_restore_killed.py business/test_keeping.py web/test_what_comes_in.py) \
   $(addprefix tests/inventory/stock/test_,any_order.py at_once.py books.py kill.py ledger.py load.py) \
   tests/inventory/counting/test_not_counted.py \
   $(addprefix tests/quotes/,billing/test_billing.py billing/test_books.py lookback/test_past.py \

@@ -20,7 +20,7 @@ from shop.papers.paper import fingerprint
 from shop.people import customers as people
 from shop.people import pictures
 from shop.platform.acts import Signed
-from shop.platform.backups import kept_models
+from shop.platform.schema import kept_models
 
 ODD_MOMENT = datetime(2026, 11, 25, 9, 0, 0, 123_457, tzinfo=UTC)
 EVERY_BYTE = bytes(range(256)) * 4

@@ -10,8 +10,9 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from shop.platform.backups import BackupProblem
+from shop.platform.manifest import BackupProblem
 from shop.platform.restoring import restore_backup
+from shop.platform.schema import SchemaProblem
 from shop.platform.updating import bring_up
 
 
@@ -27,12 +28,10 @@ class Command(BaseCommand):
     def handle(self, *args: Any, file: Path, replace: bool, **options: Any) -> None:
         try:
             done = restore_backup(file, replace=replace, at=timezone.now(), backups=settings.DATA_DIR / "backups")
-        except (BackupProblem, OSError) as problem:
+        except (BackupProblem, SchemaProblem, OSError) as problem:
             raise CommandError(str(problem)) from None
         if done.earlier:
             self.stdout.write(f"What was here before is kept in {done.earlier}")
-        if done.earlier_photos:
-            self.stdout.write(f"Photos that no row named are kept in {done.earlier_photos}")
         for said in bring_up(at=timezone.now()):
             self.stdout.write(said)
         self.stdout.write(f"Restored {done.contents.rows} rows and {done.contents.photos} photos from {file}")

@@ -17,13 +17,18 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
+from shop.platform.schema import SchemaProblem, migrations_had
 from shop.platform.updating import bring_up
 
 THREADS = 8
 
 
 def pending_migrations() -> tuple[bool, bool]:
-    """(the database has been used before, there are migrations it has not had)."""
+    """(the database has been used before, there are migrations it has not had). Raises CommandError."""
+    try:
+        migrations_had()
+    except SchemaProblem as problem:
+        raise CommandError(str(problem)) from None
     executor = MigrationExecutor(connection)
     used = bool(executor.loader.applied_migrations)
     return used, bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
@@ -37,8 +42,7 @@ def prepare(stdout: Any) -> None:
         target = settings.DATA_DIR / "backups" / f"before-migration-{stamp}.zip"
         target.parent.mkdir(exist_ok=True)
         call_command("backup", str(target), stdout=stdout)
-    if pending:
-        call_command("migrate", interactive=False, verbosity=0)
+    call_command("migrate", interactive=False, verbosity=0)  # also where nothing waits: it keeps the names of now
     for said in bring_up(at=timezone.now()):
         stdout.write(said)
     call_command("collectstatic", interactive=False, verbosity=0)

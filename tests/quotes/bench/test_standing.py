@@ -6,12 +6,9 @@ import uuid
 from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
-from importlib import import_module
-from types import SimpleNamespace
 
 import pytest
-from django.apps import apps
-from django.db import connection, transaction
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils.text import capfirst
@@ -223,16 +220,6 @@ def test_goods_that_are_back_while_their_invoice_stands_are_told(rows):
     movement = rows["sold_movement"]
     ledger.undo(act=movement.act, room="sale", signed=Signed(rows.keeper, NOW))
     assert problems() == [f"Invoice {rows['sale'].number}: 2 of Bar of wax were sold, but 0 are off the shelf."]
-
-
-def test_a_sale_made_before_lines_knew_their_movements_is_known_after_the_migration(rows):
-    invoice, movement = rows["sale"], rows["sold_movement"]
-    invoice.lines.get().movements.clear()
-    assert standing([movement.act]) == {}
-    migration = import_module("quotes.migrations.0013_goods_sold_and_the_version_of_learning")
-    migration.link_sales(apps, SimpleNamespace(connection=connection))
-    assert standing([movement.act])[movement.act].pk == invoice.pk
-    assert problems() == []
 
 
 def test_the_difference_of_a_count_is_taken_back_by_those_who_may_book_it(rows):

@@ -5,12 +5,10 @@ from __future__ import annotations
 import threading
 from datetime import timedelta
 from decimal import Decimal
-from importlib import import_module
 
 import pytest
-from django.apps import apps
 from django.core.exceptions import PermissionDenied
-from django.db import connection, connections
+from django.db import connections
 
 from quotes import bench as b
 from quotes import billing, quoting
@@ -799,17 +797,6 @@ def test_too_few_minutes_for_the_steps_are_refused(versions, stocked, counter):
     said = refusal(lambda: quick(versions["ding-rail-small"], counter, minutes=D("0.2")))
     assert "Minutes must be at least" in said["minutes"][0]
     assert not Job.objects.exists()
-
-
-def test_two_minute_jobs_of_before_are_left_out_unless_they_were_put_right(versions, stocked, counter):
-    for _ in range(2):
-        quick(versions["ding-rail-small"], counter, price_by_hand=D("75.00"), price_reason="regular")
-    _old, right = Job.objects.order_by("pk")
-    b.correct_minutes(time=StepTime.objects.filter(step__job=right).first(), minutes=D(25), signed=Signed(counter, NOW))
-    Job.objects.update(hands="steps")
-    migration = import_module("quotes.migrations.0015_nothing_charged_and_hands_of_a_whole_job")
-    migration.nobody_wrote_down(apps, connection.schema_editor())
-    assert [job.hands for job in Job.objects.order_by("pk")] == ["unknown", "steps"]
 
 
 def test_a_two_minute_job_is_refused_whole(versions, stocked, counter):

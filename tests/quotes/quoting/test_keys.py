@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-import uuid
 from datetime import timedelta
 from decimal import Decimal
-from importlib import import_module
-
-from django.apps import apps
-from django.db import connection
 
 from inventory.models import Material
 from inventory.stock import books
 from quotes import bench as b
 from quotes import billing
-from quotes.models import InvoiceLine, StepUse
+from quotes.models import StepUse
 from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.benches import step_of
-from tests.quotes.billing.test_billing import LATER, finished, issue, priced
+from tests.quotes.billing.test_billing import finished, issue, priced
 
 D = Decimal
 HOUR = timedelta(hours=1)
-migration = import_module("quotes.migrations.0012_taps_lines_by_hand_and_the_warmth_of_the_shop")
 
 
 def standing() -> list[str]:
@@ -58,20 +52,6 @@ def test_what_a_tap_books_has_one_key_and_the_next_tap_another(job, bench):
     assert {row.step for row in first} == {laminate}
 
 
-def test_uses_of_before_get_the_keys_of_their_taps(job, bench):
-    laminate, hot = step_of(job, "laminate"), step_of(job, "hot-coat")
-    mix = b.record_mix(
-        step=laminate, resin_g=D(40), hardener_g=D("0.8"), shares={laminate: D(1), hot: D(1)}, signed=Signed(bench, NOW)
-    )
-    cup = use(hot, "cup", bench)
-    later = b.record_use(step=hot, material=cup.material, quantity=D(1), signed=Signed(bench, NOW + HOUR))
-    StepUse.objects.update(tap=uuid.uuid4())  # a column that comes new has one default for all rows
-    migration.give_taps(apps, connection.schema_editor())
-    taps = dict(StepUse.objects.values_list("pk", "tap"))
-    assert len({taps[row.pk] for row in mix.uses.all()} | {taps[cup.pk]}) == 1
-    assert taps[later.pk] != taps[cup.pk]
-
-
 def test_an_extra_with_the_words_of_a_line_by_hand_is_laid_out_with_the_work(versions, stocked, counter, bench):
     job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
     extra = b.note_found(job=job, words="Fin set", signed=Signed(bench, NOW))
@@ -83,15 +63,3 @@ def test_an_extra_with_the_words_of_a_line_by_hand_is_laid_out_with_the_work(ver
     rows = billing.itemised(invoice)["rows"]
     assert [row["amount"] for row in rows if row["words"] == "Fin set"] == [D("32.52")]
     assert sum(row["amount"] for row in rows) == invoice.net
-
-
-def test_invoices_of_before_know_their_lines_by_hand(versions, stocked, counter, bench):
-    job = priced(counter, versions, "485.00", lines=(("Fin set", "40.00", "23"),))
-    extra = b.note_found(job=job, words="Fin set", signed=Signed(bench, NOW))
-    extra = b.price_extra(extra=extra, price=D("30.00"), signed=Signed(counter, NOW))
-    b.answer_extra(extra=extra, agreed=True, how="by phone", signed=Signed(counter, LATER))
-    invoice = issue(finished(job, bench), by=counter)
-    was = list(invoice.lines.values_list("position", "by_hand"))
-    InvoiceLine.objects.update(by_hand=False)
-    migration.mark_lines_by_hand(apps, connection.schema_editor())
-    assert list(invoice.lines.values_list("position", "by_hand")) == was

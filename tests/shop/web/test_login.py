@@ -185,7 +185,7 @@ def test_health_needs_no_login_and_asks_nobodys_data(client, profile, django_ass
 def test_health_names_a_migration_that_is_waiting(client, profile):
     last = MigrationExecutor(connection).loader.graph.leaf_nodes("shop")[0][1]
     with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM django_migrations WHERE app = 'shop' AND name = %s", [last])
+        cursor.execute("DELETE FROM django_migrations WHERE app = 'shop'")
     answer = client.get("/health/")
     assert answer.status_code == 503
     assert f"shop.{last}" in answer.json()["pending_migrations"]

@@ -1,0 +1,19 @@
+"""A column with something worked out from rows of before."""
+
+from django.db import migrations, models
+
+
+def shout(apps, schema_editor):
+    for customer in apps.get_model("shop", "Customer").objects.all():
+        customer.loud = customer.name.upper()
+        customer.save(update_fields=["loud"])
+    schema_editor.connection.check_constraints()
+
+
+class Migration(migrations.Migration):
+    dependencies = [("shop", "0001_first_release")]
+
+    operations = [
+        migrations.AddField("customer", "loud", models.CharField(max_length=200, default="")),
+        migrations.RunPython(shout, migrations.RunPython.noop),
+    ]

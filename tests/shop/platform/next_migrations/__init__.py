@@ -1,0 +1,1 @@
+"""The shop's migrations with one that a next version might bring."""
