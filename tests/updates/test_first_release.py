@@ -13,6 +13,7 @@ import re
 import sqlite3
 import zipfile
 from contextlib import closing, contextmanager
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -26,12 +27,15 @@ from django.urls import reverse
 from quotes.estimating import taught
 from quotes.models import Invoice, Job, Quote, Step
 from shop.management.commands.serve import prepare
-from shop.models import Photo, User
+from shop.models import JournalEntry, Photo, User
 from shop.platform.dumps import pointed_at
 from shop.platform.restoring import restore_backup
 from tests.conftest import logged_in, make_profile
 from tests.shop import rows
 from tests.updates.test_updates import AFTERWARDS, problems
+
+KEYS = import_module("shop.migrations.0002_one_style_of_journal_keys").KEYS
+FIRST_RELEASE = [(app, "0001_first_release") for app in ("shop", "inventory", "quotes")]
 
 HERE = Path(__file__).parent
 DATABASE, BACKUP = HERE / "shop-8986b7a.sqlite3.xz", HERE / "shop-8986b7a.zip"
@@ -87,18 +91,33 @@ def test_a_new_database_is_drawn_as_the_earlier_migrations_drew_it(database, tmp
 
 
 @sqlite_only
-def test_its_database_is_served_as_it_is_and_its_backup_holds_the_same_rows(database, folder):
+def test_its_database_is_taken_as_it_is_and_its_backup_holds_the_same_rows(database, folder):
     with pointed_at(database):
         before = rows.everything()
-        said = io.StringIO()
-        prepare(said)
-        assert said.getvalue() == "", "nothing was migrated, so nothing was backed up or learned anew"
+        executor = MigrationExecutor(connection)
+        assert executor.migration_plan(FIRST_RELEASE) == [], "every table is there already"
+        executor.migrate(FIRST_RELEASE)
         assert rows.everything() == before
         assert {app for app, name in recorded() if name == "0001_first_release"} == {"shop", "inventory", "quotes"}
+        prepare(io.StringIO())
         assert problems() == []
         assert opened(User.objects.get(role="keeper")) == {200}
     restore_backup(BACKUP, replace=False, at=AFTERWARDS, backups=folder)
-    assert rows.everything() == before
+    assert rows.everything() == {
+        **before,
+        "shop.JournalEntry": [_with_its_key(row) for row in before["shop.JournalEntry"]],
+    }
+
+
+def _with_its_key(entry):
+    return {**entry, "verb": KEYS.get(entry["verb"], entry["verb"])}
+
+
+def test_every_entry_of_its_journal_has_a_key_of_one_style(folder):
+    call_command("restore", str(BACKUP), stdout=io.StringIO())
+    keys = set(JournalEntry.objects.values_list("verb", flat=True))
+    assert len(keys) > 20
+    assert [key for key in keys if not re.fullmatch(r"[a-z_]+\.[a-z_]+", key)] == []
 
 
 def test_its_backup_is_restored_with_its_photo_and_the_books_are_right(folder):

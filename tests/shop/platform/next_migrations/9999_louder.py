@@ -2,6 +2,8 @@
 
 from django.db import migrations, models
 
+from tests.shop.platform.next_migrations import LAST
+
 
 def shout(apps, schema_editor):
     for customer in apps.get_model("shop", "Customer").objects.all():
@@ -11,7 +13,7 @@ def shout(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("shop", "0001_first_release")]
+    dependencies = [("shop", LAST)]
 
     operations = [
         migrations.AddField("customer", "loud", models.CharField(max_length=200, default="")),
