@@ -107,10 +107,10 @@ def put_in_place(file: Path) -> None:
             except sqlite3.Error as problem:
                 raise BackupProblem(f"The database cannot be written ({problem}). Stop the service first.") from None
         return
-    clear = ["--command=" + statement for statement in (f"SET lock_timeout = '{PATIENCE_S}s'", *_drop_tables())]
+    away = ["--command=" + statement for statement in (f"SET lock_timeout = '{PATIENCE_S}s'", *_drop_tables())]
     quiet = ["--no-psqlrc", "--quiet", "--output=/dev/null", "--set=ON_ERROR_STOP=1", "--single-transaction"]
     connection.close()
-    _postgres("psql", *quiet, *clear, f"--file={_script(file)}")
+    _postgres("psql", *quiet, *away, f"--file={_script(file)}")
 
 
 def clear() -> None:
