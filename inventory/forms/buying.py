@@ -77,6 +77,6 @@ class RulesForm(PageForm):
         }
         super().__init__(*args, **kwargs)
 
-    def filled(self) -> BuyingRules:
+    def entries(self) -> dict[str, Any]:
         entries = self.cleaned_data
-        return BuyingRules(**{**entries, "service_percent": int(entries["service_percent"])})
+        return {"rules": BuyingRules(**{**entries, "service_percent": int(entries["service_percent"])})}

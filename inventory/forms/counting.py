@@ -46,13 +46,11 @@ class CountStartForm(PageForm):
             (self.EVERYTHING, "The whole store"),
         ]
 
-    @property
-    def everything(self) -> bool:
-        return bool(self.cleaned_data["shelf"] == self.EVERYTHING)
-
-    @property
-    def shelf_name(self) -> str:
-        return "" if self.everything else self.cleaned_data["shelf"].removeprefix("shelf ")
+    def entries(self) -> dict[str, Any]:
+        picked = self.cleaned_data["shelf"]
+        everything = picked == self.EVERYTHING
+        shelf = "" if everything else picked.removeprefix("shelf ")
+        return {"shelf": shelf, "everything": everything, "blind": self.cleaned_data["blind"]}
 
 
 class CountLineForm(PageForm):
@@ -134,9 +132,8 @@ class FoundOnShelfForm(AmountForm):
         ]
         self.field("quantity", StockField).stock_unit = picked.unit if data else ""
 
-    @property
-    def picked(self) -> Material:
-        return self.materials[self.cleaned_data["material"]]
+    def entries(self) -> dict[str, Any]:
+        return {**super().entries(), "material": self.materials[self.cleaned_data["material"]]}
 
 
 def _in_no_container(lot: Lot) -> Decimal:
@@ -158,6 +155,10 @@ class ContainerForm(PageForm):
             self.initial["holds"] = f"{_in_no_container(lot).normalize():f}"
         holds = self.field("holds", StockField)
         holds.of(lot.material)
+
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"name": said["name"], "tare_g": said["tare"], "holds": said["holds"]}
 
 
 class WeighForm(PageForm):
@@ -192,6 +193,9 @@ class ShelfTestForm(PageForm):
         if entries.get("passed") == "yes" and "good_until" in entries and entries["good_until"] is None:
             self.add_error("good_until", "Trusted until is empty; say until when you trust it.")
         return entries
+
+    def entries(self) -> dict[str, Any]:
+        return {**super().entries(), "passed": self.cleaned_data["passed"] == "yes"}
 
 
 class LotForm(PageForm):
