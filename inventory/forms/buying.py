@@ -80,7 +80,6 @@ class RulesForm(PageForm):
         }
         super().__init__(*args, **kwargs)
 
-    def filled(self) -> BuyingRules:
-        """Rules as they were typed, not saved yet."""
+    def entries(self) -> dict[str, Any]:
         entries = self.cleaned_data
-        return BuyingRules(**{**entries, "service_percent": int(entries["service_percent"])})
+        return {"rules": BuyingRules(**{**entries, "service_percent": int(entries["service_percent"])})}

@@ -48,15 +48,11 @@ class CountStartForm(PageForm):
             (self.EVERYTHING, "The whole store"),
         ]
 
-    @property
-    def everything(self) -> bool:
-        """Whether everything is to be counted."""
-        return bool(self.cleaned_data["shelf"] == self.EVERYTHING)
-
-    @property
-    def shelf_name(self) -> str:
-        """Name of the shelf to count; "" for everything."""
-        return "" if self.everything else self.cleaned_data["shelf"].removeprefix("shelf ")
+    def entries(self) -> dict[str, Any]:
+        picked = self.cleaned_data["shelf"]
+        everything = picked == self.EVERYTHING
+        shelf = "" if everything else picked.removeprefix("shelf ")
+        return {"shelf": shelf, "everything": everything, "blind": self.cleaned_data["blind"]}
 
 
 class CountLineForm(PageForm):
@@ -140,10 +136,8 @@ class FoundOnShelfForm(AmountForm):
         ]
         self.field("quantity", StockField).stock_unit = picked.unit if data else ""
 
-    @property
-    def picked(self) -> Material:
-        """Material that was found on the shelf."""
-        return self.materials[self.cleaned_data["material"]]
+    def entries(self) -> dict[str, Any]:
+        return {**super().entries(), "material": self.materials[self.cleaned_data["material"]]}
 
 
 def _in_no_container(lot: Lot) -> Decimal:
@@ -167,6 +161,10 @@ class ContainerForm(PageForm):
             self.initial["holds"] = f"{_in_no_container(lot).normalize():f}"
         holds = self.field("holds", StockField)
         holds.of(lot.material)
+
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"name": said["name"], "tare_g": said["tare"], "holds": said["holds"]}
 
 
 class WeighForm(PageForm):
@@ -206,6 +204,9 @@ class ShelfTestForm(PageForm):
         if entries.get("passed") == "yes" and "good_until" in entries and entries["good_until"] is None:
             self.add_error("good_until", "Trusted until is empty; say until when you trust it.")
         return entries
+
+    def entries(self) -> dict[str, Any]:
+        return {**super().entries(), "passed": self.cleaned_data["passed"] == "yes"}
 
 
 class LotForm(PageForm):

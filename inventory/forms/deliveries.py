@@ -253,3 +253,7 @@ class PriceListForm(PageForm):
         except NotATable as problem:
             raise ValidationError(problem.sentence) from None
         return file
+
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"name": said["file"].name[:120], "text": self.text, "from_day": said["from_day"]}

@@ -128,21 +128,21 @@ class MaterialForm(PageForm):
             self.add_error("facts", "Other facts must not hold sells_for: it has a box of its own, Sells for.")
         return entries
 
-    def filled(self) -> Material:
+    def entries(self) -> dict[str, Any]:
         """The material as entered, not saved."""
-        entries = self.cleaned_data
+        said = self.cleaned_data
         material = Material.objects.get(pk=self.material.pk) if self.material else Material()
         for name in ("name", "kind", "unit", "shelf", "hazard", "facts", "not_tracked"):
-            setattr(material, name, entries[name])
-        if entries["sells_for"] is not None:
-            material.facts[SELLS_FOR] = float(self.goods.kept(entries["sells_for"], self.material or material))
-        material.density_kg_m3 = _places(entries["density"], 3)
-        material.areal_weight_g_m2 = _places(entries["areal_weight"], 3)
-        material.roll_width_mm = _places(entries["roll_width"], 1)
-        material.free_rise_kg_m3 = _places(entries["free_rise"], 3)
-        material.shelf_life_days = _days(entries["shelf_life"])
-        material.opened_life_days = _days(entries["opened_life"])
-        return material
+            setattr(material, name, said[name])
+        if said["sells_for"] is not None:
+            material.facts[SELLS_FOR] = float(self.goods.kept(said["sells_for"], self.material or material))
+        material.density_kg_m3 = _places(said["density"], 3)
+        material.areal_weight_g_m2 = _places(said["areal_weight"], 3)
+        material.roll_width_mm = _places(said["roll_width"], 1)
+        material.free_rise_kg_m3 = _places(said["free_rise"], 3)
+        material.shelf_life_days = _days(said["shelf_life"])
+        material.opened_life_days = _days(said["opened_life"])
+        return {"material": material}
 
 
 def _as_typed(material: Material, goods: GoodsPrices) -> dict[str, str]:
@@ -274,9 +274,9 @@ class SupplierForm(PageForm):
         self.button = "Save" if supplier else "Add the supplier"
         self.supplier = supplier
 
-    def filled(self) -> Supplier:
+    def entries(self) -> dict[str, Any]:
         """The supplier as entered, not saved."""
         supplier = Supplier.objects.get(pk=self.supplier.pk) if self.supplier else Supplier()
         for name, value in self.cleaned_data.items():
             setattr(supplier, name, value)
-        return supplier
+        return {"supplier": supplier}

@@ -82,6 +82,10 @@ class StockUseForm(FromLotForm):
     button = "Book the use"
     layout = ("quantity", "lot", "reason")
 
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"quantity": said["quantity"], "lot": self.picked, "reason": said["reason"].strip()}
+
 
 class WriteOffForm(FromLotForm):
     """Form of what is written off, and why."""
@@ -101,10 +105,10 @@ class WriteOffForm(FromLotForm):
             self.add_error("why", "What happened is empty; pick one, or say it in your words.")
         return entries
 
-    @property
-    def words(self) -> str:
-        """The reason, as picked, as written, or both."""
-        return ": ".join(filter(None, [self.cleaned_data["why"], self.cleaned_data["reason"].strip()]))
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        reason = ": ".join(filter(None, [said["why"], said["reason"].strip()]))  # as picked, as written, or both
+        return {"quantity": said["quantity"], "lot": self.picked, "reason": reason}
 
 
 class ReceiveForm(AmountForm):

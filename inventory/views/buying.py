@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
 from urllib.parse import quote
 
 from django.contrib import messages
@@ -22,9 +21,8 @@ from shop.papers.paper import render as render_paper
 from shop.platform.acts import SEES_MONEY
 from shop.text.formats import day, day_year
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, button, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import said_or_done
 
 
 @open_to(*SEES_MONEY)
@@ -86,32 +84,17 @@ def buy_list_order(request: ShopRequest, supplier: int) -> HttpResponse:
 
     text = for_the_supplier(due, request.shop, today)
     letter = f"mailto:{quote(row.email)}?subject={quote(subject(request.shop))}&body={quote(text)}"
-    context: dict[str, Any] = {"supplier": row, "due": due, "text": text, "letter": letter}
+    context: Shown = {"supplier": row, "due": due, "text": text, "letter": letter}
     return form_page(request, "inventory/buy_list_order.html", form, act, **context)
 
 
-@require_POST
-@open_to(*SEES_MONEY)
-def order_close(request: ShopRequest, pk: int) -> HttpResponse:
-    """The rest of an order will not come."""
-    order = get_object_or_404(Order, pk=pk)
-
-    def act() -> str:
-        orders.close_order(order=order, signed=signed(request))
-        messages.success(request, "No longer expected.")
-        return reverse("buy-list")
-
-    return said_or_done(request, act, reverse("buy-list"))
+order_close = require_POST(  # the rest of an order will not come
+    button(orders.close_order, rows=Order, called="order", to="buy-list", says="No longer expected.")
+)
 
 
-@open_to(*SEES_MONEY)
-def buying_rules(request: ShopRequest) -> HttpResponse:
-    """Page of the rules that the buy list goes by."""
-    form = RulesForm(sent(request), shop=request.shop, rules=buying.rules())
-
-    def act() -> str:
-        buying.set_rules(rules=form.filled(), signed=signed(request))
-        messages.success(request, "Saved. The list is worked out anew.")
-        return reverse("buy-list")
-
-    return form_page(request, "inventory/buying_rules.html", form, act)
+@act_page(
+    buying.set_rules, "inventory/buying_rules.html", to="buy-list", says="Saved. The list is worked out anew."
+)  # fmt: skip
+def buying_rules(request: ShopRequest) -> Shown:
+    return {"form": RulesForm(sent(request), shop=request.shop, rules=buying.rules())}

@@ -17,38 +17,33 @@ from inventory.stock.selling import goods_prices
 from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import ROWS, form_page, sent
+from shop.web.page import ROWS, Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 
+PACKS = Pack.objects.select_related("material", "supplier")
 
-@open_to(*SEES_MONEY)
-def material_new(request: ShopRequest) -> HttpResponse:
-    """Page to add a material."""
+
+def to_material(material: Material) -> str:
+    return reverse("material", args=[material.pk])
+
+
+@act_page(
+    catalogue.save_material, "inventory/material_form.html", to=to_material,
+    says=lambda material: f"{material.name} is in the store. Add the pack you buy, with its price.",
+)  # fmt: skip
+def material_new(request: ShopRequest) -> Shown:
     goods = goods_prices(request.shop, timezone.localdate())
     initial = {"shelf": request.GET.get("shelf", "")}
-    form = MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)
-
-    def act() -> str:
-        row = catalogue.save_material(material=form.filled(), signed=signed(request))
-        messages.success(request, f"{row.name} is in the store. Add the pack you buy, with its price.")
-        return reverse("material", args=[row.pk])
-
-    return form_page(request, "inventory/material_form.html", form, act)
+    return {"form": MaterialForm(sent(request), shop=request.shop, goods=goods, initial=initial)}
 
 
-@open_to(*SEES_MONEY)
-def material_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a material."""
-    material = get_object_or_404(Material, pk=pk)
+@act_page(
+    catalogue.save_material, "inventory/material_form.html", rows=Material, called="material",
+    to=to_material, says="Saved.",
+)  # fmt: skip
+def material_edit(request: ShopRequest, material: Material) -> Shown:
     goods = goods_prices(request.shop, timezone.localdate())
-    form = MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)
-
-    def act() -> str:
-        row = catalogue.save_material(material=form.filled(), signed=signed(request))
-        messages.success(request, "Saved.")
-        return reverse("material", args=[row.pk])
-
-    return form_page(request, "inventory/material_form.html", form, act, material=material)
+    return {"form": MaterialForm(sent(request), shop=request.shop, goods=goods, material=material)}
 
 
 @open_to(*SEES_MONEY)
@@ -85,33 +80,21 @@ def pack_new(request: ShopRequest, pk: int) -> HttpResponse:
     return form_page(request, "inventory/pack_new.html", form, act, material=material)
 
 
-@open_to(*SEES_MONEY)
-def pack_price(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to set the price of a pack."""
-    pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
+@act_page(
+    catalogue.set_pack_price, "inventory/pack_price.html", rows=PACKS, called="pack",
+    to=lambda price: to_material(price.pack.material), says="The price is set.",
+)  # fmt: skip
+def pack_price(request: ShopRequest, pack: Pack) -> Shown:
     form = PackPriceForm(sent(request), shop=request.shop, today=timezone.localdate())
-
-    def act() -> str:
-        catalogue.set_pack_price(pack=pack, **form.cleaned_data, signed=signed(request))
-        messages.success(request, "The price is set.")
-        return reverse("material", args=[pack.material_id])
-
-    prices = pack.prices.all()[:ROWS]
-    return form_page(request, "inventory/pack_price.html", form, act, pack=pack, prices=prices)
+    return {"form": form, "prices": pack.prices.all()[:ROWS]}
 
 
-@open_to(*SEES_MONEY)
-def pack_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a pack."""
-    pack = get_object_or_404(Pack.objects.select_related("material", "supplier"), pk=pk)
-    form = PackEditForm(sent(request), shop=request.shop, pack=pack)
-
-    def act() -> str:
-        catalogue.change_pack(pack=pack, **form.cleaned_data, signed=signed(request))
-        messages.success(request, "Saved.")
-        return reverse("material", args=[pack.material_id])
-
-    return form_page(request, "inventory/pack_edit.html", form, act, pack=pack)
+@act_page(
+    catalogue.change_pack, "inventory/pack_edit.html", rows=PACKS, called="pack",
+    to=lambda pack: to_material(pack.material), says="Saved.",
+)  # fmt: skip
+def pack_edit(request: ShopRequest, pack: Pack) -> Shown:
+    return {"form": PackEditForm(sent(request), shop=request.shop, pack=pack)}
 
 
 @open_to(*SEES_MONEY)
@@ -124,24 +107,17 @@ def suppliers(request: ShopRequest) -> HttpResponse:
     return render(request, "inventory/suppliers.html", {"page": page})
 
 
-@open_to(*SEES_MONEY)
-def supplier_new(request: ShopRequest) -> HttpResponse:
-    """Page to add a supplier."""
-    return _supplier_page(request, None)
+@act_page(
+    catalogue.save_supplier, "inventory/supplier_form.html",
+    to="suppliers", says=lambda supplier: f"{supplier.name}: saved.",
+)  # fmt: skip
+def supplier_new(request: ShopRequest) -> Shown:
+    return {"form": SupplierForm(sent(request), shop=request.shop)}
 
 
-@open_to(*SEES_MONEY)
-def supplier_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a supplier."""
-    return _supplier_page(request, get_object_or_404(Supplier, pk=pk))
-
-
-def _supplier_page(request: ShopRequest, supplier: Supplier | None) -> HttpResponse:
-    form = SupplierForm(sent(request), shop=request.shop, supplier=supplier)
-
-    def act() -> str:
-        row = catalogue.save_supplier(supplier=form.filled(), signed=signed(request))
-        messages.success(request, f"{row.name}: saved.")
-        return reverse("suppliers")
-
-    return form_page(request, "inventory/supplier_form.html", form, act, supplier=supplier)
+@act_page(
+    catalogue.save_supplier, "inventory/supplier_form.html", rows=Supplier, called="supplier",
+    to="suppliers", says=lambda supplier: f"{supplier.name}: saved.",
+)  # fmt: skip
+def supplier_edit(request: ShopRequest, supplier: Supplier) -> Shown:
+    return {"form": SupplierForm(sent(request), shop=request.shop, supplier=supplier)}

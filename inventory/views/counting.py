@@ -21,29 +21,18 @@ from shop.forms.fields import ShedForm
 from shop.measures.money import stored
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import ROWS, form_page, sent
+from shop.web.page import ROWS, Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
 
-@open_to(*EVERY_ROLE)
-def counts(request: ShopRequest) -> HttpResponse:
+@act_page(start_count, "inventory/counts.html", to=lambda count: reverse("count", args=[count.pk]))
+def counts(request: ShopRequest) -> Shown:
     """Rounds so far, and the beginning of another."""
     shelves = Lot.objects.left().order_by("material__shelf").values_list("material__shelf", flat=True).distinct()
-    form = CountStartForm(sent(request), shop=request.shop, shelves=list(shelves))
-
-    def act() -> str:
-        count = start_count(
-            shelf=form.shelf_name,
-            everything=form.everything,
-            blind=form.cleaned_data["blind"],
-            signed=signed(request),
-        )
-        return reverse("count", args=[count.pk])
-
     rows = Count.objects.select_related("started_by").with_progress()
     page = Paginator(rows.order_by("-pk"), ROWS).get_page(request.GET.get("page"))
-    return form_page(request, "inventory/counts.html", form, act, page=page)
+    return {"form": CountStartForm(sent(request), shop=request.shop, shelves=list(shelves)), "page": page}
 
 
 @open_to(*SEES_MONEY)
@@ -125,31 +114,21 @@ def count_line(request: ShopRequest, pk: int) -> HttpResponse:
         to_do = line.count.lines.filter(counted__isnull=True).order_by("pk").first()
         return reverse("count-line", args=[to_do.pk]) if to_do else reverse("count", args=[line.count_id])
 
-    context = {"line": line, "count": line.count, "number": line.count.lines.filter(pk__lte=line.pk).count()}
+    context: Shown = {"line": line, "count": line.count, "number": line.count.lines.filter(pk__lte=line.pk).count()}
     context |= {"line_count": line.count.lines.count()}
     return form_page(request, "inventory/count_line.html", form, act, **context)
 
 
-@open_to(*EVERY_ROLE)
-def count_found(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page for what was found on the shelf and stands on no line."""
-    row = get_object_or_404(Count, pk=pk)
+@act_page(
+    add_found, "inventory/count_found.html", rows=Count, called="count",
+    to=lambda line: reverse("count", args=[line.count_id]),
+)  # fmt: skip
+def count_found(request: ShopRequest, count: Count) -> Shown:
     materials = list(Material.objects.in_use().order_by("shelf", "name"))
-    if not row.everything:
-        materials.sort(key=lambda material: material.shelf != row.shelf)
+    if not count.everything:
+        materials.sort(key=lambda material: material.shelf != count.shelf)
     args = [sent(request)] if request.method == "POST" else []
-    form = FoundOnShelfForm(*args, shop=request.shop, materials=materials)
-
-    def act() -> str:
-        add_found(
-            count=row,
-            material=form.picked,
-            quantity=form.cleaned_data["quantity"],
-            signed=signed(request),
-        )
-        return reverse("count", args=[row.pk])
-
-    return form_page(request, "inventory/count_found.html", form, act, count=row)
+    return {"form": FoundOnShelfForm(*args, shop=request.shop, materials=materials)}
 
 
 @open_to(*EVERY_ROLE)
@@ -173,7 +152,7 @@ def count_result(request: ShopRequest, pk: int) -> HttpResponse:
         messages.success(request, f"The count is closed; {len(booked)} of {len(differing)} differences booked.")
         return reverse("count-result", args=[row.pk])
 
-    context = {"count": row, "lines": lines, "differing": differing}
+    context: Shown = {"count": row, "lines": lines, "differing": differing}
     return form_page(request, "inventory/count_result.html", form, act, **context)
 
 

@@ -24,10 +24,11 @@ from inventory.receiving.tying import AT_ONCE, Strangers, lines_of, tie
 from shop.forms.fields import ShedForm
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent, sent_files
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
+LISTS = PriceList.objects.select_related("supplier")
 FOUND = 8  # packs of a search, shown at once
 SMALL = re.compile(r"[0-9]{1,4}")
 OF_A_PACK = re.compile(r"(?:came|count|price|use_by)_([0-9]{1,9})")
@@ -90,48 +91,39 @@ def delivery_new(request: ShopRequest, pk: int) -> HttpResponse:
         messages.success(request, f"On the shelf: {len(lots)} line{'s' if len(lots) > 1 else ''} from {supplier}.")
         return reverse("store")
 
-    context = {"supplier": supplier, "known": bool(packs), "q": words, "found": found, "more": len(found[FOUND:])}
+    context: Shown = {
+        "supplier": supplier,
+        "known": bool(packs),
+        "q": words,
+        "found": found,
+        "more": len(found[FOUND:]),
+    }
     return form_page(request, "inventory/delivery.html", form, act, **context)
 
 
-@open_to(*SEES_MONEY)
-def price_list_new(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page that takes a supplier's price list."""
-    supplier = get_object_or_404(Supplier, pk=pk)
-    files = request.FILES if request.method == "POST" else None
-    form = PriceListForm(sent(request), files, shop=request.shop, today=timezone.localdate())
-
-    def act() -> str:
-        kept = keep_list(
-            supplier=supplier,
-            name=form.cleaned_data["file"].name[:120],
-            text=form.text,
-            from_day=form.cleaned_data["from_day"],
-            signed=signed(request),
-        )
-        return reverse("supplier-price-list", args=[kept.pk])
-
-    return form_page(request, "inventory/price_list_new.html", form, act, supplier=supplier)
+@act_page(
+    keep_list, "inventory/price_list_new.html", rows=Supplier, called="supplier",
+    to=lambda kept: reverse("supplier-price-list", args=[kept.pk]),
+)  # fmt: skip
+def price_list_new(request: ShopRequest, supplier: Supplier) -> Shown:
+    form = PriceListForm(sent(request), sent_files(request), shop=request.shop, today=timezone.localdate())
+    return {"form": form}
 
 
-@open_to(*SEES_MONEY)
-def price_list(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    take_over, "inventory/price_list.html", rows=LISTS, called="price_list", to="suppliers",
+    says=lambda prices: f"{len(prices)} price{'s' if len(prices) > 1 else ''} taken over.",
+)  # fmt: skip
+def price_list(request: ShopRequest, price_list: PriceList) -> Shown:
     """Every change that the list would make; the button lets them count."""
-    row = get_object_or_404(PriceList.objects.select_related("supplier"), pk=pk)
     form = ShedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        prices = take_over(price_list=row, signed=signed(request))
-        messages.success(request, f"{len(prices)} price{'s' if len(prices) > 1 else ''} taken over.")
-        return reverse("suppliers")
-
-    return form_page(request, "inventory/price_list.html", form, act, list=row, found=compare(row))
+    return {"form": form, "list": price_list, "found": compare(price_list)}
 
 
 @open_to(*SEES_MONEY)
 def price_list_tie(request: ShopRequest, pk: int) -> HttpResponse:
     """What unknown lines are, a few on a page: those searched for, or those with a guess first."""
-    row = get_object_or_404(PriceList.objects.select_related("supplier"), pk=pk)
+    row = get_object_or_404(LISTS, pk=pk)
     q, strangers = asked_for(request), Strangers(row, request.shop)
     found = strangers.about(q)
     sent_lines = _sent_lines(request, row)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
@@ -17,7 +16,7 @@ from inventory.safety import storing as safety
 from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent, sent_files
 from shop.web.request import ShopRequest, signed
 
 
@@ -46,8 +45,7 @@ def _said(pair: Any) -> dict[str, str]:
 def data_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     """How one material is kept, its data sheets, and for those who may a form to add one."""
     material = get_object_or_404(Material, pk=pk)
-    files = (request.POST, request.FILES) if request.method == "POST" else (None, None)
-    form = SheetForm(*files, shop=request.shop) if request.user.sees_money else None
+    form = SheetForm(sent(request), sent_files(request), shop=request.shop) if request.user.sees_money else None
     if request.method == "POST" and form is None:
         raise PermissionDenied("Data sheets are kept by the counter.")
 
@@ -56,11 +54,10 @@ def data_sheet(request: ShopRequest, pk: int) -> HttpResponse:
         file = form.cleaned_data["sheet"]
         entries = {"name": file.name, "issued_on": form.cleaned_data["issued_on"]}
         safety.keep_sheet(material=material, content=file.read(), **entries, signed=signed(request))
-        messages.success(request, "The data sheet is kept.")
         return reverse("data-sheet", args=[material.pk])
 
     hand = safety.at_hand(material)
-    context = {
+    context: Shown = {
         "material": material,
         "hand": hand,
         "sheets": material.data_sheets.select_related("by"),
@@ -69,7 +66,7 @@ def data_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     }
     if form is None:
         return show(request, "inventory/data_sheet.html", context)
-    return form_page(request, "inventory/data_sheet.html", form, act, **context)
+    return form_page(request, "inventory/data_sheet.html", form, act, says="The data sheet is kept.", **context)
 
 
 @open_to(*EVERY_ROLE)
@@ -85,19 +82,14 @@ def data_sheet_file(request: ShopRequest, pk: int) -> FileResponse:
     return answer
 
 
-@open_to(*SEES_MONEY)
-def safety_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page of a material's hazards."""
-    material = get_object_or_404(Material, pk=pk)
+@act_page(
+    safety.set_safety, "inventory/safety_edit.html", rows=Material, called="material",
+    to=lambda kept: reverse("data-sheet", args=[kept.material_id]), says="Saved.",
+)  # fmt: skip
+def safety_edit(request: ShopRequest, material: Material) -> Shown:
     kept = Safety.objects.filter(material=material).first()
     form = SafetyForm(sent(request), shop=request.shop, material=material, safety=kept)
-
-    def act() -> str:
-        safety.set_safety(material=material, **form.cleaned_data, signed=signed(request))
-        messages.success(request, "Saved.")
-        return reverse("data-sheet", args=[material.pk])
-
-    return form_page(request, "inventory/safety_edit.html", form, act, material=material, comes_first=COMES_FIRST)
+    return {"form": form, "comes_first": COMES_FIRST}
 
 
 @open_to(*SEES_MONEY)
@@ -109,8 +101,7 @@ def place_edit(request: ShopRequest) -> HttpResponse:
     form = StoragePlaceForm(sent(request), shop=request.shop, place=StoragePlace.objects.filter(name=name).first())
 
     def act() -> str:
-        safety.set_place(name=name, **form.cleaned_data, signed=signed(request))
-        messages.success(request, "Saved.")
+        safety.set_place(name=name, **form.entries(), signed=signed(request))
         return reverse("hazards")
 
-    return form_page(request, "inventory/place_edit.html", form, act, name=name)
+    return form_page(request, "inventory/place_edit.html", form, act, says="Saved.", name=name)

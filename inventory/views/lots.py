@@ -22,9 +22,9 @@ from inventory.forms.counting import ContainerForm, LotForm, ShelfTestForm, Weig
 from inventory.models import Container, Lot
 from inventory.stock.shelf_life import change_lot, record_test
 from inventory.views.movements import after
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
+from shop.platform.acts import EVERY_ROLE, Refused
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import said_or_done
 
@@ -45,53 +45,29 @@ def lot(request: ShopRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/lot.html", context)
 
 
-@open_to(*SEES_MONEY)
-def lot_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a lot."""
-    row = get_object_or_404(LOTS, pk=pk)
-    form = LotForm(sent(request), shop=request.shop, lot=row)
-
-    def act() -> str:
-        change_lot(lot=row, **form.cleaned_data, signed=signed(request))
-        messages.success(request, "Saved.")
-        return reverse("lot", args=[row.pk])
-
-    return form_page(request, "inventory/lot_edit.html", form, act, lot=row)
+@act_page(
+    change_lot, "inventory/lot_edit.html", rows=LOTS, called="lot",
+    to=lambda lot: reverse("lot", args=[lot.pk]), says="Saved.",
+)  # fmt: skip
+def lot_edit(request: ShopRequest, lot: Lot) -> Shown:
+    return {"form": LotForm(sent(request), shop=request.shop, lot=lot)}
 
 
-@open_to(*EVERY_ROLE)
-def shelf_test(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to write down a test of a lot."""
-    row = get_object_or_404(LOTS, pk=pk)
+@act_page(
+    record_test, "inventory/shelf_test.html", rows=LOTS, called="lot",
+    to=lambda test: reverse("lot", args=[test.lot_id]), says="The test is recorded.",
+)  # fmt: skip
+def shelf_test(request: ShopRequest, lot: Lot) -> Shown:
     form = ShelfTestForm(sent(request), shop=request.shop, today=timezone.localdate())
-
-    def act() -> str:
-        entries = {**form.cleaned_data, "passed": form.cleaned_data["passed"] == "yes"}
-        record_test(lot=row, **entries, signed=signed(request))
-        messages.success(request, "The test is recorded.")
-        return reverse("lot", args=[row.pk])
-
-    return form_page(request, "inventory/shelf_test.html", form, act, lot=row, material=row.material)
+    return {"form": form, "material": lot.material}
 
 
-@open_to(*EVERY_ROLE)
-def container_new(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to add a container to a lot."""
-    row = get_object_or_404(LOTS, pk=pk)
-    form = ContainerForm(sent(request), shop=request.shop, lot=row)
-
-    def act() -> str:
-        entries = form.cleaned_data
-        container = add_container(
-            lot=row,
-            name=entries["name"],
-            tare_g=entries["tare"],
-            holds=entries["holds"],
-            signed=signed(request),
-        )
-        return reverse("weigh", args=[container.pk])
-
-    return form_page(request, "inventory/container_new.html", form, act, lot=row)
+@act_page(
+    add_container, "inventory/container_new.html", rows=LOTS, called="lot",
+    to=lambda container: reverse("weigh", args=[container.pk]),
+)  # fmt: skip
+def container_new(request: ShopRequest, lot: Lot) -> Shown:
+    return {"form": ContainerForm(sent(request), shop=request.shop, lot=lot)}
 
 
 @open_to(*EVERY_ROLE)
@@ -116,7 +92,7 @@ def weigh(request: ShopRequest, pk: int) -> HttpResponse:
         messages.success(request, "It holds just what it should.")
         return reverse("lot", args=[row.lot_id])
 
-    context = {"container": row, "lot": row.lot, "material": material, "should": should, "last": last}
+    context: Shown = {"container": row, "lot": row.lot, "material": material, "should": should, "last": last}
     return form_page(request, "inventory/weigh.html", form, act, **context)
 
 

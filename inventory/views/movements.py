@@ -21,9 +21,11 @@ from inventory.stock import ledger
 from inventory.stock.standing import COUNT, standing
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.page import ROWS, form_page, sent
+from shop.web.page import ROWS, Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, once
+
+IN_STOCK = Material.objects.with_stock()
 
 
 def after(movement: Movement) -> str:
@@ -31,16 +33,12 @@ def after(movement: Movement) -> str:
     return f"{reverse('material', args=[movement.material_id])}?act={movement.act}"
 
 
-def _in_use(pk: int) -> Material:
-    return get_object_or_404(Material.objects.with_stock(), pk=pk)
-
-
 @open_to(*SEES_MONEY)
 def receive(request: ShopRequest, pk: int | None = None) -> HttpResponse:
     """First from whom, or which material alone; then how much of it."""
     if pk is None:
         return _receive_what(request)
-    material = _in_use(pk)
+    material = get_object_or_404(IN_STOCK, pk=pk)
     packs = list(material.packs.in_use().select_related("supplier"))
     form = ReceiveForm(sent(request), shop=request.shop, material=material, packs=packs, today=timezone.localdate())
 
@@ -97,49 +95,23 @@ def _lots_to_pick(request: ShopRequest, material: Material) -> tuple[list[Lot], 
     return lots, initial
 
 
-@open_to(*EVERY_ROLE)
-def use(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to book a use that belongs to no job."""
-    material = _in_use(pk)
+@act_page(ledger.use, "inventory/use.html", rows=IN_STOCK, called="material", to=lambda out: after(out[0]))
+def use(request: ShopRequest, material: Material) -> Shown:
     lots, initial = _lots_to_pick(request, material)
     initial.pop("quantity", None)
     form = StockUseForm(
         sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate(), initial=initial
     )
-
-    def act() -> str:
-        out = ledger.use(
-            material=material,
-            quantity=form.cleaned_data["quantity"],
-            lot=form.picked,
-            reason=form.cleaned_data["reason"].strip(),
-            signed=signed(request),
-        )
-        return after(out[0])
-
-    return form_page(request, "inventory/use.html", form, act, material=material)
+    return {"form": form}
 
 
-@open_to(*EVERY_ROLE)
-def write_off(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to write something off."""
-    material = _in_use(pk)
+@act_page(ledger.write_off, "inventory/write_off.html", rows=IN_STOCK, called="material", to=lambda out: after(out[0]))
+def write_off(request: ShopRequest, material: Material) -> Shown:
     lots, initial = _lots_to_pick(request, material)
     form = WriteOffForm(
         sent(request), shop=request.shop, material=material, lots=lots, today=timezone.localdate(), initial=initial
     )
-
-    def act() -> str:
-        out = ledger.write_off(
-            material=material,
-            quantity=form.cleaned_data["quantity"],
-            lot=form.picked,
-            reason=form.words,
-            signed=signed(request),
-        )
-        return after(out[0])
-
-    return form_page(request, "inventory/write_off.html", form, act, material=material)
+    return {"form": form}
 
 
 @open_to(*EVERY_ROLE)

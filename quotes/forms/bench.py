@@ -87,7 +87,7 @@ class MixForm(PageForm):
             offered.append((self.cup.grams, self.dose.hardener_for(self.cup.grams)))
         return offered
 
-    def entries(self, step: Step) -> dict[str, Any]:
+    def mixed(self, step: Step) -> dict[str, Any]:
         """What `record_mix` takes."""
         data = self.cleaned_data
         resin, hardener = data["resin_g"], data.get("hardener_g")
@@ -195,6 +195,11 @@ class UseForm(PageForm):
         chosen = self.materials.get(str(self.data.get("material", "")))
         if chosen is not None:
             quantity.of(chosen)
+
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        material = self.materials[said["material"]]
+        return {"material": material, "quantity": said["quantity"], "customers_own": said["own"]}
 
 
 class SundriesForm(PageForm):

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.quotes import AskingForm
+from quotes.models import Way
 from shop.forms.fields import MeasureField, MoneyFormField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
+from shop.measures.money import show_money
+from shop.models import Profile
 
 
 class ReleaseForm(PageForm):
@@ -51,6 +55,16 @@ class ReleaseForm(PageForm):
         ]
 
 
+def _offered(ways: Iterable[Way], shop: Profile | None) -> list[tuple[str, str]]:
+    """Ways to pick from, each with its price as the customer sees it."""
+    assert shop is not None, "prices are shown in the shop's currency"
+    told = [(way, Decimal(way.totals["shown"])) for way in ways]
+    return [
+        (str(way.pk), f"{way.title}, {show_money(price, shop.currency, shop.locale)}, {way.board.quote}")
+        for way, price in told
+    ]
+
+
 class ExtraPriceForm(PageForm):
     """What turned up, priced: by hand, or by a way that was worked out for it."""
 
@@ -60,17 +74,18 @@ class ExtraPriceForm(PageForm):
     layout: tuple[Laid, ...] = ("words", "price", "way")
     button = "Price it"
 
-    def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, ways: Sequence[Way], **kwargs: Any) -> None:
         if not ways:
             self.layout = ("words", "price")
         super().__init__(*args, **kwargs)
-        self.field("way", PickField).choices = [("", "none, by hand"), *ways]
+        self.ways = {str(way.pk): way for way in ways}
+        self.field("way", PickField).choices = [("", "none, by hand"), *_offered(ways, self.shop)]
         if not ways:
             del self.fields["way"]
 
-    @property
-    def chosen(self) -> str:
-        return str(self.cleaned_data.get("way") or "")
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"words": said["words"], "price": said["price"], "way": self.ways.get(said.get("way", ""))}
 
 
 class AnswerForm(PageForm):
@@ -85,6 +100,9 @@ class AnswerForm(PageForm):
         if not priced:
             self.field("agreed", PickField).choices = [("no", "Nothing is done about it")]
             self.fields["agreed"].initial = "no"
+
+    def entries(self) -> dict[str, Any]:
+        return {"agreed": self.cleaned_data["agreed"] == "yes", "how": self.cleaned_data["how"]}
 
 
 class AbsorbForm(PageForm):
@@ -101,9 +119,13 @@ class AnotherWayForm(PageForm):
     words = WordsField(label="Why", most=400, width="long", required=False, hint="What the bench found.")
     button = "Offer it"
 
-    def __init__(self, *args: Any, ways: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, ways: Sequence[Way], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.field("way", PickField).choices = ways
+        self.ways = {str(way.pk): way for way in ways}
+        self.field("way", PickField).choices = _offered(ways, self.shop)
+
+    def entries(self) -> dict[str, Any]:
+        return {"way": self.ways[self.cleaned_data["way"]], "words": self.cleaned_data["words"]}
 
 
 class PromiseForm(PageForm):

@@ -81,6 +81,9 @@ class CreditForm(PageForm):
         found = {place: self.cleaned_data.get(name) for name, place in self.lines.items()}
         return {place: amount for place, amount in found.items() if amount} or None
 
+    def entries(self) -> dict[str, Any]:
+        return {"reason": self.cleaned_data["reason"], "amounts": self.amounts()}
+
 
 class PickUpForm(AskingForm):
     """The board goes home."""

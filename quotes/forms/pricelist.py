@@ -37,6 +37,10 @@ class RowNewForm(ShedForm):
         super().__init__(*args, **kwargs)
         self.field("recipe", PickField).choices = list(Recipe.objects.in_use().values_list("pk", "name"))
 
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {**said, "recipe": Recipe.objects.get(pk=said["recipe"])}
+
 
 class RowForm(GrownForm):
     """A row with the measures it is priced for."""
@@ -52,7 +56,6 @@ class RowForm(GrownForm):
         self.grown()
 
     def entries(self) -> dict[str, Any]:
-        """What the verb is called with."""
         odd = [name.removeprefix(MEASURE) for name in self.odd_accepted()]
         named = {name: self.cleaned_data[name] for name in ("repair", "size", "only_from")}
         return {**named, "measures": typed_measures(self), "accepted_odd": odd}

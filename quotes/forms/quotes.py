@@ -100,6 +100,10 @@ class PartForm(PageForm):
     def odd_names(self) -> list[str]:
         return [name.removeprefix(MEASURE) for name in self.odd_accepted()]
 
+    def entries(self) -> dict[str, Any]:
+        said = {"measures": self.typed(), "damage": self.damage(), "accepted_odd": self.odd_names()}
+        return said | {name: self.cleaned_data[name] for name in ("title", "words") if name in self.fields}
+
     def refuse(self, problem: Refused | ValidationError) -> None:
         """The core names measures; the boxes carry a prefix."""
         if hasattr(problem, "error_dict"):
@@ -203,6 +207,10 @@ class QuoteForm(PageForm):
         rush = f"{quote.rush_percent.normalize():f}" if quote.rush_percent else ""
         return {"payer": str(quote.payer_id), "note": quote.note, "rush_percent": rush}
 
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {**said, "payer": self.payers[said["payer"]], "rush_percent": said["rush_percent"] or Decimal(0)}
+
 
 LATER_THAN_SAID = "Later than on the quote: a yes today leaves no time for that day. Tell the customer."
 
@@ -243,6 +251,11 @@ class AgreeForm(AskingForm):
             label="What made it come back?", choices=[("", "It is no comeback"), *Cause.choices], required=False,
         )  # fmt: skip
         self.fields["free"] = forms.BooleanField(label="At our cost: the customer pays nothing", required=False)
+
+    def entries(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        agreed = {"how": said["how"], "promised_on": said["promised_on"], "past_date": self.said_yes("past_date")}
+        return {**agreed, "wanted": self.wanted(), **self.comeback()}
 
     def wanted(self) -> list[int] | None:
         """The repairs ticked, None where there is nothing to choose."""

@@ -283,6 +283,10 @@ class TakeInEditForm(Checked):
             own |= {f"check_{number}": check.get("ok", False), f"why_{number}": check.get("reason", "")}
         return {**own, "payer": str(takein.payer_id or "")}
 
+    def entries(self) -> dict[str, Any]:
+        said = {name: self.cleaned_data[name] for name in ("wants", "left_with_it", "needed_by", "wet")}
+        return {**said, "checks": self.checked_lines(), "payer": self.payer()}
+
 
 def board_as_typed(data: Mapping[str, str]) -> Board | None:
     """A board of the sizes typed so far, to be drawn; None while length or width cannot be read."""

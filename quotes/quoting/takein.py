@@ -139,8 +139,8 @@ def edit_damage(*, damage: Damage, signed: Signed, photos: Sequence[bytes] = ())
 
 
 @action("damage.remove", *SEES_MONEY)
-def remove_damage(*, damage: Damage, signed: Signed) -> None:
-    """Takes a damage off that was marked by mistake. Refused once a way is priced for it."""
+def remove_damage(*, damage: Damage, signed: Signed) -> TakeIn:
+    """Takes a damage off its board, where it was marked by mistake. Refused once a way is priced for it."""
     takein = _here(damage.takein)
     if damage.parts.exists():
         raise Refused(f"Damage {damage.number} is part of a quote: take it out of the ways first, or change it.")
@@ -148,6 +148,7 @@ def remove_damage(*, damage: Damage, signed: Signed) -> None:
     damage.photos.clear()
     damage.delete()
     signed.record(takein, words)
+    return takein
 
 
 @action("takein.hand_back", *SEES_MONEY)

@@ -12,7 +12,7 @@ from decimal import Decimal
 from django.db.models import F, Max
 
 from quotes.estimating import construction, core_recipe, estimate
-from quotes.models import WAYS_AT_MOST, Damage, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
+from quotes.models import WAYS_AT_MOST, Damage, Quote, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
@@ -195,14 +195,15 @@ def move_way_up(*, way: Way, signed: Signed) -> Way:
 
 
 @action("way.remove", *SEES_MONEY)
-def remove_way(*, way: Way, signed: Signed) -> None:
-    """Takes a way out; those after it move up."""
+def remove_way(*, way: Way, signed: Signed) -> Quote:
+    """Takes a way out of its quote; those after it move up."""
     quote = draft(way.board.quote)
     board, position, title = way.board, way.position, way.title
     way.delete()
     for row in board.ways.filter(position__gt=position).order_by("position"):
         Way.objects.filter(pk=row.pk).update(position=F("position") - 1)
     signed.record(quote, f"Took way {position} “{title}” out of {quote}")
+    return quote
 
 
 @action("line.add", *SEES_MONEY)

@@ -39,6 +39,9 @@ class PeopleListForm(PageForm):
         except NotATable as problem:
             raise ValidationError(problem.sentence) from None
 
+    def entries(self) -> dict[str, Any]:
+        return {"name": self.name, "text": self.cleaned_data["file"]}
+
 
 class ColumnsForm(PageForm):
     """For each entry the column that holds it, as guessed by its heading until somebody says otherwise."""

@@ -253,6 +253,10 @@ class ShedForm(forms.Form):
                 ValidationError(f"{field.name_in_sentence} of {typed} is unusual. Tick the box if it is right.", "odd"),
             )
 
+    def entries(self) -> dict[str, Any]:
+        """What the act is called with, by its own names; a form that asks in other words than the act says so here."""
+        return {name: value for name, value in self.cleaned_data.items() if not name.startswith(ODD)}
+
     def odd_accepted(self) -> list[str]:
         """Names of fields whose odd value was said to be right."""
         return [n for n, f in self.fields.items() if isinstance(f, MeasureField) and f.odd(self.cleaned_data.get(n))]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from crispy_forms.layout import Row
@@ -82,9 +81,9 @@ class OverheadForm(PageForm):
     from_day = DayField(label="First day")
     button = "Set the overheads"
 
-    def productive(self) -> Decimal:
-        """Hands-on hours in a month."""
-        return hours(self.cleaned_data["productive_hours"])
+    def entries(self) -> dict[str, Any]:
+        entries = super().entries()
+        return {**entries, "productive_hours": hours(entries["productive_hours"])}
 
 
 class CloseDaysForm(PageForm):
@@ -127,3 +126,6 @@ class SeriesForm(PageForm):
             field.initial = row.next_number
             field.help_text = f"{row.next_number} or more; prints as {row.printed(row.next_number, year)}."
             self.fields[row.key] = field
+
+    def entries(self) -> dict[str, Any]:
+        return {"next_numbers": self.cleaned_data}

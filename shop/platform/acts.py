@@ -132,6 +132,11 @@ def action(key: str, *roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
     return mark
 
 
+def roles_of(act: Callable[..., object]) -> tuple[str, ...]:
+    """The roles that may do an act, as its mark names them."""
+    return cast(tuple[str, ...], act.roles)  # type: ignore[attr-defined]
+
+
 def checked(row: Stored) -> Stored:
     """The row itself, once its own fields and constraints have nothing against it; otherwise raises Refused."""
     try:

@@ -12,22 +12,14 @@ from shop.bringing.lists import keep_people, match_columns, plan, take_people
 from shop.models import PeopleList
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.page import Shown, act_page, sent, sent_files
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import filled, sent
+from shop.web.submission import filled
 
 
-@open_to(*SEES_MONEY)
-def bring_new(request: ShopRequest) -> HttpResponse:
-    """Page that takes a list of people."""
-    files = request.FILES if request.method == "POST" else None
-    form = PeopleListForm(sent(request), files, shop=request.shop)
-
-    def act() -> str:
-        row = keep_people(name=form.name, text=form.cleaned_data["file"], signed=signed(request))
-        return reverse("people-bring", args=[row.pk])
-
-    answer = filled(request, form, act)
-    return answer or render(request, "shop/bring_new.html", {"form": form}, status=422 if form.is_bound else 200)
+@act_page(keep_people, "shop/bring_new.html", to=lambda kept: reverse("people-bring", args=[kept.pk]))
+def bring_new(request: ShopRequest) -> Shown:
+    return {"form": PeopleListForm(sent(request), sent_files(request), shop=request.shop)}
 
 
 @open_to(*SEES_MONEY)

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
-from django.contrib import messages
 from django.db.models import F
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dates import WEEKDAYS
@@ -17,7 +13,6 @@ from django.views.decorators.http import require_POST
 from shop.business import keeping
 from shop.business.setup import still_guessed
 from shop.countries import tax
-from shop.forms.fields import ShedForm
 from shop.forms.keeping import (
     CloseDaysForm,
     EndRateForm,
@@ -30,19 +25,9 @@ from shop.forms.keeping import (
 from shop.forms.shop import AddressForm, ShopForm
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Role, TaxRate, User
 from shop.web.access import open_to
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import came_from, filled, said_or_done, sent
-
-
-def _page(
-    request: ShopRequest, template: str, form: ShedForm, act: Callable[[], str], said: str, **context: Any
-) -> HttpResponse:
-    """One form on one page: where it led, or the page with what was wrong."""
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, said)
-        return answer
-    return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)
+from shop.web.submission import came_from, said_or_done
 
 
 @open_to(Role.KEEPER)
@@ -64,18 +49,11 @@ def shop(request: ShopRequest) -> HttpResponse:
     return render(request, "shop/shop.html", context)
 
 
-@open_to(Role.KEEPER)
-def shop_edit(request: ShopRequest) -> HttpResponse:
-    """Page to change the shop's settings."""
+@act_page(keeping.change_profile, "shop/shop_edit.html", to="shop", says="The shop's entries are saved.")
+def shop_edit(request: ShopRequest) -> Shown:
     stays = keeping.why_currency_stays()
     initial = ShopForm.showing(request.shop)
-    form = ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)
-
-    def act() -> str:
-        keeping.change_profile(signed=signed(request), **form.entries())
-        return reverse("shop")
-
-    return _page(request, "shop/shop_edit.html", form, act, "The shop's entries are saved.")
+    return {"form": ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)}
 
 
 @open_to(Role.KEEPER)
@@ -85,100 +63,55 @@ def shop_address(request: ShopRequest) -> HttpResponse:
     form = AddressForm(sent(request), shop=request.shop, initial={"address": request.shop.address})
 
     def act() -> str:
-        keeping.change_profile(signed=signed(request), address=form.cleaned_data["address"])
+        keeping.change_profile(**form.entries(), signed=signed(request))
         return up
 
-    return _page(request, "shop/shop_address.html", form, act, "The address is kept; it stands on every paper.", up=up)
+    says = "The address is kept; it stands on every paper."
+    return form_page(request, "shop/shop_address.html", form, act, says=says, up=up)
 
 
-@open_to(Role.KEEPER)
-def tax_rates(request: ShopRequest) -> HttpResponse:
-    """Page of the tax rates, with a form for another."""
+@act_page(keeping.add_tax_rate, "shop/tax_rates.html", to="tax-rates", says="The rate is added.")
+def tax_rates(request: ShopRequest) -> Shown:
     today = timezone.localdate()
     form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
-
-    def act() -> str:
-        keeping.add_tax_rate(signed=signed(request), **form.cleaned_data)
-        return reverse("tax-rates")
-
-    rates = TaxRate.objects.order_by("-for_repairs", "-from_day", "pk")
-    return _page(request, "shop/tax_rates.html", form, act, "The rate is added.", rates=rates, today=today)
+    return {"form": form, "rates": TaxRate.objects.order_by("-for_repairs", "-from_day", "pk"), "today": today}
 
 
-@open_to(Role.KEEPER)
-def tax_rate_end(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to end a tax rate."""
-    rate = get_object_or_404(TaxRate, pk=pk)
-    form = EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})
-
-    def act() -> str:
-        keeping.end_tax_rate(signed=signed(request), rate=rate, to_day=form.cleaned_data["to_day"])
-        return reverse("tax-rates")
-
-    return _page(request, "shop/tax_rate_end.html", form, act, "The rate has a last day.", rate=rate)
+@act_page(
+    keeping.end_tax_rate, "shop/tax_rate_end.html", rows=TaxRate, called="rate",
+    to="tax-rates", says="The rate has a last day.",
+)  # fmt: skip
+def tax_rate_end(request: ShopRequest, rate: TaxRate) -> Shown:
+    return {"form": EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})}
 
 
-@open_to(Role.KEEPER)
-def labour_rates(request: ShopRequest) -> HttpResponse:
-    """Page of the wages, with a form for another."""
+@act_page(keeping.set_wage, "shop/labour_rates.html", to="labour-rates", says="The wage is set.")
+def labour_rates(request: ShopRequest) -> Shown:
     today = timezone.localdate()
     form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
-
-    def act() -> str:
-        keeping.set_wage(signed=signed(request), **form.cleaned_data)
-        return reverse("labour-rates")
-
     rates = LabourRate.objects.select_related("person").order_by(F("person__name").asc(nulls_first=True), "-from_day")
-    return _page(request, "shop/labour_rates.html", form, act, "The wage is set.", rates=rates, today=today)
+    return {"form": form, "rates": rates, "today": today}
 
 
-@open_to(Role.KEEPER)
-def overheads(request: ShopRequest) -> HttpResponse:
-    """Page of the overheads, with a form for others."""
+@act_page(keeping.set_overhead, "shop/overheads.html", to="overheads", says="The overheads are set.")
+def overheads(request: ShopRequest) -> Shown:
     form = OverheadForm(sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
-
-    def act() -> str:
-        keeping.set_overhead(
-            signed=signed(request),
-            monthly=form.cleaned_data["monthly"],
-            productive_hours=form.productive(),
-            from_day=form.cleaned_data["from_day"],
-        )
-        return reverse("overheads")
-
-    rows = Overhead.objects.all()
-    return _page(request, "shop/overheads.html", form, act, "The overheads are set.", overheads=rows)
+    return {"form": form, "overheads": Overhead.objects.all()}
 
 
-def _days(
-    request: ShopRequest, *, status: int = 200, days: CloseDaysForm | None = None, week: WorkingDaysForm | None = None
-) -> HttpResponse:
-    """The page of closed days, which holds two forms; the one that was refused is handed in."""
-    context = {
-        "days_form": days or CloseDaysForm(shop=request.shop),
-        "week_form": week or WorkingDaysForm(shop=request.shop, initial={"days": request.shop.working_days}),
+def _days(request: ShopRequest) -> Shown:
+    """What the page of closed days shows, which holds two forms."""
+    return {
+        "days_form": CloseDaysForm(shop=request.shop),
+        "week_form": WorkingDaysForm(shop=request.shop, initial={"days": request.shop.working_days}),
         "closed": ClosedDay.objects.filter(day__gte=timezone.localdate()),
-        "failed": status != 200,
     }
-    return render(request, "shop/closed_days.html", context, status=status)
 
 
-@open_to(Role.KEEPER)
-def closed_days(request: ShopRequest) -> HttpResponse:
-    """Page of the days on which the shop is closed."""
-    if request.method != "POST":
-        return _days(request)
-    form = CloseDaysForm(request.POST, shop=request.shop)
-
-    def act() -> str:
-        keeping.close_days(signed=signed(request), **form.cleaned_data)
-        return reverse("closed-days")
-
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "The shop is closed then.")
-        return answer
-    return _days(request, status=422, days=form)
+@act_page(keeping.close_days, "shop/closed_days.html", to="closed-days", says="The shop is closed then.")
+def closed_days(request: ShopRequest) -> Shown:
+    form = CloseDaysForm(sent(request), shop=request.shop)
+    return {**_days(request), "form": form, "days_form": form}
 
 
 @open_to(Role.KEEPER)
@@ -189,14 +122,11 @@ def working_days(request: ShopRequest) -> HttpResponse:
     form = WorkingDaysForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        keeping.set_working_days(signed=signed(request), days=form.cleaned_data["days"])
+        keeping.set_working_days(**form.entries(), signed=signed(request))
         return reverse("closed-days")
 
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "The week is saved.")
-        return answer
-    return _days(request, status=422, week=form)
+    context = {**_days(request), "week_form": form}
+    return form_page(request, "shop/closed_days.html", form, act, says="The week is saved.", **context)
 
 
 @open_to(Role.KEEPER)
@@ -213,14 +143,7 @@ def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
     return said_or_done(request, act, reverse("closed-days"))
 
 
-@open_to(Role.KEEPER)
-def series(request: ShopRequest) -> HttpResponse:
-    """Page of the number series and the next number of each."""
+@act_page(keeping.move_numbers_on, "shop/series.html", to="series", says="The numbers are saved.")
+def series(request: ShopRequest) -> Shown:
     rows = list(NumberSeries.objects.order_by("pk"))
-    form = SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)
-
-    def act() -> str:
-        keeping.move_numbers_on(signed=signed(request), next_numbers=form.cleaned_data)
-        return reverse("series")
-
-    return _page(request, "shop/series.html", form, act, "The numbers are saved.")
+    return {"form": SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)}

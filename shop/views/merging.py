@@ -12,8 +12,9 @@ from shop.models import Customer
 from shop.people.merging import make_one, why_not
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
+from shop.web.page import Shown, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import asked_for, filled, sent
+from shop.web.submission import asked_for
 
 FOUND_AT_MOST = 12
 
@@ -49,8 +50,5 @@ def make_one_of(request: ShopRequest, customer: int, other: int) -> HttpResponse
         )
         return reverse("customer", args=[row.pk])
 
-    answer = filled(request, form, act)
-    if answer:
-        return answer
-    context = {"form": form, "customer": kept, "other": gone, "refused": why_not(kept, gone)}
-    return render(request, "shop/customer_make_one.html", context, status=422 if form.is_bound else 200)
+    context: Shown = {"customer": kept, "other": gone, "refused": why_not(kept, gone)}
+    return form_page(request, "shop/customer_make_one.html", form, act, **context)

@@ -15,8 +15,9 @@ from shop.models import Board, Customer
 from shop.people import customers as people
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import asked_for, filled, sent
+from shop.web.submission import asked_for
 
 ON_A_PAGE = 25
 
@@ -58,10 +59,7 @@ def customer_new(request: ShopRequest) -> HttpResponse:
         messages.success(request, f"This is the record that was here already. {said_of(completed)}")
         return reverse("customer", args=[known.pk])
 
-    answer = filled(request, form, act)
-    if answer:
-        return answer
-    return render(request, "shop/customer_new.html", {"form": form}, status=422 if form.is_bound else 200)
+    return form_page(request, "shop/customer_new.html", form, act)
 
 
 @open_to(*SEES_MONEY)
@@ -76,12 +74,7 @@ def customer_edit(request: ShopRequest, pk: int) -> HttpResponse:
         people.change_customer(signed=signed(request), customer=row, **form.entries())
         return reverse("customer", args=[row.pk])
 
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "Saved.")
-        return answer
-    context = {"form": form, "customer": row}
-    return render(request, "shop/customer_edit.html", context, status=422 if form.is_bound else 200)
+    return form_page(request, "shop/customer_edit.html", form, act, says="Saved.", customer=row)
 
 
 @open_to(*EVERY_ROLE)
@@ -110,27 +103,12 @@ def board_new(request: ShopRequest, customer: int) -> HttpResponse:
         row = people.add_board(signed=signed(request), owner=owner, **form.entries())
         return reverse("board", args=[row.pk])
 
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "The board is in the book.")
-        return answer
-    context = {"form": form, "owner": owner}
-    return render(request, "shop/board_new.html", context, status=422 if form.is_bound else 200)
+    return form_page(request, "shop/board_new.html", form, act, says="The board is in the book.", owner=owner)
 
 
-@open_to(*SEES_MONEY)
-def board_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a board."""
-    row = get_object_or_404(Board.objects.select_related("owner"), pk=pk)
-    form = BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(row))
-
-    def act() -> str:
-        people.change_board(signed=signed(request), board=row, **form.entries())
-        return reverse("board", args=[row.pk])
-
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "Saved.")
-        return answer
-    context = {"form": form, "board": row}
-    return render(request, "shop/board_edit.html", context, status=422 if form.is_bound else 200)
+@act_page(
+    people.change_board, "shop/board_edit.html", rows=Board.objects.select_related("owner"), called="board",
+    to=lambda board: reverse("board", args=[board.pk]), says="Saved.",
+)  # fmt: skip
+def board_edit(request: ShopRequest, board: Board) -> Shown:
+    return {"form": BoardForm(sent(request), shop=request.shop, initial=BoardForm.showing(board))}

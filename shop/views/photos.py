@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import BinaryIO, TypeVar, cast
 
-from django.contrib import messages
 from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from shop.forms.people import PhotosForm
@@ -17,8 +16,8 @@ from shop.people import customers
 from shop.people.pictures import SMALL_SIDE, tidied
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
+from shop.web.page import form_page, sent, sent_files
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import filled
 
 Answer = TypeVar("Answer", bound=HttpResponseBase)
 
@@ -29,18 +28,13 @@ KEPT_BY_THE_BROWSER = "private, max-age=31536000, immutable"  # a photo never ch
 def photo_add(request: ShopRequest, board: int) -> HttpResponse:
     """Form that adds photos to a board."""
     row = get_object_or_404(Board, pk=board)
-    sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
-    form = PhotosForm(*sent, shop=request.shop)
+    form = PhotosForm(sent(request), sent_files(request), shop=request.shop)
 
     def act() -> str:
-        customers.add_photos(signed=signed(request), board=row, **form.cleaned_data)
+        customers.add_photos(board=row, **form.entries(), signed=signed(request))
         return reverse("board", args=[row.pk])
 
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, "The photo is kept.")
-        return answer
-    return render(request, "shop/photo_add.html", {"form": form, "board": row}, status=422 if form.is_bound else 200)
+    return form_page(request, "shop/photo_add.html", form, act, says="The photo is kept.", board=row)
 
 
 @open_to(*EVERY_ROLE)

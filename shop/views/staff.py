@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
-from shop.business import staff as verbs
+from shop.business import staff as acts
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import filled, sent
 
 
 @open_to(Role.KEEPER)
@@ -25,40 +24,19 @@ def staff(request: ShopRequest) -> HttpResponse:
 
 
 @typed_anew
-@open_to(Role.KEEPER)
-def staff_new(request: ShopRequest) -> HttpResponse:
-    """Page to make a login."""
-    form = NewLoginForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        verbs.add_login(signed=signed(request), **form.cleaned_data)
-        return reverse("staff")
-
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, f"{form.cleaned_data['name']} can log in.")
-        return answer
-    return render(request, "shop/staff_new.html", {"form": form}, status=422 if form.is_bound else 200)
+@act_page(acts.add_login, "shop/staff_new.html", to="staff", says=lambda person: f"{person.name} can log in.")
+def staff_new(request: ShopRequest) -> Shown:
+    return {"form": NewLoginForm(sent(request), shop=request.shop)}
 
 
 @typed_anew
-@open_to(Role.KEEPER)
-def staff_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    """Page to change a login."""
-    person = get_object_or_404(User, pk=pk)
+@act_page(
+    acts.change_login, "shop/staff_edit.html", rows=User, called="person",
+    to="staff", says=lambda person: f"{person.name}: saved.",
+)  # fmt: skip
+def staff_edit(request: ShopRequest, person: User) -> Shown:
     shown = {"name": person.name, "role": person.role, "is_active": person.is_active}
-    form = LoginEntriesForm(sent(request), shop=request.shop, initial=shown)
-
-    def act() -> str:
-        verbs.change_login(signed=signed(request), person=person, **form.cleaned_data)
-        return reverse("staff")
-
-    answer = filled(request, form, act)
-    if answer:
-        messages.success(request, f"{form.cleaned_data['name']}: saved.")
-        return answer
-    context = {"form": form, "person": person}
-    return render(request, "shop/staff_edit.html", context, status=422 if form.is_bound else 200)
+    return {"form": LoginEntriesForm(sent(request), shop=request.shop, initial=shown)}
 
 
 @typed_anew
@@ -69,15 +47,12 @@ def staff_password(request: ShopRequest, pk: int) -> HttpResponse:
     form = PasswordForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        verbs.reset_password(signed=signed(request), person=person, password=form.cleaned_data["password"])
+        acts.reset_password(person=person, **form.entries(), signed=signed(request))
         return reverse("staff")
 
-    answer = filled(request, form, act)
-    if answer:
-        if person == request.user:
-            person.refresh_from_db()
-            update_session_auth_hash(request, person)  # the keeper's own page stays open
-        messages.success(request, f"{person.name} has a new password. Tell it in person.")
-        return answer
-    context = {"form": form, "person": person}
-    return render(request, "shop/staff_password.html", context, status=422 if form.is_bound else 200)
+    says = f"{person.name} has a new password. Tell it in person."
+    answer = form_page(request, "shop/staff_password.html", form, act, says=says, person=person)
+    if answer.status_code == 302 and person == request.user:
+        person.refresh_from_db()
+        update_session_auth_hash(request, person)  # the keeper's own page stays open
+    return answer

@@ -62,6 +62,11 @@ def sent(request: ShopRequest) -> Any:
     return request.POST if request.method == "POST" else None
 
 
+def sent_files(request: ShopRequest) -> Any:
+    """The files the form was sent with, or None while it is only shown."""
+    return request.FILES if request.method == "POST" else None
+
+
 def asked_for(request: ShopRequest, name: str = "q", most: int = MOST_ASKED) -> str:
     """The words that a page is asked for under a name, without blanks around them and at most so many signs."""
     words = request.POST.get(name) or request.GET.get(name) or ""

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -31,7 +31,7 @@ from shop.models import Profile
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
@@ -42,6 +42,11 @@ SHOWN = {
     "declined": ("Declined", (Quote.State.DECLINED,)),
     "all": ("All", tuple(Quote.State.values)),
 }
+WITH_PAYER = Quote.objects.select_related("payer", "by", "replaces", "document").defer("document__pdf")
+
+
+def to_quote(quote: Quote) -> str:
+    return reverse("quote", args=[quote.pk])
 
 
 @open_to(*SEES_MONEY)
@@ -94,19 +99,14 @@ def quote_new(request: ShopRequest, takein: int) -> HttpResponse:
     form = ShedForm(sent(request), shop=request.shop)
 
     def act() -> str:
-        quote = quoting.start_quote(takeins=[row], signed=signed(request))
-        return reverse("quote", args=[quote.pk])
+        return to_quote(quoting.start_quote(takeins=[row], signed=signed(request)))
 
     return form_page(request, "quotes/quote_new.html", form, act, takein=row)
 
 
 @open_to(*SEES_MONEY)
 def quote(request: ShopRequest, pk: int) -> HttpResponse:
-    return _quote_page(request, get_object_or_404(_with_payer(), pk=pk), ShedForm(shop=request.shop), 200)
-
-
-def _with_payer() -> QuerySet[Quote]:
-    return Quote.objects.select_related("payer", "by", "replaces", "document").defer("document__pdf")
+    return _quote_page(request, get_object_or_404(WITH_PAYER, pk=pk), ShedForm(shop=request.shop), 200)
 
 
 def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -> HttpResponse:
@@ -149,32 +149,20 @@ def _boards(row: Quote) -> list[QuoteBoard]:
     return list(found)
 
 
-@open_to(*SEES_MONEY)
-def quote_edit(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(quoting.edit_quote, "quotes/quote_edit.html", rows=WITH_PAYER, called="quote", to=to_quote)
+def quote_edit(request: ShopRequest, quote: Quote) -> Shown:
     """Who pays, and a word to the customer."""
-    row = get_object_or_404(_with_payer(), pk=pk)
-    people = [row.payer]
-    for board in row.boards.select_related("takein__brought_by", "takein__payer", "takein__board__owner"):
+    people = [quote.payer]
+    for board in quote.boards.select_related("takein__brought_by", "takein__payer", "takein__board__owner"):
         people += filter(None, (board.takein.payer, board.takein.brought_by, board.takein.board.owner))
-    form = QuoteForm(
-        sent(request), shop=request.shop, payers=list(dict.fromkeys(people)), initial=QuoteForm.showing(row)
-    )
-
-    def act() -> str:
-        payer = form.payers[form.cleaned_data["payer"]]
-        quoting.edit_quote(
-            quote=row, signed=signed(request), note=form.cleaned_data["note"], payer=payer,
-            rush_percent=form.cleaned_data["rush_percent"] or Decimal(0),
-        )  # fmt: skip
-        return reverse("quote", args=[row.pk])
-
-    return form_page(request, "quotes/quote_edit.html", form, act, quote=row)
+    payers, initial = list(dict.fromkeys(people)), QuoteForm.showing(quote)
+    return {"form": QuoteForm(sent(request), shop=request.shop, payers=payers, initial=initial)}
 
 
 @open_to(*SEES_MONEY)
 def quote_board_new(request: ShopRequest, pk: int) -> HttpResponse:
     """One more board on the quote: those that are here, the same customer's first."""
-    row = get_object_or_404(_with_payer(), pk=pk)
+    row = get_object_or_404(WITH_PAYER, pk=pk)
     here = TakeIn.objects.filter(gone_at__isnull=True, jobs__isnull=True).exclude(quoted__quote=row)
     theirs = Q(brought_by=row.payer) | Q(payer=row.payer) | Q(board__owner=row.payer)
     offered = list(here.filter(theirs).select_related("board", "brought_by").distinct()[:50])
@@ -185,7 +173,7 @@ def quote_board_new(request: ShopRequest, pk: int) -> HttpResponse:
         if chosen is None:
             raise Refused("Choose one of the boards that are here.")
         quoting.add_board(quote=row, takein=chosen, signed=signed(request))
-        return reverse("quote", args=[row.pk])
+        return to_quote(row)
 
     return form_page(request, "quotes/quote_board_new.html", form, act, quote=row, offered=offered)
 
@@ -193,7 +181,7 @@ def quote_board_new(request: ShopRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def quote_customer(request: ShopRequest, pk: int) -> HttpResponse:
     """The screen turned to the customer: what the paper says, and nothing of the shop's own."""
-    row = get_object_or_404(_with_payer(), pk=pk)
+    row = get_object_or_404(WITH_PAYER, pk=pk)
     content = row.document.content if row.document else quoting.content_of(row, on=timezone.localdate())
     return render(request, "quotes/quote_customer.html", {**paper.context(content), "pk": row.pk})
 
@@ -201,7 +189,7 @@ def quote_customer(request: ShopRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def quote_preview(request: ShopRequest, pk: int) -> HttpResponse:
     """The paper as it would go out, marked as a preview; nothing is numbered or kept."""
-    row = get_object_or_404(_with_payer(), pk=pk)
+    row = get_object_or_404(WITH_PAYER, pk=pk)
     if row.document:
         return redirect("quote-pdf", pk=row.pk)
     try:
@@ -222,14 +210,14 @@ def quote_pdf(request: ShopRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def quote_work_out(request: ShopRequest, pk: int) -> HttpResponse:
     """Every way at today's prices and days."""
-    row = get_object_or_404(_with_payer(), pk=pk)
+    row = get_object_or_404(WITH_PAYER, pk=pk)
     if request.method != "POST":
         return redirect("quote", pk=row.pk)
     form = ShedForm(request.POST, shop=request.shop)
 
     def act() -> str:
         quoting.recompute(quote=row, signed=signed(request))
-        return reverse("quote", args=[row.pk])
+        return to_quote(row)
 
     return filled(request, form, act) or _quote_page(request, row, form, 422)
 
@@ -237,45 +225,31 @@ def quote_work_out(request: ShopRequest, pk: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def quote_send(request: ShopRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be printed or handed over."""
-    row = get_object_or_404(_with_payer(), pk=pk)
+    row = get_object_or_404(WITH_PAYER, pk=pk)
     if request.method != "POST":
         return redirect("quote", pk=row.pk)
     form = ShedForm(request.POST, shop=request.shop)
 
     def act() -> str:
         quoting.send_quote(quote=row, signed=signed(request))
-        return reverse("quote", args=[row.pk])
+        return to_quote(row)
 
     answer = filled(request, form, act)
     if answer:
         messages.success(request, "It has its number and stays as it is. Open the paper to print it or hand it over.")
         return answer
-    return _quote_page(request, _with_payer().get(pk=row.pk), form, 422)
+    return _quote_page(request, WITH_PAYER.get(pk=row.pk), form, 422)
 
 
-@open_to(*SEES_MONEY)
-def quote_decline(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(_with_payer(), pk=pk)
-    form = DeclineForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        quoting.decline_quote(quote=row, reason=form.cleaned_data["reason"], signed=signed(request))
-        return reverse("quote", args=[row.pk])
-
-    return form_page(request, "quotes/quote_decline.html", form, act, quote=row)
+@act_page(quoting.decline_quote, "quotes/quote_decline.html", rows=WITH_PAYER, called="quote", to=to_quote)
+def quote_decline(request: ShopRequest, quote: Quote) -> Shown:
+    return {"form": DeclineForm(sent(request), shop=request.shop)}
 
 
-@open_to(*SEES_MONEY)
-def quote_replace(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(quoting.replace_quote, "quotes/quote_replace.html", rows=WITH_PAYER, called="quote", to=to_quote)
+def quote_replace(request: ShopRequest, quote: Quote) -> Shown:
     """A new version under the same number."""
-    row = get_object_or_404(_with_payer(), pk=pk)
-    form = ShedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        new = quoting.replace_quote(quote=row, signed=signed(request))
-        return reverse("quote", args=[new.pk])
-
-    return form_page(request, "quotes/quote_replace.html", form, act, quote=row, next_version=row.version + 1)
+    return {"form": ShedForm(sent(request), shop=request.shop), "next_version": quote.version + 1}
 
 
 def _refused(way: Way, request: ShopRequest) -> dict[str, Any]:
@@ -292,28 +266,22 @@ def _to_choose(way: Way, shop: Profile) -> dict[int, str]:
     return {one["part"]: f"{one['name']}, {price} with the others" for one, price in zip(told, prices, strict=True)}
 
 
-@open_to(*SEES_MONEY)
-def way_agree(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    bench.accept_way, "quotes/way_agree.html",
+    rows=Way.objects.select_related("board__quote__payer", "board__takein__board"), called="way",
+    to=lambda job: reverse("job", args=[job.pk]),
+)  # fmt: skip
+def way_agree(request: ShopRequest, way: Way) -> Shown:
     """The customer's yes becomes a job."""
-    way = get_object_or_404(Way.objects.select_related("board__quote__payer", "board__takein__board"), pk=pk)
-    earlier = Job.objects.came_back_with(way.board.takein)
     day = quoting.day_to_promise(way, timezone.now())
     repairs, found = repairs_of(way), choices_of(way)
     form = AgreeForm(
-        sent(request), shop=request.shop, earlier=earlier, to_choose=_to_choose(way, request.shop) if found else {}, later=bool(day and way.ready_on and day > way.ready_on),
+        sent(request), shop=request.shop, earlier=Job.objects.came_back_with(way.board.takein),
+        to_choose=_to_choose(way, request.shop) if found else {}, later=bool(day and way.ready_on and day > way.ready_on),
         initial={"how": "at the counter", "promised_on": day},
     )  # fmt: skip
-
-    def act() -> str:
-        job = bench.accept_way(
-            way=way, signed=signed(request), how=form.cleaned_data["how"],
-            past_date=form.said_yes("past_date"), promised_on=form.cleaned_data["promised_on"],
-            wanted=form.wanted(), **form.comeback(),
-        )  # fmt: skip
-        return reverse("job", args=[job.pk])
-
-    context = {
-        "way": way,
+    return {
+        "form": form,
         "quote": way.board.quote,
         "tax_hint": tax_hint(request.shop),
         "shown": way.totals.get("shown"),
@@ -321,4 +289,3 @@ def way_agree(request: ShopRequest, pk: int) -> HttpResponse:
         "row": {"repairs": [], "choices": paper.choices(repairs, found, every=True)},
         "refused": _refused(way, request),
     }
-    return form_page(request, "quotes/way_agree.html", form, act, **context)

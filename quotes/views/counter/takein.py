@@ -22,11 +22,16 @@ from shop.papers.paper import PaperProblem, as_pdf
 from shop.people import customers as people
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent, sent_files
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
 FOUND_AT_MOST, FEWEST_SIGNS = 8, 2  # of a name or a phone
+WITH_BOARD = Damage.objects.select_related("takein__board")
+
+
+def to_takein(takein: TakeIn) -> str:
+    return reverse("takein", args=[takein.pk])
 
 
 @open_to(*SEES_MONEY)
@@ -49,7 +54,7 @@ def takein_new(request: ShopRequest) -> HttpResponse:
         fresh = TakeInForm(None, initial=request.POST.dict(), rows=rows, **known)
         fresh.go_on_at(f"d{rows - 1}_kind")
         return _takein_page(request, fresh, 200)
-    form = TakeInForm(*_sent_with_files(request), rows=rows, **known)
+    form = TakeInForm(sent(request), sent_files(request), rows=rows, **known)
 
     def act() -> str:
         who = signed(request)
@@ -60,7 +65,7 @@ def takein_new(request: ShopRequest) -> HttpResponse:
             completed = people.complete_customer(signed=who, customer=known, country=request.shop.country, **entries)
             if words := said_of(completed):
                 messages.info(request, words)
-        return reverse("takein", args=[takein.pk])
+        return to_takein(takein)
 
     answer = filled(request, form, act)
     if answer:
@@ -95,10 +100,6 @@ def _takein_page(request: ShopRequest, form: TakeInForm, status: int) -> HttpRes
         },
         status=status,
     )
-
-
-def _sent_with_files(request: ShopRequest) -> tuple[Any, Any]:
-    return (request.POST, request.FILES) if request.method == "POST" else (None, None)
 
 
 def _chosen(rows: Any, key: str | None) -> Any:
@@ -162,20 +163,13 @@ def tag(request: ShopRequest, tag: str) -> HttpResponse:
     return redirect("takein", pk=get_object_or_404(TakeIn, tag__iexact=tag).pk)
 
 
-@open_to(*SEES_MONEY)
-def takein_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(TakeIn.objects.select_related("board__owner", "brought_by", "payer"), pk=pk)
-    form = TakeInEditForm(sent(request), shop=request.shop, takein=row, initial=TakeInEditForm.showing(row))
-
-    def act() -> str:
-        data = form.cleaned_data
-        said = {name: data[name] for name in ("wants", "left_with_it", "needed_by", "wet")}
-        quoting.edit_take_in(
-            takein=row, signed=signed(request), checks=form.checked_lines(), payer=form.payer(), **said
-        )
-        return reverse("takein", args=[row.pk])
-
-    return form_page(request, "quotes/takein_edit.html", form, act, takein=row)
+@act_page(
+    quoting.edit_take_in, "quotes/takein_edit.html",
+    rows=TakeIn.objects.select_related("board__owner", "brought_by", "payer"), called="takein", to=to_takein,
+)  # fmt: skip
+def takein_edit(request: ShopRequest, takein: TakeIn) -> Shown:
+    initial = TakeInEditForm.showing(takein)
+    return {"form": TakeInEditForm(sent(request), shop=request.shop, takein=takein, initial=initial)}
 
 
 @open_to(*EVERY_ROLE)
@@ -190,57 +184,42 @@ def takein_slip(request: ShopRequest, pk: int) -> HttpResponse:
     return as_pdf(pdf, f"slip-{row.tag}.pdf")
 
 
-@open_to(*SEES_MONEY)
-def takein_back(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    quoting.hand_back, "quotes/takein_back.html", rows=TakeIn.objects.select_related("board", "brought_by"),
+    called="takein", to=to_takein,
+)  # fmt: skip
+def takein_back(request: ShopRequest, takein: TakeIn) -> Shown:
     """The board goes home without work: asked once, then done."""
-    row = get_object_or_404(TakeIn.objects.select_related("board", "brought_by"), pk=pk)
-    form = ShedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        quoting.hand_back(takein=row, signed=signed(request))
-        return reverse("takein", args=[row.pk])
-
-    return form_page(request, "quotes/takein_back.html", form, act, takein=row)
+    return {"form": ShedForm(sent(request), shop=request.shop)}
 
 
 @open_to(*SEES_MONEY)
 def damage_new(request: ShopRequest, takein: int) -> HttpResponse:
     row = get_object_or_404(TakeIn.objects.select_related("board").prefetch_related("damages"), pk=takein)
-    form = DamageForm(*_sent_with_files(request), shop=request.shop, board=row.board)
+    form = DamageForm(sent(request), sent_files(request), shop=request.shop, board=row.board)
 
     def act() -> str:
         damage = form.fill(Damage(takein=row))
-        photos = form.cleaned_data["photos"]
-        quoting.add_damage(takein=row, damage=damage, photos=photos, signed=signed(request))
-        return reverse("takein", args=[row.pk])
+        quoting.add_damage(takein=row, damage=damage, photos=form.cleaned_data["photos"], signed=signed(request))
+        return to_takein(row)
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all())
 
 
 @open_to(*SEES_MONEY)
 def damage_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
-    row = damage.takein
-    form = DamageForm(
-        *_sent_with_files(request), shop=request.shop, board=row.board, initial=DamageForm.showing(damage)
-    )
+    damage = get_object_or_404(WITH_BOARD, pk=pk)
+    row, initial = damage.takein, DamageForm.showing(damage)
+    form = DamageForm(sent(request), sent_files(request), shop=request.shop, board=row.board, initial=initial)
 
     def act() -> str:
-        photos = form.cleaned_data["photos"]
-        quoting.edit_damage(damage=form.fill(damage), photos=photos, signed=signed(request))
-        return reverse("takein", args=[row.pk])
+        quoting.edit_damage(damage=form.fill(damage), photos=form.cleaned_data["photos"], signed=signed(request))
+        return to_takein(row)
 
     return form_page(request, "quotes/damage.html", form, act, takein=row, damages=row.damages.all(), damage=damage)
 
 
-@open_to(*SEES_MONEY)
-def damage_remove(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(quoting.remove_damage, "quotes/damage_remove.html", rows=WITH_BOARD, called="damage", to=to_takein)
+def damage_remove(request: ShopRequest, damage: Damage) -> Shown:
     """Takes a damage off that was marked by mistake."""
-    damage = get_object_or_404(Damage.objects.select_related("takein__board"), pk=pk)
-    form = ShedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        quoting.remove_damage(damage=damage, signed=signed(request))
-        return reverse("takein", args=[damage.takein_id])
-
-    return form_page(request, "quotes/damage_remove.html", form, act, damage=damage, takein=damage.takein)
+    return {"form": ShedForm(sent(request), shop=request.shop), "takein": damage.takein}

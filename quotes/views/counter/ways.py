@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from decimal import Decimal
-from typing import Any, TypedDict
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,28 +16,23 @@ from quotes.costing.why.buildup import Node, cost_tree
 from quotes.estimating import core_recipe
 from quotes.experience import current_state
 from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
-from quotes.models import Damage, QuoteBoard, RecipeVersion, Way, WayLine, WayPart
+from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
 from quotes.quoting.choosing import FITS, choices, prefilled
 from quotes.quoting.odds import known_from
+from quotes.views.counter.quotes import to_quote
 from shop.countries import tax
 from shop.forms.fields import ShedForm
 from shop.models import TaxRate
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
 
-WITH_BOARD = ("board__quote__payer", "board__takein__board")
-
-
-class _Measured(TypedDict):
-    """What a recipe was measured by, for a way of its own or for one more repair of a way."""
-
-    version: RecipeVersion
-    measures: Mapping[str, str]
-    damage: Damage | None
-    accepted_odd: Collection[str]
+WAYS = Way.objects.select_related("board__quote__payer", "board__takein__board")
+WITH_WAY = ("way__board__quote__payer", "way__board__takein__board")
+PARTS = WayPart.objects.select_related("recipe_version__recipe", "damage", *WITH_WAY)
+LINES = WayLine.objects.select_related(*WITH_WAY)
 
 
 @open_to(*SEES_MONEY)
@@ -50,7 +45,7 @@ def way_new(request: ShopRequest, board: int) -> HttpResponse:
 @open_to(*SEES_MONEY)
 def part_new(request: ShopRequest, way: int) -> HttpResponse:
     """One more repair in the same way."""
-    row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
+    row = get_object_or_404(WAYS, pk=way)
     return _choose_and_measure(request, row.board, row)
 
 
@@ -83,42 +78,27 @@ def _choose_and_measure(request: ShopRequest, quoted: QuoteBoard, way: Way | Non
     )  # fmt: skip
 
     def act() -> str:
-        said: _Measured = {
-            "version": version, "measures": form.typed(), "damage": form.damage(), "accepted_odd": form.odd_names(),
-        }  # fmt: skip
-        who = signed(request)
         if way is not None:
-            quoting.add_part(way=way, **said, signed=who)
+            quoting.add_part(way=way, version=version, **form.entries(), signed=signed(request))
             return reverse("way-edit", args=[way.pk])
-        words = {name: form.cleaned_data[name] for name in ("title", "words")}
-        quoting.add_way(board=quoted, **said, **words, signed=who)
-        return reverse("quote", args=[quoted.quote_id])
+        quoting.add_way(board=quoted, version=version, **form.entries(), signed=signed(request))
+        return to_quote(quoted.quote)
 
     return form_page(request, "quotes/way_measure.html", form, act, version=version, core=core, **context)
 
 
-@open_to(*SEES_MONEY)
-def part_edit(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    quoting.edit_part, "quotes/way_measure.html", rows=PARTS, called="part",
+    to=lambda part: reverse("way-edit", args=[part.way_id]),
+)  # fmt: skip
+def part_edit(request: ShopRequest, part: WayPart) -> Shown:
     """Other measures for a repair."""
-    part = get_object_or_404(
-        WayPart.objects.select_related("recipe_version__recipe", "damage", *(f"way__{name}" for name in WITH_BOARD)),
-        pk=pk,
-    )
-    way, quoted = part.way, part.way.board
-    core = core_recipe(part.recipe_version)
+    quoted, core = part.way.board, core_recipe(part.recipe_version)
     form = PartForm(
         sent(request), shop=request.shop, core=core, damages=list(quoted.takein.damages.all()), button="Work it out again",
         initial={"damage": str(part.damage_id or ""), **PartForm.showing(core, part.measures)},
     )  # fmt: skip
-
-    def act() -> str:
-        quoting.edit_part(
-            part=part, measures=form.typed(), damage=form.damage(), accepted_odd=form.odd_names(), signed=signed(request),
-        )  # fmt: skip
-        return reverse("way-edit", args=[way.pk])
-
-    context = {"part": part, "way": way, "quote": quoted.quote, "core": core, "board": quoted.takein.board}
-    return form_page(request, "quotes/way_measure.html", form, act, **context)
+    return {"form": form, "way": part.way, "quote": quoted.quote, "core": core, "board": quoted.takein.board}
 
 
 @open_to(*SEES_MONEY)
@@ -145,19 +125,10 @@ def part_optional(request: ShopRequest, pk: int) -> HttpResponse:
     return _one_tap(request, part.way, act)
 
 
-@open_to(*SEES_MONEY)
-def way_edit(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(quoting.edit_way, "quotes/way_edit.html", rows=WAYS, called="way", to=lambda way: to_quote(way.board.quote))
+def way_edit(request: ShopRequest, way: Way) -> Shown:
     """A way's words, day and price by hand, its repairs and its lines by hand."""
-    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
-    form = WayForm(sent(request), shop=request.shop, initial=WayForm.showing(way))
-
-    def act() -> str:
-        data = form.cleaned_data
-        given = {name: data[name] for name in ("title", "words", "ready_on", "price_by_hand", "price_reason")}
-        quoting.edit_way(way=way, signed=signed(request), below_cost=form.said_yes("below_cost"), **given)
-        return reverse("quote", args=[way.board.quote_id])
-
-    return _way_page(request, way, form, act)
+    return _way_shown(way, WayForm(sent(request), shop=request.shop, initial=WayForm.showing(way)))
 
 
 def _repairs(way: Way) -> list[dict[str, Any]]:
@@ -166,8 +137,9 @@ def _repairs(way: Way) -> list[dict[str, Any]]:
     return [{"part": part, "told": told.get(part.pk)} for part in quoting.parts_of(way)]
 
 
-def _way_page(request: ShopRequest, way: Way, form: ShedForm, act: Any) -> HttpResponse:
-    context = {
+def _way_shown(way: Way, form: WayForm) -> Shown:
+    return {
+        "form": form,
         "way": way,
         "quote": way.board.quote,
         "board": way.board.takein.board,
@@ -176,7 +148,6 @@ def _way_page(request: ShopRequest, way: Way, form: ShedForm, act: Any) -> HttpR
         "draft": way.board.quote.open_to_change,
         "shown": way.totals.get("shown"),
     }
-    return form_page(request, "quotes/way_edit.html", form, act, **context)
 
 
 def _one_tap(request: ShopRequest, way: Way, act: Any) -> HttpResponse:
@@ -188,70 +159,50 @@ def _one_tap(request: ShopRequest, way: Way, act: Any) -> HttpResponse:
     if answer:
         return answer
     form = WayForm(None, shop=request.shop, initial=WayForm.showing(way))
-    context = {
-        "way": way, "quote": way.board.quote, "board": way.board.takein.board, "lines": way.lines.all(), "form": form,
-        "parts": _repairs(way), "tapped": tapped, "failed": True,
-        "draft": way.board.quote.open_to_change, "shown": way.totals.get("shown"),
-    }  # fmt: skip
+    context = {**_way_shown(way, form), "tapped": tapped, "failed": True}
     return render(request, "quotes/way_edit.html", context, status=422)
 
 
 @open_to(*SEES_MONEY)
 def way_up(request: ShopRequest, pk: int) -> HttpResponse:
-    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+    way = get_object_or_404(WAYS, pk=pk)
 
     def act() -> str:
         quoting.move_way_up(way=way, signed=signed(request))
-        return reverse("quote", args=[way.board.quote_id])
+        return to_quote(way.board.quote)
 
     return _one_tap(request, way, act)
 
 
-@open_to(*SEES_MONEY)
-def way_remove(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(quoting.remove_way, "quotes/way_remove.html", rows=WAYS, called="way", to=to_quote)
+def way_remove(request: ShopRequest, way: Way) -> Shown:
     """Asked once, because what was measured goes with it."""
-    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
-    form = ShedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        quoting.remove_way(way=way, signed=signed(request))
-        return reverse("quote", args=[way.board.quote_id])
-
-    return form_page(request, "quotes/way_remove.html", form, act, way=way, quote=way.board.quote)
+    return {"form": ShedForm(sent(request), shop=request.shop), "quote": way.board.quote}
 
 
-@open_to(*SEES_MONEY)
-def way_line_new(request: ShopRequest, way: int) -> HttpResponse:
-    row = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=way)
+def _to_way(line: WayLine) -> str:
+    return reverse("way-edit", args=[line.way_id])
+
+
+@act_page(quoting.add_line, "quotes/way_line.html", rows=WAYS, called="way", to=_to_way)
+def way_line_new(request: ShopRequest, way: Way) -> Shown:
     rates = _rates(request)
-    form = LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})
-
-    def act() -> str:
-        quoting.add_line(way=row, signed=signed(request), **form.entries())
-        return reverse("way-edit", args=[row.pk])
-
-    return form_page(request, "quotes/way_line.html", form, act, way=row)
+    return {"form": LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})}
 
 
-@open_to(*SEES_MONEY)
-def way_line_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
+@act_page(quoting.edit_line, "quotes/way_line.html", rows=LINES, called="line", to=_to_way)
+def way_line_edit(request: ShopRequest, line: WayLine) -> Shown:
     rates = _rates(request)
     key = percent_key(line.tax_percent)
     if key not in dict(rates):
         rates = [(key, f"{key} %"), *rates]
     form = LineForm(sent(request), shop=request.shop, rates=rates, initial=LineForm.showing(line))
-
-    def act() -> str:
-        quoting.edit_line(line=line, signed=signed(request), **form.entries())
-        return reverse("way-edit", args=[line.way_id])
-
-    return form_page(request, "quotes/way_line.html", form, act, way=line.way, line=line)
+    return {"form": form, "way": line.way}
 
 
 @open_to(*SEES_MONEY)
 def way_line_remove(request: ShopRequest, pk: int) -> HttpResponse:
-    line = get_object_or_404(WayLine.objects.select_related(*(f"way__{name}" for name in WITH_BOARD)), pk=pk)
+    line = get_object_or_404(LINES, pk=pk)
 
     def act() -> str:
         quoting.remove_line(line=line, signed=signed(request))
@@ -272,7 +223,7 @@ def _rates(request: ShopRequest) -> list[tuple[str, str]]:
 @open_to(*SEES_MONEY)
 def way_why(request: ShopRequest, pk: int) -> HttpResponse:
     """Why a way costs what it does: any figure opens."""
-    way = get_object_or_404(Way.objects.select_related(*WITH_BOARD), pk=pk)
+    way = get_object_or_404(WAYS, pk=pk)
     parts = list(way.parts.select_related("recipe_version__recipe", "damage"))
     margin = way.totals.get("margin") or {}
     priced = way.totals.get("price") is not None

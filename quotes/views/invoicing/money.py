@@ -25,9 +25,9 @@ from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, button, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import asked_for, said_or_done
+from shop.web.submission import asked_for
 
 ON_A_PAGE = 25
 JOBS_SHOWN = 3  # of an invoice; the jobs of one with more are folded
@@ -138,30 +138,25 @@ def invoice_issue(request: ShopRequest, pk: int) -> HttpResponse:
 
     bill = bench.charges(row)
     totals = bill.totals(prepaid=billing.on_account(row))
-    context = {"bill": list(zip(bill.lines, totals.line_amounts, strict=True)), "totals": totals}
+    context: Shown = {"bill": list(zip(bill.lines, totals.line_amounts, strict=True)), "totals": totals}
     context["account_back"] = -totals.payable
     return form_page(request, "quotes/invoice_issue.html", form, act, **head(row), **context)
 
 
 @typed_anew
-@open_to(*SEES_MONEY)
-def deposit_new(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    suggested = billing.suggested_deposit(row)
-    form = MoneyForm(
-        sent(request),
-        shop=request.shop,
-        button="Take the deposit",
-        initial={"amount": f"{suggested:.2f}" if suggested else ""},
-    )
+@act_page(
+    billing.take_deposit, "quotes/deposit.html", rows=jobs_with_all(), called="job",
+    to=lambda taken: reverse("receipt", args=[taken.pk]),
+)  # fmt: skip
+def deposit_new(request: ShopRequest, job: Job) -> Shown:
+    suggested = billing.suggested_deposit(job)
+    initial = {"amount": f"{suggested:.2f}" if suggested else ""}
+    form = MoneyForm(sent(request), shop=request.shop, button="Take the deposit", initial=initial)
+    return {**head(job), "form": form, **_held(job)}
 
-    def act() -> str:
-        data = form.cleaned_data
-        taken = billing.take_deposit(job=row, amount=data["amount"], method=data["method"], signed=signed(request))
-        return reverse("receipt", args=[taken.pk])
 
-    context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
-    return form_page(request, "quotes/deposit.html", form, act, **head(row), **context)
+def _held(job: Job) -> Shown:
+    return {"gross": bench.agreed_total(job), "on_account": billing.on_account(job)}
 
 
 @open_to(*SEES_MONEY)
@@ -188,19 +183,11 @@ def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
         form.fields["amount"].help_text = f"In cash: {cash:.2f}."
 
     def act() -> str:
-        data = form.cleaned_data
-        billing.pay(
-            invoice=row,
-            amount=data["amount"],
-            method=data["method"],
-            signed=signed(request),
-        )
+        billing.pay(invoice=row, **form.entries(), signed=signed(request))
         return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
 
-    answer = form_page(request, "quotes/payment.html", form, act, invoice=row, left=left, then=then)
-    if answer.status_code == 302:
-        messages.success(request, "Taken. The receipt is on the list of payments.")
-    return answer
+    says = "Taken. The receipt is on the list of payments."
+    return form_page(request, "quotes/payment.html", form, act, says=says, invoice=row, left=left, then=then)
 
 
 def _job_of(row: Invoice, request: ShopRequest) -> Job | None:
@@ -220,10 +207,7 @@ def refund_new(request: ShopRequest, pk: int) -> HttpResponse:
     then = _job_of(row, request)
 
     def act() -> str:
-        data = form.cleaned_data
-        billing.refund(
-            invoice=row, amount=data["amount"], method=data["method"], reason=data["reason"], signed=signed(request),
-        )  # fmt: skip
+        billing.refund(invoice=row, **form.entries(), signed=signed(request))
         return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
 
     return form_page(request, "quotes/refund.html", form, act, invoice=row, back=back, then=then)
@@ -240,43 +224,29 @@ def job_refund(request: ShopRequest, pk: int) -> HttpResponse:
     form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
 
     def act() -> str:
-        data = form.cleaned_data
-        billing.refund(
-            job=row, amount=data["amount"], method=data["method"], reason=data["reason"], signed=signed(request),
-        )  # fmt: skip
+        billing.refund(job=row, **form.entries(), signed=signed(request))
         return reverse("job-pickup", args=[row.pk])
 
     return form_page(request, "quotes/refund.html", form, act, **head(row), back=back)
 
 
+def _to_pickup(job: Job) -> str:
+    return reverse("job-pickup", args=[job.pk])
+
+
 @typed_anew
-@open_to(*SEES_MONEY)
-def job_uncharged(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    bench.charge_nothing, "quotes/job_uncharged.html", rows=jobs_with_all(), called="job",
+    to=lambda extra: _to_pickup(extra.job),
+)  # fmt: skip
+def job_uncharged(request: ShopRequest, job: Job) -> Shown:
     """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = UnchargedForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        bench.charge_nothing(job=row, reason=form.cleaned_data["reason"], signed=signed(request))
-        return reverse("job-pickup", args=[row.pk])
-
-    context = {"gross": bench.agreed_total(row), "on_account": billing.on_account(row)}
-    return form_page(request, "quotes/job_uncharged.html", form, act, **head(row), **context)
+    return {**head(job), "form": UnchargedForm(sent(request), shop=request.shop), **_held(job)}
 
 
-@typed_anew
-@open_to(*SEES_MONEY)
-@require_POST
-def job_charged(request: ShopRequest, pk: int) -> HttpResponse:
-    """It is charged as agreed after all."""
-    row = get_object_or_404(Job, pk=pk)
-    page = reverse("job-pickup", args=[row.pk])
-
-    def act() -> str:
-        bench.charge_after_all(job=row, signed=signed(request))
-        return page
-
-    return said_or_done(request, act, page)
+job_charged = typed_anew(  # it is charged as agreed after all
+    require_POST(button(bench.charge_after_all, rows=Job, called="job", to=_to_pickup))
+)
 
 
 @typed_anew
@@ -290,9 +260,7 @@ def invoice_credit(request: ShopRequest, pk: int) -> HttpResponse:
     form = CreditForm(sent(request), shop=request.shop, lines=lines)
 
     def act() -> str:
-        note = billing.credit_invoice(
-            invoice=row, reason=form.cleaned_data["reason"], amounts=form.amounts(), signed=signed(request),
-        )  # fmt: skip
+        note = billing.credit_invoice(invoice=row, **form.entries(), signed=signed(request))
         return reverse("invoice", args=[note.pk])
 
     return form_page(request, "quotes/invoice_credit.html", form, act, invoice=row, lines=lines)

@@ -15,7 +15,7 @@ from quotes.forms.money import SaleForm
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.carried import typed_anew
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
@@ -45,7 +45,7 @@ def sale(request: ShopRequest) -> HttpResponse:
         return reverse("receipt", args=[payment.pk])
 
     unpriced = [row for row, price in goods if price is None]
-    context = {
+    context: Shown = {
         "goods": goods,
         "percent": prices.percent,
         "unpriced": unpriced,
@@ -53,7 +53,5 @@ def sale(request: ShopRequest) -> HttpResponse:
         "more": more,
         "most": MOST_GOODS,
     }
-    answer = form_page(request, "quotes/sale.html", form, act, **context)
-    if answer.status_code == 302:
-        messages.success(request, "Sold and paid. Print the receipt or the invoice.")
-    return answer
+    says = "Sold and paid. Print the receipt or the invoice."
+    return form_page(request, "quotes/sale.html", form, act, says=says, **context)

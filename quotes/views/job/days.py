@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
@@ -21,9 +21,8 @@ from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.steps import steps_with_all, to_step, warmth_asked
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import button, form_page, sent
 from shop.web.request import ShopRequest, signed
-from shop.web.submission import said_or_done
 
 TOTALS_SHOWN = timedelta(days=31)  # that far back a total can be taken back
 
@@ -89,16 +88,7 @@ def _total(request: ShopRequest, kind: type[DayForm], *, first: date, last: date
     )  # fmt: skip
 
 
-@open_to(*EVERY_ROLE)
-def total_back(request: ShopRequest, pk: int) -> HttpResponse:
-    """A total of hours is taken back in one tap."""
-    hours = get_object_or_404(BenchHours.objects.select_related("person"), pk=pk)
-    if request.method != "POST":
-        return redirect("day")
-
-    def act() -> str:
-        bench.take_total_back(hours=hours, signed=signed(request))
-        messages.success(request, "Taken back. Its steps stand as planned again.")
-        return reverse("day")
-
-    return said_or_done(request, act, reverse("day"))
+total_back = button(  # a total of hours is taken back in one tap
+    bench.take_total_back, rows=BenchHours.objects.select_related("person"), called="hours",
+    to="day", says="Taken back. Its steps stand as planned again.",
+)  # fmt: skip

@@ -20,11 +20,10 @@ from quotes.forms.bench import FoundForm, as_typed
 from quotes.forms.job import AbsorbForm, AnotherWayForm, AnswerForm, ExtraPriceForm, PromiseForm, StopForm
 from quotes.models import Extra, Job, Step, Way
 from quotes.views.refused import refused_shown
-from shop.measures.money import show_money
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import once
 
@@ -39,6 +38,14 @@ def jobs_with_all() -> QuerySet[Job]:
     ).prefetch_related(
         Prefetch("steps", steps), Prefetch("extras", Extra.objects.select_related("found_by", "way")), "takein__damages"
     )
+
+
+def to_job(job: Job) -> str:
+    return reverse("job", args=[job.pk])
+
+
+def to_job_of(row: Extra | Step) -> str:
+    return reverse("job", args=[row.job_id])
 
 
 def head(job: Job) -> dict[str, Any]:
@@ -158,19 +165,12 @@ def job_sheet(request: ShopRequest, pk: int) -> HttpResponse:
     return as_pdf(pdf, f"job-sheet-{row.takein.tag}.pdf")
 
 
-@open_to(*EVERY_ROLE)
-def bench_note(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = FoundForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        bench.note_found(job=row, words=form.cleaned_data["words"], signed=signed(request))
-        return reverse("job", args=[row.pk])
-
-    answer = form_page(request, "quotes/job_found.html", form, act, **head(row))
-    if answer.status_code == 302:
-        messages.success(request, "Noted. The counter prices it and asks the customer.")
-    return answer
+@act_page(
+    bench.note_found, "quotes/job_found.html", rows=jobs_with_all(), called="job", to=to_job_of,
+    says="Noted. The counter prices it and asks the customer.",
+)  # fmt: skip
+def bench_note(request: ShopRequest, job: Job) -> Shown:
+    return {**head(job), "form": FoundForm(sent(request), shop=request.shop)}
 
 
 @open_to(*EVERY_ROLE)
@@ -194,107 +194,62 @@ def extra(request: ShopRequest, pk: int) -> HttpResponse:
 def _ways_for(row: Job) -> list[Way]:
     """Ways worked out for this board that nobody agreed to yet."""
     ways = Way.objects.filter(board__takein=row.takein, agreed_at__isnull=True, gross__isnull=False)
-    return list(ways.exclude(pk=row.way_id).select_related("board__quote").order_by("-pk"))
+    found = ways.exclude(pk=row.way_id).select_related("board__quote").order_by("-pk")
+    return [way for way in found if way.totals.get("shown")]
 
 
-def _choices(ways: list[Way], shop: Any) -> list[tuple[str, str]]:
-    return [
-        (
-            str(way.pk),
-            f"{way.title}, {show_money(Decimal(way.totals['shown']), shop.currency, shop.locale)}, {way.board.quote}",
-        )
-        for way in ways
-        if way.totals.get("shown")
-    ]
+@act_page(
+    bench.price_extra, "quotes/extra_price.html", rows=Extra, called="extra",
+    to=lambda extra: reverse("extra", args=[extra.pk]),
+)  # fmt: skip
+def extra_price(request: ShopRequest, extra: Extra) -> Shown:
+    owner = jobs_with_all().get(pk=extra.job_id)
+    ways = [way for way in _ways_for(owner) if way.board_id != owner.quoted_id]
+    form = ExtraPriceForm(sent(request), shop=request.shop, ways=ways, initial={"words": extra.words})
+    return {**head(owner), "form": form}
 
 
-@open_to(*SEES_MONEY)
-def extra_price(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Extra.objects.select_related("job"), pk=pk)
-    owner = jobs_with_all().get(pk=row.job_id)
-    own_quotes = [way for way in _ways_for(owner) if way.board_id != owner.quoted_id]
-    ways = {str(way.pk): way for way in own_quotes}
-    form = ExtraPriceForm(
-        sent(request), shop=request.shop, ways=_choices(own_quotes, request.shop), initial={"words": row.words}
-    )
-
-    def act() -> str:
-        data = form.cleaned_data
-        bench.price_extra(
-            extra=row, price=data["price"], way=ways.get(form.chosen), words=data["words"], signed=signed(request),
-        )  # fmt: skip
-        return reverse("extra", args=[row.pk])
-
-    return form_page(request, "quotes/extra_price.html", form, act, **head(owner), extra=row)
+@act_page(
+    bench.answer_extra, "quotes/extra_answer.html", rows=Extra.objects.select_related("way"), called="extra",
+    to=to_job_of,
+)  # fmt: skip
+def extra_answer(request: ShopRequest, extra: Extra) -> Shown:
+    form = AnswerForm(sent(request), shop=request.shop, priced=extra.state == Extra.State.PRICED)
+    return {**head(jobs_with_all().get(pk=extra.job_id)), "form": form}
 
 
-@open_to(*SEES_MONEY)
-def extra_answer(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Extra.objects.select_related("way"), pk=pk)
-    owner = jobs_with_all().get(pk=row.job_id)
-    priced = row.state == Extra.State.PRICED
-    form = AnswerForm(sent(request), shop=request.shop, priced=priced)
-
-    def act() -> str:
-        data = form.cleaned_data
-        bench.answer_extra(extra=row, agreed=data["agreed"] == "yes", how=data["how"], signed=signed(request))
-        return reverse("job", args=[owner.pk])
-
-    return form_page(request, "quotes/extra_answer.html", form, act, **head(owner), extra=row)
+@act_page(
+    bench.propose_another_way, "quotes/job_another_way.html", rows=jobs_with_all(), called="job",
+    to=lambda extra: reverse("extra", args=[extra.pk]),
+)  # fmt: skip
+def job_another_way(request: ShopRequest, job: Job) -> Shown:
+    ways = _ways_for(job)
+    return {**head(job), "form": AnotherWayForm(sent(request), shop=request.shop, ways=ways), "ways": ways}
 
 
-@open_to(*SEES_MONEY)
-def job_another_way(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    ways = _ways_for(row)
-    known = {str(way.pk): way for way in ways}
-    form = AnotherWayForm(sent(request), shop=request.shop, ways=_choices(ways, request.shop))
-
-    def act() -> str:
-        data = form.cleaned_data
-        made = bench.propose_another_way(job=row, way=known[data["way"]], words=data["words"], signed=signed(request))
-        return reverse("extra", args=[made.pk])
-
-    return form_page(request, "quotes/job_another_way.html", form, act, **head(row), ways=ways)
-
-
-@open_to(*SEES_MONEY)
-def job_promise(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(bench.promise_another_day, "quotes/job_promise.html", rows=jobs_with_all(), called="job", to=to_job)
+def job_promise(request: ShopRequest, job: Job) -> Shown:
     """Another day than was promised, once the customer knows."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    first = late_finish(row, today=timezone.localdate(), calendar=shop_calendar())
+    first = late_finish(job, today=timezone.localdate(), calendar=shop_calendar())
     form = PromiseForm(sent(request), shop=request.shop, initial={"day": first})
-
-    def act() -> str:
-        data = form.cleaned_data
-        bench.promise_another_day(job=row, day=data["day"], how=data["how"], signed=signed(request))
-        return reverse("job", args=[row.pk])
-
-    return form_page(request, "quotes/job_promise.html", form, act, **head(row), not_before=first)
+    return {**head(job), "form": form, "not_before": first}
 
 
-@open_to(*SEES_MONEY)
-def job_stop(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    fair = bench.suggested_stop(row)
-    form = StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)})
-
-    def act() -> str:
-        data = form.cleaned_data
-        bench.stop_job(
-            job=row, amount=data["amount"], how=data["how"], words=data["words"],
-            below_cost=form.said_yes("below_cost"), signed=signed(request),
-        )  # fmt: skip
-        return reverse("job-pickup", args=[row.pk])
-
-    context = {
-        "agreed": bench.charges(row).totals().lines_total,
+@act_page(
+    bench.stop_job, "quotes/job_stop.html", rows=jobs_with_all(), called="job",
+    to=lambda job: reverse("job-pickup", args=[job.pk]),
+)  # fmt: skip
+def job_stop(request: ShopRequest, job: Job) -> Shown:
+    fair = bench.suggested_stop(job)
+    return {
+        **head(job),
+        "form": StopForm(sent(request), shop=request.shop, initial={"amount": as_typed(fair)}),
+        "agreed": bench.charges(job).totals().lines_total,
         "fair": fair,
-        "short": _short_of_cost(row, fair),
-        "truth": billing.job_truth(row),
-        "on_account": billing.on_account(row),
+        "short": _short_of_cost(job, fair),
+        "truth": billing.job_truth(job),
+        "on_account": billing.on_account(job),
     }
-    return form_page(request, "quotes/job_stop.html", form, act, **head(row), **context)
 
 
 def _short_of_cost(row: Job, amount: Decimal) -> str:

@@ -8,7 +8,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
 
 from quotes import bench, billing
 from quotes.bench.papers import aftercare
@@ -16,11 +15,11 @@ from quotes.forms.bench import whole_minutes
 from quotes.forms.job import ReleaseForm
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
 from quotes.models import Job
-from quotes.views.job.jobs import head, jobs_with_all, sundries_line
+from quotes.views.job.jobs import head, jobs_with_all, sundries_line, to_job
 from shop.papers.paper import PaperProblem, as_pdf
-from shop.platform.acts import EVERY_ROLE, SEES_MONEY
+from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 
 
@@ -38,10 +37,10 @@ def job_release(request: ShopRequest, pk: int) -> HttpResponse:
         bench.finish_job(
             job=row, checks=form.checks(), minutes=spent / max(1, len(steps)) if spent else None, signed=signed(request),
         )  # fmt: skip
-        return reverse("job", args=[row.pk])
+        return to_job(row)
 
     sundries = [sundries_line(line) for line in bench.sundries_of(row) if line.ahead]
-    context = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
+    context: Shown = {"can_finish": bench.can_finish_job(row), "sundries": sundries}
     return form_page(request, "quotes/job_release.html", form, act, **head(row), **context)
 
 
@@ -60,20 +59,13 @@ def job_aftercare(request: ShopRequest, pk: int) -> HttpResponse:
     return as_pdf(pdf, f"aftercare-{row.takein.tag}.pdf")
 
 
-@open_to(*SEES_MONEY)
-def job_pickup(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    bench.pick_up, "quotes/job_pickup.html", rows=jobs_with_all(), called="job",
+    to=to_job, says=lambda job: f"{job.takein.board.name} has gone home.",
+)  # fmt: skip
+def job_pickup(request: ShopRequest, job: Job) -> Shown:
     """Leads through invoice, payment and the board going home, one after the other."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = PickUpForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        bench.pick_up(job=row, owing_ok=form.said_yes("owing_ok"), signed=signed(request))
-        return reverse("job", args=[row.pk])
-
-    answer = form_page(request, "quotes/job_pickup.html", form, act, **head(row), **_pickup(request, row))
-    if answer.status_code == 302:
-        messages.success(request, f"{row.takein.board.name} has gone home.")
-    return answer
+    return {**head(job), "form": PickUpForm(sent(request), shop=request.shop), **_pickup(request, job)}
 
 
 def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
 from itertools import groupby
@@ -21,15 +20,14 @@ from quotes.costing.basis.cautions import in_short
 from quotes.experience import InDoubt
 from quotes.forms.bench import DoneForm, DropForm, MixForm, RedoForm, WarmthForm, as_typed, whole_minutes
 from quotes.models import Job, Step, StepTime, StepUse
-from quotes.views.job.jobs import head, jobs_with_all
+from quotes.views.job.jobs import head, jobs_with_all, to_job_of
 from quotes.views.refused import refused_shown
 from quotes.views.step_page import StepPage
-from shop.forms.fields import ShedForm
 from shop.measures import units
 from shop.platform.acts import EVERY_ROLE, Signed
 from shop.text.formats import hands
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, button, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled, said_or_done
 
@@ -203,6 +201,11 @@ def _doubt(one: InDoubt, locale: str) -> dict[str, Any]:
     }
 
 
+def head_of(row: Step) -> Shown:
+    """The head of a step's job, with the step."""
+    return {**head(jobs_with_all().get(pk=row.job_id)), "step": row}
+
+
 def to_step(row: Step) -> str:
     return reverse("step", args=[row.pk])
 
@@ -220,11 +223,7 @@ def step_start(request: ShopRequest, pk: int) -> HttpResponse:
             messages.warning(request, begun.instruction)
         return to_step(begun)
 
-    return or_say(request, row, act)
-
-
-def or_say(request: ShopRequest, row: Step, act: Callable[[], str]) -> HttpResponse:
-    return said_or_done(request, act, reverse("step", args=[row.pk]))
+    return said_or_done(request, act, to_step(row))
 
 
 @open_to(*EVERY_ROLE)
@@ -280,51 +279,14 @@ def warmth_asked(request: ShopRequest, now: datetime, to: str) -> dict[str, Any]
     return {"warmth": last if last and last.day == day else None, "warmth_form": form, "warmth_to": to}
 
 
-@open_to(*EVERY_ROLE)
-def step_reopen(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(steps_with_all(), pk=pk)
-    if request.method != "POST":
-        return redirect("step", pk=row.pk)
-
-    def act() -> str:
-        bench.reopen_step(step=row, signed=signed(request))
-        return to_step(row)
-
-    return or_say(request, row, act)
+step_reopen = button(bench.reopen_step, rows=steps_with_all(), called="step", to=to_step)
 
 
-@open_to(*EVERY_ROLE)
-def step_redo(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(steps_with_all(), pk=pk)
-    form = RedoForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        data = form.cleaned_data
-        again = bench.redo_step(
-            step=row,
-            cause=data["cause"],
-            billed=data["billed"],
-            reason=data["reason"],
-            signed=signed(request),
-        )
-        return to_step(again)
-
-    return small_form(request, "quotes/step_redo.html", form, act, row)
+@act_page(bench.redo_step, "quotes/step_redo.html", rows=steps_with_all(), called="step", to=to_step)
+def step_redo(request: ShopRequest, step: Step) -> Shown:
+    return {**head_of(step), "form": RedoForm(sent(request), shop=request.shop)}
 
 
-@open_to(*EVERY_ROLE)
-def step_drop(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(steps_with_all(), pk=pk)
-    form = DropForm(sent(request), shop=request.shop)
-
-    def act() -> str:
-        bench.drop_step(step=row, reason=form.cleaned_data["reason"], signed=signed(request))
-        return reverse("job", args=[row.job_id])
-
-    return small_form(request, "quotes/step_drop.html", form, act, row)
-
-
-def small_form(
-    request: ShopRequest, template: str, form: ShedForm, act: Callable[[], str], row: Step, **more: Any
-) -> HttpResponse:
-    return form_page(request, template, form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, **more)
+@act_page(bench.drop_step, "quotes/step_drop.html", rows=steps_with_all(), called="step", to=to_job_of)
+def step_drop(request: ShopRequest, step: Step) -> Shown:
+    return {**head_of(step), "form": DropForm(sent(request), shop=request.shop)}

@@ -5,10 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 
 from django.contrib import messages
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Container, Material
@@ -16,14 +14,13 @@ from quotes import bench
 from quotes.costing.job.sundries import SUNDRIES
 from quotes.forms.bench import MinutesForm, MixForm, SundriesForm, UseForm, UseRightForm, WeighForStepForm, as_typed
 from quotes.models import Job, Step, StepTime, StepUse
-from quotes.views.job.jobs import head, jobs_with_all
+from quotes.views.job.jobs import to_job_of
 from quotes.views.job.steps import (
     booked_on,
+    head_of,
     names_on,
     next_dose,
-    or_say,
     said_once,
-    small_form,
     step_page,
     steps_with_all,
     takers,
@@ -33,9 +30,16 @@ from quotes.views.refused import refused_shown
 from shop.measures import units
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, button, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import filled
+
+USES = StepUse.objects.select_related("step__job__takein", "material")
+TIMES = StepTime.objects.select_related("step__job__takein", "person")
+
+
+def to_step_of(log: StepUse | StepTime) -> str:
+    return to_step(log.step)
 
 
 @open_to(*EVERY_ROLE)
@@ -47,12 +51,11 @@ def sundries(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         bench.book_sundries(line=row, amounts=form.amounts(), signed=signed(request))
-        messages.success(request, f"Booked: {row.title}.")
-        return reverse("job", args=[row.job_id])
+        return to_job_of(row)
 
-    context = {**head(jobs_with_all().get(pk=row.job_id)), "step": row, "planned": planned, "booked": booked_on(row)}
+    context = {**head_of(row), "planned": planned, "booked": booked_on(row)}
     context["unbooked"] = row.job.state != Job.State.PICKED_UP and bool(form.left)
-    return form_page(request, "quotes/sundries.html", form, act, **context)
+    return form_page(request, "quotes/sundries.html", form, act, says=f"Booked: {row.title}.", **context)
 
 
 @open_to(*EVERY_ROLE)
@@ -79,7 +82,7 @@ def mix_new(request: ShopRequest, pk: int) -> HttpResponse:
         now = timezone.now()
         if row.state == Step.State.TODO and not bench.late(row, now) and not refused:
             bench.start_step(step=row, signed=signed(request, now), early=True)
-        entries = form.entries(row)
+        entries = form.mixed(row)
         bench.record_mix(step=row, signed=signed(request, now), **entries)
         for other in entries["shares"] or ():
             if (
@@ -94,7 +97,7 @@ def mix_new(request: ShopRequest, pk: int) -> HttpResponse:
     if form.is_bound and not whole:
         return filled(request, form, act) or step_page(request, row, mix=form)
     return form_page(
-        request, "quotes/mix.html", form, act, **head(jobs_with_all().get(pk=row.job_id)), step=row, dose=dose,
+        request, "quotes/mix.html", form, act, **head_of(row), dose=dose,
         refused=refused_shown(refused, row.job.takein, request.user, job=row.job, step=row),
     )  # fmt: skip
 
@@ -109,25 +112,17 @@ def _others(row: Step, dose: bench.Dose) -> list[Step]:
     return found
 
 
-@open_to(*EVERY_ROLE)
-def step_use(request: ShopRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(takers(), pk=pk)
+@act_page(bench.record_use, "quotes/step_use.html", rows=takers(), called="step", to=to_step_of)
+def step_use(request: ShopRequest, step: Step) -> Shown:
     materials = list(Material.objects.in_use().order_by("name"))
-    form = UseForm(sent(request), planned=bench.planned_and_used(row), materials=materials, shop=request.shop)
-
-    def act() -> str:
-        data = form.cleaned_data
-        bench.record_use(
-            step=row, material=form.materials[data["material"]], quantity=data["quantity"], customers_own=data["own"],
-            signed=signed(request),
-        )  # fmt: skip
-        return to_step(row)
-
-    keys = [one.material for one in row.planned.materials]
+    keys = [one.material for one in step.planned.materials]
     on_the_scale = Container.objects.filter(emptied_at__isnull=True, lot__material__key__in=keys)
-    context = {**head(jobs_with_all().get(pk=row.job_id)), "step": row}
-    context["containers"] = on_the_scale.select_related("lot__material").order_by("lot__material__name", "pk")
-    return form_page(request, "quotes/step_use.html", form, act, **context)
+    planned = bench.planned_and_used(step)
+    return {
+        **head_of(step),
+        "form": UseForm(sent(request), planned=planned, materials=materials, shop=request.shop),
+        "containers": on_the_scale.select_related("lot__material").order_by("lot__material__name", "pk"),
+    }
 
 
 @open_to(*EVERY_ROLE)
@@ -143,90 +138,33 @@ def weigh_for_step(request: ShopRequest, pk: int) -> HttpResponse:
         messages.success(request, f"Booked {said_once(use)} on {step.job.takein.tag}.")
         return to_step(step)
 
-    context = {"container": row, "material": row.lot.material, "steps": steps}
+    context: Shown = {"container": row, "material": row.lot.material, "steps": steps}
     return form_page(request, "quotes/weigh_for_step.html", form, act, **context)
 
 
-@open_to(*EVERY_ROLE)
-def step_as_planned(request: ShopRequest, pk: int) -> HttpResponse:
-    """Everything of the step that is not booked yet, in one tap."""
-    row = get_object_or_404(steps_with_all(), pk=pk)
-    if request.method != "POST":
-        return redirect("step", pk=row.pk)
+step_as_planned = button(  # everything of the step that is not booked yet, in one tap
+    bench.use_as_planned, rows=steps_with_all(), called="step", to=to_step
+)
 
-    def act() -> str:
-        bench.use_as_planned(step=row, signed=signed(request))
-        return to_step(row)
-
-    return or_say(request, row, act)
+use_undo = button(
+    bench.undo_use, rows=StepUse.objects.select_related("step"), called="use", to=to_step_of,
+    says=lambda undone: f"Undone: {', '.join(said_once(each) for each in undone)}.",
+)  # fmt: skip
 
 
-@open_to(*EVERY_ROLE)
-def use_undo(request: ShopRequest, pk: int) -> HttpResponse:
-    use = get_object_or_404(StepUse.objects.select_related("step"), pk=pk)
-    if request.method != "POST":
-        return redirect("step", pk=use.step_id)
-
-    def act() -> str:
-        undone = bench.undo_use(use=use, signed=signed(request))
-        messages.success(request, "Undone: " + ", ".join(said_once(each) for each in undone) + ".")
-        return to_step(use.step)
-
-    return or_say(request, use.step, act)
-
-
-def _uses() -> QuerySet[StepUse]:
-    return StepUse.objects.select_related("step__job__takein", "material")
-
-
-def _times() -> QuerySet[StepTime]:
-    return StepTime.objects.select_related("step__job__takein", "person")
-
-
-@open_to(*EVERY_ROLE)
-def use_edit(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(bench.correct_use, "quotes/log_edit.html", rows=USES, called="use", to=to_step_of)
+def use_edit(request: ShopRequest, use: StepUse) -> Shown:
     """The right quantity of a use; the old one is taken back and stays to be seen in the ledger."""
-    use = get_object_or_404(_uses(), pk=pk)
     initial = {"quantity": as_typed(use.used)}
     form = UseRightForm(sent(request), material=use.material, shop=request.shop, initial=initial)
-
-    def act() -> str:
-        bench.correct_use(use=use, quantity=form.cleaned_data["quantity"], signed=signed(request))
-        return to_step(use.step)
-
-    return small_form(request, "quotes/log_edit.html", form, act, use.step, said=said_once(use))
+    return {**head_of(use.step), "form": form, "said": said_once(use)}
 
 
-@open_to(*EVERY_ROLE)
-def time_edit(request: ShopRequest, pk: int) -> HttpResponse:
-    time = get_object_or_404(_times(), pk=pk)
+@act_page(bench.correct_minutes, "quotes/log_edit.html", rows=TIMES, called="time", to=to_step_of)
+def time_edit(request: ShopRequest, time: StepTime) -> Shown:
     form = MinutesForm(sent(request), shop=request.shop, initial={"minutes": as_typed(time.minutes)})
-
-    def act() -> str:
-        bench.correct_minutes(time=time, minutes=form.cleaned_data["minutes"], signed=signed(request))
-        return to_step(time.step)
-
-    said = f"{units.show(time.minutes, 'min')}, {time.person.name}"
-    return small_form(request, "quotes/log_edit.html", form, act, time.step, said=said)
+    return {**head_of(time.step), "form": form, "said": f"{units.show(time.minutes, 'min')}, {time.person.name}"}
 
 
-@open_to(*EVERY_ROLE)
-def use_right(request: ShopRequest, pk: int) -> HttpResponse:
-    return _right(request, get_object_or_404(_uses(), pk=pk))
-
-
-@open_to(*EVERY_ROLE)
-def time_right(request: ShopRequest, pk: int) -> HttpResponse:
-    return _right(request, get_object_or_404(_times(), pk=pk))
-
-
-def _right(request: ShopRequest, log: StepUse | StepTime) -> HttpResponse:
-    """What was asked about is right as it stands."""
-    if request.method != "POST":
-        return redirect("step", pk=log.step_id)
-
-    def act() -> str:
-        bench.said_right(log=log, signed=signed(request))
-        return to_step(log.step)
-
-    return or_say(request, log.step, act)
+use_right = button(bench.said_right, rows=USES, called="log", to=to_step_of)  # what was asked about stands as it is
+time_right = button(bench.said_right, rows=TIMES, called="log", to=to_step_of)

@@ -10,11 +10,9 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from inventory.models import Material
@@ -27,8 +25,9 @@ from shop.measures.money import from_float, round_money, show_money, spread
 from shop.models import Role
 from shop.papers import charts
 from shop.web.access import open_to
-from shop.web.request import ShopRequest, signed
-from shop.web.submission import asked_for, said_or_done
+from shop.web.page import button
+from shop.web.request import ShopRequest
+from shop.web.submission import asked_for
 
 FIGURES_SHOWN = 15  # on one page
 LOGS_SHOWN = 10  # on one page, the last first
@@ -78,17 +77,9 @@ def _not_learned(row: Experience) -> dict[str, Any]:
     return {"stale": row, "waiting": experience.waiting(row), "at_once": at_once}
 
 
-@open_to(Role.KEEPER)
-@require_POST
-def learn_now(request: ShopRequest) -> HttpResponse:
-    """What waits is learned while the keeper waits."""
-
-    def act() -> str:
-        experience.learn_now(signed=signed(request))
-        messages.success(request, "Learned from all that is written down.")
-        return reverse("operations")
-
-    return said_or_done(request, act, reverse("operations"))
+learn_now = require_POST(  # what waits is learned while the keeper waits
+    button(experience.learn_now, to="operations", says="Learned from all that is written down.")
+)
 
 
 def _strip(one: Past) -> tuple[float, float, float]:

@@ -105,7 +105,7 @@ def figure(request: ShopRequest, name: str) -> HttpResponse:
     form = OwnFigureForm(sent(request), figure=row, shop=request.shop)
 
     def act() -> str:
-        own_figures.set_figure(name=name, **form.cleaned_data, signed=signed(request))
+        own_figures.set_figure(name=name, **form.entries(), signed=signed(request))
         saved = "Saved. Drafts and recipes are priced with it; sent quotes stay as they are."
         messages.success(request, saved + held_against(timezone.now()))
         return reverse("figures")

@@ -25,7 +25,7 @@ from quotes.models import Quote, Recipe, RecipeVersion
 from quotes.quoting.price_sheet import Rests, quote_rests_on, recipes_rest_on, rests_on, work_out_drafts
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, came_from, said_or_done
 
@@ -87,7 +87,7 @@ def _sheet(
 
     asked = [_shown(row, form, rests.get(row.material.key, NOTHING_RESTS), len(priced), noun) for row in rows]
     able = guess_of(next(iter(GUESSES_IN_EURO)), request.shop.currency) is not None
-    context = {
+    context: Shown = {
         "up": up,
         "up_words": up_words,
         "heading": heading,

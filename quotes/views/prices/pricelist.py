@@ -17,7 +17,7 @@ from quotes import pricelist, quoting
 from quotes.costing import Problem
 from quotes.estimating import core_recipe
 from quotes.forms.pricelist import RowForm, RowNewForm
-from quotes.models import PriceListPrint, PriceListRow, Recipe
+from quotes.models import PriceListPrint, PriceListRow
 from quotes.papers import price_list as paper
 from quotes.views.prices.price_panel import other_rows
 from shop.forms.fields import ShedForm
@@ -25,7 +25,7 @@ from shop.models import Role
 from shop.papers.paper import as_pdf
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 
@@ -162,32 +162,18 @@ def price_list_pdf(request: ShopRequest) -> HttpResponse:
     return as_pdf(bytes(made.document.pdf), made.document.name)
 
 
-@open_to(Role.KEEPER)
-def price_row_new(request: ShopRequest) -> HttpResponse:
-    form = RowNewForm(sent(request), shop=request.shop, initial={"repair": request.GET.get("repair", "")})
-
-    def act() -> str:
-        entries = form.cleaned_data
-        recipe = get_object_or_404(Recipe, pk=entries.pop("recipe"))
-        row = pricelist.add_row(**entries, recipe=recipe, signed=signed(request))
-        return reverse("price-row", args=[row.pk])
-
-    return form_page(request, "quotes/pricelist_row_new.html", form, act)
+@act_page(pricelist.add_row, "quotes/pricelist_row_new.html", to=lambda row: reverse("price-row", args=[row.pk]))
+def price_row_new(request: ShopRequest) -> Shown:
+    return {"form": RowNewForm(sent(request), shop=request.shop, initial={"repair": request.GET.get("repair", "")})}
 
 
-@open_to(Role.KEEPER)
-def price_row(request: ShopRequest, pk: int) -> HttpResponse:
+@act_page(
+    pricelist.change_row, "quotes/pricelist_row.html", rows=PriceListRow.objects.select_related("recipe"), called="row",
+    to="price-list", says="Saved.",
+)  # fmt: skip
+def price_row(request: ShopRequest, row: PriceListRow) -> Shown:
     """What a row is called and the measures it is priced for; its other buttons move it and take it out."""
-    row = get_object_or_404(PriceListRow.objects.select_related("recipe"), pk=pk)
-    core = core_recipe(row.recipe.current)
-    form = RowForm(sent(request), shop=request.shop, row=row, core=core)
-
-    def act() -> str:
-        pricelist.change_row(row=row, **form.entries(), signed=signed(request))
-        messages.success(request, "Saved.")
-        return reverse("price-list")
-
-    return form_page(request, "quotes/pricelist_row.html", form, act, row=row)
+    return {"form": RowForm(sent(request), shop=request.shop, row=row, core=core_recipe(row.recipe.current))}
 
 
 @open_to(Role.KEEPER)

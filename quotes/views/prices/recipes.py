@@ -21,7 +21,7 @@ from quotes.views.prices.price_panel import price_panel
 from shop.forms.fields import ShedForm
 from shop.models import Role
 from shop.web.access import open_to
-from shop.web.page import form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 
@@ -121,15 +121,13 @@ def shown_parts(core: CoreRecipe) -> dict[str, Any]:
     }
 
 
-@open_to(Role.KEEPER)
-def recipe_new(request: ShopRequest) -> HttpResponse:
-    form = NewForm(sent(request), shop=request.shop)
+def _to_draft(draft: RecipeDraft) -> str:
+    return reverse("recipe-edit", args=[draft.key])
 
-    def act() -> str:
-        draft = book.start_recipe(**form.cleaned_data, signed=signed(request))
-        return reverse("recipe-edit", args=[draft.key])
 
-    return form_page(request, "quotes/recipe_new.html", form, act)
+@act_page(book.start_recipe, "quotes/recipe_new.html", to=_to_draft)
+def recipe_new(request: ShopRequest) -> Shown:
+    return {"form": NewForm(sent(request), shop=request.shop)}
 
 
 @open_to(Role.KEEPER)
@@ -139,9 +137,7 @@ def recipe_copy(request: ShopRequest, key: str) -> HttpResponse:
     form = NameForm(sent(request), shop=request.shop, initial={"name": f"{row.name}, ours"})
 
     def act() -> str:
-        name = form.cleaned_data["name"]
-        draft = book.copy_recipe(version=row.current, name=name, signed=signed(request))
-        return reverse("recipe-edit", args=[draft.key])
+        return _to_draft(book.copy_recipe(version=row.current, **form.entries(), signed=signed(request)))
 
     return form_page(request, "quotes/recipe_copy.html", form, act, recipe=row)
 

@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from inventory.catalogue.starting import STARTING_MATERIALS, load_starting_materials
-from inventory.models import DataSheet, Lot, Material, Safety
+from inventory.models import DataSheet, Lot, Material, Safety, StoragePlace
 from inventory.safety import storing as safety
 from inventory.safety.hazards import APART, COMES_FIRST, HAZARDS, IGNITION, not_together
 from inventory.stock import ledger
@@ -127,6 +127,18 @@ def test_the_bench_changes_nothing_here(bench, shelf):
         )
     with pytest.raises(PermissionDenied):
         safety.keep_sheet(material=shelf.material, content=PDF, name="x.pdf", issued_on=None, signed=Signed(bench, NOW))
+
+
+@pytest.mark.parametrize("page", ["safety", "place"])
+def test_an_odd_temperature_is_taken_once_it_is_ticked(page, shelf, counter_client, form_key):
+    if page == "safety":
+        where, name = reverse("safety-edit", args=[shelf.material.pk]), "keep_below_c"
+    else:
+        where, name = f"{reverse('place-edit')}?shelf={shelf.material.shelf}", "warmest_c"
+    assert counter_client.post(where, {name: "70 °C", "submission_key": form_key()}).status_code == 422
+    answer = counter_client.post(where, {name: "70 °C", f"odd_{name}": "on", "submission_key": form_key()})
+    assert answer.status_code == 302
+    assert getattr(Safety.objects.get() if page == "safety" else StoragePlace.objects.get(), name) == 70
 
 
 def send(client, shelf, form_key, content: bytes, name: str = "resin.pdf", **more):
