@@ -374,6 +374,11 @@ class Extra(models.Model):
         """Nobody has answered it yet."""
         return self.state in self.UNANSWERED
 
+    @property
+    def mark(self) -> str:
+        """The shape that goes with the state's word on a screen."""
+        return {self.State.AGREED: "done", self.State.DECLINED: "ahead"}.get(self.State(self.state), "wait")
+
 
 class JobSheet(models.Model):
     """A job sheet that was printed."""
