@@ -1,4 +1,4 @@
-"""The shop that tests stand in: one profile, one person of each role, a VAT rate, rates for hands and overheads."""
+"""The shop that tests stand in, with one person of each role; its rates and materials are those of `sample_shop`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import shutil
 import subprocess
 import uuid
 from datetime import UTC, date, datetime
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask rows beside a running page
@@ -20,8 +19,7 @@ from django.db import transaction
 from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
 
-from shop.business.numbering import STARTING_SERIES
-from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
+from shop.models import Profile, Role, User
 from shop.papers import paper
 
 # Every test begins at this moment, whatever the machine's clock says; TEST_MOMENT names another one, in ISO 8601 with
@@ -126,29 +124,9 @@ def run(tmp_path):
 
 @pytest.fixture
 def profile(db) -> Profile:
+    from tests.sample_shop import make_profile
+
     return make_profile()
-
-
-def make_profile() -> Profile:
-    """A VAT-registered shop in euro whose prices include tax; rates from the start of the year."""
-    profile = Profile.objects.create(
-        name="Test Board Repairs",
-        address="1 Test Lane\nTestport",
-        country="IE",
-        phone="020 910 0199",
-        tax_profile="ie-vat",
-        tax_number="IE0000000X",
-        working_days=[0, 1, 2, 3, 4],
-        terms="Deposit on your yes, the rest when you collect.",
-        may_turn_up="Once the board is open we see how far the water reaches.",
-    )
-    TaxRate.objects.create(name="VAT reduced", percent=Decimal("13.5"), from_day=date(2026, 1, 1), for_repairs=True)
-    TaxRate.objects.create(name="VAT standard", percent=Decimal("23"), from_day=date(2026, 1, 1))
-    LabourRate.objects.create(wage_per_hour=Decimal("22"), from_day=date(2026, 1, 1))
-    Overhead.objects.create(monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=date(2026, 1, 1))
-    for key, (prefix, width) in STARTING_SERIES.items():
-        NumberSeries.objects.create(key=key, prefix=prefix, width=width)
-    return profile
 
 
 @functools.cache

@@ -16,7 +16,8 @@ from inventory.buying.orders import place_order, still_to_come
 from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Reservation, Supplier
 from inventory.stock import books
 from shop.models import Role, User
-from tests.conftest import TODAY, make_profile, make_user
+from tests.conftest import TODAY, make_user
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -7,6 +7,7 @@ import pytest
 from quotes import bench as bench_verbs
 from quotes import quoting
 from shop.platform.acts import Refused
+from tests import sample_shop
 from tests.conftest import NOW
 from tests.quotes import seed
 
@@ -25,7 +26,7 @@ def refusal(act) -> dict[str, list[str]]:
 
 @pytest.fixture
 def versions(profile):
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     return seed.recipes()
 
 

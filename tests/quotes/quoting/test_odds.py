@@ -15,7 +15,7 @@ from quotes.costing.learning.again import Again
 from quotes.quoting import odds
 from tests.conftest import NOW
 from tests.costing.dice import thrown
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
 
 PRICING = SHOP.pricing
 

@@ -15,6 +15,7 @@ from quotes.estimating import construction, estimate, shop_inputs
 from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries, Profile
+from tests import sample_shop
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
 from tests.quotes.conftest import paper, take_in
@@ -244,7 +245,7 @@ def test_any_figure_opens_down_to_the_stock_price(counter_client, quote):
     snapshot = way(quote).parts.get().snapshot
     assert page.count("<details>") > len(snapshot["lines"])
     for words in (
-        f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}",
+        f"pack of 1000 g, Slipway Supplies, {in_words(sample_shop.PRICED_FROM, weekday=False)}",
         "common practice, no source",
         "kg/m³",
     ):
