@@ -17,6 +17,10 @@ from quotes.costing.snapshot import NO_PLAN, NO_SNAPSHOT
 from quotes.models import Step, WayPart
 from quotes.papers import job_sheet
 from tests.conftest import NOW
+from tests.quotes.conftest import with_keels_agreed
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 FILES = sorted((Path(__file__).parents[2] / "costing" / "snapshots").glob("*.json"))
 DOSES = (" g resin +", " g catalyst (", " g hardener by weight", " g A +")

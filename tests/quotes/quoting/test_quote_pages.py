@@ -18,7 +18,7 @@ from shop.models import NumberSeries, Profile
 from tests import sample_shop
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import paper, take_in
+from tests.quotes.conftest import paper, take_in, with_two_ways
 
 
 @pytest.fixture
@@ -29,7 +29,8 @@ def today(monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: NOW)
 
 
-pytestmark = pytest.mark.usefixtures("today")
+BEGINS = {"quote": with_two_ways}
+pytestmark = [pytest.mark.usefixtures("today"), pytest.mark.usefixtures("standing")]
 
 
 def read(client, name, *args, **query):

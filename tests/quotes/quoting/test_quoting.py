@@ -14,7 +14,10 @@ from shop.models import ClosedDay, Customer, NumberSeries, Profile
 from shop.papers.paper import fingerprint
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import paper, refusal, take_in
+from tests.quotes.conftest import paper, refusal, take_in, with_two_ways
+
+BEGINS = {"quote": with_two_ways}
+pytestmark = pytest.mark.usefixtures("standing")
 
 LATER = NOW + timedelta(days=20)
 
