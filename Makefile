@@ -67,7 +67,7 @@ test-database: .venv/dev
 	$(PY) -m pytest -n $(WORKERS) --dist worksteal $(KEPT)
 
 bench: .venv/dev
-	$(PY) -m tests.bench
+	$(PY) -m tests.tools.bench
 
 # 50 people for a minute and ten kills, each followed by check_books; on PostgreSQL too where DATABASE_URL names one.
 SOAK = LOAD_PEOPLE=50 LOAD_SECONDS=60 KILLS=10 $(PY) -m pytest -p no:randomly -v -s tests/inventory/stock/test_load.py tests/inventory/stock/test_kill.py
@@ -87,7 +87,7 @@ lock:
 	rm -rf .venv-lock
 
 pictures: .venv/dev
-	$(PY) -m tests.pictures
+	$(PY) -m tests.tools.pictures
 
 clean:
 	rm -rf .venv out .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -1,4 +1,4 @@
-"""The shop that tests stand in: one profile, one person of each role, a VAT rate, rates for hands and overheads."""
+"""The shop that tests stand in, with one person of each role; its rates and materials are those of `sample_shop`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import shutil
 import subprocess
 import uuid
 from datetime import UTC, date, datetime
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask rows beside a running page
@@ -20,8 +19,7 @@ from django.db import transaction
 from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
 
-from shop.business.numbering import STARTING_SERIES
-from shop.models import LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
+from shop.models import Profile, Role, User
 from shop.papers import paper
 
 # Every test begins at this moment, whatever the machine's clock says; TEST_MOMENT names another one, in ISO 8601 with
@@ -59,12 +57,34 @@ def missing(program: str) -> bool:
 def pytest_collection_modifyitems(items):
     """What cannot run here is skipped with a sentence; worked examples of a calendar hold in their own week only."""
     no_poppler = missing("pdftotext")
+    _beside_those_that_begin_alike(items)
     for item in items:
         needs_poppler = item.get_closest_marker("papers") or "run" in getattr(item, "fixturenames", ())
         if no_poppler and needs_poppler:
             item.add_marker(pytest.mark.skip(reason="poppler-utils is not installed: apt-get install poppler-utils"))
         if item.get_closest_marker("calendar") and TODAY != CALENDARS_DAY:
             item.add_marker(pytest.mark.skip(reason=f"worked out by hand for the week of {in_words(CALENDARS_DAY)}"))
+
+
+def pytest_generate_tests(metafunc):
+    """A module's BEGINS holds set-ups that take long, by the fixture that asks for them; see `standing`."""
+    if "standing" in metafunc.fixturenames:
+        begins = metafunc.module.BEGINS
+        make = next((begins[name] for name in begins if name in metafunc.fixturenames), None)
+        metafunc.parametrize("standing", [make], indirect=True, scope="module", ids=[pytest.HIDDEN_PARAM])
+
+
+def _beside_those_that_begin_alike(items):
+    """Tests of a module that begin with the same rows follow each other, so that these are made once."""
+    first: dict[object, int] = {}
+    for number, item in enumerate(items):
+        for key in (item.path, (item.path, _begins_with(item))):
+            first.setdefault(key, number)
+    items.sort(key=lambda item: (first[item.path], first[item.path, _begins_with(item)]))
+
+
+def _begins_with(item):
+    return item.callspec.params.get("standing") if hasattr(item, "callspec") else None
 
 
 @pytest.hookimpl(wrapper=True)
@@ -97,6 +117,35 @@ def kept(django_db_setup, django_db_blocker, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
+def standing(request, django_db_setup, django_db_blocker):
+    """The rows that tests begin with, by the fixture that hands each of them on; gone before a test begins otherwise.
+
+    A module whose `BEGINS` says what makes them uses this fixture. They are made at NOW with the clock standing.
+    """
+    if request.param is None:
+        yield {}
+        return
+    with django_db_blocker.unblock(), transaction.atomic():
+        with time_machine.travel(NOW, tick=False):
+            made = request.param()
+        yield made
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def begun(request, db):
+    """Asks for rows that stand already by the name of their fixture, read anew; None where it is to make its own."""
+    made = request.getfixturevalue("standing") if "standing" in request.fixturenames else {}
+    return lambda name: _anew(made[name]) if name in made else None
+
+
+def _anew(made):
+    if isinstance(made, dict):
+        return {key: _anew(row) for key, row in made.items()}
+    return [_anew(row) for row in made] if isinstance(made, list) else type(made).objects.get(pk=made.pk)
+
+
+@pytest.fixture(scope="module")
 def kept_rows(kept):
     """Every sample row of the walk, with the folder of its files."""
     from tests.walker import all_rows
@@ -125,30 +174,10 @@ def run(tmp_path):
 
 
 @pytest.fixture
-def profile(db) -> Profile:
-    return make_profile()
+def profile(begun) -> Profile:
+    from tests.sample_shop import make_profile
 
-
-def make_profile() -> Profile:
-    """A VAT-registered shop in euro whose prices include tax; rates from the start of the year."""
-    profile = Profile.objects.create(
-        name="Test Board Repairs",
-        address="1 Test Lane\nTestport",
-        country="IE",
-        phone="020 910 0199",
-        tax_profile="ie-vat",
-        tax_number="IE0000000X",
-        working_days=[0, 1, 2, 3, 4],
-        terms="Deposit on your yes, the rest when you collect.",
-        may_turn_up="Once the board is open we see how far the water reaches.",
-    )
-    TaxRate.objects.create(name="VAT reduced", percent=Decimal("13.5"), from_day=date(2026, 1, 1), for_repairs=True)
-    TaxRate.objects.create(name="VAT standard", percent=Decimal("23"), from_day=date(2026, 1, 1))
-    LabourRate.objects.create(wage_per_hour=Decimal("22"), from_day=date(2026, 1, 1))
-    Overhead.objects.create(monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=date(2026, 1, 1))
-    for key, (prefix, width) in STARTING_SERIES.items():
-        NumberSeries.objects.create(key=key, prefix=prefix, width=width)
-    return profile
+    return begun("profile") or make_profile()
 
 
 @functools.cache
@@ -162,18 +191,18 @@ def make_user(role: str) -> User:
 
 
 @pytest.fixture
-def keeper(profile) -> User:
-    return make_user(Role.KEEPER)
+def keeper(profile, begun) -> User:
+    return begun("keeper") or make_user(Role.KEEPER)
 
 
 @pytest.fixture
-def counter(profile) -> User:
-    return make_user(Role.COUNTER)
+def counter(profile, begun) -> User:
+    return begun("counter") or make_user(Role.COUNTER)
 
 
 @pytest.fixture
-def bench(profile) -> User:
-    return make_user(Role.BENCH)
+def bench(profile, begun) -> User:
+    return begun("bench") or make_user(Role.BENCH)
 
 
 def logged_in(user: User) -> Client:

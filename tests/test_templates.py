@@ -27,6 +27,21 @@ def test_a_template_can_be_reviewed(template):
     assert hard_to_review(template.read_text()) == []
 
 
+CRISPY = {f"shed/{name}.html" for name in ("uni_form", "whole_uni_form")} | {
+    f"shed/layout/{name}.html" for name in ("baseinput", "buttonholder", "fieldset", "row")
+}  # asked for by the pack's name, by `{% crispy form %}`, `form|crispy` and the layouts of our forms
+BY_STATUS = {"403.html", "404.html", "413.html"}  # shop/views/errors.py
+
+
+def test_every_template_is_reached():
+    """By a page, a view, a tag or a form: what nothing names is not kept."""
+    sources = [*TEMPLATES, *(file for room in ("shop", "inventory", "quotes") for file in (HOUSE / room).rglob("*.py"))]
+    texts = {file: file.read_text() for file in sources}
+    names = {file: str(file.relative_to(HOUSE / "templates")) for file in TEMPLATES}
+    unnamed = {name for at, name in names.items() if not any(name in text for by, text in texts.items() if by != at)}
+    assert unnamed == CRISPY | BY_STATUS
+
+
 def test_what_can_not_be_reviewed_is_found():
     assert hard_to_review('<ul class="lines"><li>two boxes</li></ul>')
     assert hard_to_review("<p>" + "a" * LONGEST + "</p>")

@@ -57,7 +57,8 @@ class Rows(dict[str, Any]):
 
 def all_rows() -> Rows:
     """Every sample row of every page, in a shop with one person of each role."""
-    from tests.conftest import NOW, make_profile, make_user
+    from tests.conftest import NOW, make_user
+    from tests.sample_shop import make_profile
 
     with time_machine.travel(NOW, tick=False):
         make_profile()

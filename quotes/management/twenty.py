@@ -1,4 +1,4 @@
-"""Twenty fins for the board club: a month of the sample shop, told to teach it what its own hands take.
+"""Twenty fins for the board club: a month of the demo’s shop, told to teach it what its own hands take.
 
 The truth behind it (more minutes, more resin than the trade says) is known here alone; the shop learns it only from
 what is written down. Every row goes through the verbs that the screens use. The dice are fixed, so the story is the
@@ -19,7 +19,7 @@ from inventory.models import Count, Lot, Pack
 from inventory.stock import ledger
 from quotes import bench, quoting
 from quotes.costing.snapshot import SnapshotLine
-from quotes.management import marram
+from quotes.management import demo_shop
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Step, Way
 from shop.models import Board, Customer, User
@@ -61,7 +61,7 @@ class Hands(NamedTuple):
 
 def fin_quote(*, signed: Signed) -> Way:
     """A fin snapped off a club member's log: the way that is quoted before, and again after."""
-    return _drafted(*marram.bran(), signed=signed)
+    return _drafted(*demo_shop.bran(), signed=signed)
 
 
 def _drafted(customer: Customer, board: Board, *, signed: Signed) -> Way:
@@ -99,7 +99,7 @@ def twenty_fins(*, by: User, hands: User, start: datetime) -> tuple[list[Job], d
     for number in range(JOBS):
         clock = Clock(start + timedelta(days=number * DAYS / JOBS))
         how = Hands(dice, dice.gauss(0, JOB), dice.random() < WRITTEN)
-        way = _drafted(*marram.club_board(number + 1), signed=Signed(by, clock.go_on()))
+        way = _drafted(*demo_shop.club_board(number + 1), signed=Signed(by, clock.go_on()))
         job = bench.accept_way(way=way, signed=Signed(by, clock.go_on(5)), how="the club's list", spoken=True)
         jobs.append(_mended(job, how, hands, clock, unwritten))
     return jobs, unwritten

@@ -2,9 +2,10 @@
 
 from quotes.models.document import Document
 from quotes.models.experience import BACKTEST_VERSION, LEARNED_VERSION, Backtest, BenchHours, Experience
+from quotes.models.extra import Extra, JobSheet
 from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
-from quotes.models.job import Cause, Extra, Job, JobSheet, Mix, Step, StepReservation, StepTime, StepUse, Warmth
+from quotes.models.job import Cause, Job, Mix, Step, StepReservation, StepTime, StepUse, Warmth
 from quotes.models.pricelist import PRICE_ROWS_AT_MOST, PriceListPrint, PriceListRow
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion

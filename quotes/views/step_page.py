@@ -2,26 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from django.urls import reverse
 
 from quotes.models import Job, Step
-
-
-@dataclass(frozen=True)
-class Action:
-    """Something to press and its words: `href` opens a page, `post` is sent to an address with what `also` says, `form`
-    sends the form on the page that has this id."""
-
-    words: str
-    href: str = ""
-    post: str = ""
-    form: str = ""
-    mark: str = ""
-    look: str = "go plain"
-    also: Mapping[str, str] = field(default_factory=dict)
+from quotes.views.action import Action
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,12 @@ import pytest
 from django.utils import timezone
 
 from quotes.models import Invoice, Job, Payment
-from tests.conftest import make_profile, make_user
+from tests import sample_shop
+from tests.conftest import make_user
 from tests.quotes import seed
 from tests.quotes.benches import RAIL_DING
 from tests.quotes.billing.test_billing import finished, priced
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -19,7 +21,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def shop(transactional_db):
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.receive_stock(by=make_user("keeper"))
     return seed.recipes()
 

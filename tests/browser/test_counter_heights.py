@@ -7,17 +7,19 @@ from axe_playwright_python.sync_playwright import Axe
 
 from quotes import bench as bench_verbs
 from quotes import quoting
-from quotes.management import marram
+from quotes.management import demo_shop
 from quotes.management.clock import Clock
 from quotes.management.commands.demo import damage, three_ways
 from quotes.models import Damage, Quote, Way
 from shop.platform.acts import Signed
+from tests import sample_shop
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
-from tests.conftest import NOW, make_profile, make_user
+from tests.conftest import NOW, make_user
 from tests.quotes import seed
 from tests.quotes.billing.test_billing import finished, issue, priced
 from tests.quotes.conftest import take_in
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -27,7 +29,7 @@ THREE_SCREENS = 3 * PHONE["viewport"]["height"]
 @pytest.fixture
 def counter(transactional_db):
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     return make_user("counter")
 
 
@@ -35,7 +37,7 @@ def counter(transactional_db):
 def three(counter) -> Quote:
     """The sample shop's quote on the fish: two damages, three ways; sent."""
     seed.recipes()
-    customer, board = marram.niamh()
+    customer, board = demo_shop.niamh()
     hurt = [
         damage(Damage.Kind.BOX, Damage.Side.BOTTOM, "228", "-118", "left fin box crushed, 114 × 30 × 22 mm"),
         damage(

@@ -8,9 +8,10 @@ from shop.models import Role
 from shop.web.context import ROOMS
 from tests import walker
 from tests.browser.conftest import COUNTER, PHONE
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.inventory import walk as _store  # noqa: F401
 from tests.quotes import walk as _quotes  # noqa: F401
+from tests.sample_shop import make_profile
 from tests.shop import walk as _shop  # noqa: F401
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -9,10 +9,12 @@ from quotes import experience
 from quotes.costing.job.session_size import session_size
 from quotes.costing.steps.sessions import RESIN_BOARDS, SANDING_BOARDS, SPRAY_BOARDS
 from quotes.pricelist import load_starting_rows
+from tests import sample_shop
 from tests.browser.conftest import PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.quotes import seed
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -26,7 +28,7 @@ ALL_SEEN = {one.name: session_size(one, [1, 2, 1, 1, 2, 1]) for one in (RESIN_BO
 def test_pages_of_the_trade_stand_in_three_screens(page, live_server, log_in, quiet, transactional_db, monkeypatch):
     monkeypatch.setattr(experience, "boards_seen", lambda at: ALL_SEEN)  # the page of figures at its highest
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.recipes()
     keeper = make_user("keeper")
     load_starting_rows()

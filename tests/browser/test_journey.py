@@ -12,9 +12,11 @@ from playwright.sync_api import expect
 import inventory.stock.books
 from quotes.billing import books
 from quotes.models import Invoice, Job, Quote, Step
+from tests import sample_shop
 from tests.browser.conftest import PHONE
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.quotes import seed
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -102,7 +104,7 @@ class Keys(Thumb):
 @pytest.fixture
 def stocked_shop(transactional_db):
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.recipes()
     return make_user("counter")
 

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from quotes import experience, quoting
 from quotes.costing import cost_risk
 from quotes.costing.why.buildup import factor_node
-from quotes.management import marram
+from quotes.management import demo_shop
 from quotes.models import Way
 from shop.platform.acts import Signed
 from tests.quotes import club
@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def quoted_twice(live_server):
     """The way before, the way after, and the keeper; twenty jobs lie between them."""
-    with timezone.override(marram.PROFILE["timezone"]):
+    with timezone.override(demo_shop.PROFILE["timezone"]):
         now = timezone.localtime()
         before, _, people = club.month(now)
         quote = quoting.replace_quote(quote=before.board.quote, signed=Signed(people["maeve"], now))

@@ -12,9 +12,10 @@ from quotes import quoting
 from shop.platform.acts import Signed
 from tests.browser.conftest import COUNTER, PHONE
 from tests.browser.test_every_page import RULES, SMALL_TARGETS
-from tests.conftest import NOW, make_profile, make_user
+from tests.conftest import NOW, make_user
 from tests.quotes import seed
 from tests.quotes.conftest import take_in
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

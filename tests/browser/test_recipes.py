@@ -13,8 +13,10 @@ from playwright.sync_api import expect
 
 from quotes.models import PriceListPrint, RecipeVersion
 from shop.models import Profile
-from tests.conftest import make_profile, make_user
+from tests import sample_shop
+from tests.conftest import make_user
 from tests.quotes import seed
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -25,7 +27,7 @@ DING = [f"--measure={name}={typed}" for name, typed in seed.DING.items()]
 @pytest.fixture
 def keeper(transactional_db):
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.recipes()
     return make_user("keeper")
 

@@ -11,11 +11,13 @@ from django.utils import timezone
 from quotes import bench, quoting
 from quotes.models import Mix, Step, StepUse
 from shop.platform.acts import Signed
+from tests import sample_shop
 from tests.browser.conftest import PHONE
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.quotes import seed
 from tests.quotes.benches import step_of
 from tests.quotes.conftest import take_in
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -26,7 +28,7 @@ LONG = {"brought_by": "Siobhán Ní Dhonnchadha-Saltmarsh", "name": "9′6″ no
 @pytest.fixture
 def shop(transactional_db):
     make_profile()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.receive_stock(by=make_user("keeper"))
     return seed.recipes()
 

@@ -17,7 +17,8 @@ from inventory.models import Count, Lot, Material, Movement, Pack, PackPrice, Re
 from inventory.stock import books
 from shop.models import Role, User
 from shop.platform.acts import Signed
-from tests.conftest import TODAY, make_profile, make_user
+from tests.conftest import TODAY, make_user
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from inventory.buying.planning import Want, reserve
 from inventory.models import Count, Material, Supplier
-from quotes.management import marram, twenty
+from quotes.management import demo_shop, twenty
 from shop.models import User
 from shop.platform.acts import Signed
 from tests.browser.test_store import SCREENS
@@ -25,9 +25,9 @@ def sample_shop(transactional_db) -> User:
     """The sample shop's store as it is filled, restocked and counted; returns who keeps it."""
     now = timezone.localtime()
     opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
-    _, people = marram.open_shop(at=opening)
+    _, people = demo_shop.open_shop(at=opening)
     keeper = people["orla"]
-    marram.fill_store(signed=Signed(keeper, opening))
+    demo_shop.fill_store(signed=Signed(keeper, opening))
     twenty.restock(signed=Signed(keeper, opening))
     twenty.count_shelf(signed=Signed(keeper, opening))
     reserve(wants=list(work_ahead(now.date())), at=now)

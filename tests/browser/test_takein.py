@@ -9,7 +9,8 @@ from playwright.sync_api import expect
 
 from shop.models import Customer
 from tests.browser.conftest import PHONE
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
+from tests.sample_shop import make_profile
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

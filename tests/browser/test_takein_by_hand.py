@@ -7,8 +7,9 @@ from playwright.sync_api import expect
 
 from quotes.models import TakeIn
 from tests.browser.conftest import PHONE
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.quotes import seed
+from tests.sample_shop import make_profile
 from tests.shop.rows import picture
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -25,7 +25,7 @@ from quotes.costing.job.reestimate import Knowledge, reestimate
 from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.money.pricing import price_way
 from quotes.costing.parts.usage import OTHERS, Learned
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=25)
 BOARDS = [PU, EPS]

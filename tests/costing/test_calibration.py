@@ -22,8 +22,8 @@ from quotes.costing import (
 )
 from quotes.costing.job.calibration import _linear, _plain, bench_boards, least_squares, misfit, worked_out
 from quotes.costing.parts.usage import Learned
-from tests.costing.marram import PU, SHOP
 from tests.costing.test_whole_jobs import BOX, FIN, PLUG, SNAP, ding
+from tests.sample_shop import PU, SHOP
 
 JOBS = {
     "plug": CoreDamage("plug", "Leash plug", STARTING_RECIPES["leash-plug"], PLUG),

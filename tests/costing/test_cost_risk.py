@@ -16,7 +16,7 @@ from quotes.costing.snapshot.lines import FactorUsed, SnapshotLine, UnitCost
 from quotes.costing.stats.normal import LogNormal
 from quotes.costing.stats.outcomes import LogNormalMixture, cases
 from tests.costing.dice import DRAWS, thrown
-from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 
 def snapshots(key: str, board, shop=SHOP) -> Snapshot:

@@ -21,7 +21,7 @@ from quotes.costing import (
     estimate,
 )
 from quotes.costing.learning.rework import ReworkRate
-from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, TWIN_KEELS, sizes_for
 
 TWIN = STARTING_RECIPES["glass-on-twin"]
 

@@ -9,7 +9,7 @@ import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreRecipe, RecipeStep, Shop, estimate
 from quotes.costing.recipes.starting.pieces import count, length
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 MEASURES = (length("size", "Size", 0, 900), count("paint", "Paint", 0, 1, 0), count("more", "More", 0, 1, 0))
 PLACES = {

@@ -11,7 +11,7 @@ from quotes.costing import STARTING_RECIPES, CoreDamage, estimate, estimate_boar
 from quotes.costing.learning.rework import ReworkRate
 from quotes.costing.snapshot import Carried, Snapshot
 from quotes.costing.why.buildup import AGAIN, HANDS, SHARED, WORKSHOP, by_material, by_operation
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
 
 KEELS = estimate(STARTING_RECIPES["glass-on-twin"], TWIN_KEELS, SHOP, board=PU).snapshot()
 

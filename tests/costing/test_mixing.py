@@ -10,7 +10,7 @@ import pytest
 from quotes.costing import CoreRecipe, Estimate, RecipeStep, estimate
 from quotes.costing.operations.filling import lifts_needed
 from quotes.costing.recipes.starting.pieces import length
-from tests.costing.marram import EPS, PU, SHOP
+from tests.sample_shop import EPS, PU, SHOP
 
 MEASURES = (length("length", "Length", 0, 3000), length("width", "Width", 0, 900))
 PLACES = {"spot": {"shape": "rectangle", "length": "length", "width": "width", "depth": 8}}

@@ -33,7 +33,7 @@ from quotes.costing.money.pricing import hands_on, price_way
 from quotes.costing.snapshot import SCHEMA, UnknownSchema
 from quotes.costing.steps.temperature import told, windows_at
 from quotes.costing.why.buildup import by_material, by_operation
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
 
 FILES = sorted((Path(__file__).parent / "snapshots").glob("*.json"))
 DOSE = (" g resin", " g catalyst", " g hardener", " g A ")

@@ -10,7 +10,7 @@ import pytest
 from quotes.costing import CONSTANTS
 from quotes.costing.basis.constants import derived, practice
 from quotes.costing.basis.places import build_places
-from tests.costing.marram import SHOP
+from tests.sample_shop import SHOP
 
 
 def place(shape: str, **sizes: float):

@@ -21,7 +21,7 @@ from quotes.costing import (
     price_way,
 )  # fmt: skip
 from quotes.costing.money.pricing import money
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
 
 PLAIN = Pricing(percent=0, includes_tax=False)
 

@@ -15,7 +15,7 @@ from quotes.costing.basis.places import SHAPES, build_places
 from quotes.costing.parts.measures import Measure
 from quotes.costing.recipes.starting.pieces import length
 from shop.measures.apportion import whole_numbers
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 FEW = settings(max_examples=40)
 SIZES = st.floats(min_value=5, max_value=400)
@@ -184,7 +184,7 @@ def test_both_parts_of_a_mix_make_the_mix(mixed, a, more):
 @given(temperature=st.floats(16, 34))
 def test_a_warmer_shop_never_waits_longer_nor_takes_more_catalyst(temperature):
     from quotes.costing.steps import curing, mixing
-    from tests.costing.marram import bench_at
+    from tests.sample_shop import bench_at
 
     cool, warm = bench_at(temperature), bench_at(temperature + 1)
     assert mixing.ladder(warm).percent(temperature + 1) <= mixing.ladder(cool).percent(temperature)

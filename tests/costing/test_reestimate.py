@@ -11,7 +11,7 @@ from quotes.costing import STARTING_RECIPES, estimate
 from quotes.costing.job.reestimate import Knowledge, reestimate
 from quotes.costing.parts.usage import POOLED, Learned
 from quotes.costing.snapshot import SnapshotLine
-from tests.costing.marram import PU, SHOP, sizes_for
+from tests.sample_shop import PU, SHOP, sizes_for
 
 KEYS = ["glass-on-twin", "fin-box", "ding-rail-small"]
 

@@ -20,7 +20,7 @@ from quotes.costing import (
 from quotes.costing.parts.refusals import stuff_of
 from quotes.costing.recipes.starting.pieces import length
 from quotes.costing.steps.mixing import ladder
-from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, bench_at, sizes_for
 
 PLACES = {
     "hole": {"shape": "rectangle", "length": "length", "width": "width", "depth": "depth"},

@@ -14,7 +14,7 @@ import pytest
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, UsageFactor, estimate, estimate_board
 from quotes.costing.job.sundries import SUNDRIES, lift_sundries, taken_part
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 DING = STARTING_RECIPES["ding-deck-small"]
 YES_OR_NO = (0.0, 1.0)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from quotes.costing import STARTING_RECIPES, estimate
 from quotes.costing.snapshot import PlannedMix, Snapshot
 from quotes.costing.steps.temperature import told, windows_at
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 RECIPES = tuple(STARTING_RECIPES.values())
 RESINS = ("polyester", "epoxy")

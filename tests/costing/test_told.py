@@ -14,7 +14,7 @@ from quotes.costing import STARTING_RECIPES, Construction, CoreRecipe, Estimate,
 from quotes.costing.operations import coating, fins, installing
 from quotes.costing.recipes.starting.pieces import length
 from quotes.costing.snapshot import PlannedMix
-from tests.costing.marram import EPS, PU, SHOP, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, sizes_for
 
 WASTEFUL = replace(
     SHOP,

@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 
 from quotes.costing import STARTING_RECIPES, Estimate, estimate
-from tests.costing.marram import PU, SHOP
+from tests.sample_shop import PU, SHOP
 
 PLUG = {"plugs": 1, "hole_diameter": 30, "hole_depth": 20}
 BOX = {"boxes": 1, "pocket_length": 120, "pocket_width": 32, "pocket_depth": 24, "paint": 0}

@@ -10,7 +10,7 @@ from quotes.costing import STARTING_RECIPES, CoreDamage, CoreRecipe, Estimate, R
 from quotes.costing.parts.schedule import Timed, place_in_days
 from quotes.costing.recipes.starting.pieces import length
 from quotes.costing.snapshot import steps_from_json
-from tests.costing.marram import EPS, PU, SHOP, TWIN_KEELS
+from tests.sample_shop import EPS, PU, SHOP, TWIN_KEELS
 
 PLACES = {"spot": {"shape": "ellipse", "length": "length", "width": "width", "depth": 10}}
 MEASURES = (length("length", "Length", 0, 900), length("width", "Width", 0, 900))

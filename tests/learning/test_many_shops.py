@@ -1,6 +1,6 @@
 """Over many made-up shops: ranges hold, chosen losses come out, and learning never harms.
 
-Sizes are chosen for two slow cores: 122 shops, about a minute. `tests.learning.study` is the whole.
+Sizes are chosen for two slow cores: 122 shops, about a minute. `tests.tools.study` is the whole.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ from quotes.costing.operations.painting import coverage_m2_per_l, sprayed_l, thi
 from quotes.costing.operations.sanding import GRITS, coarser_again
 from quotes.costing.steps import curing
 from quotes.costing.steps.mixing import parts
-from tests.costing.marram import EPS, PU, SHOP, bench_at, sizes_for
+from tests.sample_shop import EPS, PU, SHOP, bench_at, sizes_for
 
 SQ_FT = 0.09290304  # m², exact: NIST SP 811, appendix B.8
 US_GALLON = 3.785411784  # L, exact: NIST SP 811, appendix B.8

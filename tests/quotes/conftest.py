@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from inventory.models import Pack
 from quotes import bench as bench_verbs
 from quotes import quoting
+from shop.models import Role
 from shop.platform.acts import Refused, Signed
-from tests.conftest import NOW
+from tests import sample_shop
+from tests.conftest import NOW, make_user
 from tests.quotes import seed
 
 
@@ -19,14 +22,18 @@ def refusal(act) -> dict[str, list[str]]:
 
 
 @pytest.fixture
-def versions(profile):
-    seed.stock_the_store()
+def versions(profile, begun):
+    return begun("versions") or stocked_recipes()
+
+
+def stocked_recipes():
+    sample_shop.stock_the_store()
     return seed.recipes()
 
 
 @pytest.fixture
-def takein(counter):
-    return take_in(counter)
+def takein(counter, begun):
+    return begun("takein") or take_in(counter)
 
 
 def take_in(by, **more):
@@ -41,8 +48,12 @@ def take_in(by, **more):
 
 
 @pytest.fixture
-def quote(takein, versions, counter):
+def quote(takein, versions, counter, begun):
     """A draft with two ways: a new box, and glass-on keels."""
+    return begun("quote") or two_ways(takein, versions, counter)
+
+
+def two_ways(takein, versions, counter):
     quote = quoting.start_quote(takeins=[takein], signed=Signed(counter, NOW))
     board, damage = quote.boards.get(), takein.damages.get()
     one = {"board": board, "damage": damage, "signed": Signed(counter, NOW)}
@@ -53,18 +64,50 @@ def quote(takein, versions, counter):
 
 
 @pytest.fixture
-def sent(quote, counter):
-    return quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
+def sent(quote, counter, begun):
+    return begun("sent") or quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
 
 
 @pytest.fixture
-def stocked(versions, keeper):
+def stocked(versions, keeper, begun):
     """Two packs of everything on the shelf."""
-    seed.receive_stock(by=keeper)
+    if begun("packs") is None:
+        seed.receive_stock(by=keeper)
 
 
 @pytest.fixture
-def job(sent, stocked, counter):
+def job(sent, stocked, counter, begun):
     """The keels agreed: a job of one repair, nothing done yet."""
+    return begun("job") or keels_agreed(sent, counter)
+
+
+def keels_agreed(sent, counter):
     way = sent.boards.get().ways.get(position=2)
     return bench_verbs.accept_way(way=way, signed=Signed(counter, NOW), how="at the counter")
+
+
+# For the BEGINS of a module: the same, made once for all of its tests that begin so.
+
+
+def open_shop() -> dict:
+    """The sample shop with its people and its recipes, nothing on the shelf."""
+    profile, people = sample_shop.make_profile(), {role.value: make_user(role) for role in Role}
+    return {"profile": profile, **people, "versions": stocked_recipes()}
+
+
+def with_stock() -> dict:
+    made = open_shop()
+    seed.receive_stock(by=made["keeper"])
+    return {**made, "packs": list(Pack.objects.all())}
+
+
+def with_two_ways(made: dict | None = None) -> dict:
+    made = made or open_shop()
+    takein = take_in(made["counter"])
+    return {**made, "takein": takein, "quote": two_ways(takein, made["versions"], made["counter"])}
+
+
+def with_keels_agreed() -> dict:
+    made = with_two_ways(with_stock())
+    sent = quoting.send_quote(quote=made["quote"], signed=Signed(made["counter"], NOW))
+    return {**made, "sent": sent, "job": keels_agreed(sent, made["counter"])}

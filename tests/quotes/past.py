@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from unittest import mock
 
 import numpy as np
 
+from inventory.models import PackPrice
 from quotes import bench, quoting
 from quotes.experience import keeping
 from quotes.models import Job, RecipeVersion, Step
@@ -16,10 +17,19 @@ from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
+from tests.quotes.conftest import open_shop
 
 DING = {"length": "140 mm", "width": "90 mm", "depth": "20 mm"}
 ODD = tuple(DING)  # more paste than is usual, so that a mix shows what was really used
 TENTH = Decimal("0.1")
+
+
+def shop_of_a_year() -> dict:
+    """For the BEGINS of a module: the sample shop, with stock and prices since the start of the year."""
+    made = open_shop()
+    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
+    seed.receive_stock(by=made["keeper"], at=NOW - timedelta(days=90))
+    return made
 
 
 def agreed_job(version: RecipeVersion, by: User, start: datetime) -> Job:

@@ -1,52 +1,22 @@
-"""A store, recipes, a customer and boards for the tests of quotes: the core's test shop as rows, prices invented."""
+"""Recipes, a customer and boards for the tests of quotes, and what is on the shelf of the sample shop."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 
-from inventory.models import Kind, Lot, Material, Pack, PackPrice, Supplier
+from inventory.models import Lot, Pack
 from inventory.stock import ledger
 from quotes.models import Damage, RecipeVersion
 from quotes.quoting import TAKE_IN_CHECK
 from quotes.recipes import load_starting_recipes
 from shop.models import Board, Customer, User
 from shop.platform.acts import Signed
-from tests.conftest import NOW, TODAY
-from tests.costing.marram import MATERIALS, TWIN_KEELS
-
-PRICED_FROM = TODAY - timedelta(days=22)
-PACK = {"g": 1000, "mL": 1000, "m": 50, "m2": 38, "piece": 50}  # stock units in one invented pack
+from tests.conftest import NOW
+from tests.sample_shop import TWIN_KEELS
 
 KEELS = {name: str(number) for name, number in TWIN_KEELS.items()}
 DING = {"length": "90 mm", "width": "40 mm", "depth": "12 mm"}
-
-
-def stock_the_store(*, only: set[str] | None = None) -> dict[str, Material]:
-    """Every material of the core's test shop with its facts and one priced pack; `only` some of them."""
-    supplier = Supplier.objects.create(name="Slipway Supplies")
-    made = {}
-    for core in MATERIALS.values():
-        if only is not None and core.key not in only:
-            continue
-        row = made[core.key] = Material.objects.create(
-            key=core.key,
-            name=core.name,
-            kind=Kind.SUNDRY,
-            unit=core.unit,
-            density_kg_m3=_exact(core.density_kg_m3),
-            areal_weight_g_m2=_exact(core.areal_weight_g_m2),
-            roll_width_mm=_exact(core.roll_width_mm),
-            free_rise_kg_m3=_exact(core.free_rise_kg_m3),
-            facts=dict(core.facts),
-        )
-        size = PACK[core.unit]
-        pack = Pack.objects.create(
-            material=row, supplier=supplier, words=f"pack of {size} {core.unit}", content=Decimal(size), preferred=True
-        )
-        price = (Decimal(str(core.price.value)) * size).quantize(Decimal("0.0001"))
-        PackPrice.objects.create(pack=pack, price=price, from_day=PRICED_FROM)
-    return made
 
 
 def receive_stock(*, by: User, at: datetime = NOW, packs: int = 2) -> None:
@@ -102,10 +72,6 @@ def rail_ding(**more: object) -> Damage:
         "measures": dict(DING),
     }
     return Damage(**{**own, **more})
-
-
-def _exact(number: float | None) -> Decimal | None:
-    return None if number is None else Decimal(str(number))
 
 
 def checked() -> list[dict[str, object]]:

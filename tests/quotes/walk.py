@@ -15,6 +15,7 @@ from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
 from quotes.recipes.own_figures import set_figure
 from shop.platform.acts import Signed
+from tests import sample_shop
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
@@ -31,7 +32,7 @@ def _counter(rows: Rows):
 
 @sample
 def versions(rows: Rows):
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     versions = seed.recipes()
     seed.receive_stock(by=rows.keeper)
     return versions

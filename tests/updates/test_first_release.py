@@ -29,7 +29,8 @@ from quotes.models import Invoice, Job, Quote, Step
 from shop.management.commands.serve import prepare
 from shop.models import JournalEntry, Photo, User
 from shop.platform.dumps import pointed_at
-from tests.conftest import logged_in, make_profile
+from tests.conftest import logged_in
+from tests.sample_shop import make_profile
 from tests.shop import rows
 from tests.updates.test_updates import AFTERWARDS, problems
 

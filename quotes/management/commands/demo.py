@@ -1,4 +1,4 @@
-"""The main job on the sample shop, from a crushed fin box to a paid invoice, step by step.
+"""The main job on the demo’s shop, from a crushed fin box to a paid invoice, step by step.
 
 Then the service, if asked.
 """
@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from quotes import bench, billing, experience, quoting
 from quotes.costing import cost_risk
-from quotes.management import marram, twenty
+from quotes.management import demo_shop, twenty
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
 from quotes.papers import quote as quote_paper
@@ -32,7 +32,7 @@ OUT = Path("out")
 
 
 class Command(BaseCommand):
-    help = "Load the sample shop and run its main job, printing what is done and the papers written to out/."
+    help = "Load the demo’s shop and run its main job, printing what is done and the papers written to out/."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--serve", action="store_true", help="start the service on the demo's data afterwards")
@@ -41,11 +41,11 @@ class Command(BaseCommand):
         if not settings.DEMO:
             raise CommandError("The demo has a database of its own: run `manage.py demo --demo`, or `make demo`.")
         start_afresh()
-        with timezone.override(str(marram.PROFILE["timezone"])):
+        with timezone.override(str(demo_shop.PROFILE["timezone"])):
             self.tell_story()
         call_command("check_books", stdout=self.stdout)
-        self.say("\nLog in as", ", ".join(f"{login} ({name})" for login, (name, _) in marram.LOGINS.items()))
-        self.say(f"Each with the password {marram.PASSWORD}")
+        self.say("\nLog in as", ", ".join(f"{login} ({name})" for login, (name, _) in demo_shop.LOGINS.items()))
+        self.say(f"Each with the password {demo_shop.PASSWORD}")
         if serve:
             call_command("serve", stdout=self.stdout)
 
@@ -57,8 +57,8 @@ class Command(BaseCommand):
         """Set the sample shop up and run its jobs."""
         now = timezone.localtime()
         opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
-        profile, people = marram.open_shop(at=opening)
-        lots = marram.fill_store(signed=Signed(people["orla"], opening))
+        profile, people = demo_shop.open_shop(at=opening)
+        lots = demo_shop.fill_store(signed=Signed(people["orla"], opening))
         self.say(
             f"{profile.name} is set up: {Recipe.objects.count()} recipes, {lots} lots on the shelf, in euro with VAT."
         )
@@ -73,7 +73,7 @@ class Command(BaseCommand):
     def main_job(self, clock: Clock, people: dict[str, User]) -> None:
         """Run the main job from take-in to pick-up."""
         counter, hands = people["maeve"], people["fionn"]
-        customer, board = marram.niamh()
+        customer, board = demo_shop.niamh()
         takein = quoting.take_in(
             brought_by=customer,
             board=board,
@@ -172,24 +172,24 @@ class Command(BaseCommand):
         """Boards in every state, so that the rack has something to show."""
         counter, hands = people["maeve"], people["fionn"]
         job = self.agreed(
-            marram.tomas(), "ding-rail-small", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
+            demo_shop.tomas(), "ding-rail-small", {"length": "90 mm", "around": "60 mm", "depth": "9 mm"},
             damage(Damage.Kind.DING, Damage.Side.RIGHT_RAIL, "1240", "228", "open, dry"), clock, counter,
         )  # fmt: skip
         work(job, hands, clock, at_most=4)
         job = self.agreed(
-            marram.surf_school(), "ding-deck-medium", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
+            demo_shop.surf_school(), "ding-deck-medium", {"length": "140 mm", "width": "90 mm", "depth": "12 mm"},
             damage(Damage.Kind.DING, Damage.Side.DECK, "1500", "-90", "heel dent gone through"), clock, counter,
         )  # fmt: skip
         work(job, hands, Clock(after(now, -70)), at_most=3, through_the_night=True)
         job = self.agreed(
-            marram.saoirse(), "leash-plug", {"hole_diameter": "30 mm", "hole_depth": "19 mm"},
+            demo_shop.saoirse(), "leash-plug", {"hole_diameter": "30 mm", "hole_depth": "19 mm"},
             damage(Damage.Kind.PLUG, Damage.Side.DECK, "70", "0", "plug pulled out"), clock, counter,
         )  # fmt: skip
         work(job, hands, Clock(now - timedelta(days=5)))
         bench.finish_job(job=job, checks=all_ticked(bench.release_lines(job)), signed=Signed(hands, now), minutes=D(8))
         yesterday = Clock.of_the_working_day_before(now)
         self.to_choose(yesterday, counter)
-        customer, board = marram.ruadhan()
+        customer, board = demo_shop.ruadhan()
         quoting.take_in(
             brought_by=customer, board=board, signed=Signed(counter, now), wants="Looks soft near the tail, what is it?",
             damages=[damage(Damage.Kind.WATER, Damage.Side.DECK, "260", "0", "soft when pressed")],
@@ -198,7 +198,7 @@ class Command(BaseCommand):
 
     def to_choose(self, clock: Clock, by: User) -> None:
         """Three dings on one board, priced as one visit; which of them are mended is the customer's choice."""
-        customer, board = marram.eoin()
+        customer, board = demo_shop.eoin()
         takein = quoting.take_in(
             brought_by=customer, board=board, signed=Signed(by, clock.go_on(20)), checks=all_ticked(quoting.TAKE_IN_CHECK),
             damages=[hurt for _, _, hurt in three_dings()], wants="What does it come to, and what can wait?",

@@ -5,6 +5,7 @@ The list, one quote with its ways side by side, the customer's view of it, its p
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -24,6 +25,7 @@ from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import choices_of, repairs_of
 from quotes.views.counter.quote_panel import board_row, plus_tax, tax_hint
+from quotes.views.quote_page import QuotedBoard, QuotedWay, QuotePage
 from quotes.views.refused import refused_shown
 from shop.forms.fields import ShedForm
 from shop.measures.money import show_money
@@ -116,9 +118,11 @@ def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
     boards = [board_row(board, missing, pages, request.shop) for board in found]
+    page = _offers(row, boards, today, lacking=bool(problems), refused=bool(form.errors), shop=request.shop)
     rung = bench.last_rung(board.takein for board in found)
-    for board in boards:
-        board["rung"] = rung.get(board["takein"].pk)
+    for board, offered in zip(boards, page.boards, strict=True):
+        board["rung"], board["offered"] = rung.get(board["takein"].pk), offered
+        board["rows"] = list(zip(board["ways"], offered.way_actions, strict=True))
     ways = [shown for board in boards for shown in board["ways"]]
     context = {
         "quote": row,
@@ -129,17 +133,40 @@ def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -
         "tax_hint": tax_hint(request.shop),
         "with_tax": plus_tax(request.shop),
         "together": next((quoting.set_ups_in_words(way.way) for way in ways if way.shown), ""),
-        "can_send": bool(ways) and all(board["ways"] for board in boards) and not problems,
+        "page": page,
         "missing": missing,
         "sheet": reverse("quote-price-sheet", args=[row.pk]),
         "work_out": reverse("quote-work-out", args=[row.pk]),
-        "guesses": any(shown.guessed.on_guess for shown in ways),
-        "draft": row.open_to_change,
-        "is_sent": row.state == Quote.State.SENT,
-        "expired": row.expired(today),
-        "newer": Quote.objects.filter(replaces=row).first() if row.state == Quote.State.REPLACED else None,
     }
     return render(request, "quotes/quote.html", context, status=status)
+
+
+def _offers(
+    row: Quote, boards: list[dict[str, Any]], today: date, *, lacking: bool, refused: bool, shop: Profile
+) -> QuotePage:
+    """What may be done on the quote's page; `lacking` says that something stands between a way and its price."""
+    newer = Quote.objects.filter(replaces=row).first() if row.state == Quote.State.REPLACED else None
+    return QuotePage(
+        quote=row.pk,
+        state=row.state,
+        boards=tuple(_offered(board, row.state) for board in boards),
+        lacking=lacking,
+        guesses=any(shown.guessed.on_guess for board in boards for shown in board["ways"]),
+        no_papers=bool(shop.papers_lack),
+        refused=refused,
+        on_paper=row.document is not None,
+        expired=row.expired(today),
+        newer=(newer.pk, newer.version) if newer else None,
+    )
+
+
+def _offered(board: dict[str, Any], state: str) -> QuotedBoard:
+    ways = [
+        QuotedWay(shown.way.pk, shown.way.position, priced=bool(shown.shown), agreed=bool(shown.way.agreed_at))
+        for shown in board["ways"]
+    ]
+    job = board["job"].pk if board["job"] else None
+    return QuotedBoard(quoted=board["quoted"].pk, state=state, ways=tuple(ways), room=board["room"], job=job)
 
 
 def _boards(row: Quote) -> list[QuoteBoard]:

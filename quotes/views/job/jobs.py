@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +20,7 @@ from quotes.estimating import shop_calendar
 from quotes.forms.bench import FoundForm, as_typed
 from quotes.forms.job import AbsorbForm, AnotherWayForm, AnswerForm, ExtraPriceForm, PromiseForm, StopForm
 from quotes.models import Extra, Job, Step, Way
+from quotes.views.job_page import JobMoney, JobPage
 from quotes.views.refused import refused_shown
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
@@ -67,10 +69,9 @@ def head(job: Job) -> dict[str, Any]:
 def job(request: ShopRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(jobs_with_all(), pk=pk)
     now = timezone.now()
-    money = request.user.role in SEES_MONEY
+    money = _money_of(row) if request.user.role in SEES_MONEY else None
     steps = list(row.steps.all())
     following = bench.next_step(steps, now)
-    can_finish = bench.can_finish_job(row)
     refused = bench.refused_ahead(row, bench.temperature_now(timezone.localdate())) if row.on_the_bench else {}
     rungs = [_rung(step, following, now, step.pk in refused) for step in steps if step.state != Step.State.DROPPED]
     context = {
@@ -83,18 +84,37 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
         "next": following if row.on_the_bench else None,
-        "waiting": following is not None and bench.waits(following, now),
-        "window": bench.window_words(following, now) if following else "",
         "extras": list(row.extras.all()),
-        "stopped": bench.stopped(row),
         "sundries": [sundries_line(line) for line in bench.sundries_of(row)],
-        "can_finish": can_finish,
         "sheets": list(row.sheets.select_related("document").defer("document__pdf").order_by("-pk")[:1]),
-        "money": _money_of(row) if money else None,
+        "money": money,
         "rung": bench.last_rung([row.takein]).get(row.takein_id),
         "comebacks": list(row.comebacks.select_related("takein")),
     }
+    context["page"] = _offers(row, following, now, context, keeper=request.user.is_keeper)
     return render(request, "quotes/job.html", context)
+
+
+def _offers(row: Job, following: Step | None, now: datetime, shown: dict[str, Any], *, keeper: bool) -> JobPage:
+    """What may be done on the job's page; `following` is its next step, `shown` what else the page shows."""
+    can_finish = bench.can_finish_job(row)
+    on_the_bench = following if row.on_the_bench else None
+    return JobPage(
+        job=row.pk,
+        board=row.takein.board_id,
+        state=row.state,
+        money=shown["money"],
+        keeper=keeper,
+        finishable=bool(can_finish),
+        lacking=can_finish.why,
+        next_step=(on_the_bench.pk, on_the_bench.title) if on_the_bench else None,
+        waits=on_the_bench is not None and bench.waits(on_the_bench, now),
+        window=bench.window_words(on_the_bench, now) if on_the_bench else "",
+        shown_ahead=len(shown["ahead"]),
+        done=shown["done"],
+        total=shown["total"],
+        stopped=bench.stopped(row) is not None,
+    )
 
 
 def _in_three(rungs: list[dict[str, Any]]) -> dict[str, Any]:
@@ -123,26 +143,22 @@ def sundries_line(line: Step) -> dict[str, Any]:
     return {"step": line, "words": bench.sundries_in_words(line), "of": later.way.title if later else ""}
 
 
-def _money_of(row: Job) -> dict[str, Any]:
-    """For the roles that see money: what was agreed, what was paid, and the job's own truth once hands were on it."""
+def _money_of(row: Job) -> JobMoney:
+    """What was agreed, what was paid, and the job's own truth once hands were on it."""
     bill = bench.charges(row)
     totals, truth = bill.totals(), billing.job_truth(row)
     on_account = billing.on_account(row)
     invoice = bench.standing_invoice(row)
-    left = invoice.left if invoice else totals.gross - on_account
-    return {
-        "lines": list(zip(bill.lines, totals.line_amounts, strict=True)),
-        "includes_tax": bill.prices_include_tax,
-        "gross": totals.gross,
-        "on_account": on_account,
-        "left": left,
-        "back": -left,
-        "invoice": invoice,
-        "truth": truth if truth.real.minutes or truth.real.materials else None,
-        "repairs": billing.cost_of_repairs(row),
-        "ended": row.state != Job.State.OPEN,
-        "can_deposit": row.state in (Job.State.OPEN, Job.State.FINISHED) and not invoice and totals.gross > on_account,
-    }
+    return JobMoney(
+        lines=tuple((line.words, amount) for line, amount in zip(bill.lines, totals.line_amounts, strict=True)),
+        gross=totals.gross,
+        left=invoice.left if invoice else totals.gross - on_account,
+        on_account=on_account,
+        invoice=(invoice.pk, str(invoice)) if invoice else None,
+        paid=invoice.paid if invoice else Decimal(0),
+        truth=truth if truth.real.minutes or truth.real.materials else None,
+        repairs=tuple(billing.cost_of_repairs(row)),
+    )
 
 
 @open_to(*EVERY_ROLE)

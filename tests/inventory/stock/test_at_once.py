@@ -15,7 +15,8 @@ from inventory.models import Lot, Material, Movement, StockQuestion
 from inventory.stock import books, ledger
 from shop.models import Role
 from shop.platform.acts import Refused, Signed
-from tests.conftest import NOW, TODAY, make_profile, make_user
+from tests.conftest import NOW, TODAY, make_user
+from tests.sample_shop import make_profile
 
 
 def at_once(acts: list[Callable[[], object]]) -> list[object]:

@@ -29,8 +29,9 @@ from django.urls import reverse
 from inventory.models import Movement
 from inventory.stock import books
 from shop.models import Role, Submission
-from tests.conftest import NOW, make_profile, make_user
+from tests.conftest import NOW, make_user
 from tests.inventory.conftest import Shelf
+from tests.sample_shop import make_profile
 
 HOUSE = Path(__file__).resolve().parents[3]
 KILLS = int(os.environ.get("KILLS", "3"))

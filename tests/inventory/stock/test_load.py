@@ -19,8 +19,9 @@ from inventory.models import Lot, Material, Movement
 from inventory.stock import ledger
 from shop.models import Role
 from shop.platform.acts import Refused, Signed, writing
-from tests.conftest import NOW, TODAY, make_profile, make_user
+from tests.conftest import NOW, TODAY, make_user
 from tests.inventory.stock.test_at_once import at_once
+from tests.sample_shop import make_profile
 
 PEOPLE = int(os.environ.get("LOAD_PEOPLE", "20"))
 SECONDS = float(os.environ.get("LOAD_SECONDS", "15"))

@@ -17,9 +17,11 @@ from shop.models import Profile
 from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.billing.test_billing import finished
+from tests.quotes.conftest import with_keels_agreed
 from tests.reading import says
 
-pytestmark = pytest.mark.papers
+BEGINS = {"job": with_keels_agreed}
+pytestmark = [pytest.mark.papers, pytest.mark.usefixtures("standing")]
 
 
 def words(pdf: bytes) -> str:

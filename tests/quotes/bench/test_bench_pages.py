@@ -18,7 +18,11 @@ from quotes.models import Extra, Job, JobSheet, Mix, Step, StepUse
 from shop.models import JournalEntry
 from shop.platform.acts import Signed
 from tests.quotes.benches import step_of, work_through
+from tests.quotes.conftest import with_keels_agreed
 from tests.reading import says
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 D = Decimal
 

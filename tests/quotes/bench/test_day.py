@@ -17,6 +17,10 @@ from quotes.experience import gather, note_hours
 from quotes.models import BenchHours, Experience, StepTime
 from shop.models import JournalEntry
 from shop.platform.acts import Refused, Signed
+from tests.quotes.conftest import with_keels_agreed
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 D = Decimal
 

@@ -20,11 +20,11 @@ from quotes.lookback.past import looked_back
 from quotes.models import Damage, Extra, Step, StepTime, StepUse, Way
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.costing.marram import sizes_for
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked, step_of, work_through
 from tests.quotes.conftest import refusal, take_in
 from tests.reading import says
+from tests.sample_shop import sizes_for
 
 HOUR = timedelta(hours=1)
 SMALL = {"length": "50", "depth": "8"}

@@ -18,6 +18,7 @@ from quotes.bench.job.rack import on_the_rack
 from quotes.models import Job, Step, TakeIn
 from shop.models import Board, Customer, JournalEntry, Profile
 from shop.platform.acts import Refused, Signed
+from tests import sample_shop
 from tests.conftest import NOW
 from tests.quotes import seed
 from tests.quotes.benches import step_of
@@ -328,7 +329,7 @@ def test_a_long_group_is_cut_and_shown_whole_on_its_own(job, counter, counter_cl
 def test_a_shop_without_any_price_is_told_where_to_begin(profile, counter_client, bench_client):
     assert "Before the first quote" in counter_client.get("/").content.decode()
     assert "Before the first quote" not in bench_client.get("/").content.decode()
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     assert "Before the first quote" not in counter_client.get("/").content.decode()
 
 

@@ -18,8 +18,12 @@ from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.quotes.bench.test_bench_pages import post
 from tests.quotes.benches import step_of
+from tests.quotes.conftest import open_shop, with_stock
 from tests.quotes.past import agreed_job
 from tests.reading import says
+
+BEGINS = {"stocked": with_stock, "versions": open_shop}
+pytestmark = pytest.mark.usefixtures("standing")
 
 RESIN = RESIN_BOARDS.name
 SHAPE = [2, 2, 2, 1, 1, 1]

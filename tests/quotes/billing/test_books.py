@@ -16,7 +16,7 @@ from django.utils import timezone
 import inventory.stock.books
 from inventory.models import Lot, Material, Movement
 from quotes.billing import books
-from quotes.management import marram, twenty
+from quotes.management import demo_shop, twenty
 from quotes.management.commands.demo import Command as Demo
 from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
 from shop.models import JournalEntry, NumberSeries
@@ -35,13 +35,13 @@ def story(kept):
 
 
 @pytest.fixture
-def marram_books(story, db, settings):
+def demo_books(story, db, settings):
     """The sample shop after its story: what it said, and its rows."""
     told, settings.MEDIA_ROOT = story
     return told
 
 
-def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_are_right(marram_books, settings):
+def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_are_right(demo_books, settings):
     assert books.problems() == []
     assert inventory.stock.books.problems() == []
     job = Job.objects.get(takein__brought_by__name="Niamh Brennock")
@@ -59,27 +59,27 @@ def test_the_main_job_runs_from_a_crushed_box_to_a_paid_invoice_and_the_books_ar
     for path in (settings.MEDIA_ROOT / "out").iterdir():
         assert path.read_bytes().startswith(b"%PDF-")
     assert JournalEntry.objects.filter(verb__contains="invoice").exists()
-    assert "an hour earned" in marram_books
+    assert "an hour earned" in demo_books
     assert not JournalEntry.objects.filter(at__gt=timezone.now()).exists(), "the story ends today"
 
 
-def test_three_dings_wait_for_the_customer_to_choose(marram_books):
+def test_three_dings_wait_for_the_customer_to_choose(demo_books):
     quote = Quote.objects.get(payer__name="Eoin Strandley")
     [way] = quote.document.content["boards"][0]["ways"]
     assert [one["optional"] for one in way["repairs"]] == [True, True, True]
     assert sum(D(one["with_others"]) for one in way["repairs"]) == D(way["shown"])
     assert len(way["choices"]) == 7, "every choice of one, two or three"
     for row in way["choices"]:
-        assert f": €{row['gross']}\n" in marram_books
+        assert f": €{row['gross']}\n" in demo_books
         assert D(0) < D(row["deposit"]) < D(row["gross"])
     for one in way["repairs"]:
         assert D(one["with_others"]) < D(one["alone"]), "the visit is counted once"
-        assert f"  {one['name']}: €{one['with_others']} with the others, €{one['alone']} alone\n" in marram_books
+        assert f"  {one['name']}: €{one['with_others']} with the others, €{one['alone']} alone\n" in demo_books
     assert quote.sent_at
     assert not Job.objects.filter(takein__brought_by__name="Eoin Strandley").exists(), "still open"
 
 
-def test_what_was_really_used_left_the_shelf_and_stands_in_the_jobs_account(marram_books):
+def test_what_was_really_used_left_the_shelf_and_stands_in_the_jobs_account(demo_books):
     job = Job.objects.get(takein__brought_by__name="Niamh Brennock")
     uses = [use for step in job.steps.all() for use in step.uses.filter(undone_at=None)]
     assert uses
@@ -96,7 +96,7 @@ def spoil(table, column, value, pk):
         cursor.execute(f'update "{table}" set "{column}" = %s where id = %s', [value, pk])
 
 
-def test_spoilt_rows_are_found_and_named(marram_books, tmp_path):
+def test_spoilt_rows_are_found_and_named(demo_books, tmp_path):
     invoice = Invoice.objects.order_by("pk").first()
     line = invoice.lines.first()
     paper = Document.objects.filter(kind="quote").first()
@@ -129,4 +129,4 @@ def test_spoilt_rows_are_found_and_named(marram_books, tmp_path):
 
 
 def test_the_sample_logins_are_one_of_each_role():
-    assert sorted(role for _, role in marram.LOGINS.values()) == ["bench", "counter", "keeper"]
+    assert sorted(role for _, role in demo_shop.LOGINS.values()) == ["bench", "counter", "keeper"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from datetime import date, timedelta
+from datetime import timedelta
 from io import StringIO
 
 import pytest
@@ -13,32 +13,38 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.models import PackPrice
 from quotes import experience
 from quotes.experience import backtesting
 from quotes.models import Backtest, Job, Way
 from shop.models import Board
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
-from tests.quotes.past import finished_jobs
+from tests.quotes.past import finished_jobs, shop_of_a_year
 from tests.reading import says
 
 PAGE = "/learned/backtest/"
+DECK = "ding-deck-small"
 
 
-@pytest.fixture
-def deck(versions, keeper):
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    return versions["ding-deck-small"]
-
-
-@pytest.fixture
-def past(deck, keeper):
+def shop_with_a_past() -> dict:
     """Five jobs that took a third more than the trade says, and one of which nothing is written down."""
-    return finished_jobs(deck, keeper, 5, minutes=1.35, resin=1.2, spread=0.05) + finished_jobs(
-        deck, keeper, 1, logged=False
-    )
+    made = shop_of_a_year()
+    told = made["versions"][DECK], made["keeper"]
+    jobs = finished_jobs(*told, 5, minutes=1.35, resin=1.2, spread=0.05) + finished_jobs(*told, 1, logged=False)
+    return {**made, "past": jobs}
+
+
+BEGINS = {"past": shop_with_a_past, "deck": shop_of_a_year}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
+@pytest.fixture
+def deck(versions):
+    return versions[DECK]
+
+
+@pytest.fixture
+def past(begun):
+    return begun("past")
 
 
 def run(*args: object, **options: object) -> str:

@@ -18,8 +18,11 @@ from shop.models import JournalEntry
 from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW
 from tests.quotes.benches import step_of
-from tests.quotes.conftest import take_in
+from tests.quotes.conftest import take_in, with_keels_agreed
 from tests.quotes.seed import KEELS
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 D = Decimal
 

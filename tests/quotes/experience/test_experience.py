@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from io import StringIO
 
@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from inventory.counting import weighing
 from inventory.counting.counts import book_count, enter_line, start_count
-from inventory.models import Lot, Material, PackPrice, StockQuestion
+from inventory.models import Lot, Material, StockQuestion
 from inventory.stock import ledger
 from quotes import bench as b
 from quotes import experience
@@ -31,20 +31,28 @@ from quotes.models import Experience, Job, StepTime, StepUse
 from shop.models import Profile
 from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
 from tests.quotes.benches import all_ticked
-from tests.quotes.past import DING, ODD, agreed_job, finished_job, finished_jobs
+from tests.quotes.past import DING, ODD, agreed_job, finished_job, finished_jobs, shop_of_a_year
 from tests.reading import says
 
 DECK = "ding-deck-small"
 LATER = NOW + timedelta(hours=2)
 
 
+def taught_shop() -> dict:
+    """Six jobs that took 1.4 times the minutes and 1.25 times the filling resin of the trade."""
+    made = shop_of_a_year()
+    jobs = finished_jobs(made["versions"][DECK], made["keeper"], 6, minutes=1.4, resin=1.25, spread=0.05)
+    return {**made, "taught": jobs}
+
+
+BEGINS = {"taught": taught_shop, "deck": shop_of_a_year}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
 @pytest.fixture
-def deck(versions, keeper):
-    """The recipe that all jobs of these tests follow, with stock and prices since the start of the year."""
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
+def deck(versions):
+    """The recipe that all jobs of these tests follow."""
     return versions[DECK]
 
 
@@ -102,9 +110,8 @@ def test_a_job_with_nothing_written_down_moves_no_figure(deck, keeper):
 
 
 @pytest.fixture
-def taught(deck, keeper):
-    """Six jobs that took 1.4 times the minutes and 1.25 times the filling resin of the trade."""
-    return finished_jobs(deck, keeper, 6, minutes=1.4, resin=1.25, spread=0.05)
+def taught(begun):
+    return begun("taught")
 
 
 def test_the_next_estimate_takes_what_finished_jobs_taught(taught, deck):

@@ -16,12 +16,22 @@ from shop.forms.fields import ODD
 from shop.models import Profile
 from shop.platform.acts import Signed
 from tests.conftest import NOW
+from tests.quotes.conftest import with_stock
 from tests.quotes.past import agreed_job, finished_job, finished_jobs
+
+
+def taught_shop() -> dict:
+    made = with_stock()
+    finished_jobs(made["versions"]["ding-deck-small"], made["keeper"], 3, minutes=1.4, resin=1.2)
+    return made
+
+
+BEGINS = {"taught": taught_shop}
+pytestmark = pytest.mark.usefixtures("standing")
 
 
 @pytest.fixture
 def taught(versions, stocked, keeper):
-    finished_jobs(versions["ding-deck-small"], keeper, 3, minutes=1.4, resin=1.2)
     return experience.own_figure("laminate", "minutes")
 
 

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
-from inventory.models import PackPrice
 from quotes import bench as b
 from quotes import experience
 from quotes import lookback as book
@@ -22,28 +20,35 @@ from quotes.models import Experience, StepReservation, StepUse, WayPart
 from quotes.recipes.own_figures import leave_figure, set_figure
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
 from tests.quotes.bench.test_bench_pages import post
-from tests.quotes.past import DING, agreed_job, finished_jobs
+from tests.quotes.past import DING, agreed_job, finished_jobs, shop_of_a_year
 from tests.reading import says
 
+DECK = "ding-deck-medium"
 MANY = 12
 LAMINATING = ("laminate_set_up_min", "laminate_min_per_ply", "laminate_min_per_1000_cm2")
 MORE = 1.5  # times what the trade says; all of laminating's minutes go by these three figures
 
 
-@pytest.fixture
-def deck(versions, keeper):
-    """The recipe that all jobs of these tests follow, with stock and prices since the start of the year."""
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    return versions["ding-deck-medium"]
-
-
-@pytest.fixture
-def slow(deck, keeper):
+def slow_shop() -> dict:
     """So many jobs that took half as long again as the trade says."""
-    return finished_jobs(deck, keeper, MANY, minutes=MORE, spread=0.03)
+    made = shop_of_a_year()
+    return {**made, "slow": finished_jobs(made["versions"][DECK], made["keeper"], MANY, minutes=MORE, spread=0.03)}
+
+
+BEGINS = {"slow": slow_shop, "deck": shop_of_a_year}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
+@pytest.fixture
+def deck(versions):
+    """The recipe that all jobs of these tests follow."""
+    return versions[DECK]
+
+
+@pytest.fixture
+def slow(begun):
+    return begun("slow")
 
 
 def snapshot(version) -> dict:

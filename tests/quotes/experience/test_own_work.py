@@ -19,7 +19,11 @@ from shop.models import JournalEntry, Profile
 from shop.platform.acts import Refused, Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes.bench.test_bench_pages import post, summary
+from tests.quotes.conftest import with_stock
 from tests.reading import says
+
+BEGINS = {"stocked": with_stock}
+pytestmark = pytest.mark.usefixtures("standing")
 
 PAGE = "/own-work/"
 PLUG, DING, BOX, SNAP = "leash-plug", "ding-deck-small", "fin-box", "snap"

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
-from inventory.models import PackPrice
 from quotes import experience
 from quotes.costing import CONSTANTS, Construction
 from quotes.costing.job.reestimate import Knowledge, reestimate
@@ -19,25 +17,32 @@ from quotes.models import Experience, WayPart
 from quotes.recipes.own_figures import set_figure
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
-from tests.quotes.past import DING, finished_jobs
+from tests.quotes.past import DING, finished_jobs, shop_of_a_year
 
 SLOW = 1.75  # times what the trade takes to set up; all else takes what the trade says
 DECK = {"board_length": Decimal(1880), "board_width": Decimal(480)}
 PU = Construction("pu", "polyester")
 
 
+def slow_shop() -> dict:
+    """Dings, mended by a shop slow at setting up."""
+    made = shop_of_a_year()
+    told = made["versions"]["ding-deck-medium"], made["keeper"]
+    return {**made, "slow": finished_jobs(*told, 12, minutes=1.0, set_up=SLOW, spread=0.05)}
+
+
+BEGINS = {"slow": slow_shop, "recipes": shop_of_a_year}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
 @pytest.fixture
-def recipes(versions, keeper):
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
+def recipes(versions):
     return versions
 
 
 @pytest.fixture
-def slow(recipes, keeper):
-    """Dings, mended by a shop slow at setting up."""
-    return finished_jobs(recipes["ding-deck-medium"], keeper, 12, minutes=1.0, set_up=SLOW, spread=0.05)
+def slow(begun):
+    return begun("slow")
 
 
 def labour(version, measures) -> list[SnapshotLine]:

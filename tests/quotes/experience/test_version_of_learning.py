@@ -6,21 +6,18 @@ import hashlib
 import io
 import uuid
 from collections.abc import Iterator
-from datetime import date, timedelta
 from typing import Any
 
 import pytest
 from django.core.management import call_command
 from django.urls import reverse
 
-from inventory.models import PackPrice
 from quotes import experience
 from quotes.estimating import shop_inputs, taught
 from quotes.models import BACKTEST_VERSION, LEARNED_VERSION, Backtest, Experience, StepUse
 from shop.management.commands import serve
 from tests.conftest import NOW, TODAY
-from tests.quotes import seed
-from tests.quotes.past import finished_jobs
+from tests.quotes.past import finished_jobs, shop_of_a_year
 
 SHAPES = {
     "learned": {1: "792ebf19af489c1a", 2: "7ec6230f7ca3edab", 3: "93e5f2a09a9c3992"},
@@ -39,17 +36,25 @@ OPEN = {
 ROWS = ("trade.", "figures.", "points.")  # whose lists in lists are rows of so many figures
 
 
-@pytest.fixture
-def past(versions, keeper):
+def shop_with_a_past() -> dict:
     """Six finished jobs, one with a slip of a thousand, learned and foretold."""
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    jobs = finished_jobs(versions["ding-deck-medium"], keeper, 6, minutes=1.35, resin=1.2, spread=0.05)
+    made = shop_of_a_year()
+    told = made["versions"]["ding-deck-medium"], made["keeper"]
+    jobs = finished_jobs(*told, 6, minutes=1.35, resin=1.2, spread=0.05)
     use = StepUse.objects.filter(material__key="resin-lam", step__operation="hot-coat").order_by("pk")[3]
     StepUse.objects.filter(pk=use.pk).update(used=use.used * 1000)
     experience.learn(at=NOW)
     experience.keep_backtest(walked=experience.backtest(day=TODAY), at=NOW)
-    return jobs
+    return {**made, "past": jobs}
+
+
+BEGINS = {"past": shop_with_a_past}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
+@pytest.fixture
+def past(begun):
+    return begun("past")
 
 
 def made_by_another_version() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections import Counter
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from io import StringIO
 
@@ -13,33 +13,39 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
-from inventory.models import PackPrice
 from quotes import experience
 from quotes.costing.learning.model.fit import fit
 from quotes.models import Experience
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.learning.test_interchange import read_history
-from tests.quotes import seed
 from tests.quotes.experience.test_experience import DECK, count_all
-from tests.quotes.past import agreed_job, finished_jobs
+from tests.quotes.past import agreed_job, finished_jobs, shop_of_a_year
 
 
-@pytest.fixture
-def deck(versions, keeper):
-    PackPrice.objects.update(from_day=date(NOW.year, 1, 1))
-    seed.receive_stock(by=keeper, at=NOW - timedelta(days=90))
-    return versions[DECK]
-
-
-@pytest.fixture
-def past(deck, keeper):
+def shop_with_a_past() -> dict:
     """Seven jobs, all but the last written down, the shelf counted before and after."""
+    made = shop_of_a_year()
+    deck, keeper = made["versions"][DECK], made["keeper"]
     count_all("cloth-4oz", "1990", keeper, NOW - timedelta(days=80))
     jobs = finished_jobs(deck, keeper, 6, minutes=1.35, resin=1.2, spread=0.06)
     jobs += finished_jobs(deck, keeper, 1, logged=False)
     count_all("cloth-4oz", "1800", keeper, NOW)
-    return jobs
+    return {**made, "past": jobs}
+
+
+BEGINS = {"past": shop_with_a_past, "deck": shop_of_a_year}
+pytestmark = pytest.mark.usefixtures("standing")
+
+
+@pytest.fixture
+def deck(versions):
+    return versions[DECK]
+
+
+@pytest.fixture
+def past(begun):
+    return begun("past")
 
 
 def run(*args: object, **options: object) -> str:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from quotes.costing import STARTING_RECIPES, estimate
 from quotes.costing.parts.nesting import CutPlan, Piece, cut_plan, cut_plans, pieces_of, strips
 from quotes.costing.snapshot import PlannedPieces, PlannedStep
-from tests.costing.marram import MATERIALS, PU, SHOP, TWIN_KEELS
+from tests.sample_shop import MATERIALS, PU, SHOP, TWIN_KEELS
 
 INCH = 25.4
 

@@ -14,16 +14,17 @@ from quotes.estimating import Calendar, HandLine, estimate, price_way, read_type
 from quotes.models import Factor
 from shop.models import LabourRate, Profile, TaxRate
 from shop.platform.acts import Refused
+from tests import sample_shop
 from tests.conftest import TODAY, in_words
-from tests.costing.marram import TWIN_KEELS
 from tests.quotes import seed
+from tests.sample_shop import TWIN_KEELS
 
 PU = Construction("pu", "polyester", "glass")
 
 
 @pytest.fixture
 def versions(profile):
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     return seed.recipes()
 
 
@@ -36,7 +37,7 @@ def test_every_line_says_where_its_price_comes_from(versions):
     assert snapshot.problems == ()
     assert all(line.unit_cost.source and line.factor.source for line in snapshot.lines)
     foam = next(line for line in snapshot.lines if line.material == "foam-64")
-    source = f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}"
+    source = f"pack of 1000 g, Slipway Supplies, {in_words(sample_shop.PRICED_FROM, weekday=False)}"
     assert foam.unit_cost == (0.017, "g", source, False)  # 17.00 for a pack of 1000 g
 
 
@@ -180,7 +181,7 @@ def test_prices_without_tax_have_it_added(versions):
 
 
 def test_inputs_take_the_same_number_of_queries_however_full_the_store_is(profile, django_assert_num_queries):
-    seed.stock_the_store(only={"cup"})
+    sample_shop.stock_the_store(only={"cup"})
     with django_assert_num_queries(10):
         shop_inputs(day=TODAY)
     Material.objects.all().update(key="cup-old")
@@ -188,7 +189,7 @@ def test_inputs_take_the_same_number_of_queries_however_full_the_store_is(profil
     from inventory.models import Supplier
 
     Supplier.objects.update(name="Old")
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     with django_assert_num_queries(10):
         shop_inputs(day=TODAY)
 

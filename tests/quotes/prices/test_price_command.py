@@ -12,13 +12,14 @@ from django.core.management import call_command
 from inventory.models import PackPrice
 from quotes.costing import STARTING_RECIPES
 from shop.models import Profile
-from tests.costing.marram import sizes_for
+from tests import sample_shop
 from tests.quotes import seed
+from tests.sample_shop import sizes_for
 
 
 @pytest.fixture
 def store(profile):
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     seed.recipes()
 
 

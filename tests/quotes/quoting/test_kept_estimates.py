@@ -18,6 +18,10 @@ from quotes.costing.snapshot import NO_SNAPSHOT, PlannedStep
 from quotes.models import Step, WayPart
 from shop.platform.acts import Signed
 from tests.conftest import NOW
+from tests.quotes.conftest import with_keels_agreed
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 FILES = sorted((Path(__file__).parents[2] / "costing" / "snapshots").glob("*.json"))
 DOSES = (" g resin +", " g catalyst (", " g hardener by weight", " g A +")

@@ -11,8 +11,9 @@ from django.urls import reverse
 
 from shop.models import Role
 from tests import walker
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.quotes import walk as _quotes  # noqa: F401
+from tests.sample_shop import make_profile
 
 TEMPLATES = Path(settings.BASE_DIR) / "templates"
 NOT_SHOWN = re.compile(

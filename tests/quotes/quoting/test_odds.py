@@ -16,7 +16,7 @@ from quotes.quoting import odds
 from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.costing.dice import thrown
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
 
 PRICING = SHOP.pricing
 

@@ -16,9 +16,10 @@ from quotes.forms.figures import MEASURE
 from quotes.models import Document, Job, Quote, TakeIn, Way
 from shop.models import NumberSeries, Profile
 from shop.platform.acts import Signed
+from tests import sample_shop
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import take_in
+from tests.quotes.conftest import take_in, with_two_ways
 
 
 @pytest.fixture
@@ -29,7 +30,8 @@ def today(monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: NOW)
 
 
-pytestmark = pytest.mark.usefixtures("today")
+BEGINS = {"quote": with_two_ways}
+pytestmark = [pytest.mark.usefixtures("today"), pytest.mark.usefixtures("standing")]
 
 
 def read(client, name, *args, **query):
@@ -245,7 +247,7 @@ def test_any_figure_opens_down_to_the_stock_price(counter_client, quote):
     snapshot = way(quote).parts.get().snapshot
     assert page.count("<details>") > len(snapshot["lines"])
     for words in (
-        f"pack of 1000 g, Slipway Supplies, {in_words(seed.PRICED_FROM, weekday=False)}",
+        f"pack of 1000 g, Slipway Supplies, {in_words(sample_shop.PRICED_FROM, weekday=False)}",
         "common practice, no source",
         "kg/m³",
     ):

@@ -19,8 +19,11 @@ from shop.platform.acts import Signed
 from tests.conftest import NOW
 from tests.costing.dice import thrown
 from tests.quotes import seed
-from tests.quotes.conftest import take_in
+from tests.quotes.conftest import take_in, with_two_ways
 from tests.reading import says
+
+BEGINS = {"quote": with_two_ways}
+pytestmark = pytest.mark.usefixtures("standing")
 
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 OWN = ("Chance of loss", "eight in ten", "By material", "By operation", "An hour earns")

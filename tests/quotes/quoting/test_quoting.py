@@ -16,7 +16,10 @@ from shop.papers.paper import PaperProblem, fingerprint
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import refusal, take_in
+from tests.quotes.conftest import refusal, take_in, with_two_ways
+
+BEGINS = {"quote": with_two_ways}
+pytestmark = pytest.mark.usefixtures("standing")
 
 LATER = NOW + timedelta(days=20)
 

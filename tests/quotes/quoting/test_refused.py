@@ -27,6 +27,7 @@ from quotes.models import Job, Quote, RecipeDraft, RecipeVersion, Step
 from quotes.models import Recipe as RecipeRow
 from shop.models import Profile
 from shop.platform.acts import Refused, Signed
+from tests import sample_shop
 from tests.conftest import NOW
 from tests.costing.test_refusals import MEASURES, PLACES, POCKET, WITH_RESIN
 from tests.quotes import seed
@@ -127,7 +128,7 @@ TABLE = [
 
 @pytest.fixture
 def shop(keeper, counter, bench):
-    seed.stock_the_store()
+    sample_shop.stock_the_store()
     for key, kind, name, facts in (
         ("own-resin", "resin", "Quick resin from the boatyard", {"catalyst_low": 1.0, "catalyst_high": 2.0}),
         ("own-wash", "solvent", "Brush wash", {}),

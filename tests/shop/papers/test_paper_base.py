@@ -18,7 +18,7 @@ PAPER = """{% extends "papers/base.html" %}{% load look %}{% block paper %}
 {% for line in lines %}<tr><th scope="row">{{ line }}</th><td class="n">{% amount "1.5" %}</td></tr>{% endfor %}
 </tbody></table>
 {% include "papers/parts/totals.html" with rows=rows %}
-{% include "papers/parts/cautions.html" with cautions=cautions %}{% include "papers/parts/used.html" with items=items %}
+{% include "papers/parts/cautions.html" with cautions=cautions %}
 {% include "papers/parts/lines.html" with lines=3 %}{% layup 3 8 True %}{% patch 2 True %}{% span figures 60 %}
 {% include "papers/parts/signature.html" %}{% endblock %}"""
 MM = 72 / 25.4
@@ -50,7 +50,6 @@ def context(**changes):
             {"words": "To pay", "amount": "485", "due": True},
         ],
         "cautions": ["Peroxide catalyst blinds."],
-        "items": ["resin, g"],
         "figures": [10, 20, 30, 40, 50],
         **changes,
     }

@@ -27,7 +27,8 @@ from shop.models import Customer, JournalEntry, Photo, Profile
 from shop.papers.paper import fingerprint
 from shop.platform import backups, dumps, lines, schema
 from shop.platform.manifest import MANIFEST
-from tests.conftest import NOW, make_profile, make_user
+from tests.conftest import NOW, make_user
+from tests.sample_shop import make_profile
 from tests.shop import rows
 
 HOUSE = Path(__file__).resolve().parents[3]
@@ -336,7 +337,8 @@ def test_a_backup_made_on_sqlite_is_read_here(shop_folder, file, tmp_path):
         "import django; django.setup()\n"
         "from django.core.management import call_command\n"
         "call_command('migrate', verbosity=0)\n"
-        "from tests.conftest import make_profile, make_user\n"
+        "from tests.conftest import make_user\n"
+        "from tests.sample_shop import make_profile\n"
         "from tests.shop import rows\n"
         "make_profile(); rows.fill_every_corner(make_user('keeper'))\n"
         f"call_command('backup', {str(file)!r}, portable=True, verbosity=0)\n"

@@ -13,8 +13,9 @@ from django.core.management import call_command
 from django.db import connection
 
 from shop.models import Photo
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
 from tests.inventory.stock.test_kill import database_url
+from tests.sample_shop import make_profile
 from tests.shop import rows
 
 HOUSE = Path(__file__).resolve().parents[3]

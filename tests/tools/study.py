@@ -1,4 +1,4 @@
-"""`python -m tests.learning.study [SHOPS]`: the whole table over many made-up shops, twenty minutes at 120.
+"""`python -m tests.tools.study [SHOPS]`: the whole table over many made-up shops, twenty minutes at 120.
 
 Not part of the tests, which take a corner of it; run it after a change to the model. Same number, same table.
 

@@ -6,8 +6,8 @@ import math
 
 from quotes.costing import STARTING_RECIPES, CoreDamage, Estimate, cost_tree, estimate, estimate_board, sensitivities
 from quotes.costing.parts.result import TIME
-from tests.bench import Ratio, measure
-from tests.costing.marram import PU, SHOP, TWIN_KEELS
+from tests.sample_shop import PU, SHOP, TWIN_KEELS
+from tests.tools.bench import Ratio, measure
 
 RECIPE = STARTING_RECIPES["glass-on-twin"]
 PAINTED = {**TWIN_KEELS, "paint": 1}

@@ -1,4 +1,4 @@
-"""The sample shop: Marram Board Repairs in Portmarram, a made-up town on the Irish coast.
+"""The shop of the demo: Marram Board Repairs in Portmarram, a made-up town on the Irish coast.
 
 Everybody and everything in it is invented. Pack sizes and prices are plausible, invented, and of no real supplier.
 """
@@ -126,7 +126,7 @@ GOODS: dict[str, tuple[str, str, str, str, str, str]] = {
 
 
 def open_shop(*, at: datetime) -> tuple[Profile, dict[str, User]]:
-    """Set the sample shop up at a time in the past: its rates, logins and series, with materials and recipes."""
+    """Set the shop up at a time in the past: its rates, logins and series, with materials and recipes."""
     name, _ = LOGINS["orla"]
     profile = set_up(
         profile=PROFILE,

@@ -14,7 +14,7 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-HOUSE = Path(__file__).resolve().parent.parent.parent
+HOUSE = Path(__file__).resolve().parents[3]
 HERE = Path(__file__).resolve().parent
 ORIGIN = "http://127.0.0.1:8061"
 WIDE, PHONE = {"width": 1120, "height": 760}, {"width": 390, "height": 760}
@@ -62,7 +62,7 @@ def _wait() -> None:
 
 
 def _screens() -> None:
-    from quotes.management.marram import PASSWORD
+    from quotes.management.demo_shop import PASSWORD
 
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])

@@ -14,8 +14,8 @@ from quotes.costing.learning.forecast import forecast
 from quotes.costing.learning.history import History
 from quotes.costing.learning.model.fit import fit
 from quotes.costing.stats.assumptions import USUAL
-from tests.bench import Ratio, measure
 from tests.learning.simulator import HOURLY, TRADE, Plan, make
+from tests.tools.bench import Ratio, measure
 
 _MOST_MEGABYTES = 300.0  # while 60 000 logs are learned from, besides the history itself
 

@@ -1,12 +1,24 @@
-"""A shop for the costing tests: invented prices without tax, materials with the facts that costing needs."""
+"""The tests' sample shop, as the core's frozen inputs and as rows: one list of materials, prices and facts for both.
+
+Prices are invented, without tax. What an hour costs is not the same for both, because sums were worked out by hand from
+either: 24 + 11.50 for the core, 22 + 9 as rows.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
+from inventory.models import Kind, Material, Pack, PackPrice, Supplier
 from quotes.costing import Construction, CoreMaterial, CoreRecipe, Price, Pricing, Shop
 from quotes.costing.steps.work import Bench
+from shop.business.numbering import STARTING_SERIES
+from shop.models import LabourRate, NumberSeries, Overhead, Profile, TaxRate
+from tests.conftest import TODAY
+
+SUPPLIER = "Slipway Supplies"
 
 PU = Construction("pu", "polyester", "glass")
 EPS = Construction("eps", "epoxy", "glass")
@@ -19,7 +31,7 @@ def _material(key: str, name: str, unit: Any, price: float, **facts: Any) -> Cor
         if n in facts
     }
     return CoreMaterial(
-        key, name, unit, Price(price, f"invented pack of {name}, Slipway Supplies, 3 Nov 2026"), facts=facts, **own
+        key, name, unit, Price(price, f"invented pack of {name}, {SUPPLIER}, 3 Nov 2026"), facts=facts, **own
     )
 
 
@@ -105,3 +117,77 @@ def sizes_for(recipe: CoreRecipe) -> dict[str, float]:
     if recipe.key == "leash-plug":
         sizes |= {"hole_diameter": 30.0, "hole_depth": 20.0}
     return sizes
+
+
+# As rows.
+
+PRICED_FROM = TODAY - timedelta(days=22)
+PACK = {"g": 1000, "mL": 1000, "m": 50, "m2": 38, "piece": 50}  # stock units in one invented pack
+RATES_FROM = date(2026, 1, 1)
+
+
+def make_profile() -> Profile:
+    """A VAT-registered shop in euro whose prices include tax; rates from the start of the year."""
+    profile = Profile.objects.create(
+        name="Test Board Repairs",
+        address="1 Test Lane\nTestport",
+        country="IE",
+        phone="020 910 0199",
+        tax_profile="ie-vat",
+        tax_number="IE0000000X",
+        working_days=[0, 1, 2, 3, 4],
+        terms="Deposit on your yes, the rest when you collect.",
+        may_turn_up="Once the board is open we see how far the water reaches.",
+    )
+    TaxRate.objects.create(name="VAT reduced", percent=Decimal("13.5"), from_day=RATES_FROM, for_repairs=True)
+    TaxRate.objects.create(name="VAT standard", percent=Decimal("23"), from_day=RATES_FROM)
+    LabourRate.objects.create(wage_per_hour=Decimal("22"), from_day=RATES_FROM)
+    Overhead.objects.create(monthly=Decimal("1080"), productive_hours=Decimal("120"), from_day=RATES_FROM)
+    NumberSeries.objects.bulk_create(
+        NumberSeries(key=key, prefix=prefix, width=width) for key, (prefix, width) in STARTING_SERIES.items()
+    )
+    return profile
+
+
+def stock_the_store(*, only: set[str] | None = None) -> dict[str, Material]:
+    """Every material with its facts and one priced pack, nothing of it on the shelf; `only` some of them."""
+    supplier = Supplier.objects.create(name=SUPPLIER)
+    wanted = [core for core in MATERIALS.values() if only is None or core.key in only]
+    rows = Material.objects.bulk_create(_material_row(core) for core in wanted)
+    packs = Pack.objects.bulk_create(
+        Pack(
+            material=row,
+            supplier=supplier,
+            words=f"pack of {PACK[row.unit]} {row.unit}",
+            content=Decimal(PACK[row.unit]),
+            preferred=True,
+        )
+        for row in rows
+    )
+    PackPrice.objects.bulk_create(
+        PackPrice(pack=pack, price=_pack_price(core), from_day=PRICED_FROM)
+        for core, pack in zip(wanted, packs, strict=True)
+    )
+    return {row.key: row for row in rows}
+
+
+def _material_row(core: CoreMaterial) -> Material:
+    return Material(
+        key=core.key,
+        name=core.name,
+        kind=Kind.SUNDRY,
+        unit=core.unit,
+        density_kg_m3=_exact(core.density_kg_m3),
+        areal_weight_g_m2=_exact(core.areal_weight_g_m2),
+        roll_width_mm=_exact(core.roll_width_mm),
+        free_rise_kg_m3=_exact(core.free_rise_kg_m3),
+        facts=dict(core.facts),
+    )
+
+
+def _pack_price(core: CoreMaterial) -> Decimal:
+    return (Decimal(str(core.price.value)) * PACK[core.unit]).quantize(Decimal("0.0001"))
+
+
+def _exact(number: float | None) -> Decimal | None:
+    return None if number is None else Decimal(str(number))

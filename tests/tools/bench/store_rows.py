@@ -35,7 +35,8 @@ from inventory.models import (
 )
 from inventory.stock import books, totals
 from shop.models import Role, User
-from tests.conftest import make_profile, make_user
+from tests.conftest import make_user
+from tests.sample_shop import make_profile
 
 MATERIALS, SHELVES, SUPPLIERS = 300, 20, 6
 DAYS = 180  # all of it lies in the half year that the usual use is worked out from: the hardest case for the pages

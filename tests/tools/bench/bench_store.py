@@ -21,9 +21,9 @@ from inventory.stock import ledger
 from shop.models import Role
 from shop.platform.acts import Signed
 from tests import walker
-from tests.bench import Ratio, measure
-from tests.bench.store_rows import Store, stores
 from tests.inventory import walk as _pages  # noqa: F401
+from tests.tools.bench import Ratio, measure
+from tests.tools.bench.store_rows import Store, stores
 
 SMALL, LARGE = 2_000, 200_000
 AT_MOST = 2.0

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import django
 
-import tests.bench
+import tests.tools.bench
 
 OUT = Path("out/bench.json")
 
@@ -21,10 +21,12 @@ def main() -> int:
     django.setup()
     wanted = sys.argv[1:]
     found = []
-    for module in sorted(m.name for m in pkgutil.iter_modules(tests.bench.__path__) if m.name.startswith("bench_")):
+    for module in sorted(
+        m.name for m in pkgutil.iter_modules(tests.tools.bench.__path__) if m.name.startswith("bench_")
+    ):
         if wanted and not any(word in module for word in wanted):
             continue
-        found += importlib.import_module(f"tests.bench.{module}").ratios()
+        found += importlib.import_module(f"tests.tools.bench.{module}").ratios()
     OUT.parent.mkdir(exist_ok=True)
     OUT.write_text(json.dumps([ratio.as_dict() for ratio in found], indent=1) + "\n")
     print(f"{'what':<58} {'ours':>10} {'floor':>10} {'ratio':>7} {'at most':>8}")

@@ -1,4 +1,4 @@
-"""`python -m tests.learning.likeness`: how like the made-up shops are to the sample shops, a minute.
+"""`python -m tests.tools.likeness`: how like the made-up shops are to the sample shops, a minute.
 
 Only what a shop's own files show is compared, never what the asked jobs really took: learning runs on both alike, and
 what it found out about each is set side by side. Where the two differ, the made-up shops are to be the harder ones.
@@ -17,7 +17,7 @@ from quotes.costing.learning.model.logs import pull
 from quotes.costing.stats.assumptions import MINUTES, USUAL
 from tests.learning.scoring import made
 from tests.learning.simulator import Plan, sample
-from tests.learning.study import say
+from tests.tools.study import say
 
 KINDS = {
     "20 jobs, 30 % logged": ((1, 2), Plan(20, 0.3), 40),
