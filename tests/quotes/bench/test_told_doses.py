@@ -18,7 +18,10 @@ from shop.models import JournalEntry
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 from tests.quotes.benches import step_of
-from tests.quotes.conftest import refusal
+from tests.quotes.conftest import refusal, with_keels_agreed
+
+BEGINS = {"job": with_keels_agreed}
+pytestmark = pytest.mark.usefixtures("standing")
 
 OLD = json.loads((Path(__file__).parents[1] / "old" / "steps_with_doses_in_words.json").read_text(encoding="utf-8"))
 GRAMS = (" g resin", " g catalyst", " g hardener", " g A", "drops")

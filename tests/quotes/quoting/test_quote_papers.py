@@ -21,9 +21,10 @@ from shop.papers.paper import fingerprint
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, in_words
 from tests.quotes import seed
-from tests.quotes.conftest import take_in
+from tests.quotes.conftest import take_in, with_two_ways
 
-pytestmark = pytest.mark.papers
+BEGINS = {"quote": with_two_ways}
+pytestmark = [pytest.mark.papers, pytest.mark.usefixtures("standing")]
 POINTS_PER_MM = 72 / 25.4
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 
