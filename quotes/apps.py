@@ -79,8 +79,8 @@ class QuotesConfig(AppConfig):
 
         from inventory.counting.counts import count_booked
         from inventory.stock.standing import who_stands
-        from shop.business.keeping import currency_asked, currency_changed
         from shop.business.setup import shop_set_up
+        from shop.business.shop_settings import currency_asked, currency_changed
         from shop.platform.updating import brought_up
 
         brought_up.connect(renew_recipes, dispatch_uid="renew_recipes")

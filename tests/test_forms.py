@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shop.web.carried import LOOK_AGAIN
+from shop.web.post_login_replay import LOOK_AGAIN
 from tests import form_contract, walker
 from tests.conftest import logged_in
 from tests.inventory import walk as _store  # noqa: F401

@@ -1,7 +1,8 @@
 """The bench: an agreed way becomes a job, its steps are done, what changes is agreed, and the board goes home."""
 
-from quotes.bench.job.accepting import accept_way
-from quotes.bench.job.changing import (
+from quotes.bench.job.acceptance import accept_way
+from quotes.bench.job.calls import LEFT_WORD, SPOKE, last_rung, rang
+from quotes.bench.job.change_orders import (
     absorb_extra,
     answer_extra,
     charge_after_all,
@@ -26,7 +27,7 @@ from quotes.bench.job.charges import (
     suggested_stop,
     uncharged,
 )
-from quotes.bench.job.leaving import (
+from quotes.bench.job.release import (
     RELEASE,
     Can,
     can_finish_job,
@@ -39,12 +40,11 @@ from quotes.bench.job.leaving import (
     release_lines,
     standing_invoice,
 )
-from quotes.bench.job.rung import LEFT_WORD, SPOKE, last_rung, rang
 from quotes.bench.papers.printing import print_sheet
 from quotes.bench.plan.looking import refused_ahead, refused_step
 from quotes.bench.plan.order import following, heads, late, next_step, waits
 from quotes.bench.plan.warmth import degrees, last_reading, say_temperature, temperature_now
-from quotes.bench.steps.correcting import (
+from quotes.bench.steps.corrections import (
     correct_minutes,
     correct_use,
     minute_shares,
@@ -55,7 +55,7 @@ from quotes.bench.steps.correcting import (
     spread_total,
     take_total_back,
 )
-from quotes.bench.steps.stepping import (
+from quotes.bench.steps.progress import (
     SHORTEST,
     drop_step,
     finish_step,
@@ -75,11 +75,7 @@ from quotes.bench.steps.words import (
     shown_doses,
     window_words,
 )
-from quotes.bench.use.doses import Dose, doses
-from quotes.bench.use.spent import Spent, done_ways, spent
-from quotes.bench.use.sundries import book_sundries, sundries_in_words, sundries_of
-from quotes.bench.use.together import Together, together_now, together_with
-from quotes.bench.use.using import (
+from quotes.bench.use.consumption import (
     Planned,
     planned_and_used,
     record_mix,
@@ -90,6 +86,10 @@ from quotes.bench.use.using import (
     use_as_planned,
     use_by_weight,
 )
+from quotes.bench.use.doses import Dose, doses
+from quotes.bench.use.shared_mix import Together, together_now, together_with
+from quotes.bench.use.spent import Spent, done_ways, spent
+from quotes.bench.use.sundries import book_sundries, sundries_in_words, sundries_of
 
 __all__ = [
     "LEFT_WORD",

@@ -20,22 +20,6 @@ from quotes.experience.backtesting import (
 )
 from quotes.experience.doubting import InDoubt, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
-from quotes.experience.keeping import (
-    LEARNED_AT_ONCE,
-    LEARNED_WHILE_WAITING,
-    experience,
-    forget_hours,
-    hourly,
-    learn,
-    learn_by_own_figures,
-    learn_now,
-    learn_or_mark,
-    mark_stale,
-    note_hours,
-    size,
-    waiting,
-    waits,
-)
 from quotes.experience.reading import (
     LearnedFigure,
     LogPoint,
@@ -51,6 +35,22 @@ from quotes.experience.reading import (
     question_of_the_day,
     tags,
     wave_away,
+)
+from quotes.experience.refit import (
+    LEARNED_AT_ONCE,
+    LEARNED_WHILE_WAITING,
+    experience,
+    forget_hours,
+    hourly,
+    learn,
+    learn_by_own_figures,
+    learn_now,
+    learn_or_mark,
+    mark_stale,
+    note_hours,
+    size,
+    waiting,
+    waits,
 )
 from quotes.experience.sessions import boards_seen
 

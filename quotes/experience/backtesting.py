@@ -17,9 +17,9 @@ from django.utils import timezone
 from quotes.costing.learning.backtest import BacktestedJob, BacktestSummary, backtest_jobs, summary
 from quotes.estimating import shop_inputs
 from quotes.experience.gathering import gather
-from quotes.experience.keeping import hourly as hourly_of
-from quotes.experience.keeping import learn, learned_elsewhere
 from quotes.experience.reading import tags
+from quotes.experience.refit import hourly as hourly_of
+from quotes.experience.refit import learn, learned_elsewhere
 from quotes.models import BACKTEST_VERSION, Backtest, Job
 from shop.platform.acts import internal
 

@@ -19,7 +19,7 @@ from quotes.costing.stats.assumptions import MINUTES
 from quotes.costing.stats.normal import quantile
 from quotes.estimating import learned_cell, shop_inputs
 from quotes.experience.gathering import planned_term
-from quotes.experience.keeping import cell_key, experience, hourly, trade_from_dict
+from quotes.experience.refit import cell_key, experience, hourly, trade_from_dict
 from quotes.experience.rows import FIRST_DAY, defaults_now, plan_lines
 from quotes.experience.standard import MadeNow, PartPlan, Standard, plans_made
 from quotes.models import Experience, Job, Step, WayPart

@@ -13,7 +13,7 @@ from typing import Any
 
 from quotes.costing.job.estimated import FELT
 from quotes.models import Damage, Quote, QuoteBoard, Way
-from quotes.quoting.together import together
+from quotes.quoting.several_boards import together
 from quotes.totals import deposit_of
 from shop.countries import tax
 from shop.measures import units

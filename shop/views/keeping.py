@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.dates import WEEKDAYS
 from django.views.decorators.http import require_POST
 
-from shop.business import keeping
+from shop.business import shop_settings
 from shop.business.setup import still_guessed
 from shop.countries import tax
 from shop.forms.keeping import (
@@ -49,9 +49,9 @@ def shop(request: ShopRequest) -> HttpResponse:
     return render(request, "shop/shop.html", context)
 
 
-@act_page(keeping.change_profile, "shop/shop_edit.html", to="shop", says="The shop's entries are saved.")
+@act_page(shop_settings.change_profile, "shop/shop_edit.html", to="shop", says="The shop's entries are saved.")
 def shop_edit(request: ShopRequest) -> Shown:
-    stays = keeping.why_currency_stays()
+    stays = shop_settings.why_currency_stays()
     initial = ShopForm.showing(request.shop)
     return {"form": ShopForm(sent(request), shop=request.shop, initial=initial, currency_stays=stays)}
 
@@ -63,14 +63,14 @@ def shop_address(request: ShopRequest) -> HttpResponse:
     form = AddressForm(sent(request), shop=request.shop, initial={"address": request.shop.address})
 
     def act() -> str:
-        keeping.change_profile(**form.entries(), signed=signed(request))
+        shop_settings.change_profile(**form.entries(), signed=signed(request))
         return up
 
     says = "The address is kept; it stands on every paper."
     return form_page(request, "shop/shop_address.html", form, act, says=says, up=up)
 
 
-@act_page(keeping.add_tax_rate, "shop/tax_rates.html", to="tax-rates", says="The rate is added.")
+@act_page(shop_settings.add_tax_rate, "shop/tax_rates.html", to="tax-rates", says="The rate is added.")
 def tax_rates(request: ShopRequest) -> Shown:
     today = timezone.localdate()
     form = TaxRateForm(sent(request), shop=request.shop, initial={"from_day": today})
@@ -78,14 +78,14 @@ def tax_rates(request: ShopRequest) -> Shown:
 
 
 @act_page(
-    keeping.end_tax_rate, "shop/tax_rate_end.html", rows=TaxRate, called="rate",
+    shop_settings.end_tax_rate, "shop/tax_rate_end.html", rows=TaxRate, called="rate",
     to="tax-rates", says="The rate has a last day.",
 )  # fmt: skip
 def tax_rate_end(request: ShopRequest, rate: TaxRate) -> Shown:
     return {"form": EndRateForm(sent(request), shop=request.shop, initial={"to_day": timezone.localdate()})}
 
 
-@act_page(keeping.set_wage, "shop/labour_rates.html", to="labour-rates", says="The wage is set.")
+@act_page(shop_settings.set_wage, "shop/labour_rates.html", to="labour-rates", says="The wage is set.")
 def labour_rates(request: ShopRequest) -> Shown:
     today = timezone.localdate()
     form = WageForm(sent(request), shop=request.shop, initial={"from_day": today})
@@ -93,7 +93,7 @@ def labour_rates(request: ShopRequest) -> Shown:
     return {"form": form, "rates": rates, "today": today}
 
 
-@act_page(keeping.set_overhead, "shop/overheads.html", to="overheads", says="The overheads are set.")
+@act_page(shop_settings.set_overhead, "shop/overheads.html", to="overheads", says="The overheads are set.")
 def overheads(request: ShopRequest) -> Shown:
     form = OverheadForm(sent(request), shop=request.shop, initial={"from_day": timezone.localdate()})
     return {"form": form, "overheads": Overhead.objects.all()}
@@ -108,7 +108,7 @@ def _days(request: ShopRequest) -> Shown:
     }
 
 
-@act_page(keeping.close_days, "shop/closed_days.html", to="closed-days", says="The shop is closed then.")
+@act_page(shop_settings.close_days, "shop/closed_days.html", to="closed-days", says="The shop is closed then.")
 def closed_days(request: ShopRequest) -> Shown:
     form = CloseDaysForm(sent(request), shop=request.shop)
     return {**_days(request), "form": form, "days_form": form}
@@ -122,7 +122,7 @@ def working_days(request: ShopRequest) -> HttpResponse:
     form = WorkingDaysForm(request.POST, shop=request.shop)
 
     def act() -> str:
-        keeping.set_working_days(**form.entries(), signed=signed(request))
+        shop_settings.set_working_days(**form.entries(), signed=signed(request))
         return reverse("closed-days")
 
     context = {**_days(request), "week_form": form}
@@ -137,13 +137,13 @@ def closed_day_open(request: ShopRequest, pk: int) -> HttpResponse:
 
     def act() -> str:
         if closed:
-            keeping.open_day(signed=signed(request), closed=closed)
+            shop_settings.open_day(signed=signed(request), closed=closed)
         return reverse("closed-days")
 
     return said_or_done(request, act, reverse("closed-days"))
 
 
-@act_page(keeping.move_numbers_on, "shop/series.html", to="series", says="The numbers are saved.")
+@act_page(shop_settings.move_numbers_on, "shop/series.html", to="series", says="The numbers are saved.")
 def series(request: ShopRequest) -> Shown:
     rows = list(NumberSeries.objects.order_by("pk"))
     return {"form": SeriesForm(sent(request), shop=request.shop, series=rows, year=timezone.localdate().year)}

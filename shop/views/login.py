@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from shop.forms.login import LoginForm
 from shop.platform.acts import EVERY_ROLE
 from shop.web.access import PUBLIC, open_to
-from shop.web.carried import LOOK_AGAIN, carried
+from shop.web.post_login_replay import LOOK_AGAIN, carried
 from shop.web.request import ShopRequest
 from shop.web.submission import came_from, sent
 

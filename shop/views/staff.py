@@ -11,8 +11,8 @@ from shop.business import staff as acts
 from shop.forms.staff import LoginEntriesForm, NewLoginForm, PasswordForm
 from shop.models import Role, User
 from shop.web.access import open_to
-from shop.web.carried import typed_anew
 from shop.web.page import Shown, act_page, form_page, sent
+from shop.web.post_login_replay import typed_anew
 from shop.web.request import ShopRequest, signed
 
 

@@ -12,7 +12,7 @@ from django.shortcuts import render
 
 from shop.forms.login import LoginForm
 from shop.models import Role
-from shop.web.carried import carry
+from shop.web.post_login_replay import carry
 
 View = TypeVar("View", bound=Callable[..., Any])
 

@@ -22,8 +22,8 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from shop.forms.fields import ShedForm
 from shop.models import Submission
 from shop.platform.acts import Refused, writing
-from shop.web.carried import LOOK_AGAIN
 from shop.web.middleware import without_nul
+from shop.web.post_login_replay import LOOK_AGAIN
 from shop.web.request import ShopRequest
 
 MOST_ASKED = 80  # signs of a search

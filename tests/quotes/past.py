@@ -10,7 +10,7 @@ import numpy as np
 
 from inventory.models import PackPrice
 from quotes import bench, quoting
-from quotes.experience import keeping
+from quotes.experience import refit
 from quotes.models import Job, RecipeVersion, Step
 from shop.models import User
 from shop.platform.acts import Signed
@@ -104,7 +104,7 @@ def finished_jobs(version: RecipeVersion, by: User, many: int, *, seed_of_dice: 
     first = NOW - timedelta(days=3 * many + 3)
     jobs = []
     for number in range(many):
-        at_once = keeping.LEARNED_AT_ONCE if number == many - 1 else -1
-        with mock.patch.object(keeping, "LEARNED_AT_ONCE", at_once):
+        at_once = refit.LEARNED_AT_ONCE if number == many - 1 else -1
+        with mock.patch.object(refit, "LEARNED_AT_ONCE", at_once):
             jobs.append(finished_job(version, by, start=first + timedelta(days=3 * number), dice=dice, **more))
     return jobs

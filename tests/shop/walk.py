@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from shop.bringing import lists as bringing
-from shop.business import keeping
+from shop.business import shop_settings
 from shop.models import TaxRate
 from shop.platform.acts import Signed
 from tests.conftest import NOW
@@ -47,7 +47,7 @@ def tax_rate(rows: Rows):
 
 @sample
 def closed_day(rows: Rows):
-    (day,) = keeping.close_days(signed=Signed(rows.keeper, NOW), first=date(2030, 12, 25), reason="Christmas")
+    (day,) = shop_settings.close_days(signed=Signed(rows.keeper, NOW), first=date(2030, 12, 25), reason="Christmas")
     return day
 
 

@@ -17,8 +17,8 @@ from django.db.models import FloatField, Prefetch
 from django.db.models.fields.json import KT
 from django.db.models.functions import Cast
 
+from quotes.bench.job.calls import Rung, last_rung
 from quotes.bench.job.charges import Due, dues
-from quotes.bench.job.rung import Rung, last_rung
 from quotes.bench.plan.looking import DRYING, refused_alone
 from quotes.bench.plan.order import late, next_step, waits
 from quotes.bench.plan.reserving import Ahead, broken_promise, in_short, short_steps

@@ -6,9 +6,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from quotes.bench.job.changing import left_undone
+from quotes.bench.job.change_orders import left_undone
 from quotes.bench.job.charges import stopped
-from quotes.bench.job.leaving import RELEASE
+from quotes.bench.job.release import RELEASE
 from quotes.bench.steps.words import clock_words
 from quotes.models import Extra, Job, Step
 from shop.models import Profile

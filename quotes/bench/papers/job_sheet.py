@@ -11,7 +11,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.dateformat import format as day_words
 
-from quotes.bench.job.leaving import release_lines
+from quotes.bench.job.release import release_lines
 from quotes.bench.papers.cut import cut_shown
 from quotes.bench.plan.looking import refused_ahead
 from quotes.bench.plan.warmth import temperatures

@@ -15,7 +15,7 @@ from inventory.models import Material
 from inventory.stock import ledger
 from quotes import experience
 from quotes.bench.plan.reserving import reserve_job
-from quotes.bench.use.using import NOTHING, book, lock_planned, planned_and_used
+from quotes.bench.use.consumption import NOTHING, book, lock_planned, planned_and_used
 from quotes.costing.job.sundries import SUNDRIES, taken_part
 from quotes.models import Job, Step, StepUse
 from shop.measures import units

@@ -24,8 +24,8 @@ from quotes.views.job.release import ready_with
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.carried import typed_anew
 from shop.web.page import Shown, act_page, button, form_page, sent
+from shop.web.post_login_replay import typed_anew
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 

@@ -21,8 +21,8 @@ from quotes.models import Recipe, RecipeVersion
 from shop.models import Board, Customer
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.carried import typed_anew
 from shop.web.page import sent
+from shop.web.post_login_replay import typed_anew
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, filled
 

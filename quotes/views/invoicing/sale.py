@@ -14,8 +14,8 @@ from quotes import billing
 from quotes.forms.money import SaleForm
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.carried import typed_anew
 from shop.web.page import Shown, form_page, sent
+from shop.web.post_login_replay import typed_anew
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
 

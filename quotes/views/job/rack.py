@@ -13,7 +13,7 @@ from django.utils import timezone
 from inventory.models import Material, PackPrice
 from quotes import bench, experience
 from quotes.bench.job.rack import Group, on_the_rack, promised_this_week
-from quotes.bench.use.together import together_now
+from quotes.bench.use.shared_mix import together_now
 from quotes.models import Quote, TakeIn
 from quotes.recipes.own_figures import is_calibrated
 from quotes.views.job.steps import warmth_asked

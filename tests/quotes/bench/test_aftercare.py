@@ -9,7 +9,7 @@ from decimal import Decimal as D
 import pytest
 
 from quotes import bench as b
-from quotes.bench.job.leaving import RELEASE_CHECK
+from quotes.bench.job.release import RELEASE_CHECK
 from quotes.bench.papers import aftercare
 from quotes.costing import STARTING_RECIPES
 from quotes.models import Job, Step

@@ -21,7 +21,7 @@ from inventory.stock import ledger
 from inventory.stock.standing import standing
 from quotes import bench as work
 from quotes import billing
-from quotes.bench.steps.correcting import correct_use
+from quotes.bench.steps.corrections import correct_use
 from quotes.billing import books as paper_books
 from shop.models import Role
 from shop.platform.acts import Signed

@@ -24,7 +24,7 @@ from quotes.costing.learning.model.fit import fit
 from quotes.costing.learning.model.plausibility import sentence
 from quotes.costing.snapshot import FactorUsed, Snapshot
 from quotes.estimating import estimate, shop_inputs
-from quotes.experience import keeping
+from quotes.experience import refit
 from quotes.experience.figures import _last_hands, figures_of
 from quotes.experience.rows import done_steps
 from quotes.models import Experience, Job, StepTime, StepUse
@@ -260,7 +260,7 @@ def test_a_share_that_no_job_used_beyond_belief_is_said_and_asked_about_once(tau
     layout = replace(real.layout, entries=(*real.layout.entries[:-1], ("unassigned", "resin-lam")))
     state = replace(real, layout=layout, notes=(note,))
     for _ in range(2):
-        keeping.ask_about_shares(state, keeping.notes_of(state), NOW)
+        refit.ask_about_shares(state, refit.notes_of(state), NOW)
     question = StockQuestion.objects.get(material__key="resin-lam")
     assert question.words.startswith(
         "The counts of Laminating resin do not go with what is known of the jobs. 70% less"
@@ -530,7 +530,7 @@ def test_a_total_of_bench_hours_teaches_minutes(deck, keeper):
 
 
 def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
-    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 5)
+    monkeypatch.setattr(refit, "LEARNED_AT_ONCE", 5)
     finished_jobs(deck, keeper, 1, minutes=1.3)
     row = Experience.objects.get()
     assert row.stale_since is not None
@@ -549,7 +549,7 @@ def test_beyond_its_size_a_shop_waits_for_tick(deck, keeper, monkeypatch):
 
 
 def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper_client, form_key, monkeypatch):
-    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
+    monkeypatch.setattr(refit, "LEARNED_AT_ONCE", 0)
     finished_jobs(deck, keeper, 2, minutes=1.3)
     count_all("cloth-4oz", "1900", keeper, NOW)
     assert experience.waiting(experience.experience()) == 3
@@ -568,8 +568,8 @@ def test_what_is_not_learned_from_yet_is_said_with_a_button(deck, keeper, keeper
 
 
 def test_what_takes_too_long_to_learn_is_left_to_the_night(deck, keeper, keeper_client, form_key, monkeypatch):
-    monkeypatch.setattr(keeping, "LEARNED_AT_ONCE", 0)
-    monkeypatch.setattr(keeping, "LEARNED_WHILE_WAITING", 0)
+    monkeypatch.setattr(refit, "LEARNED_AT_ONCE", 0)
+    monkeypatch.setattr(refit, "LEARNED_WHILE_WAITING", 0)
     monkeypatch.setattr(experience, "LEARNED_WHILE_WAITING", 0)
     finished_jobs(deck, keeper, 1)
     html = says(keeper_client.get(reverse("operations")))
@@ -586,7 +586,7 @@ def test_a_fit_that_fails_never_stops_a_job_from_being_finished(taught, deck, ke
     def broken(*args, **kwargs):
         raise FloatingPointError("no way")
 
-    monkeypatch.setattr(keeping, "fit", broken)
+    monkeypatch.setattr(refit, "fit", broken)
     import numpy as np
 
     job = finished_job(deck, keeper, start=NOW, dice=np.random.default_rng(1))
@@ -619,7 +619,7 @@ def test_one_slip_of_a_thousand_moves_no_figure_by_more_than_one_percent(deck, k
 def doubt_of(log):
     """The doubt about one log in the names people use; None where it fits."""
     found = next((one.doubt for one in experience.doubts_on(log.step) if one.log == log), None)
-    return found and replace(found, explanation=keeping.in_names(found, keeping.names_of([found])))
+    return found and replace(found, explanation=refit.in_names(found, refit.names_of([found])))
 
 
 def test_a_log_just_written_down_is_judged_at_once(taught, deck, keeper):
@@ -785,7 +785,7 @@ def test_hands_and_brand_of_the_last_jobs_are_those_the_next_quote_is_made_for(d
 
 def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, keeper_client, monkeypatch):
     finished_jobs(deck, keeper, 1, minutes=1.3)
-    real = keeping.fit
+    real = refit.fit
 
     def spoilt(history):
         from dataclasses import replace
@@ -797,7 +797,7 @@ def test_a_cell_that_comes_out_absurd_is_the_trades_and_says_so(deck, keeper, ke
         x[fitted.state.layout.index["factor", "laminate", "minutes"]] = 25.0
         return replace(fitted, state=plausible(replace(fitted.state, x=x)))
 
-    monkeypatch.setattr(keeping, "fit", spoilt)
+    monkeypatch.setattr(refit, "fit", spoilt)
     row = experience.learn(at=LATER)
     [note] = row.notes
     assert "about minutes for “Laminate" in note
@@ -821,12 +821,12 @@ def test_what_is_not_believed_is_said_in_the_names_people_use(deck, keeper, coun
     finished_jobs(deck, counter, 1, seed_of_dice=5)
     state, resin = experience.current_state().state, Material.objects.get(key="resin-lam").name
     x = np.where([entry[0] in ("worker", "loss") for entry in state.layout.entries], 25.0, state.x)
-    notes = " ".join(keeping.notes_of(plausible(replace(state, x=x))))
+    notes = " ".join(refit.notes_of(plausible(replace(state, x=x))))
     assert f"about {resin} left in the cup gives" in notes
     assert f"about {counter.name} gives" in notes
     assert "resin-lam" not in notes
     nothing = plausible(replace(state, x=np.full_like(x, 25.0)))
-    assert keeping.notes_of(nothing) == [NOTHING]
+    assert refit.notes_of(nothing) == [NOTHING]
     figures = figures_of(nothing, experience.gather(day=TODAY).history)
     assert {cell["believed"] for cell in figures["cells"]} == {False}
     assert {cell["used"] for cell in figures["cells"]} == {1.0}

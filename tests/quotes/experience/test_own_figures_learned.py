@@ -15,7 +15,7 @@ from quotes.costing import CONSTANTS, Construction
 from quotes.costing.learning.history import Cell
 from quotes.costing.parts.usage import POOLED
 from quotes.estimating import estimate, shop_inputs
-from quotes.experience import keeping
+from quotes.experience import refit
 from quotes.models import Experience, StepReservation, StepUse, WayPart
 from quotes.recipes.own_figures import leave_figure, set_figure
 from shop.platform.acts import Signed
@@ -222,7 +222,7 @@ def test_the_page_learns_at_once_and_says_so_or_that_the_night_does(slow, deck, 
     post(keeper_client, form_key, "/figures/inspect_min/", **typed)
     assert "was worked out again by it" in says(keeper_client.get("/figures/"))
     assert snapshot(deck)["cost_unrounded"] == pytest.approx(before["cost_unrounded"], rel=0.02)
-    monkeypatch.setattr(keeping, "LEARNED_WHILE_WAITING", 0)
+    monkeypatch.setattr(refit, "LEARNED_WHILE_WAITING", 0)
     post(keeper_client, form_key, "/figures/inspect_min/trade/")
     assert "is worked out by it tonight" in says(keeper_client.get("/figures/"))
     assert Experience.objects.get().stale_since is not None

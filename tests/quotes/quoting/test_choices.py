@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from inventory.models import PackPrice
 from quotes import bench, quoting
-from quotes.bench.job.accepting import steps_of
+from quotes.bench.job.acceptance import steps_of
 from quotes.estimating import shop_inputs
 from quotes.models import Step, Way, WayPart
 from quotes.papers import quote as quote_paper

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from quotes import quoting
 from quotes.models import Payment, Quote
-from shop.business import keeping
+from shop.business import shop_settings
 from shop.models import Profile
 from shop.platform.acts import Signed
 from tests.conftest import NOW
@@ -17,7 +17,7 @@ STAYS = "The currency stays: something was given out or agreed in it."
 
 
 def change(keeper, currency="NZD"):
-    return keeping.change_profile(signed=Signed(keeper, NOW), currency=currency)
+    return shop_settings.change_profile(signed=Signed(keeper, NOW), currency=currency)
 
 
 def test_drafts_are_worked_out_again_in_the_new_currency(quote, keeper):

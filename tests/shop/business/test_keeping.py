@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from shop.business import keeping, staff
+from shop.business import shop_settings, staff
 from shop.forms.shop import ShopForm
 from shop.models import ClosedDay, JournalEntry, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
 from shop.platform.acts import Refused, Signed
@@ -30,7 +30,7 @@ def refusal(act) -> str:
 
 
 def test_a_new_rate_for_repairs_ends_the_one_before_it(keeper):
-    keeping.add_tax_rate(
+    shop_settings.add_tax_rate(
         signed=Signed(keeper, NOW),
         name="VAT",
         category="S",
@@ -45,7 +45,7 @@ def test_a_new_rate_for_repairs_ends_the_one_before_it(keeper):
 
 def test_rates_for_repairs_do_not_overlap(keeper):
     said = refusal(
-        lambda: keeping.add_tax_rate(
+        lambda: shop_settings.add_tax_rate(
             signed=Signed(keeper, NOW),
             name="VAT",
             category="S",
@@ -59,7 +59,7 @@ def test_rates_for_repairs_do_not_overlap(keeper):
 
 def test_only_a_standard_rate_charges_anything(keeper):
     said = refusal(
-        lambda: keeping.add_tax_rate(
+        lambda: shop_settings.add_tax_rate(
             signed=Signed(keeper, NOW),
             name="x",
             category="E",
@@ -73,13 +73,15 @@ def test_only_a_standard_rate_charges_anything(keeper):
 
 def test_the_rate_for_repairs_ends_only_by_the_next_one(keeper):
     rate = TaxRate.objects.get(for_repairs=True)
-    said = refusal(lambda: keeping.end_tax_rate(signed=Signed(keeper, NOW), rate=rate, to_day=date(2027, 1, 1)))
+    said = refusal(lambda: shop_settings.end_tax_rate(signed=Signed(keeper, NOW), rate=rate, to_day=date(2027, 1, 1)))
     assert "Add the next one" in said
 
 
 def test_a_wage_set_twice_for_one_day_is_the_last_one(keeper, bench):
     for wage in ("23", "24"):
-        keeping.set_wage(signed=Signed(keeper, NOW), person=bench, wage_per_hour=D(wage), from_day=date(2026, 12, 1))
+        shop_settings.set_wage(
+            signed=Signed(keeper, NOW), person=bench, wage_per_hour=D(wage), from_day=date(2026, 12, 1)
+        )
     assert LabourRate.objects.get(person=bench).wage_per_hour == D(24)
 
 
@@ -93,11 +95,11 @@ def test_overheads_are_spread_over_hands_on_hours(keeper_client, form_key):
 
 
 def test_a_week_is_closed_and_a_day_of_it_opened_again(keeper):
-    keeping.close_days(
+    shop_settings.close_days(
         signed=Signed(keeper, NOW), first=date(2026, 12, 24), last=date(2026, 12, 27), reason="Christmas"
     )
     assert ClosedDay.objects.count() == 4
-    keeping.open_day(signed=Signed(keeper, NOW), closed=ClosedDay.objects.get(day=date(2026, 12, 24)))
+    shop_settings.open_day(signed=Signed(keeper, NOW), closed=ClosedDay.objects.get(day=date(2026, 12, 24)))
     assert ClosedDay.objects.count() == 3
 
 
@@ -109,7 +111,7 @@ def test_a_week_is_closed_and_a_day_of_it_opened_again(keeper):
     ],
 )
 def test_days_in_the_wrong_order_or_too_many_are_refused(keeper, first, last, says):
-    assert says in refusal(lambda: keeping.close_days(signed=Signed(keeper, NOW), first=first, last=last))
+    assert says in refusal(lambda: shop_settings.close_days(signed=Signed(keeper, NOW), first=first, last=last))
     assert not ClosedDay.objects.exists()
 
 
@@ -124,15 +126,15 @@ def test_a_shop_works_at_least_one_day(keeper_client, form_key):
 
 
 def test_numbers_only_go_up(keeper):
-    keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 144})
-    said = refusal(lambda: keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 143}))
+    shop_settings.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 144})
+    said = refusal(lambda: shop_settings.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"invoice": 143}))
     assert said == "The next number can only go up; it is 144 now."
     assert NumberSeries.objects.get(key="invoice").next_number == 144
 
 
 def test_one_wrong_number_moves_none(keeper):
     NumberSeries.objects.filter(key="tag").update(next_number=50)
-    refusal(lambda: keeping.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"quote": 9, "tag": 2}))
+    refusal(lambda: shop_settings.move_numbers_on(signed=Signed(keeper, NOW), next_numbers={"quote": 9, "tag": 2}))
     assert NumberSeries.objects.get(key="quote").next_number == 1
 
 
@@ -187,13 +189,13 @@ def test_a_room_above_may_say_that_the_currency_stays(keeper, keeper_client, for
     def stays(**_):
         return "The currency stays: there is a paper."
 
-    keeping.currency_asked.connect(stays)
+    shop_settings.currency_asked.connect(stays)
     try:
-        said = refusal(lambda: keeping.change_profile(signed=Signed(keeper, NOW), currency="USD"))
+        said = refusal(lambda: shop_settings.change_profile(signed=Signed(keeper, NOW), currency="USD"))
         page = keeper_client.get("/shop/change/").content.decode()
         late = keeper_client.post("/shop/change/", {**shown(), "currency": "USD", "submission_key": form_key()})
     finally:
-        keeping.currency_asked.disconnect(stays)
+        shop_settings.currency_asked.disconnect(stays)
     assert said == "The currency stays: there is a paper."
     assert 'value="USD"' not in page
     assert late.content.decode().count("The currency stays: there is a paper.") > 1, "also where the page was older"
@@ -203,7 +205,7 @@ def test_a_room_above_may_say_that_the_currency_stays(keeper, keeper_client, for
 def test_only_the_keeper_changes_the_shop_whatever_door_it_comes_by(profile, role):
     person = make_user(role)
     with pytest.raises(PermissionDenied):
-        keeping.change_profile(signed=Signed(person, NOW), name="Mine")
+        shop_settings.change_profile(signed=Signed(person, NOW), name="Mine")
     with pytest.raises(PermissionDenied):
         staff.add_login(signed=Signed(person, NOW), username="x", name="x", role=Role.KEEPER, password=PASSWORD)
 

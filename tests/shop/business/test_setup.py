@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from shop.business import keeping
+from shop.business import shop_settings
 from shop.business.setup import set_up, shop_set_up
 from shop.countries import tax, usual, world
 from shop.measures.money import show_money
@@ -277,7 +277,9 @@ def test_only_what_nobody_touched_is_called_a_guess_until_it_changes(typed, mark
     as_a_browser(client, "IE", **TYPED, **typed, tax_profile="none")
     words = "As guessed at set-up: put in yours."
     assert client.get("/shop/").content.decode().count(words) == marks
-    keeping.set_wage(signed=Signed(User.objects.get(), NOW), person=None, wage_per_hour=Decimal(25), from_day=TODAY)
+    shop_settings.set_wage(
+        signed=Signed(User.objects.get(), NOW), person=None, wage_per_hour=Decimal(25), from_day=TODAY
+    )
     assert client.get("/shop/").content.decode().count(words) == marks - (not typed)
 
 

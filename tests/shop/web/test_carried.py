@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from shop.models import Customer
-from shop.web import carried
+from shop.web import post_login_replay
 from tests.conftest import PASSWORD
 
 WHO = {"name": "Niamh “Ní” <b>Sé</b>", "kind": "private", "phone": "086 910 0144", "note": "leave it\nby the door"}
@@ -59,7 +59,7 @@ def test_what_was_typed_is_shown_again_after_the_login_and_recorded_by_one_more_
     assert [shown.context["form"][name].value() for name in WHO] == list(WHO.values())
     assert "You were logged out before this was recorded" in shown.content.decode()
     assert hidden(shown.content.decode())["submission_key"] == key
-    assert carried.LOOK_AGAIN not in hidden(shown.content.decode())
+    assert post_login_replay.LOOK_AGAIN not in hidden(shown.content.decode())
     assert not Customer.objects.exists(), "showing it records nothing"
 
     for _ in range(2):
@@ -78,7 +78,7 @@ def test_what_was_not_signed_here_or_too_long_ago_does_not_come_back(phone, form
     kept = hidden(page)["kept"]
     assert log_in(phone, kept[:-1] + ("A" if kept[-1] != "A" else "B")).url == "/"
     assert log_in(phone, "[]").url == "/"
-    monkeypatch.setattr(carried, "HOW_LONG", -1)
+    monkeypatch.setattr(post_login_replay, "HOW_LONG", -1)
     assert log_in(phone, kept).url == "/"
 
 
@@ -94,7 +94,7 @@ def test_whom_a_page_is_closed_to_does_not_see_it_filled(phone, bench, form_key)
         ("/shop/staff/new/", {"username": "dara", "role": "keeper"}, {}),  # who may do what
         ("/invoice/1/payment/", {"amount": "20.00", "method": "cash"}, {}),  # money
         (NEW, {"name": "x", "new_password": "a password of ours"}, {}),
-        (NEW, {"name": "x" * (carried.MOST + 1)}, {}),
+        (NEW, {"name": "x" * (post_login_replay.MOST + 1)}, {}),
         (NEW, {"save": "Save"}, {}),  # only a button
         (NEW, {"name": "x"}, {"HX-Request": "true"}),  # part of a page: a price worked out while typing
     ],

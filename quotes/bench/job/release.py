@@ -11,7 +11,7 @@ from quotes import experience
 from quotes.bench.job.charges import agreed_total, on_account
 from quotes.bench.plan.order import locked, waits
 from quotes.bench.plan.reserving import release_job
-from quotes.bench.steps.stepping import finish_step, planned_minutes
+from quotes.bench.steps.progress import finish_step, planned_minutes
 from quotes.bench.use.sundries import book_as_planned, lock_sundries
 from quotes.models import Extra, Invoice, Job, Step
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action

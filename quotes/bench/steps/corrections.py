@@ -19,9 +19,9 @@ from inventory.models import Material
 from inventory.stock import ledger
 from quotes import experience
 from quotes.bench.plan.reserving import reserve_job
-from quotes.bench.steps.stepping import SHORTEST, planned_minutes
+from quotes.bench.steps.progress import SHORTEST, planned_minutes
 from quotes.bench.steps.words import hands_words
-from quotes.bench.use.using import book, undo_use
+from quotes.bench.use.consumption import book, undo_use
 from quotes.experience.rows import timed
 from quotes.models import BenchHours, Job, Mix, StepTime, StepUse
 from shop.measures import units

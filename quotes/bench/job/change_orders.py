@@ -12,7 +12,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from quotes import quoting
-from quotes.bench.job.accepting import steps_of
+from quotes.bench.job.acceptance import steps_of
 from quotes.bench.job.charges import agreed_total, charges, uncharged
 from quotes.bench.plan.order import insert, locked, on_the_bench
 from quotes.bench.plan.reserving import release_job, reserve_job

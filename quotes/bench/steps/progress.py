@@ -28,7 +28,7 @@ from quotes.bench.plan.reserving import reserve_job
 from quotes.bench.plan.warmth import temperature_now
 from quotes.bench.steps.lateness import sanding_before
 from quotes.bench.steps.words import clock_words
-from quotes.bench.use.using import book_the_rest, lock_planned
+from quotes.bench.use.consumption import book_the_rest, lock_planned
 from quotes.models import Cause, Extra, Job, Step, StepTime
 from quotes.quoting import shop_day, what_to_do
 from shop.models import LabourRate, Overhead, User
