@@ -135,7 +135,7 @@ def test_a_history_that_can_not_be_read_keeps_nobody_from_working_and_the_night_
     before = Backtest.objects.get().answer
     made_by_another_version()
     with pytest.MonkeyPatch.context() as patched:
-        for room in ("keeping", "backtesting"):
+        for room in ("refit", "backtesting"):
             patched.setattr(f"quotes.experience.{room}.gather", broken)
         assert experience.renew(at=NOW).startswith("What the shop learned waits: The history could not be worked out")
     assert taught() == {}
