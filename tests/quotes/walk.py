@@ -141,7 +141,7 @@ def mixing_step(rows: Rows):
 @sample
 def use(rows: Rows):
     step = rows["mixing_step"]
-    tape = Material.objects.filter(kind="tape").order_by("pk").first()
+    tape = Material.objects.exclude(kind__in=("resin", "hardener")).order_by("pk").first()
     return bench.record_use(step=step, material=tape, quantity=Decimal(1), signed=Signed(rows.users["bench"], NOW))
 
 
