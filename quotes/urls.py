@@ -2,9 +2,9 @@
 
 from django.urls import path, re_path
 
-from quotes.views.counter import quotes, takein, ways
-from quotes.views.invoicing import money, quick, sale
-from quotes.views.job import days, jobs, rack, release, steps, uses
+from quotes.views.counter import quotes, takein, way_lines, ways
+from quotes.views.invoicing import money, paying_back, quick, sale
+from quotes.views.job import changes, days, jobs, rack, release, steps, uses
 from quotes.views.learning import backtest, learned
 from quotes.views.prices import (
     calibrating,
@@ -50,10 +50,10 @@ QUOTING = [
     path("way/<int:pk>/remove/", ways.way_remove, name="way-remove"),
     path("way/<int:pk>/why/", ways.way_why, name="way-why"),
     path("way/<int:pk>/agree/", quotes.way_agree, name="way-agree"),
-    path("way/<int:way>/line/", ways.way_line_new, name="way-line-new"),
+    path("way/<int:way>/line/", way_lines.way_line_new, name="way-line-new"),
     path("way/<int:way>/repair/", ways.part_new, name="part-new"),
-    path("way/line/<int:pk>/", ways.way_line_edit, name="way-line-edit"),
-    path("way/line/<int:pk>/remove/", ways.way_line_remove, name="way-line-remove"),
+    path("way/line/<int:pk>/", way_lines.way_line_edit, name="way-line-edit"),
+    path("way/line/<int:pk>/remove/", way_lines.way_line_remove, name="way-line-remove"),
     path("way/repair/<int:pk>/", ways.part_edit, name="part-edit"),
     path("way/repair/<int:pk>/optional/", ways.part_optional, name="part-optional"),
     path("way/repair/<int:pk>/remove/", ways.part_remove, name="part-remove"),
@@ -66,21 +66,21 @@ BENCH = [
     path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
-    path("job/<int:pk>/turned-up/", jobs.bench_note, name="bench-note"),
-    path("job/<int:pk>/another-way/", jobs.job_another_way, name="job-another-way"),
-    path("job/<int:pk>/promise/", jobs.job_promise, name="job-promise"),
-    path("job/<int:pk>/stop/", jobs.job_stop, name="job-stop"),
+    path("job/<int:pk>/turned-up/", changes.bench_note, name="bench-note"),
+    path("job/<int:pk>/another-way/", changes.job_another_way, name="job-another-way"),
+    path("job/<int:pk>/promise/", changes.job_promise, name="job-promise"),
+    path("job/<int:pk>/stop/", changes.job_stop, name="job-stop"),
     path("job/<int:pk>/release/", release.job_release, name="job-release"),
     path("job/<int:pk>/aftercare/", release.job_aftercare, name="job-aftercare"),
     path("job/<int:pk>/pick-up/", release.job_pickup, name="job-pickup"),
     path("job/<int:pk>/deposit/", money.deposit_new, name="deposit-new"),
     path("job/<int:pk>/invoice/", money.invoice_issue, name="invoice-issue"),
-    path("job/<int:pk>/pay-back/", money.job_refund, name="job-refund"),
-    path("job/<int:pk>/nothing-charged/", money.job_uncharged, name="job-uncharged"),
-    path("job/<int:pk>/charged/", money.job_charged, name="job-charged"),
-    path("job/extra/<int:pk>/", jobs.extra, name="extra"),
-    path("job/extra/<int:pk>/price/", jobs.extra_price, name="extra-price"),
-    path("job/extra/<int:pk>/answer/", jobs.extra_answer, name="extra-answer"),
+    path("job/<int:pk>/pay-back/", paying_back.job_refund, name="job-refund"),
+    path("job/<int:pk>/nothing-charged/", paying_back.job_uncharged, name="job-uncharged"),
+    path("job/<int:pk>/charged/", paying_back.job_charged, name="job-charged"),
+    path("job/extra/<int:pk>/", changes.extra, name="extra"),
+    path("job/extra/<int:pk>/price/", changes.extra_price, name="extra-price"),
+    path("job/extra/<int:pk>/answer/", changes.extra_answer, name="extra-answer"),
     path("day/", days.day, name="day"),
     path("day/week/", days.week, name="week"),
     path("day/total/<int:pk>/take-back/", days.total_back, name="total-back"),
@@ -109,8 +109,8 @@ BENCH = [
     path("invoice/<int:pk>/paper/", money.invoice_pdf, name="invoice-pdf"),
     path("invoice/<int:pk>/itemised/", money.invoice_itemised, name="invoice-itemised"),
     path("invoice/<int:pk>/payment/", money.payment_new, name="payment-new"),
-    path("invoice/<int:pk>/pay-back/", money.refund_new, name="refund-new"),
-    path("invoice/<int:pk>/credit/", money.invoice_credit, name="invoice-credit"),
+    path("invoice/<int:pk>/pay-back/", paying_back.refund_new, name="refund-new"),
+    path("invoice/<int:pk>/credit/", paying_back.invoice_credit, name="invoice-credit"),
     path("payment/<int:pk>/", money.receipt, name="receipt"),
     path("payment/<int:pk>/paper/", money.receipt_pdf, name="receipt-pdf"),
 ]

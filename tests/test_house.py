@@ -90,6 +90,17 @@ def test_no_folder_holds_more_than_sixteen_rooms_on_one_level():
         assert len(rooms - PLUMBING - {"__init__"}) <= 16, f"{folder.relative_to(HOUSE)} holds {sorted(rooms)}"
 
 
+def test_nine_files_in_ten_are_short_and_so_are_nine_functions():
+    lines, functions = [], []
+    for path in product_files():
+        text = path.read_text()
+        lines.append(len(text.splitlines()))
+        tree = ast.walk(ast.parse(text))
+        functions += [one.end_lineno - one.lineno + 1 for one in tree if isinstance(one, ast.FunctionDef)]
+    assert sorted(lines)[len(lines) * 9 // 10] <= 250
+    assert sorted(functions)[len(functions) * 9 // 10] <= 22
+
+
 def test_no_file_is_longer_than_can_be_read_in_one_go():
     lengths = {path.relative_to(HOUSE): len(path.read_text().splitlines()) for path in product_files()}
     assert {str(path): length for path, length in lengths.items() if length > 400} == {}

@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
-from inventory.counting import counts as counting
+from inventory.counting import opening
 from inventory.counting.counts import add_found, book_count, enter_line, explained, look_again, start_count
 from inventory.counting.weighing import tares_of
 from inventory.forms.counting import CountLineForm, CountStartForm, FoundOnShelfForm
@@ -45,7 +45,7 @@ def opening_count(request: ShopRequest) -> HttpResponse:
 
     def act() -> str:
         there, untracked = form.there(), form.untracked()
-        counting.opening_count(there=there, untracked=untracked, signed=signed(request))
+        opening.opening_count(there=there, untracked=untracked, signed=signed(request))
         left = len(form.materials) - len(there) - len(untracked)
         messages.success(request, f"{len(there)} counted; {left} still to count, whenever you like.")
         return reverse("store")

@@ -14,7 +14,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.buying.orders import still_to_come
-from inventory.forms.deliveries import DeliveryForm, PriceListForm
+from inventory.forms.deliveries import DeliveryForm
+from inventory.forms.price_lists import PriceListForm
 from inventory.forms.tying import TieForm
 from inventory.models import Pack, PackPrice, PriceList, Supplier
 from inventory.receiving.deliveries import take_in

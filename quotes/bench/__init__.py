@@ -55,13 +55,12 @@ from quotes.bench.steps.corrections import (
     spread_total,
     take_total_back,
 )
+from quotes.bench.steps.plan_changes import drop_step, redo_step
 from quotes.bench.steps.progress import (
     SHORTEST,
-    drop_step,
     finish_step,
     minutes_since,
     planned_minutes,
-    redo_step,
     reopen_step,
     start_step,
     timed_since,

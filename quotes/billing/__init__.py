@@ -3,18 +3,8 @@
 from quotes.bench import on_account
 from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
 from quotes.billing.itemising import itemised
-from quotes.billing.paying import (
-    Back,
-    HeldMoney,
-    balance,
-    held_without_invoice,
-    pay,
-    refund,
-    suggested_deposit,
-    take_deposit,
-    to_pay,
-    to_pay_back,
-)
+from quotes.billing.paying import balance, pay, suggested_deposit, take_deposit, to_pay
+from quotes.billing.paying_back import Back, HeldMoney, held_without_invoice, refund, to_pay_back
 from quotes.billing.quick import too_few_minutes, two_minute_job, walk_in
 from quotes.billing.selling import Goods, goods_on, goods_rate, sales_standing, sell_goods
 from quotes.lookback.repairs import RepairCost, cost_of_repairs

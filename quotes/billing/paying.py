@@ -7,11 +7,9 @@ taken, its paper set and kept, and the row stored in one transaction. Locks: job
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
-
-from quotes.bench import agreed_total, charges, dues, on_account, standing_invoice
+from quotes.bench import agreed_total, charges, on_account, standing_invoice
 from quotes.bench.plan.order import locked
 from quotes.billing.parts import House, rows_as_data, totals_from
 from quotes.models import Invoice, Job, Payment
@@ -20,7 +18,7 @@ from quotes.papers import receipt as receipt_paper
 from quotes.totals import Totals, advance, cash_due, deposit_of, left_after
 from shop.business.numbering import next_number
 from shop.measures.money import round_money
-from shop.models import Customer, Profile
+from shop.models import Profile
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 ZERO = Decimal(0)
@@ -33,7 +31,7 @@ def balance(invoice: Invoice) -> Decimal:
 
 def to_pay(invoice: Invoice, method: str) -> Decimal:
     """What is to be paid on an invoice by a method, with tax: cash in whole coins where the tax profile says so."""
-    return cash_due(balance(invoice), _cash_step(House.of(Profile.objects.get()), method))
+    return cash_due(balance(invoice), cash_step(House.of(Profile.objects.get()), method))
 
 
 def suggested_deposit(job: Job) -> Decimal:
@@ -50,7 +48,7 @@ def take_deposit(*, job: Job, amount: Decimal, method: str, signed: Signed) -> P
     if standing_invoice(job) is not None:
         raise Refused("This job is invoiced already: take the money as a payment on its invoice.")
     house, whole = House.of(signed.shop), charges(job).totals()
-    amount = _taken(amount, method, whole.currency)
+    amount = amount_taken(amount, method, whole.currency)
     left = whole.gross - on_account(job)
     if left <= 0:
         raise Refused("Nothing more is to be paid for this job, so there is no deposit to take.", field="amount")
@@ -61,7 +59,7 @@ def take_deposit(*, job: Job, amount: Decimal, method: str, signed: Signed) -> P
     )
     words = f"Deposit for {job.way.title}, {job.takein.board.name}, tag {job.takein.tag}"
     taxed = _taxed(house, job, whole, amount)
-    return _receive(deposit, house, words=words, left=left - amount, taxed=taxed, signed=signed)
+    return receipted(deposit, house, words=words, left=left - amount, taxed=taxed, signed=signed)
 
 
 def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Totals | None:
@@ -81,13 +79,13 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, signed: Signed) -> Pa
     if invoice.kind != Invoice.Kind.INVOICE:
         raise Refused("Money is taken on an invoice, not on a credit note.")
     house, left = House.of(signed.shop), balance(invoice)
-    amount, step = _taken(amount, method, invoice.currency), _cash_step(house, method)
+    amount, step = amount_taken(amount, method, invoice.currency), cash_step(house, method)
     most = cash_due(left, step)
     if left <= 0:
         raise Refused("Nothing is left to pay on this invoice.", field="amount")
     if amount > most:
         raise Refused(f"Only {most:.2f} is left to pay; take at most that.", field="amount")
-    _in_coins(amount, step, most)
+    check_coins(amount, step, most)
     rounding = left - amount if amount == most else Decimal(0)
     payment = Payment(
         kind=Payment.Kind.PAYMENT,
@@ -99,114 +97,11 @@ def pay(*, invoice: Invoice, amount: Decimal, method: str, signed: Signed) -> Pa
         invoice=invoice,
     )
     words = f"Payment on {invoice.frozen['title'].lower()} {invoice.number}"
-    return _receive(payment, house, words=words, left=left - amount - rounding, signed=signed)
+    return receipted(payment, house, words=words, left=left - amount - rounding, signed=signed)
 
 
-class Back(NamedTuple):
-    """So much, with tax, is to be paid back: to whom it was taken from, out of the account of this job."""
-
-    amount: Decimal
-    customer: Customer
-    job: Job | None
-
-
-def to_pay_back(*, invoice: Invoice | None = None, job: Job | None = None) -> Back:
-    """What is to be paid back on an invoice, or for a job without one; never more than was taken from one payer.
-
-    Where several paid, it is for the one of whom most is held. Raises Refused on a credit note, and for a job whose
-    invoice stands.
-    """
-    if invoice is not None:
-        if invoice.kind != Invoice.Kind.INVOICE:
-            raise Refused("Money is paid back on an invoice, not on a credit note.")
-        due, payer = -balance(invoice), invoice.customer
-        jobs = list(invoice.jobs.order_by("pk"))
-        held = Payment.objects.filter(Q(invoice=invoice) | Q(invoice=None, job__in=jobs))
-    else:
-        assert job is not None
-        if standing_invoice(job) is not None:
-            raise Refused("This job is invoiced: pay back on its invoice.")
-        due, payer, jobs = on_account(job) - agreed_total(job), job.way.board.quote.payer, [job]
-        held = Payment.objects.on_account().filter(job=job)
-    by_payer = held.by("customer")
-    whose = max(by_payer, key=lambda key: by_payer[key], default=payer.pk)
-    by_job = held.filter(customer=whose).by("job")
-    return Back(
-        amount=max(ZERO, min(due, by_payer.get(whose, ZERO))),
-        customer=payer if whose == payer.pk else Customer.objects.get(pk=whose),
-        job=max(jobs, key=lambda one: by_job.get(one.pk, ZERO), default=None),
-    )
-
-
-class HeldMoney(NamedTuple):
-    """Money of an ended job that no invoice holds, and how much of it is to be paid back as the job stands."""
-
-    job: Job
-    amount: Decimal
-    back: Decimal
-
-
-def held_without_invoice() -> list[HeldMoney]:
-    """Jobs whose money is not settled: the board is gone, or more was taken than is charged. Seven queries."""
-    standing = Invoice.objects.standing().filter(jobs=OuterRef("job"))
-    taken = Payment.objects.on_account().exclude(job=None).exclude(job__state=Job.State.OPEN).exclude(Exists(standing))
-    sums = {pk: held for pk, held in taken.by("job").items() if held > 0}
-    if not sums:
-        return []
-    due = dues(Job.objects.filter(pk__in=sums))
-    jobs = Job.objects.filter(pk__in=sums).select_related("takein__board", "takein__brought_by").order_by("pk")
-    return [
-        HeldMoney(job, sums[job.pk], max(ZERO, due[job.pk].back))
-        for job in jobs
-        if job.state == Job.State.PICKED_UP or due[job.pk].amount < 0
-    ]
-
-
-@action("money.pay_back", *SEES_MONEY)
-def refund(
-    *,
-    amount: Decimal,
-    method: str,
-    signed: Signed,
-    invoice: Invoice | None = None,
-    job: Job | None = None,
-    reason: str = "",
-) -> Payment:
-    """Pay money back, with a receipt: what an invoice was paid too much, or what a job holds beyond its price.
-
-    It goes to who paid it. Raises Refused on a credit note, and for more than there is to pay back.
-    """
-    house = House.of(signed.shop)
-    if (invoice is None) == (job is None):
-        raise Refused("Say what the money is paid back on: an invoice, or a job without one.")
-    if invoice is not None:
-        invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
-        back, words = to_pay_back(invoice=invoice), f"Paid back on {invoice.frozen['title'].lower()} {invoice.number}"
-    else:
-        assert job is not None
-        job = locked(job)
-        back, words = to_pay_back(job=job), f"Paid back for {job.way.title}, tag {job.takein.tag}"
-    due = back.amount
-    amount, step = _taken(amount, method, house.profile.currency), _cash_step(house, method)
-    whole = cash_due(due, step)
-    if amount > whole:
-        most = f"at most {whole:.2f} is to be paid back" if due > 0 else "nothing is to be paid back"
-        raise Refused(f"Here {most}.", field="amount")
-    _in_coins(amount, step, whole)
-    paid_back = Payment(
-        kind=Payment.Kind.REFUND,
-        amount=-amount,
-        rounding=amount - due if amount == whole else Decimal(0),
-        method=method,
-        customer=back.customer,
-        job=back.job,
-        invoice=invoice,
-    )
-    words = f"{words}: {reason.strip()}" if reason.strip() else words
-    return _receive(paid_back, house, words=words, left=None, signed=signed)
-
-
-def _taken(amount: Decimal, method: str, currency: str) -> Decimal:
+def amount_taken(amount: Decimal, method: str, currency: str) -> Decimal:
+    """An amount of money that can be taken, in whole cents. Raises Refused beside the field that is wrong."""
     if amount <= 0:
         raise Refused("Amount must be above zero, like 50.00.", field="amount")
     if amount != round_money(amount, currency):
@@ -216,16 +111,18 @@ def _taken(amount: Decimal, method: str, currency: str) -> Decimal:
     return amount
 
 
-def _cash_step(house: House, method: str) -> Decimal | None:
+def cash_step(house: House, method: str) -> Decimal | None:
+    """The smallest coin where the tax profile has one and it is paid in cash; None otherwise."""
     return house.rules.cash_step if method == Payment.Method.CASH else None
 
 
-def _in_coins(amount: Decimal, step: Decimal | None, whole: Decimal) -> None:
+def check_coins(amount: Decimal, step: Decimal | None, whole: Decimal) -> None:
+    """Raises Refused where an amount cannot be counted out in the smallest coin."""
     if step and amount % step:
         raise Refused(f"Cash comes in steps of {step:.2f} here; the whole is {whole:.2f} in cash.", field="amount")
 
 
-def _receive(
+def receipted(
     payment: Payment, house: House, *, words: str, left: Decimal | None, signed: Signed, taxed: Totals | None = None
 ) -> Payment:
     """Money taken or paid back, not stored yet: its number, its paper and its row; `left` is still to be paid."""

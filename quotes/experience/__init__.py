@@ -20,6 +20,7 @@ from quotes.experience.backtesting import (
 )
 from quotes.experience.doubting import InDoubt, doubts_on
 from quotes.experience.gathering import Gathered, ask_terms, gather
+from quotes.experience.hours import forget_hours, note_hours
 from quotes.experience.reading import (
     LearnedFigure,
     LogPoint,
@@ -40,14 +41,12 @@ from quotes.experience.refit import (
     LEARNED_AT_ONCE,
     LEARNED_WHILE_WAITING,
     experience,
-    forget_hours,
     hourly,
     learn,
     learn_by_own_figures,
     learn_now,
     learn_or_mark,
     mark_stale,
-    note_hours,
     size,
     waiting,
     waits,

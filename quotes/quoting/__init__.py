@@ -4,6 +4,7 @@ from quotes.models import WAYS_AT_MOST
 from quotes.quoting.conditions import conditions_now, refused_of_way, taken_by, what_to_do
 from quotes.quoting.content import content_of
 from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, start_quote, ways_of
+from quotes.quoting.hand_lines import add_line, edit_line, remove_line
 from quotes.quoting.lacking import Missing, missing_once
 from quotes.quoting.repairs import PARTS, board_of, hand_lines, parts_of, set_ups_in_words
 from quotes.quoting.sending import agree, decline_quote, missing, replace_quote, send_quote
@@ -18,15 +19,12 @@ from quotes.quoting.takein import (
     take_in,
 )
 from quotes.quoting.ways import (
-    add_line,
     add_part,
     add_way,
-    edit_line,
     edit_part,
     edit_way,
     leave_to_customer,
     move_way_up,
-    remove_line,
     remove_part,
     remove_way,
 )

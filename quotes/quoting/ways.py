@@ -12,7 +12,7 @@ from decimal import Decimal
 from django.db.models import F, Max
 
 from quotes.estimating import construction, core_recipe, estimate
-from quotes.models import WAYS_AT_MOST, Damage, Quote, QuoteBoard, RecipeVersion, TakeIn, Way, WayLine, WayPart
+from quotes.models import WAYS_AT_MOST, Damage, Quote, QuoteBoard, RecipeVersion, TakeIn, Way, WayPart
 from quotes.quoting.drafting import Today, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
@@ -204,50 +204,6 @@ def remove_way(*, way: Way, signed: Signed) -> Quote:
         Way.objects.filter(pk=row.pk).update(position=F("position") - 1)
     signed.record(quote, f"Took way {position} “{title}” out of {quote}")
     return quote
-
-
-@action("line.add", *SEES_MONEY)
-def add_line(
-    *,
-    way: Way,
-    words: str,
-    price: Decimal,
-    signed: Signed,
-    cost: Decimal = Decimal(0),
-    tax_percent: Decimal | None = None,
-) -> WayLine:
-    """A line by hand: a fin set, a courier, a bought-in spray job. `tax_percent` None takes the rate for repairs."""
-    quote = draft(way.board.quote)
-    today = Today.of(quote, signed.at)
-    percent = today.inputs.tax.percent if tax_percent is None else tax_percent
-    line = WayLine.objects.create(way=way, words=words.strip(), price=price, cost=cost, tax_percent=percent)
-    work_out(way, today)
-    signed.record(quote, f"Line by hand on way {way.position} of {quote}")
-    return line
-
-
-@action("line.change", *SEES_MONEY)
-def edit_line(
-    *, line: WayLine, words: str, price: Decimal, cost: Decimal, tax_percent: Decimal, signed: Signed
-) -> WayLine:
-    """The line by hand with other words, price, cost or rate."""
-    quote = draft(line.way.board.quote)
-    line.words, line.price, line.cost, line.tax_percent = words.strip(), price, cost, tax_percent
-    line.save()
-    work_out(line.way, Today.of(quote, signed.at))
-    signed.record(quote, f"Changed a line by hand of {quote}")
-    return line
-
-
-@action("line.remove", *SEES_MONEY)
-def remove_line(*, line: WayLine, signed: Signed) -> Way:
-    """Takes a line by hand out."""
-    way = line.way
-    quote = draft(way.board.quote)
-    line.delete()
-    work_out(way, Today.of(quote, signed.at))
-    signed.record(quote, f"Took a line by hand out of {quote}")
-    return way
 
 
 def _fill(

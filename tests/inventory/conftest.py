@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.counting import counts as counting
+from inventory.counting import opening
 from inventory.models import Lot, Material, Movement, Pack, PackPrice, Supplier
 from inventory.stock import ledger
 from shop.models import User
@@ -55,7 +55,7 @@ class Shelf:
     def is_counted_out(self, material: Material | None = None) -> None:
         """The opening count says that there is none of it."""
         now = NOW - timedelta(hours=1)
-        counting.opening_count(there={material or self.material: Decimal(0)}, untracked=[], signed=Signed(self.by, now))
+        opening.opening_count(there={material or self.material: Decimal(0)}, untracked=[], signed=Signed(self.by, now))
 
     @property
     def on_hand(self) -> Decimal:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from inventory.counting import counts as counting
-from inventory.counting import weighing
+from inventory.counting import opening, weighing
 from inventory.models import Delivery, Lot, Material, Order, Pack, PackPrice, Supplier
 from inventory.receiving import deliveries, supplier_prices
 from inventory.safety import storing as safety
@@ -88,7 +88,7 @@ def delivery_movement(rows: Rows):
 @sample
 def question(rows: Rows):
     gone = Material.objects.create(key="walk-tape", name="Masking tape", kind="tape", unit="m", shelf="A2")
-    counting.opening_count(there={gone: Decimal(0)}, untracked=[], signed=Signed(rows.keeper, NOW))
+    opening.opening_count(there={gone: Decimal(0)}, untracked=[], signed=Signed(rows.keeper, NOW))
     ledger.use(material=gone, quantity=Decimal(3), **_moment(rows))  # more than there was
     return gone.questions.first()
 

@@ -15,14 +15,12 @@ from quotes import quoting
 from quotes.costing.why.buildup import Node, cost_tree
 from quotes.estimating import core_recipe
 from quotes.experience import current_state
-from quotes.forms.quotes import LineForm, PartForm, WayForm, percent_key
+from quotes.forms.quotes import PartForm, WayForm
 from quotes.models import QuoteBoard, RecipeVersion, Way, WayLine, WayPart
 from quotes.quoting.choosing import FITS, choices, prefilled
 from quotes.quoting.odds import known_from
 from quotes.views.counter.quotes import to_quote
-from shop.countries import tax
 from shop.forms.fields import ShedForm
-from shop.models import TaxRate
 from shop.platform.acts import SEES_MONEY
 from shop.web.access import open_to
 from shop.web.page import Shown, act_page, form_page, sent
@@ -109,7 +107,7 @@ def part_remove(request: ShopRequest, pk: int) -> HttpResponse:
         quoting.remove_part(part=part, signed=signed(request))
         return reverse("way-edit", args=[part.way_id])
 
-    return _one_tap(request, part.way, act)
+    return one_tap(request, part.way, act)
 
 
 @open_to(*SEES_MONEY)
@@ -122,7 +120,7 @@ def part_optional(request: ShopRequest, pk: int) -> HttpResponse:
         quoting.leave_to_customer(part=part, optional=optional, signed=signed(request))
         return reverse("way-edit", args=[part.way_id])
 
-    return _one_tap(request, part.way, act)
+    return one_tap(request, part.way, act)
 
 
 @act_page(quoting.edit_way, "quotes/way_edit.html", rows=WAYS, called="way", to=lambda way: to_quote(way.board.quote))
@@ -150,7 +148,7 @@ def _way_shown(way: Way, form: WayForm) -> Shown:
     }
 
 
-def _one_tap(request: ShopRequest, way: Way, act: Any) -> HttpResponse:
+def one_tap(request: ShopRequest, way: Way, act: Any) -> HttpResponse:
     """A button on the way's page; what it is refused with is shown there."""
     if request.method != "POST":
         return redirect("way-edit", pk=way.pk)
@@ -171,53 +169,13 @@ def way_up(request: ShopRequest, pk: int) -> HttpResponse:
         quoting.move_way_up(way=way, signed=signed(request))
         return to_quote(way.board.quote)
 
-    return _one_tap(request, way, act)
+    return one_tap(request, way, act)
 
 
 @act_page(quoting.remove_way, "quotes/way_remove.html", rows=WAYS, called="way", to=to_quote)
 def way_remove(request: ShopRequest, way: Way) -> Shown:
     """Asked once, because what was measured goes with it."""
     return {"form": ShedForm(sent(request), shop=request.shop), "quote": way.board.quote}
-
-
-def _to_way(line: WayLine) -> str:
-    return reverse("way-edit", args=[line.way_id])
-
-
-@act_page(quoting.add_line, "quotes/way_line.html", rows=WAYS, called="way", to=_to_way)
-def way_line_new(request: ShopRequest, way: Way) -> Shown:
-    rates = _rates(request)
-    return {"form": LineForm(sent(request), shop=request.shop, rates=rates, initial={"rate": rates[0][0]})}
-
-
-@act_page(quoting.edit_line, "quotes/way_line.html", rows=LINES, called="line", to=_to_way)
-def way_line_edit(request: ShopRequest, line: WayLine) -> Shown:
-    rates = _rates(request)
-    key = percent_key(line.tax_percent)
-    if key not in dict(rates):
-        rates = [(key, f"{key} %"), *rates]
-    form = LineForm(sent(request), shop=request.shop, rates=rates, initial=LineForm.showing(line))
-    return {"form": form, "way": line.way}
-
-
-@open_to(*SEES_MONEY)
-def way_line_remove(request: ShopRequest, pk: int) -> HttpResponse:
-    line = get_object_or_404(LINES, pk=pk)
-
-    def act() -> str:
-        quoting.remove_line(line=line, signed=signed(request))
-        return reverse("way-edit", args=[line.way_id])
-
-    return _one_tap(request, line.way, act)
-
-
-def _rates(request: ShopRequest) -> list[tuple[str, str]]:
-    """Rates in force today, that of repairs first; one of no tax where the shop charges none."""
-    if not tax.profile(request.shop.tax_profile).registered:
-        return [("0", "no tax")]
-    rows = TaxRate.objects.on(timezone.localdate())
-    found = {percent_key(row.percent): str(row) for row in sorted(rows, key=lambda row: not row.for_repairs)}
-    return list(found.items()) or [("0", "no tax")]
 
 
 @open_to(*SEES_MONEY)

@@ -12,19 +12,18 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
-from django.views.decorators.http import require_POST
 
 from inventory.models import Movement
 from quotes import bench, billing
-from quotes.forms.money import CreditForm, IssueForm, MoneyForm, RefundForm, UnchargedForm
-from quotes.models import Invoice, InvoiceLine, Job, Payment
+from quotes.forms.money import IssueForm, MoneyForm
+from quotes.models import Invoice, Job, Payment
 from quotes.papers import itemised as itemised_paper
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.release import ready_with
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
-from shop.web.page import Shown, act_page, button, form_page, sent
+from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.post_login_replay import typed_anew
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for
@@ -152,10 +151,10 @@ def deposit_new(request: ShopRequest, job: Job) -> Shown:
     suggested = billing.suggested_deposit(job)
     initial = {"amount": f"{suggested:.2f}" if suggested else ""}
     form = MoneyForm(sent(request), shop=request.shop, button="Take the deposit", initial=initial)
-    return {**head(job), "form": form, **_held(job)}
+    return {**head(job), "form": form, **money_held(job)}
 
 
-def _held(job: Job) -> Shown:
+def money_held(job: Job) -> Shown:
     return {"gross": bench.agreed_total(job), "on_account": billing.on_account(job)}
 
 
@@ -177,7 +176,7 @@ def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
     form = MoneyForm(
         sent(request), shop=request.shop, button="Take the money", initial={"amount": f"{max(left, Decimal(0)):.2f}"}
     )
-    then = _job_of(row, request)
+    then = job_asked_for(row, request)
     cash = billing.to_pay(row, Payment.Method.CASH)
     if cash != left:
         form.fields["amount"].help_text = f"In cash: {cash:.2f}."
@@ -190,82 +189,6 @@ def payment_new(request: ShopRequest, pk: int) -> HttpResponse:
     return form_page(request, "quotes/payment.html", form, act, says=says, invoice=row, left=left, then=then)
 
 
-def _job_of(row: Invoice, request: ShopRequest) -> Job | None:
+def job_asked_for(row: Invoice, request: ShopRequest) -> Job | None:
     asked = (request.POST or request.GET).get("then", "")
     return row.jobs.filter(pk=int(asked)).first() if asked.isascii() and asked.isdigit() and len(asked) < 19 else None
-
-
-@typed_anew
-@open_to(*SEES_MONEY)
-def refund_new(request: ShopRequest, pk: int) -> HttpResponse:
-    """Money paid back on an invoice that was paid too much."""
-    row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
-    if row.kind == Invoice.Kind.CREDIT:
-        return redirect("invoice", pk=row.corrects_id)
-    back = billing.to_pay_back(invoice=row)
-    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
-    then = _job_of(row, request)
-
-    def act() -> str:
-        billing.refund(invoice=row, **form.entries(), signed=signed(request))
-        return reverse("job-pickup", args=[then.pk]) if then else reverse("invoice", args=[row.pk])
-
-    return form_page(request, "quotes/refund.html", form, act, invoice=row, back=back, then=then)
-
-
-@typed_anew
-@open_to(*SEES_MONEY)
-def job_refund(request: ShopRequest, pk: int) -> HttpResponse:
-    """What a job's account holds beyond its price, paid back where no invoice stands."""
-    row = get_object_or_404(jobs_with_all(), pk=pk)
-    if (standing := bench.standing_invoice(row)) is not None:
-        return redirect("invoice", pk=standing.pk)
-    back = billing.to_pay_back(job=row)
-    form = RefundForm(sent(request), shop=request.shop, button="Pay it back", initial={"amount": f"{back.amount:.2f}"})
-
-    def act() -> str:
-        billing.refund(job=row, **form.entries(), signed=signed(request))
-        return reverse("job-pickup", args=[row.pk])
-
-    return form_page(request, "quotes/refund.html", form, act, **head(row), back=back)
-
-
-def _to_pickup(job: Job) -> str:
-    return reverse("job-pickup", args=[job.pk])
-
-
-@typed_anew
-@act_page(
-    bench.charge_nothing, "quotes/job_uncharged.html", rows=jobs_with_all(), called="job",
-    to=lambda extra: _to_pickup(extra.job),
-)  # fmt: skip
-def job_uncharged(request: ShopRequest, job: Job) -> Shown:
-    """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
-    return {**head(job), "form": UnchargedForm(sent(request), shop=request.shop), **_held(job)}
-
-
-job_charged = typed_anew(  # it is charged as agreed after all
-    require_POST(button(bench.charge_after_all, rows=Job, called="job", to=_to_pickup))
-)
-
-
-@typed_anew
-@open_to(*SEES_MONEY)
-def invoice_credit(request: ShopRequest, pk: int) -> HttpResponse:
-    """A credit note: the whole invoice, or amounts of its lines."""
-    row = get_object_or_404(Invoice.objects.with_balance().select_related("customer"), pk=pk)
-    if row.kind == Invoice.Kind.CREDIT:
-        return redirect("invoice", pk=row.pk)
-    lines = [(line, left) for line, left in _open_lines(row) if left]
-    form = CreditForm(sent(request), shop=request.shop, lines=lines)
-
-    def act() -> str:
-        note = billing.credit_invoice(invoice=row, **form.entries(), signed=signed(request))
-        return reverse("invoice", args=[note.pk])
-
-    return form_page(request, "quotes/invoice_credit.html", form, act, invoice=row, lines=lines)
-
-
-def _open_lines(row: Invoice) -> list[tuple[InvoiceLine, Decimal]]:
-    left = billing.left_of_lines(row)
-    return [(line, left[line.position]) for line in row.lines.order_by("position")]

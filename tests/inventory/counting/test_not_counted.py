@@ -12,6 +12,7 @@ from inventory.buying.buy_list import buy_list
 from inventory.buying.out_of_line import state_of
 from inventory.buying.planning import Want, outlooks, reserve, wanted
 from inventory.counting import counts as counting
+from inventory.counting import opening
 from inventory.models import Container, Count, Kind, Lot, Material, StockQuestion
 from inventory.stock import books, ledger
 from shop.platform.acts import Refused, Signed
@@ -68,26 +69,26 @@ def test_the_first_delivery_ends_it_and_one_taken_back_does_not(shelf):
 @pytest.mark.parametrize("there", ["0", "250"])
 def test_the_opening_count_ends_it_and_all_is_as_before(shelf, there):
     shelf.use("40")
-    counting.opening_count(there={shelf.material: D(there)}, untracked=[], signed=Signed(shelf.by, NOW))
+    opening.opening_count(there={shelf.material: D(there)}, untracked=[], signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (D(there), True)
     assert not is_quiet(shelf)
     shelf.use("400")
     assert StockQuestion.objects.open().get().words.startswith("400")
     assert books.problems() == []
     with pytest.raises(Refused):
-        counting.opening_count(there={shelf.material: D(1)}, untracked=[], signed=Signed(shelf.by, NOW))
+        opening.opening_count(there={shelf.material: D(1)}, untracked=[], signed=Signed(shelf.by, NOW))
 
 
 def test_the_opening_count_takes_what_a_correction_put_back_as_there(shelf):
     [used] = shelf.use("40")
     ledger.put_back(movement=used, quantity=D(15), signed=shelf.signed())
-    counting.opening_count(there={shelf.material: D(10)}, untracked=[], signed=Signed(shelf.by, NOW))
+    opening.opening_count(there={shelf.material: D(10)}, untracked=[], signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (10, True)
     assert books.problems() == []
 
 
 def test_an_opening_count_taken_back_leaves_it_not_counted(shelf):
-    count = counting.opening_count(there={shelf.material: D(250)}, untracked=[], signed=Signed(shelf.by, NOW))
+    count = opening.opening_count(there={shelf.material: D(250)}, untracked=[], signed=Signed(shelf.by, NOW))
     counting.undo_difference(line=count.lines.get(), signed=Signed(shelf.by, NOW))
     assert (shelf.on_hand, watched(shelf)) == (0, False)
 

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.catalogue.starting import load_starting_materials
-from inventory.counting import counts as counting
+from inventory.counting import opening
 from inventory.models import Material, StockQuestion
 from inventory.stock import books
 from quotes import bench, quoting
@@ -66,7 +66,7 @@ def test_after_an_opening_count_the_next_job_is_warned_of_as_before(keeper, keep
     versions = seed.recipes()
     a_job(keeper, versions)
     there = dict.fromkeys(Material.objects.all(), Decimal(0))
-    counting.opening_count(there=there, untracked=[], signed=Signed(keeper, NOW))
+    opening.opening_count(there=there, untracked=[], signed=Signed(keeper, NOW))
     job = a_job(keeper, versions)
     said = shouted(keeper_client, job)
     for one in (("job", "Will not be there"), ("step", "will be missing"), ("rack", " short"), ("store", "none left")):

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.buying.planning import wanted
-from inventory.counting import counts as counting
+from inventory.counting import opening
 from inventory.models import Material, Reservation
 from inventory.stock import ledger
 from quotes import bench, quoting
@@ -251,7 +251,7 @@ def test_the_rack_asks_the_same_queries_for_one_job_and_for_many(
     job, counter, versions, django_assert_num_queries, django_assert_max_num_queries
 ):
     there = dict.fromkeys(Material.objects.all(), Decimal(0))
-    counting.opening_count(there=there, untracked=[], signed=Signed(job.by, NOW))
+    opening.opening_count(there=there, untracked=[], signed=Signed(job.by, NOW))
     with django_assert_max_num_queries(6):
         assert shortages([job], today=TODAY)
     jobs = [job]
