@@ -18,7 +18,7 @@ from quotes.costing.job.estimated import Estimate
 from quotes.costing.job.sharing import WorkedDamage, cup_of, mixed_together
 from quotes.costing.parts.result import MixedLine
 from quotes.costing.snapshot import Does, PlannedMaterial, PlannedMix, PlannedStep, Serving
-from quotes.costing.steps.mixing import stirred_in_words
+from quotes.costing.steps.mix_words import stirred_in_words
 from quotes.costing.steps.operation import REGISTRY
 from quotes.costing.steps.windows import WindowedStep
 

@@ -15,7 +15,7 @@ from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import ONTO, SIDES, TIMES, choice, number, place
 from quotes.costing.operations.laminating import kept_share
 from quotes.costing.operations.open_faces import OpenFace
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
 
@@ -100,7 +100,7 @@ class _Coat(Operation):
         if mixed:
             work.weight_g = grams * kept_share(at, system) * (1.0 - at[self.sanded])
             work.wait = self.wait(at, system)
-            waxed = mixing.wax_words(wax) if system == "polyester" and self.waxed else ""
+            waxed = mix_words.wax_words(wax) if system == "polyester" and self.waxed else ""
             work.instruction = Words("{}{}", waxed, self.words)
         return work
 

@@ -12,7 +12,7 @@ from quotes.costing.basis.cautions import MICROSPHERES
 from quotes.costing.basis.constants import practice, published
 from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, material, number, place
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Work
 
@@ -113,7 +113,7 @@ class Fill(Operation):
             work.pause_h = (lifts - 1) * at[FILL_BETWEEN] / 60.0
             work.instruction = Words(
                 "{}{} lift{}, pressed in, slightly proud.",
-                mixing.stirred_words(each, "filler"),
+                mix_words.stirred_words(each, "filler"),
                 count,
                 "s" * (count > 1),
             )

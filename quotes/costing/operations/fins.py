@@ -27,7 +27,7 @@ from quotes.costing.operations.laminating import (
 )  # fmt: skip
 from quotes.costing.parts.inputs import Construction, CoreMaterial
 from quotes.costing.parts.refusals import Stuff
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
 
@@ -143,7 +143,7 @@ class TackFin(Operation):
         work.takes_minutes(at[TACK_MINUTES] * fins, Words("{:g} min for each of {:g} fins", at[TACK_MINUTES], fins))
         if fins:
             work.wait = _tacked(at, system, glued)
-            first = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else mixing.stirred_words(chop, "chopped strand")
+            first = f"{at[TACK_GLUE]:g} g gel a fin. " if glued else mix_words.stirred_words(chop, "chopped strand")
             work.instruction = Words(
                 "{}Tape upright from both sides, check centre, toe and cant, tape off when it is set.", first
             )

@@ -15,7 +15,7 @@ from quotes.costing.basis.setting import TIMES, choice, material, number, place
 from quotes.costing.operations.laminating import CUT_SQUARE
 from quotes.costing.parts.inputs import CoreMaterial
 from quotes.costing.snapshot import Remedy
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import Bench, Gap, Work
 
@@ -160,6 +160,6 @@ class Install(Operation):
             work.instruction = Words(
                 "Tape the slot shut, dry fit, mark the depth: a tab deeper than the box will not fit. {}"
                 "Set flush, hold square.",
-                mixing.stirred_words(fibre, "fibre"),
+                mix_words.stirred_words(fibre, "fibre"),
             )
         return work

@@ -11,7 +11,7 @@ from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.lazy_words import Words
 from quotes.costing.basis.setting import TIMES, choice, number, place
 from quotes.costing.parts.refusals import EPS_MOST_C
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words, mixing
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import RAGS, Bench, Work
 
@@ -90,7 +90,7 @@ class Rejoin(Operation):
                 "{:g} dowels, 100 mm into each half, 25 mm off the stringer. {}Clamp in the jig, check rocker "
                 "and twist again; one side cures before it is turned.",
                 dowels,
-                mixing.stirred_words(filler, "filler"),
+                mix_words.stirred_words(filler, "filler"),
             )
         return work
 

@@ -14,7 +14,7 @@ from quotes.costing.basis.going_off import Wait
 from quotes.costing.basis.lazy_words import Text, Words
 from quotes.costing.basis.setting import SIDES, TIMES, choice, material, number, place
 from quotes.costing.operations.open_faces import OpenFace
-from quotes.costing.steps import curing, mixing
+from quotes.costing.steps import curing, mix_words
 from quotes.costing.steps.operation import Operation
 from quotes.costing.steps.work import ACETONE_FACTOR, GLOVES, Bench, Work
 
@@ -147,7 +147,7 @@ def _gun_takes(at: Bench, work: Work, parts: tuple[tuple[str, float, Text], ...]
         work.take(key, litres * 1000.0 * share, "mL", words, PAINT_FACTOR, mixes=1, loss=at.lost(GUN_KEEPS, first) * share,
                   moves_with=first)  # fmt: skip
     return Words(
-        "{} mL in the cup: {} mL + {} mL {}", *map(mixing.told, (cup, *(cup * part[1] for part in parts))), second
+        "{} mL in the cup: {} mL + {} mL {}", *map(mix_words.told, (cup, *(cup * part[1] for part in parts))), second
     )
 
 

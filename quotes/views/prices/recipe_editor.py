@@ -19,7 +19,7 @@ from inventory.models import Material
 from quotes import recipes as book
 from quotes.costing import REGISTRY
 from quotes.estimating import shop_inputs
-from quotes.forms.recipes import SHAPE_WORDS, MeasureForm, PlaceForm, RecipePartForm, ReferenceForm, WordsForm
+from quotes.forms.recipes import RecipePartForm, ReferenceForm, WordsForm
 from quotes.forms.steps import OPERATIONS, StepForm
 from quotes.models import Recipe, RecipeDraft
 from quotes.recipes.drafts import Body, moved, read, without
@@ -36,7 +36,7 @@ from shop.web.submission import filled, said_or_done
 PANEL = "price"  # id of the box that shows the price; htmx says it wants only that
 
 
-def _draft(key: str) -> RecipeDraft:
+def draft_of(key: str) -> RecipeDraft:
     return get_object_or_404(RecipeDraft.objects.select_related("recipe"), key=key)
 
 
@@ -63,7 +63,7 @@ def recipe_edit(request: ShopRequest, key: str) -> HttpResponse:
         return said_or_done(request, lambda: _begun(request, row), reverse("recipe", args=[key]))
     if not RecipeDraft.objects.filter(key=key).exists() and Recipe.objects.filter(key=key).exists():
         return redirect("recipe", key=key)
-    draft = _draft(key)
+    draft = draft_of(key)
     form = ShedForm(sent(request), shop=request.shop)
     if answer := filled(request, form, lambda: _done(request, draft)):
         return answer
@@ -150,14 +150,14 @@ def _page(
 
 @open_to(Role.KEEPER)
 def recipe_words(request: ShopRequest, key: str) -> HttpResponse:
-    draft = _draft(key)
+    draft = draft_of(key)
     form = WordsForm(sent(request), shop=request.shop, body=draft.body)
     return _page(request, draft, form, heading="Name and words", changed=lambda: {"body": form.changed()})
 
 
 @open_to(Role.KEEPER)
 def recipe_reference(request: ShopRequest, key: str) -> HttpResponse:
-    draft = _draft(key)
+    draft = draft_of(key)
     core = read(draft.body)
     form = ReferenceForm(
         sent(request), shop=request.shop, core=core, reference=book.reference_of(core, draft.reference)
@@ -170,7 +170,7 @@ def recipe_reference(request: ShopRequest, key: str) -> HttpResponse:
 @open_to(Role.KEEPER)
 def recipe_step_new(request: ShopRequest, key: str) -> HttpResponse:
     """First which operation, then its settings."""
-    draft = _draft(key)
+    draft = draft_of(key)
     operation = REGISTRY.get(request.GET.get("operation", ""))
     if operation is None:
         after = _number(request.GET.get("after"), len(draft.body["operations"]))
@@ -179,17 +179,19 @@ def recipe_step_new(request: ShopRequest, key: str) -> HttpResponse:
         )
     after = _number(request.GET.get("after"), len(draft.body["operations"]))
     form = _step_form(request, draft, operation.key, None, after)
-    return _part(request, draft, form, f"{operation.name}, a new step after step {after}" if after else operation.name)
+    return part_page(
+        request, draft, form, f"{operation.name}, a new step after step {after}" if after else operation.name
+    )
 
 
 @open_to(Role.KEEPER)
 def recipe_step(request: ShopRequest, key: str, number: int) -> HttpResponse:
-    draft = _draft(key)
+    draft = draft_of(key)
     acts = draft.body["operations"]
     if not 1 <= number <= len(acts) or acts[number - 1]["operation"] not in REGISTRY:
         raise Http404("no such step")
     form = _step_form(request, draft, acts[number - 1]["operation"], number - 1, None)
-    return _part(request, draft, form, f"Step {number}: {REGISTRY[acts[number - 1]['operation']].name}")
+    return part_page(request, draft, form, f"Step {number}: {REGISTRY[acts[number - 1]['operation']].name}")
 
 
 def _step_form(
@@ -208,45 +210,9 @@ def _step_form(
     )
 
 
-@open_to(Role.KEEPER)
-def recipe_measure_new(request: ShopRequest, key: str) -> HttpResponse:
-    draft = _draft(key)
-    return _part(request, draft, MeasureForm(sent(request), shop=request.shop, body=draft.body), "A new measure")
-
-
-@open_to(Role.KEEPER)
-def recipe_measure(request: ShopRequest, key: str, number: int) -> HttpResponse:
-    draft = _draft(key)
-    if not 1 <= number <= len(draft.body["measures"]):
-        raise Http404("no such measure")
-    form = MeasureForm(sent(request), shop=request.shop, body=draft.body, index=number - 1)
-    return _part(request, draft, form, draft.body["measures"][number - 1]["label"])
-
-
-@open_to(Role.KEEPER)
-def recipe_place_new(request: ShopRequest, key: str) -> HttpResponse:
-    """First which shape, then its sizes."""
-    draft = _draft(key)
-    shape = request.GET.get("shape", "")
-    if shape not in SHAPE_WORDS:
-        return render(request, "quotes/recipe_place_new.html", {"draft": draft, "shapes": SHAPE_WORDS.items()})
-    form = PlaceForm(sent(request), shop=request.shop, body=draft.body, shape=shape)
-    return _part(request, draft, form, f"A new place: {SHAPE_WORDS[shape].partition(':')[0].lower()}")
-
-
-@open_to(Role.KEEPER)
-def recipe_place(request: ShopRequest, key: str, number: int) -> HttpResponse:
-    draft = _draft(key)
-    names = [place["name"] for place in draft.body["places"]]
-    if not 1 <= number <= len(names):
-        raise Http404("no such place")
-    form = PlaceForm(sent(request), shop=request.shop, body=draft.body, index=number - 1)
-    return _part(request, draft, form, f"Place: {names[number - 1].replace('_', ' ')}")
-
-
-def _part(request: ShopRequest, draft: RecipeDraft, form: RecipePartForm, heading: str) -> HttpResponse:
-    return _page(request, draft, form, heading=heading, changed=lambda: {"body": form.changed()}, back=f"#{form.part}")
-
-
 def _number(text: str | None, otherwise: int) -> int:
     return min(int(text), otherwise) if text and text.isascii() and text.isdigit() and len(text) < 6 else otherwise
+
+
+def part_page(request: ShopRequest, draft: RecipeDraft, form: RecipePartForm, heading: str) -> HttpResponse:
+    return _page(request, draft, form, heading=heading, changed=lambda: {"body": form.changed()}, back=f"#{form.part}")
