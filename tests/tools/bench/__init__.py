@@ -5,6 +5,7 @@ A bench is a module `bench_*.py` with a function `ratios() -> list[Ratio]`. The 
 
 from __future__ import annotations
 
+import gc
 import statistics
 import time
 from collections.abc import Callable
@@ -55,7 +56,11 @@ def measure(
 
 
 def _clock(work: Callable[[], object], loops: int) -> float:
-    start = time.perf_counter()
-    for _ in range(loops):
-        work()
-    return (time.perf_counter() - start) / loops
+    gc.disable()  # as timeit does: a collection would fall now on one of the two, now on the other
+    try:
+        start = time.perf_counter()
+        for _ in range(loops):
+            work()
+        return (time.perf_counter() - start) / loops
+    finally:
+        gc.enable()
