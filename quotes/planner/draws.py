@@ -12,7 +12,6 @@ Source: A. M. Law, Simulation Modeling and Analysis (2015), ch. 11.2, common ran
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import repeat
 from math import exp
 from operator import mul
 from random import Random
@@ -99,24 +98,36 @@ def _steps_by_number(
     whose: str, steps: Sequence[StepAhead], known: KnownOfShop, difficulty: Sequence[float]
 ) -> list[DrawnSteps]:
     """Steps of one board by draw number, each step keyed by how many follow it; `difficulty` is a factor for each."""
-    hours, cures, coins = [], [], []
-    for index, step in enumerate(steps):
-        rng = Random(f"{whose}|{len(steps) - index}")  # noqa: S311
-        again = [1 + (rng.random() < known.again_chance) for _ in difficulty] if known.again_chance else repeat(1)
-        hours.append([
-            step.minutes / 60 * factor * exp(rng.gauss(0, known.minutes_sd_log)) * times
-            for factor, times in zip(difficulty, again)  # noqa: B905 - repeat has no end
-        ])  # fmt: skip
-        coins.append([rng.random() for _ in difficulty])
-        cures.append(
-            [step.cure_h * exp(rng.gauss(0, known.cure_sd_log)) * times for _, times in zip(difficulty, again)]  # noqa: B905
-            if step.cure_h
-            else [0.0] * len(difficulty)
-        )
-    if not steps:
+    if not steps or not difficulty:
         return [DrawnSteps((), (), ())] * len(difficulty)
-    rows = zip(zip(*hours, strict=True), zip(*cures, strict=True), zip(*coins, strict=True), strict=True)
-    return [DrawnSteps(*row) for row in rows]
+    columns: tuple[list[Row], list[Row], list[Row]] = ([], [], [])
+    for index, step in enumerate(steps):
+        drawn = _step_by_number(f"{whose}|{len(steps) - index}", step, known, difficulty)
+        for column, figures in zip(columns, zip(*drawn, strict=True), strict=True):
+            column.append(figures)
+    by_draw = zip(*(zip(*column, strict=True) for column in columns), strict=True)
+    return [DrawnSteps(*row) for row in by_draw]
+
+
+def _step_by_number(
+    whose: str, step: StepAhead, known: KnownOfShop, difficulty: Sequence[float]
+) -> list[tuple[float, float, float]]:
+    """Hours hands-on, hours of cure and coin of one step by draw number; `difficulty` is a factor for each."""
+    rng = Random(whose)  # noqa: S311
+    gauss, coin, minutes_sd, cure_sd = rng.gauss, rng.random, known.minutes_sd_log, known.cure_sd_log
+    middle_h, cure_h = step.minutes / 60, step.cure_h
+    rows = [
+        (factor * middle_h * exp(gauss(0.0, minutes_sd)), cure_h and cure_h * exp(gauss(0.0, cure_sd)), coin())
+        for factor in difficulty
+    ]
+    if not known.again_chance:
+        return rows
+    again = Random(f"{whose}|again").random  # noqa: S311
+    return [
+        (took * times, cured * times, each)
+        for took, cured, each in rows
+        for times in [1 + (again() < known.again_chance)]
+    ]
 
 
 class DrawnDays:

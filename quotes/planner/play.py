@@ -11,6 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from copy import copy
+from dataclasses import replace
 from datetime import date
 from heapq import heappop, heappush
 from itertools import accumulate
@@ -131,8 +132,9 @@ class Play:
 
     def __init__(self, state: BenchState, count: int) -> None:
         """`count` is the number of draws."""
-        self.state, self.known = state, state.known
-        self.workdays = Workdays(state)
+        self.state = replace(state, people=tuple(sorted(state.people, key=lambda one: one.name)))
+        self.known = state.known
+        self.workdays = Workdays(self.state)
         self.now = self.workdays.hour(state.now)
         self.a_day_h = self.workdays.bench_hours_a_day()
         self.boards = sorted(state.boards, key=lambda board: (board.came, board.job))
@@ -167,9 +169,12 @@ class Play:
 
     def future(self, number: int) -> Future:
         """Future of a draw number, not yet played."""
-        days = DrawnDays(self.state, self.workdays, number)
         arrivals = DrawnArrivals(self.known, self.workdays, number)
-        return Future(self, [drawn[number] for drawn in self._draws], days.spans, arrivals.of)
+        return Future(self, [drawn[number] for drawn in self._draws], self.days(number).spans, arrivals.of)
+
+    def days(self, number: int) -> DrawnDays:
+        """Hours of people in a draw number."""
+        return DrawnDays(self.state, self.workdays, number)
 
     def middle(self, begun: list[Begun]) -> Future:
         """The future where all goes as planned and nothing comes in; its steps are taken into `begun`.

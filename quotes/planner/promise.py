@@ -15,13 +15,17 @@ from quotes.planner.play import Play
 from quotes.planner.state import LOOK_AHEAD_DAYS, BenchState
 
 DRAWS = 200
-TO_PROMISE = 0.8
-"""Chance with which a promised day is to hold."""
+EVEN, NINE_IN_TEN = 0.5, 0.9
+TO_PROMISE = 0.75
+"""Least chance of the day that holds eight in ten, as chances are said in whole tenths.
+
+Days are whole: the first on which four in five of all futures are ready holds nine in ten on the average.
+"""
 
 
 @dataclass(frozen=True)
 class ReadyDay:
-    """When a job is ready: the days that hold with 50, 80 and 90 %, the day promised, the chance that it holds.
+    """When a job is ready: the days that hold five, eight and nine in ten, the day promised, the chance that it holds.
 
     For an asked job without a day, the day promised is the one that holds eight in ten. No promise, no chance.
     """
@@ -55,7 +59,7 @@ class ReadyDays:
         board = self.first.state.board(job)
         promised = q80 if board.promised is None and job in self.first.state.ask else board.promised
         chance = None if promised is None else self.chance(job, promised)
-        return ReadyDay(job, date_of(quantile(days, 0.5)), q80, date_of(quantile(days, 0.9)), promised, chance)
+        return ReadyDay(job, date_of(quantile(days, EVEN)), q80, date_of(quantile(days, NINE_IN_TEN)), promised, chance)
 
     def chance(self, job: str, day: date) -> float:
         """Chance that a job is ready on a day or before."""

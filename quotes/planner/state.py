@@ -70,7 +70,7 @@ class PersonHours:
 
 @dataclass(frozen=True)
 class TurnUp:
-    """What may turn up once a board is open: its chance, hours until the answer (middle, sd of its logarithm)."""
+    """What may turn up once a board is open: its chance, hours until an answer (middle, sd of its logarithm)."""
 
     chance: float
     answer_h: float

@@ -37,7 +37,7 @@ def plan_of_day(state: BenchState) -> list[BenchPlanStep]:
     midnight = datetime.combine(play.workdays.first, datetime.min.time())
     return [
         BenchPlanStep(
-            person=state.people[one.person].name,
+            person=play.state.people[one.person].name,
             begins=midnight + timedelta(minutes=round(60 * one.at)),
             job=play.boards[one.board].job,
             step=play.courses[one.board].steps[one.step].name,
