@@ -162,13 +162,19 @@ class DrawnDays:
         return spans
 
 
+class MiddleOfArrivals:
+    """Middle hours of each kind of job that comes in, and of what may turn up."""
+
+    def __init__(self, known: KnownOfShop) -> None:
+        self.kinds = [Middle.of(kind.steps) for kind in known.arrivals.kinds]
+        self.turn_up = Middle.of(known.turn_up.steps)
+
+
 class DrawnArrivals:
     """What comes in, in one draw, day by day: a Poisson number on each day worked, over its opening hours."""
 
-    def __init__(self, known: KnownOfShop, workdays: Workdays, number: int) -> None:
-        self._known, self._workdays = known, workdays
-        self._kinds = [Middle.of(kind.steps) for kind in known.arrivals.kinds]
-        self._turn_up = Middle.of(known.turn_up.steps)
+    def __init__(self, known: KnownOfShop, workdays: Workdays, middle: MiddleOfArrivals, number: int) -> None:
+        self._known, self._workdays, self._middle = known, workdays, middle
         self._rng = Random(f"{number}|comes in")  # noqa: S311
 
     def of(self, day: int) -> list[DrawnArrival]:
@@ -189,11 +195,11 @@ class DrawnArrivals:
         rush = rng.random() < known.arrivals.rush_share
         kind = _kind(known.arrivals.kinds, rng.random())
         difficulty = rng.gauss(0, known.job_sd_log)
-        steps = _steps_drawn(self._kinds[kind], known, difficulty, rng)
+        steps = _steps_drawn(self._middle.kinds[kind], known, difficulty, rng)
         up = None
         if rng.random() < known.turn_up.chance:
             answer = known.turn_up.answer_h * exp(rng.gauss(0, known.turn_up.answer_sd_log))
-            up = DrawnTurnUp(answer, _steps_drawn(self._turn_up, known, difficulty, rng))
+            up = DrawnTurnUp(answer, _steps_drawn(self._middle.turn_up, known, difficulty, rng))
         return DrawnArrival(at, kind, rush, DrawnBoard(steps, up))
 
 

@@ -49,11 +49,6 @@ def rank(rush: bool, due: float, ahead: float, came: float) -> Rank:
     return (not rush, due - ahead, came)
 
 
-def planned_now(board: Choosable, now: float) -> float:
-    """BenchPlanStep hours of a board's next step begun now, with the sanding that a closed bond asks for."""
-    return board.planned + board.sand if board.window is not None and now > board.window else board.planned
-
-
 def choose(ready: Sequence[Choosable], now: float, left: float) -> int | None:
     """Which of the boards that are free, in order of rank, goes next; `left` are hours at the bench until the day ends.
 
@@ -77,5 +72,9 @@ def others(ready: Sequence[Choosable], chosen: int, now: float, left: float) -> 
     return [
         index
         for index, board in enumerate(ready)
-        if index != chosen and (board.may_stop or planned_now(board, now) <= left)
+        if index != chosen
+        and (
+            board.may_stop
+            or (board.planned if board.window is None or now <= board.window else board.planned + board.sand) <= left
+        )
     ]

@@ -25,6 +25,7 @@ from quotes.planner.draws import (
     DrawnDays,
     DrawnSteps,
     DrawnTurnUp,
+    MiddleOfArrivals,
     board_draws,
 )
 from quotes.planner.hands import DAYS_WITHOUT_PROMISE, Rank, ahead, choose, others, rank
@@ -54,7 +55,7 @@ class Course:
         self.steps = tuple(steps)
         self.planned = [step.minutes / 60 for step in steps]
         self.cures = [step.cure_h for step in steps]
-        self.sand = [step.sand_first_min / 60 for step in steps]
+        self.seen = [(step.minutes / 60, step.sand_first_min / 60, step.coats, step.may_stop) for step in steps]
         self.ahead = ahead(self.planned, self.cures)
         self.own_h = sum(self.planned) + sum(self.cures)
         self.hands_h = [*reversed(list(accumulate(reversed(self.planned)))), 0.0]
@@ -99,10 +100,9 @@ class BoardInPlay:
         """Reads the next step, if there is one."""
         if self.at == len(self.course.steps):
             return
-        step = self.course.steps[self.at]
-        self.planned, self.sand = self.course.planned[self.at], self.course.sand[self.at]
-        self.window = self.bonds if step.coats else None
-        self.may_stop, self.coin = step.may_stop, self.drawn.coins[self.at]
+        self.planned, self.sand, coats, self.may_stop = self.course.seen[self.at]
+        self.window = self.bonds if coats else None
+        self.coin = self.drawn.coins[self.at]
 
     def open(self, more: Sequence[StepAhead]) -> float:
         """Puts in what turns up where the board is open now; hours until the customer answers."""
@@ -141,6 +141,7 @@ class Play:
         self.courses = [Course(board.steps) for board in self.boards]
         self.kinds = [Course(kind.steps) for kind in state.known.arrivals.kinds]
         self.rack = self._rack()
+        self._middle = MiddleOfArrivals(state.known)
         self._draws = [board_draws(board, state.known, count) for board in self.boards]
 
     def promised(self, days: dict[str, date]) -> Play:
@@ -169,7 +170,7 @@ class Play:
 
     def future(self, number: int) -> Future:
         """Future of a draw number, not yet played."""
-        arrivals = DrawnArrivals(self.known, self.workdays, number)
+        arrivals = DrawnArrivals(self.known, self.workdays, self._middle, number)
         return Future(self, [drawn[number] for drawn in self._draws], self.days(number).spans, arrivals.of)
 
     def days(self, number: int) -> DrawnDays:

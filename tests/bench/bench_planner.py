@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from datetime import datetime
 
 from quotes.planner import BenchState, forecast, from_json
 from tests.bench import Ratio, measure
@@ -31,22 +32,27 @@ def ratios() -> list[Ratio]:
 
 
 def plain_pass(state: BenchState) -> list[float]:
-    """Hour in which each board is ready in one future; what comes in too, nothing kept from one choice to the next."""
+    """Hour in which each board is ready in one future; what comes in too."""
     known, rng, midnight = state.known, random.Random(1), state.now.replace(hour=0, minute=0)
-    hour = lambda at: (at - midnight).total_seconds() / 3600  # noqa: E731
+
+    def hour(at: datetime) -> float:
+        return (at - midnight).total_seconds() / 3600
+
     now = hour(state.now)
     free = [now for _ in state.people]
     boards = [
         [hour(one.came), 30 if one.promised is None else (one.promised - midnight.date()).days, one.rush,
-         hour(one.free_from), list(one.steps), None if one.bonds_until is None else hour(one.bonds_until)]
+         hour(one.free_from), list(one.steps), None if one.bonds_until is None else hour(one.bonds_until),
+         sum(step.minutes / 60 + step.cure_h for step in one.steps)]
         for one in state.boards
     ]  # fmt: skip
     rack = list(boards)
     for day in range(int(max(board[1] for board in boards)) + 1):
-        for _ in range(round(known.arrivals.jobs_a_day) if day % 7 < 5 else 0):
+        for _ in range(round(known.arrivals.jobs_a_day) if (midnight.weekday() + day) % 7 < 5 else 0):
             kind = rng.choices(known.arrivals.kinds, [each.share for each in known.arrivals.kinds])[0]
             came = 24 * day + rng.uniform(9, 17)
             boards.append([came, day + 5, rng.random() < known.arrivals.rush_share, came, list(kind.steps), None])
+            boards[-1].append(sum(step.minutes / 60 + step.cure_h for step in kind.steps))
     while any(board[4] for board in rack):
         person = free.index(min(free))
         now = free[person]
@@ -65,8 +71,7 @@ def plain_pass(state: BenchState) -> list[float]:
             if hours > left and not step.may_stop:
                 continue
             closes = step.coats and board[5] is not None and 0 <= board[5] - now <= 3
-            ahead = sum(each.minutes / 60 + each.cure_h for each in board[4])
-            key = (not closes, not board[2], 24 * (board[1] + 1) - now - 2.2 * ahead, board[0])
+            key = (not closes, not board[2], 24 * (board[1] + 1) - now - 2.2 * board[6], board[0])
             if best is None or key < best:
                 best, found = key, board
         if found is None:
@@ -74,6 +79,7 @@ def plain_pass(state: BenchState) -> list[float]:
             free[person] = min([*soon, 24.0 * (day + 1) + 9])
             continue
         step = found[4].pop(0)
+        found[6] -= step.minutes / 60 + step.cure_h
         took = step.minutes / 60 * math.exp(rng.gauss(0, 0.12) + rng.gauss(0, known.minutes_sd_log))
         free[person] = now + took / (1 - known.lost_share)
         found[3] = free[person] + step.cure_h * math.exp(rng.gauss(0, known.cure_sd_log))
