@@ -148,7 +148,14 @@ class BenchState:
     def cautions(self) -> list[str]:
         """Sentences on what is odd in a state and taken as it stands."""
         today = self.now.date()
-        return [
+        longest = max(sum(end - begin for begin, end in spans) for one in self.people for spans in one.hours)
+        too_long = [
+            f"Job “{board.job}”, step “{step.name}” takes longer than any day at the bench: it is never begun."
+            for board in self.boards
+            for step in board.steps
+            if step.minutes > longest and not step.may_stop
+        ]
+        return too_long + [
             f"Job “{board.job}” is promised for {board.promised.isoformat()}, which is past."
             for board in self.boards
             if board.promised is not None and board.promised < today

@@ -69,6 +69,14 @@ def test_a_promise_in_the_past_is_taken_and_said():
     assert forecast(state, 5).ready("late").chance == 0
 
 
+def test_a_step_that_fits_into_no_day_is_said():
+    told = certain([board("long", [step(200), step(100)]), board("halts", [step(200, may_stop=True)])])
+    told["people"][0]["hours"] = {"mon": [["09:00", "12:00"]]}
+    assert from_json(told).cautions() == [
+        "Job “long”, step “0” takes longer than any day at the bench: it is never begun."
+    ]
+
+
 def test_what_is_written_reads_as_the_same_state():
     for one in samples()[::10]:
         again = from_json(one.state.to_json())
