@@ -45,25 +45,25 @@ class ReadyDay:
 
 @dataclass(frozen=True)
 class ReadyDays:
-    """Days of every board by draw, in days from the first one; `digest` is that of the state they were played from."""
+    """Days of every board by draw, in days from that of the state; `digest` is that of the state asked about."""
 
-    first: Play
+    play: Play
     days: dict[str, list[int]]
     draws: int
     digest: str
 
     def ready(self, job: str) -> ReadyDay:
         """Ready day of a job."""
-        days, date_of = self.days[job], self.first.workdays.date
+        days, date_of = self.days[job], self.play.workdays.date
         q80 = date_of(quantile(days, TO_PROMISE))
-        board = self.first.state.board(job)
-        promised = q80 if board.promised is None and job in self.first.state.ask else board.promised
+        board = self.play.state.board(job)
+        promised = q80 if board.promised is None and job in self.play.state.ask else board.promised
         chance = None if promised is None else self.chance(job, promised)
         return ReadyDay(job, date_of(quantile(days, EVEN)), q80, date_of(quantile(days, NINE_IN_TEN)), promised, chance)
 
     def chance(self, job: str, day: date) -> float:
         """Chance that a job is ready on a day or before."""
-        number = self.first.workdays.number(day)
+        number = self.play.workdays.number(day)
         return sum(ready <= number for ready in self.days[job]) / self.draws
 
 
@@ -108,6 +108,6 @@ def touched_by_yes(state: BenchState, job: str, draws: int = DRAWS) -> list[Touc
     without, with_it = forecast(state.without(job), draws), forecast(state, draws)
     return [
         Touched(board.job, without.chance(board.job, board.promised), with_it.chance(board.job, board.promised))
-        for board in without.first.boards
+        for board in without.play.boards
         if board.promised is not None
     ]
