@@ -20,9 +20,10 @@ class Refuse:
             raise ImportError(f"a pure room asked for {name}")
 
 sys.meta_path.insert(0, Refuse())
-import quotes.costing
+import quotes.costing, quotes.planner
 seen = ["shop.measures.units", "shop.measures.money", "shop.papers.drawings", "shop.papers.charts", "shop.papers.sections", "inventory.stock.valuation", "quotes.totals"]
-seen += [m.name for m in pkgutil.walk_packages(quotes.costing.__path__, "quotes.costing.")]
+for room in (quotes.costing, quotes.planner):
+    seen += [m.name for m in pkgutil.walk_packages(room.__path__, room.__name__ + ".")]
 for name in seen:
     importlib.import_module(name)
 print(len(seen))
@@ -121,8 +122,8 @@ Documented = ast.FunctionDef | ast.ClassDef
 
 
 def core_files() -> list[Path]:
-    """The pure core: costing, and the sums of stock, orders, documents and measures beside it."""
-    rooms = (HOUSE / "quotes" / "costing", HOUSE / "shop" / "measures")
+    """The pure core: costing, the planner, and the sums of stock, orders, documents and measures beside them."""
+    rooms = (HOUSE / "quotes" / "costing", HOUSE / "quotes" / "planner", HOUSE / "shop" / "measures")
     return [path for room in rooms for path in room.rglob("*.py")] + [HOUSE / path for path in PURE]
 
 
