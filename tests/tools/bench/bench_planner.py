@@ -7,8 +7,8 @@ import random
 from datetime import datetime
 
 from quotes.planner import BenchState, forecast, from_json
-from tests.tools.bench import Ratio, measure
 from tests.planner.samples import sample
+from tests.tools.bench import Ratio, measure
 
 DRAWS = 200
 
