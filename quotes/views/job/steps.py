@@ -24,7 +24,7 @@ from quotes.views.job.jobs import head, jobs_with_all, to_job_of
 from quotes.views.refused import refused_shown
 from quotes.views.step_page import StepPage
 from shop.measures import units
-from shop.platform.acts import EVERY_ROLE, Signed
+from shop.platform.acts import EVERY_ROLE
 from shop.text.formats import hands
 from shop.web.access import open_to
 from shop.web.page import Shown, act_page, button, sent
@@ -171,11 +171,7 @@ def booked_on(row: Step) -> list[dict[str, Any]]:
     """What was booked on the step, tap by tap, the last one first."""
     uses = list(row.uses.filter(undone_at__isnull=True).select_related("material", "by", "mix").order_by("-at", "pk"))
     return [
-        {
-            "signed": Signed(group[0].by, group[0].at),
-            "use": group[0],
-            "words": ", ".join(said_once(use) for use in group),
-        }
+        {"at": group[0].at, "by": group[0].by, "use": group[0], "words": ", ".join(said_once(use) for use in group)}
         for group in (list(found) for _, found in groupby(uses, key=lambda use: use.tap))
     ]
 

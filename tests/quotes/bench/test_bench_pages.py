@@ -248,6 +248,14 @@ def test_another_material_is_booked_in_any_unit_its_facts_allow(laminate, bench_
     assert StepUse.objects.count() == 1
 
 
+def test_what_was_booked_says_when_and_by_whom(laminate, bench, bench_client, form_key):
+    resin = Material.objects.get(key="resin-lam")
+    post(bench_client, form_key, f"/step/{laminate.pk}/use/", material=resin.pk, quantity="20 g")
+    when, page = timezone.localtime(StepUse.objects.get().at), says(bench_client.get(f"/step/{laminate.pk}/"))
+    assert f"Booked {when:%H:%M}: 20 g {resin.name}" in page
+    assert f"{when:%H:%M}, {bench.name}: 20 g {resin.name}" in page
+
+
 def test_one_cup_for_two_boards_asks_how_much_went_where(laminate, versions, counter, bench_client, form_key):
     from quotes import quoting
     from tests.quotes import seed
