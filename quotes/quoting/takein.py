@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from quotes.models import Damage, Job, TakeIn
 from shop.business.numbering import next_number
@@ -28,7 +27,7 @@ TAKE_IN_CHECK = (
 
 def shop_day(at: datetime, profile: Profile | None = None) -> date:
     """The shop's own day at a moment. One query, none with the profile at hand."""
-    return at.astimezone(ZoneInfo((profile or Profile.objects.get()).timezone)).date()
+    return (profile or Profile.objects.get()).day_of(at)
 
 
 @action("takein.add", *SEES_MONEY)

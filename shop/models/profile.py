@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import models
 from django.db.models import Q
@@ -86,6 +87,10 @@ class Profile(Row):
         """Save the one row of the shop."""
         self.pk = 1
         super().save(*args, **kwargs)
+
+    def day_of(self, at: datetime) -> date:
+        """The shop's own day at a moment."""
+        return at.astimezone(ZoneInfo(self.timezone)).date()
 
     @property
     def charges_tax(self) -> bool:

@@ -14,7 +14,6 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any, ParamSpec, TypeVar, cast
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied, ValidationError
 from django.db import DEFAULT_DB_ALIAS, connections, models, transaction
@@ -59,7 +58,7 @@ class Signed:
     @property
     def day(self) -> date:
         """The shop's own day."""
-        return self.at.astimezone(ZoneInfo(self.shop.timezone)).date()
+        return self.shop.day_of(self.at)
 
     def for_act(self, key: str) -> Signed:
         """Handed on to an act within this one."""

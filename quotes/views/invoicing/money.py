@@ -18,9 +18,10 @@ from quotes import bench, billing
 from quotes.forms.money import IssueForm, MoneyForm
 from quotes.models import Invoice, Job, Payment
 from quotes.papers import itemised as itemised_paper
+from quotes.papers import keeping
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.release import ready_with
-from shop.papers.paper import PaperProblem, as_pdf
+from shop.papers.paper import as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.page import Shown, act_page, form_page, sent
@@ -110,9 +111,9 @@ def invoice_itemised(request: ShopRequest, pk: int) -> HttpResponse:
     """The price of an invoice laid out over materials and hours, as a paper for a customer who asks."""
     row = get_object_or_404(Invoice, pk=pk, kind=Invoice.Kind.INVOICE)
     try:
-        return as_pdf(itemised_paper.pdf(billing.itemised(row)), f"itemised-{row.number}.pdf")
-    except (Refused, PaperProblem) as problem:
-        messages.error(request, problem.sentence if isinstance(problem, PaperProblem) else problem.messages[0])
+        return as_pdf(keeping.made(itemised_paper.pdf, billing.itemised(row)), f"itemised-{row.number}.pdf")
+    except Refused as problem:
+        messages.error(request, problem.messages[0])
         return redirect("invoice", pk=row.pk)
 
 

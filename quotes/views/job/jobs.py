@@ -18,9 +18,10 @@ from quotes.bench.papers import job_sheet as sheet_paper
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
 from quotes.models import Extra, Job, Step
+from quotes.papers import keeping
 from quotes.views.job_page import JobMoney, JobPage
 from quotes.views.refused import refused_shown
-from shop.papers.paper import PaperProblem, as_pdf
+from shop.papers.paper import as_pdf
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
 from shop.web.access import open_to
 from shop.web.request import ShopRequest, signed
@@ -171,8 +172,8 @@ def job_sheet(request: ShopRequest, pk: int) -> HttpResponse:
 
             return once(request, act)
         last = row.sheets.select_related("document").order_by("-pk").first()
-        pdf = bytes(last.document.pdf) if last else sheet_paper.pdf(row, at=timezone.now())
-    except (PaperProblem, Refused) as problem:
-        messages.error(request, problem.sentence if isinstance(problem, PaperProblem) else " ".join(problem.messages))
+        pdf = bytes(last.document.pdf) if last else keeping.made(sheet_paper.pdf, row, at=timezone.now())
+    except Refused as problem:
+        messages.error(request, " ".join(problem.messages))
         return redirect("job", pk=row.pk)
     return as_pdf(pdf, f"job-sheet-{row.takein.tag}.pdf")
