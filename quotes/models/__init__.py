@@ -7,6 +7,7 @@ from quotes.models.factor import Factor
 from quotes.models.invoice import Invoice, InvoiceLine, Payment
 from quotes.models.job import Cause, Job, Mix, Step, StepReservation, StepTime, StepUse, Warmth
 from quotes.models.pricelist import PRICE_ROWS_AT_MOST, PriceListPrint, PriceListRow
+from quotes.models.promise import KeptState, Outlook, Promise
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
 from quotes.models.takein import Damage, TakeIn
@@ -28,10 +29,13 @@ __all__ = [
     "InvoiceLine",
     "Job",
     "JobSheet",
+    "KeptState",
     "Mix",
+    "Outlook",
     "Payment",
     "PriceListPrint",
     "PriceListRow",
+    "Promise",
     "Quote",
     "QuoteBoard",
     "Recipe",

@@ -104,6 +104,11 @@ class Way(Row):
     words = models.TextField("what the customer reads", max_length=2000, blank=True)
     ready_on = models.DateField(null=True, blank=True)
     ready_by_hand = models.BooleanField("ready date set by hand", default=False)
+    ready = models.JSONField(
+        "what is known of its ready day", default=dict, blank=True,
+        help_text="Days even, likely (eight in ten) and nine; chance of the day, what a yes does to others (touched), "
+        "digest of the state, draws; trouble: why it is not known.",
+    )  # fmt: skip
     price_by_hand = MoneyField("price set by hand", null=True, blank=True, help_text="Empty: as worked out.")
     price_reason = models.CharField("why by hand", max_length=200, blank=True)
     cost = MoneyField(null=True, help_text="Empty: something is still missing.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shop.models.customers import Board, Customer, CustomerQuerySet, PeopleList, Photo
+from shop.models.hands import Absence, BenchShift, CalendarAddress
 from shop.models.logins import Role, User, UserManager
 from shop.models.profile import (
     USUAL_PAYMENT,
@@ -19,7 +20,10 @@ from shop.models.row import Row
 
 __all__ = [
     "USUAL_PAYMENT",
+    "Absence",
+    "BenchShift",
     "Board",
+    "CalendarAddress",
     "ClosedDay",
     "Customer",
     "CustomerQuerySet",
