@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import logging
 from datetime import date, datetime, timedelta
-from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -32,7 +31,7 @@ def outlook() -> Outlook:
 
 def look_again_soon(*, at: datetime) -> None:
     """Look again once what is being done is stored. Nothing that was done is undone if that fails."""
-    transaction.on_commit(partial(_look_if_older, at), robust=True)
+    transaction.on_commit(lambda: _look_if_older(at), robust=True)
 
 
 def _look_if_older(at: datetime) -> None:

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, time, timedelta
 
+from quotes.estimating import MONDAY_TO_FRIDAY
 from quotes.planner.state import LOOK_AHEAD_DAYS, PersonHours, Span
+from quotes.ready_days.open_hours import THE_BENCH
 from shop.models import Absence, BenchShift, ClosedDay, Profile
 
-THE_BENCH = "0"
-"""Name of the one pair of hands of a shop where nobody has hours of their own."""
-
 USUAL_DAY: tuple[Span, ...] = ((9 * 60, 13 * 60), (14 * 60, 18 * 60))  # our own choice, until somebody's hours are set
-MONDAY_TO_FRIDAY = (0, 1, 2, 3, 4)
 
 
 def people_at_the_bench(today: date, profile: Profile) -> tuple[PersonHours, ...]:
@@ -26,7 +24,7 @@ def people_at_the_bench(today: date, profile: Profile) -> tuple[PersonHours, ...
         week[shift.weekday].append((minute_of(shift.begins), minute_of(shift.ends)))
     if not weeks:
         days = set(profile.working_days or MONDAY_TO_FRIDAY)
-        return (PersonHours(THE_BENCH, tuple(USUAL_DAY if day in days else () for day in range(7))),)
+        return (PersonHours(str(THE_BENCH), tuple(USUAL_DAY if day in days else () for day in range(7))),)
     away = _away(weeks, today, today + timedelta(days=LOOK_AHEAD_DAYS))
     return tuple(
         PersonHours(str(person), tuple(tuple(spans) for spans in week), frozenset(away.get(person, ())))

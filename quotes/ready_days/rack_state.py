@@ -16,15 +16,15 @@ from django.db.models import Prefetch
 from quotes.models import Extra, Job, Step, Warmth
 from quotes.planner.state import LOOK_AHEAD_DAYS, BenchState, BoardAhead, KnownOfShop, StepAhead
 from quotes.ready_days.chain import InLine, Planned, in_line, steps_ahead
-from quotes.ready_days.figures import known_of_shop
+from quotes.ready_days.figures import known_of_shop, last_plans
+from quotes.ready_days.open_hours import THE_BENCH
 from quotes.ready_days.people import closed_days, people_at_the_bench
-from shop.models import Profile
+from shop.models import Profile, User
 
 WITHOUT_MINUTES = 30.0  # min; our own choice for a step that nobody planned minutes for
 LEAST_LEFT = 0.25  # of the minutes planned, that a step under way still takes at least; our own choice
 WARMTH_HOLDS_DAYS = 7  # after which what was read at the bench says nothing of the days to come; our own choice
 OPEN_AFTER_STEPS = 2  # as in the planner: then a board is open
-LAST_KINDS = 20  # jobs agreed last, that stand for what comes in
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,17 @@ class Bench:
         return local.replace(tzinfo=self.zone)
 
     @cached_property
+    def step_titles(self) -> dict[str, str]:
+        """Titles of the steps of open jobs, by the name they have on the bench."""
+        return {str(step.pk): step.title for job in self.jobs.values() for step in job.steps.all()}
+
+    @cached_property
+    def people(self) -> dict[str, str]:
+        """Names of people by the name they have on the bench. One query."""
+        found = {str(user.pk): user.name for user in User.objects.filter(is_active=True)}
+        return {**found, str(THE_BENCH): "the bench"}
+
+    @cached_property
     def called(self) -> dict[int, str]:
         """Name that a job has on the bench, by its key."""
         return {job.pk: name for name, job in self.jobs.items()}
@@ -61,7 +72,7 @@ def bench_now(at: datetime, profile: Profile | None = None) -> Bench:
     today = now.date()
     celsius = _celsius(today)
     jobs, odd, boards = _named(_open_jobs()), list[str](), list[BoardAhead]()
-    known = known_of_shop(at, kinds=kinds_of_jobs())
+    known = known_of_shop(at, kinds=[steps_ahead(plans) for plans in last_plans(at)])
     for name, job in jobs.items():
         boards += [_board(name, job, at, now, zone, celsius, known, odd)]
     state = BenchState(
@@ -77,19 +88,6 @@ def bench_now(at: datetime, profile: Profile | None = None) -> Bench:
 def local_time(at: datetime, zone: ZoneInfo) -> datetime:
     """The shop's own time of a moment, to the minute, without its zone."""
     return at.astimezone(zone).replace(tzinfo=None, second=0, microsecond=0)
-
-
-def kinds_of_jobs() -> list[tuple[StepAhead, ...]]:
-    """What comes in, by the jobs agreed last: the steps of each, as planned. Two queries."""
-    last = list(Job.objects.filter(comeback_of=None).order_by("-agreed_at", "-pk").values_list("pk", flat=True))[
-        :LAST_KINDS
-    ]
-    rows = Step.objects.filter(job__in=last, redo_of=None).order_by("job", "position").only("job", "plan", "operation")
-    plans: dict[int, list[Step]] = {}
-    for row in rows:
-        plans.setdefault(row.job_id, []).append(row)
-    found = [steps_ahead([row.planned for row in steps if not row.planned.put_in]) for steps in plans.values()]
-    return [steps for steps in found if steps]
 
 
 def _celsius(today: date) -> float | None:
