@@ -50,6 +50,15 @@ def ask_at_login(sender: Any, **_: Any) -> None:
         logging.getLogger(__name__).exception("no question of the day")
 
 
+def look_ahead_at_login(sender: Any, **_: Any) -> None:
+    """Whoever comes in first on a day has the bench ahead worked out for it."""
+    from django.utils import timezone
+
+    from quotes.ready_days.outlook import look_at_login
+
+    look_at_login(at=timezone.now())
+
+
 def renew_what_was_learned(sender: Any, at: Any, **_: Any) -> str:
     """What another version of the software learned is worked out anew."""
     from quotes import experience
@@ -91,3 +100,4 @@ class QuotesConfig(AppConfig):
         count_booked.connect(learn_from_count, dispatch_uid="learn_from_count")
         who_stands.connect(stands_on, dispatch_uid="stands_on")
         user_logged_in.connect(ask_at_login, dispatch_uid="ask_at_login")
+        user_logged_in.connect(look_ahead_at_login, dispatch_uid="look_ahead_at_login")

@@ -300,6 +300,7 @@ def price_row(rows: Rows):
 pages(
     Page("rack", STAFF),
     Page("today", STAFF),
+    Page("today-again", STAFF, get=302),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),

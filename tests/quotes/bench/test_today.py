@@ -17,6 +17,7 @@ from quotes.bench.job.todays_step import AFTER, CURES, DOING
 from quotes.bench.job.todays_step import NOW as CAN_BEGIN
 from quotes.models import Job, Outlook, Step, TakeIn
 from quotes.planner import hands
+from quotes.ready_days.outlook import outlook
 from shop.models import Board, Customer
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, the_day
@@ -57,8 +58,8 @@ def plan(*rows: tuple, worked_at: datetime = NOW, **more) -> Outlook:
 
 
 def today(at: datetime = NOW, own: int = 0):
-    outlook = Outlook.objects.first()
-    return bench_today(outlook, steps_on_the_bench(), names_of(outlook), at, own)
+    seen = outlook()
+    return bench_today(seen, steps_on_the_bench(), names_of(seen), at, own)
 
 
 def titles(rows) -> list[str]:
