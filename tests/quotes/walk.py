@@ -299,6 +299,7 @@ def price_row(rows: Rows):
 
 pages(
     Page("rack", STAFF),
+    Page("today", STAFF),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),
