@@ -58,7 +58,7 @@ def day_to_promise(way: Way, at: datetime, given: date | None = None) -> DayToPr
     by_hand = given is not None or way.ready_by_hand
     if way.problems or (by_hand and (said is None or said == shop_day(at))):  # done while the customer waits
         return DayToPromise(said, None)
-    bench, parts = BenchAsked(at), list(way.parts.all())
+    bench, parts = BenchAsked(at, to_promise=True), list(way.parts.all())
     try:
         found = bench.day_of(way, parts, day=said, begun_now=True)
         if not by_hand and said is not None and not found.holds:

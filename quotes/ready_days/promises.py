@@ -53,7 +53,7 @@ def worked_out_again(promise: Promise) -> ReadyDay | None:
 
 def chance_of(job: Job, day: date, signed: Signed) -> DayAsked | None:
     """What another day for a job on the bench is worth, asked now; None where the bench cannot be played."""
-    asked = BenchAsked(signed.at, signed.shop)
+    asked = BenchAsked(signed.at, signed.shop, to_promise=True)
     try:
         bench = asked.bench
         name = bench.called[job.pk]

@@ -58,9 +58,10 @@ class DayAsked:
 class BenchAsked:
     """The bench at a moment, asked for the ready days of ways; what is on the rack without them is played once."""
 
-    def __init__(self, at: datetime, profile: Profile | None = None) -> None:
+    def __init__(self, at: datetime, profile: Profile | None = None, *, to_promise: bool = False) -> None:
+        """`to_promise`: a day is promised now, and worked out with all draws; a quote being written has half of them."""
         self.at, self.profile = at, profile
-        self.draws: int = settings.READY_DAY_DRAWS
+        self.draws: int = settings.READY_DAY_DRAWS if to_promise else max(1, settings.READY_DAY_DRAWS // 2)
 
     @cached_property
     def bench(self) -> Bench:
