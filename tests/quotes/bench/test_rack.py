@@ -230,6 +230,11 @@ def test_no_promise_is_in_danger_when_it_is_kept_or_over_or_was_never_given(job,
     assert earliest(job) is None  # one step of a few minutes, done today
 
 
+def looked(**seen):
+    """The outlook as it was last kept."""
+    Outlook.objects.update_or_create(pk=1, defaults={"worked_at": NOW, **seen})
+
+
 def kept(job, chance, day=TODAY):
     """What the outlook keeps of a job."""
     return {str(job.pk): {"chance": chance, "day": day.isoformat()}}
@@ -243,7 +248,7 @@ def kept(job, chance, day=TODAY):
 def test_the_rack_and_the_job_say_how_sure_a_promise_is_as_it_was_kept(job, bench_client, chance, risk, words):
     Job.objects.filter(pk=job.pk).update(promised_on=TODAY)
     helps = [{"job": job.pk, "words": "Ring the customer."}] if risk else []
-    Outlook.objects.create(pk=1, worked_at=NOW, jobs=kept(job, chance), helps=helps)
+    looked(jobs=kept(job, chance), helps=helps)
     for page in ("/", f"/job/{job.pk}/"):
         html = says(bench_client.get(page))
         assert words in html
@@ -257,11 +262,11 @@ def test_a_promise_that_was_not_looked_at_or_is_past_has_no_chance(job, bench_cl
     for told, promised in (({}, TODAY), (kept(job, None), None), (None, TODAY), (kept(job, 0.9), tomorrow)):
         Outlook.objects.all().delete()
         if told is not None:
-            Outlook.objects.create(pk=1, worked_at=NOW, jobs=told)
+            looked(jobs=told)
         Job.objects.filter(pk=job.pk).update(promised_on=promised)
         for page in ("/", f"/job/{job.pk}/"):
             assert "in 10" not in says(bench_client.get(page))
-    Outlook.objects.update_or_create(pk=1, defaults={"jobs": kept(job, 0.2, TODAY - timedelta(days=1))})
+    looked(jobs=kept(job, 0.2, TODAY - timedelta(days=1)))
     Job.objects.filter(pk=job.pk).update(promised_on=TODAY - timedelta(days=1))
     assert "is past" in says(bench_client.get("/"))
     for page in ("/", f"/job/{job.pk}/"):
