@@ -58,7 +58,7 @@ class WeekBoard(NamedTuple):
 
     @property
     def chance_words(self) -> str:
-        return in_ten(self.chance)
+        return "" if self.chance is None else in_ten(self.chance)
 
     @property
     def mark(self) -> str:
