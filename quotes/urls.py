@@ -65,6 +65,7 @@ QUOTING = [
 BENCH = [
     path("", rack.rack, name="rack"),
     path("today/", today.today, name="today"),
+    path("today/again/", today.today_again, name="today-again"),
     path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),

@@ -317,6 +317,7 @@ def calendar(rows: Rows):
 pages(
     Page("rack", STAFF),
     Page("today", STAFF),
+    Page("today-again", STAFF, get=302),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),
