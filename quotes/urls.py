@@ -4,7 +4,7 @@ from django.urls import path, re_path
 
 from quotes.views.counter import quotes, takein, way_lines, ways
 from quotes.views.invoicing import money, paying_back, quick, sale
-from quotes.views.job import calendars, changes, days, jobs, rack, release, steps, uses, week
+from quotes.views.job import calendars, changes, days, jobs, rack, release, steps, today, uses, week
 from quotes.views.learning import backtest, learned
 from quotes.views.prices import (
     calibrating,
@@ -64,6 +64,7 @@ QUOTING = [
 
 BENCH = [
     path("", rack.rack, name="rack"),
+    path("today/", today.today, name="today"),
     path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),

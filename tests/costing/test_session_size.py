@@ -13,7 +13,6 @@ from quotes.costing.job.session_size import (
     ObservedSession,
     SessionStep,
     by_figure,
-    gamma_quantile,
     session_size,
     sessions_of,
 )
@@ -110,12 +109,6 @@ def test_the_figure_is_the_mean_and_the_deciles_of_what_is_believed_by_brute_for
     assert found.value == pytest.approx(1 + float(weight @ mean), rel=1e-6)
     assert (found.low, found.high) == pytest.approx((1 + low, 1 + high), rel=1e-5)
     assert found.sessions == len(boards)
-
-
-@pytest.mark.parametrize("shape", [0.3, 1.0, 2.0, 7.5, 40.0, 900.0, 20_000.0])
-@pytest.mark.parametrize("chance", [0.001, 0.1, 0.5, 0.9, 0.999])
-def test_gamma_quantiles_are_those_of_a_reference_library(shape, chance):
-    assert gamma_quantile(chance, shape) == pytest.approx(stats.gamma.ppf(chance, shape), rel=1e-9, abs=1e-14)
 
 
 def test_many_sessions_are_their_mean_with_a_narrow_range():

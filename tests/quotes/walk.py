@@ -316,6 +316,7 @@ def calendar(rows: Rows):
 
 pages(
     Page("rack", STAFF),
+    Page("today", STAFF),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),

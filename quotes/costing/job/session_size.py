@@ -11,12 +11,12 @@ n the mean of k: that mean is the figure wanted.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
 from quotes.costing.basis.constants import Constant
+from quotes.costing.stats.quantiles import EIGHT_IN_TEN, gamma_quantile
 from quotes.costing.steps.sessions import BOARDS, SessionKind
 
 PRIOR_SESSIONS = 1.0
@@ -24,8 +24,6 @@ PRIOR_SESSIONS = 1.0
 with this weight the further boards lie below 4.7 in 95 of 100 shops, the trade says 5; of sanding below 3.0, it says 3.
 """
 LEAST_SESSIONS = 5  # before anything is said: fewer are a week, not a habit; our own limit
-EIGHT_IN_TEN = (0.1, 0.9)
-_HALVINGS = 60
 
 
 class SessionStep(NamedTuple):
@@ -138,30 +136,3 @@ def session_size(trade: Constant, boards: Sequence[int]) -> SessionSize:
     weight = PRIOR_SESSIONS + len(boards)
     low, high = (1.0 + gamma_quantile(chance, further) / weight for chance in EIGHT_IN_TEN)
     return SessionSize(1.0 + further / weight, low, high, len(boards))
-
-
-def _gamma_below(x: float, shape: float) -> float:
-    """Chance that a gamma variable of this shape and scale 1 is below x.
-
-    By its series of positive terms (Abramowitz and Stegun, Handbook of Mathematical Functions, 6.5.29, from memory).
-    """
-    if x <= 0:
-        return 0.0
-    term = math.exp(shape * math.log(x) - x - math.lgamma(shape + 1.0))
-    total, number = term, shape
-    while term > 1e-17 * total or x > number:
-        number += 1.0
-        term *= x / number
-        total += term
-    return min(1.0, total)
-
-
-def gamma_quantile(chance: float, shape: float) -> float:
-    """Quantile of a gamma variable of this shape and scale 1, for a chance above 0 and below 1."""
-    low, high = 0.0, shape + 1.0
-    while _gamma_below(high, shape) < chance:
-        low, high = high, high + 2.0 * math.sqrt(shape) + 1.0
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        low, high = (middle, high) if _gamma_below(middle, shape) < chance else (low, middle)
-    return (low + high) / 2.0

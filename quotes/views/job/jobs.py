@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from quotes import bench, billing
 from quotes.bench.papers import job_sheet as sheet_paper
+from quotes.bench.plan.chances import KeptChance, kept_chances, last_outlook
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
 from quotes.models import Extra, Job, Step
@@ -80,6 +81,7 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         ),
         "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
         "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
+        "chance": _kept_chance(row, timezone.localdate(now)),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
         "next": following if row.on_the_bench else None,
         "extras": list(row.extras.all()),
@@ -91,6 +93,13 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
     }
     context["page"] = _offers(row, following, now, context, keeper=request.user.is_keeper)
     return render(request, "quotes/job.html", context)
+
+
+def _kept_chance(row: Job, today: date) -> KeptChance | None:
+    """How sure it is, as last worked out, that the day promised is kept; None where it is over or was never given."""
+    if not row.on_the_bench or row.promised_on is None or row.promised_on < today:
+        return None
+    return kept_chances(last_outlook()).get(row.pk)
 
 
 def _offers(row: Job, following: Step | None, now: datetime, shown: dict[str, Any], *, keeper: bool) -> JobPage:
