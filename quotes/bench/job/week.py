@@ -16,11 +16,13 @@ from inventory.buying.orders import Coming, awaited
 from quotes.bench.plan.reserving import Lacking, by_material, short_steps
 from quotes.models import Job, Outlook, TakeIn
 from shop.models import Absence, ClosedDay
+from shop.text.formats import day as day_words
 from shop.text.formats import in_ten
 
 SHOWN = timedelta(days=7)
 FARTHEST = timedelta(days=21)  # that far ahead a week may begin: the bench is seen for four weeks
 SMALL_JOB_H = 1.0  # hours of hands that a small job asks for; our own choice, no source
+LEAST_FREE_H = 0.1  # hours; less is called full
 SURE, EVEN = 0.75, 0.5  # chances from which a day is taken as kept (eight in ten, rounded), and as rather kept
 
 
@@ -55,6 +57,13 @@ class WeekBoard(NamedTuple):
     def by(self) -> date:
         """The day it stands under: promised, else ready."""
         return self.job.promised_on or self.ready or date.max
+
+    @property
+    def days_words(self) -> str:
+        """Thu 3 Dec, promised Mon 7 Dec; what of it is known."""
+        promised = self.job.promised_on
+        said = [day_words(self.ready)] if self.ready else []
+        return ", ".join([*said, f"promised {day_words(promised)}"] if promised else [*said, "no day promised"])
 
     @property
     def chance_words(self) -> str:
@@ -104,7 +113,15 @@ class WeekDay:
     @property
     def note(self) -> str:
         """Why nobody is at the bench; empty where somebody is, or may be."""
-        return "closed" if self.closed or not self.works else "away" if self.load and not self.load.open_h else ""
+        if self.closed or (not self.works and not self.load):
+            return "closed"
+        return "nobody" if self.load and not self.load.open_h else ""
+
+    @property
+    def free_words(self) -> str:
+        """2.5 h free, or full."""
+        free = self.load.free_h if self.load else 0.0
+        return f"{free:.1f} h free" if free >= LEAST_FREE_H else "full"
 
 
 @dataclass(frozen=True)
