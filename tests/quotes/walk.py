@@ -454,6 +454,8 @@ pages(
     Page("repricing", MONEY),
     Page("learned", KEEPER),
     Page("learned-job", KEEPER, "finished"),
+    Page("promises", KEEPER),
+    Page("promise-figures", KEEPER),
     Page("backtest", KEEPER),
     Page("learn-now", KEEPER, get=405),
     Page("operations", KEEPER),
