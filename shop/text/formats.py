@@ -63,11 +63,3 @@ def within(name: str) -> str:
 def listed(said: Sequence[str]) -> str:
     """Words or numbers one after the other: 1, 3 and 4."""
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
-
-
-def in_ten(chance: float | None) -> str:
-    """A chance in tenths: 9 in 10; at the ends less than 1 in 10, more than 9 in 10, as none is ever certain."""
-    if chance is None:
-        return NOTHING
-    tenths = int(chance * 10 + 0.5)
-    return "less than 1 in 10" if tenths < 1 else "more than 9 in 10" if tenths > 9 else f"{tenths} in 10"

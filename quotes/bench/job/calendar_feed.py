@@ -12,9 +12,11 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from quotes.bench.job.week import WeekBoard, boards_of
+from quotes.bench.plan.chances import last_outlook
 from quotes.models import Job, Outlook, Step
 from shop.business.calendar_addresses import unlike
 from shop.models import Absence, ClosedDay, Profile, User
+from shop.text.formats import in_ten
 from shop.text.icalendar import CalendarEvent, icalendar
 
 THE_BENCH = "The bench"  # who works where nobody has hours of their own
@@ -22,7 +24,7 @@ THE_BENCH = "The bench"  # who works where nobody has hours of their own
 
 def shop_calendar_bytes(shop: Profile, *, at: datetime) -> bytes:
     """The calendar of the shop as RFC 5545 has it, the same bytes until the bench is seen anew. Seven queries."""
-    outlook, today = Outlook.objects.first(), shop.day_of(at)
+    outlook, today = last_outlook(), shop.day_of(at)
     seen = outlook.worked_at if outlook else None
     jobs = list(Job.objects.filter(state=Job.State.OPEN).select_related("takein__brought_by", "takein__board"))
     names = dict(User.objects.values_list("pk", "name"))
@@ -41,7 +43,7 @@ def _ready(boards: Iterable[WeekBoard]) -> Iterator[CalendarEvent]:
         if board.by == date.max:
             continue
         words = (
-            f"Promised for this day: {board.chance_words}." if board.chance is not None else "Promised for this day."
+            f"Promised for this day: {in_ten(board.chance)}." if board.chance is not None else "Promised for this day."
         )
         if board.job.promised_on is None:
             words = "Eight in ten that it is ready by this day; nothing is promised."

@@ -13,17 +13,17 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from inventory.buying.orders import Coming, awaited
+from quotes.bench.plan.chances import EVEN, KeptChance, last_outlook
 from quotes.bench.plan.reserving import Lacking, by_material, short_steps
 from quotes.models import Job, Outlook, TakeIn
 from shop.models import Absence, ClosedDay
 from shop.text.formats import day as day_words
-from shop.text.formats import in_ten
 
 SHOWN = timedelta(days=7)
 FARTHEST = timedelta(days=21)  # that far ahead a week may begin: the bench is seen for four weeks
 SMALL_JOB_H = 1.0  # hours of hands that a small job asks for; our own choice, no source
 LEAST_FREE_H = 0.1  # hours; less is called full
-SURE, EVEN = 0.75, 0.5  # chances from which a day is taken as kept (eight in ten, rounded), and as rather kept
+SURE = 0.75  # the chance from which a day is taken as kept: eight in ten, rounded
 
 
 class DayLoad(NamedTuple):
@@ -67,7 +67,8 @@ class WeekBoard(NamedTuple):
 
     @property
     def chance_words(self) -> str:
-        return in_ten(self.chance)
+        """9 in 10; promise at risk: 3 in 10; empty where it is not known."""
+        return KeptChance(self.chance).words if self.chance is not None else ""
 
     @property
     def mark(self) -> str:
@@ -146,7 +147,7 @@ def begins(asked: str, today: date) -> date:
 
 def week_ahead(first: date, *, today: date, working_days: Sequence[int]) -> WeekAhead:
     """The seven days from `first`. What is overdue stands on today. Some twelve queries, whatever the rows."""
-    outlook = Outlook.objects.first()
+    outlook = last_outlook()
     last = first + SHOWN - timedelta(days=1)
     jobs = list(_on_the_bench())
     loads = _loads(outlook)
