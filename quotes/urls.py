@@ -5,7 +5,7 @@ from django.urls import path, re_path
 from quotes.views.counter import quotes, takein, way_lines, ways
 from quotes.views.invoicing import money, paying_back, quick, sale
 from quotes.views.job import calendars, changes, days, jobs, rack, release, steps, today, uses, week
-from quotes.views.learning import backtest, learned
+from quotes.views.learning import backtest, learned, promises
 from quotes.views.prices import (
     calibrating,
     odds,
@@ -65,6 +65,7 @@ QUOTING = [
 BENCH = [
     path("", rack.rack, name="rack"),
     path("today/", today.today, name="today"),
+    path("today/again/", today.today_again, name="today-again"),
     path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
@@ -170,6 +171,8 @@ RECIPES = [
 LEARNED = [
     path("learned/", learned.learned, name="learned"),
     path("learned/backtest/", backtest.backtest, name="backtest"),
+    path("learned/promises/", promises.promises, name="promises"),
+    path("learned/promises/figures/", promises.rests_on, name="promise-figures"),
     path("learned/now/", learned.learn_now, name="learn-now"),
     path("learned/operations/", learned.operations, name="operations"),
     path("learned/operations/<str:operation>/<str:material>/", learned.operation, name="operation"),

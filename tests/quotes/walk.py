@@ -317,6 +317,7 @@ def calendar(rows: Rows):
 pages(
     Page("rack", STAFF),
     Page("today", STAFF),
+    Page("today-again", STAFF, get=302),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),
@@ -454,6 +455,8 @@ pages(
     Page("repricing", MONEY),
     Page("learned", KEEPER),
     Page("learned-job", KEEPER, "finished"),
+    Page("promises", KEEPER),
+    Page("promise-figures", KEEPER),
     Page("backtest", KEEPER),
     Page("learn-now", KEEPER, get=405),
     Page("operations", KEEPER),

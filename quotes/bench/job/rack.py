@@ -7,7 +7,7 @@ turned up waits for the counter or for the customer. A board without a job waits
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -19,7 +19,7 @@ from django.db.models.functions import Cast
 
 from quotes.bench.job.calls import Rung, last_rung
 from quotes.bench.job.charges import Due, dues
-from quotes.bench.plan.chances import KeptChance
+from quotes.bench.plan.chances import Chances, KeptChance, chance_of
 from quotes.bench.plan.looking import DRYING, refused_alone
 from quotes.bench.plan.order import late, next_step, waits
 from quotes.bench.plan.reserving import in_short, short_steps
@@ -46,7 +46,7 @@ NOTHING_THERE = {
     PRICE: "Every board has its price.",
     READY: "Nothing waits to be collected.",
 }
-NOTHING_KNOWN: Mapping[int, KeptChance] = {}
+NOTHING_KNOWN: Chances = {}
 STEP_COLUMNS = ("job", "part", "serves", "position", "operation", "title", "state", "earliest_at", "latest_at")
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
@@ -140,7 +140,7 @@ class Group:
 
 
 def on_the_rack(
-    at: datetime, *, money: bool, profile: Profile | None = None, chances: Mapping[int, KeptChance] = NOTHING_KNOWN
+    at: datetime, *, money: bool, profile: Profile | None = None, chances: Chances = NOTHING_KNOWN
 ) -> list[Group]:
     """All boards in the shop in their groups; amounts only if `money`. `chances` that a day is kept, by job."""
     groups = {key: Group(key) for key in TITLES}
@@ -157,7 +157,7 @@ def on_the_rack(
         for bar in bars:
             job = bar.job
             if job is not None and job.on_the_bench:
-                bar = replace(bar, short=in_short(short.get(job.pk, ()), today), chance=chances.get(job.pk))
+                bar = replace(bar, short=in_short(short.get(job.pk, ()), today), chance=chance_of(job, chances))
                 bar = replace(bar, refused=_refused(job, at, conditions_now(takein, profile, warmth)))
             groups[bar.group].bars.append(replace(bar, rung=rung.get(takein.pk)))
     for group in groups.values():

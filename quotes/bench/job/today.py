@@ -64,8 +64,7 @@ class _Planned(NamedTuple):
     person: int
     begins: datetime
     minutes: float
-    job: int
-    step: int
+    step: int | None  # None: of something that may turn up
 
 
 def steps_on_the_bench() -> dict[int, list[Step]]:
@@ -82,27 +81,27 @@ def steps_on_the_bench() -> dict[int, list[Step]]:
     return found
 
 
-def names_of(outlook: Outlook | None) -> dict[int, str]:
+def names_of(outlook: Outlook) -> dict[int, str]:
     """Names of the people of a plan, by key. One query; none where nobody has hours."""
     people = {one.person for one in _plan(outlook)} - {THE_BENCH}
     return dict(User.objects.filter(pk__in=people).values_list("pk", "name")) if people else {}
 
 
 def planned_today(
-    outlook: Outlook | None, jobs: Jobs, names: Mapping[int, str], at: datetime, own: int = THE_BENCH
+    outlook: Outlook, jobs: Jobs, names: Mapping[int, str], at: datetime, own: int = THE_BENCH
 ) -> BenchToday:
     """What the plan has for today and is still ahead, or for the next day with work; the person `own` comes first.
 
     What was planned before today and not done is today's. No query.
     """
     ahead = {step.pk: step for steps in jobs.values() for step in steps if step.ahead}
-    live = [one for one in _plan(outlook) if one.step in ahead]
+    live = [(ahead[one.step], one) for one in _plan(outlook) if one.step in ahead]
     today = timezone.localdate(at)
-    day = max(today, min((timezone.localdate(one.begins) for one in live), default=today))
+    day = max(today, min((timezone.localdate(one.begins) for _, one in live), default=today))
     people: dict[int, list[TodaysStep]] = {}
-    for one in live:
+    for step, one in live:
         if timezone.localdate(one.begins) <= day:
-            row = todays_step(ahead[one.step], jobs[ahead[one.step].job_id], at)
+            row = todays_step(step, jobs[step.job_id], at)
             people.setdefault(one.person, []).append(replace(row, guide=one.begins, minutes=one.minutes))
     in_turn = sorted(people, key=lambda person: (person != own, names.get(person, "")))
     return BenchToday(
@@ -111,7 +110,7 @@ def planned_today(
 
 
 def bench_today(
-    outlook: Outlook | None, jobs: Jobs, names: Mapping[int, str], at: datetime, own: int = THE_BENCH
+    outlook: Outlook, jobs: Jobs, names: Mapping[int, str], at: datetime, own: int = THE_BENCH
 ) -> BenchToday:
     """The plan of the day with all that stands outside it, and what may be done while a board cures. No query.
 
@@ -145,12 +144,12 @@ def _one_loud(people: Sequence[PersonsDay], also: Sequence[TodaysStep]) -> tuple
     return [replace(each, rows=marked(each.rows)) for each in people], marked(also)
 
 
-def _plan(outlook: Outlook | None) -> Iterator[_Planned]:
-    for row in outlook.plan if outlook else ():
-        yield _Planned(row["person"], datetime.fromisoformat(row["from"]), row["minutes"], row["job"], row["step"])
+def _plan(outlook: Outlook) -> Iterator[_Planned]:
+    for row in outlook.plan:
+        yield _Planned(row["person"], datetime.fromisoformat(row["from"]), row["minutes"], row["step"])
 
 
-def _outside(outlook: Outlook | None, jobs: Jobs, told: set[int], at: datetime) -> list[TodaysStep]:
+def _outside(outlook: Outlook, jobs: Jobs, told: set[int], at: datetime) -> list[TodaysStep]:
     """What no other step of its board goes before and nobody has in the day's plan.
 
     As the plan has them on a later day; what is in none by its window, then by the day promised.

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from quotes.models import Outlook
+from quotes.models import Job, Outlook
 from shop.text.formats import in_ten
 
 EVEN = 0.5
@@ -12,9 +13,11 @@ EVEN = 0.5
 
 @dataclass(frozen=True)
 class KeptChance:
-    """Chance, from 0 to 1, that the day promised for a job is kept."""
+    """Chance, from 0 to 1, that a job is ready on `day`, in ISO 8601; `helps`: what would lift one below even."""
 
     chance: float
+    day: str
+    helps: tuple[str, ...] = ()
 
     @property
     def at_risk(self) -> bool:
@@ -27,12 +30,24 @@ class KeptChance:
         return f"promise at risk: {in_ten(self.chance)}" if self.at_risk else in_ten(self.chance)
 
 
-def last_outlook() -> Outlook | None:
-    """The bench ahead as it was last worked out; None before it ever was. One query."""
-    return Outlook.objects.first()
+Chances = Mapping[int, KeptChance]
 
 
-def kept_chances(outlook: Outlook | None) -> dict[int, KeptChance]:
-    """By job the chance that its day is kept, for jobs that had a day when the outlook was made. No query."""
-    told = {key: job.get("chance") for key, job in outlook.jobs.items()} if outlook else {}
-    return {int(key): KeptChance(float(chance)) for key, chance in told.items() if chance is not None}
+def kept_chances(outlook: Outlook) -> Chances:
+    """By job the chance of the day that was promised when the outlook was made. No query."""
+    helps: dict[int, list[str]] = {}
+    for one in outlook.helps:
+        helps.setdefault(one["job"], []).append(one["words"])
+    return {
+        int(key): KeptChance(told["chance"], told["day"], tuple(helps.get(int(key), ())))
+        for key, told in outlook.jobs.items()
+        if told["chance"] is not None
+    }
+
+
+def chance_of(job: Job, chances: Chances) -> KeptChance | None:
+    """The chance that a job on the bench keeps its day; None where it has none, or another than was looked at."""
+    kept = chances.get(job.pk)
+    if kept is None or not job.on_the_bench or job.promised_on is None or job.promised_on.isoformat() != kept.day:
+        return None
+    return kept

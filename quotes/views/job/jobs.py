@@ -15,11 +15,12 @@ from django.utils import timezone
 
 from quotes import bench, billing
 from quotes.bench.papers import job_sheet as sheet_paper
-from quotes.bench.plan.chances import KeptChance, kept_chances, last_outlook
+from quotes.bench.plan.chances import KeptChance, chance_of, kept_chances
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
 from quotes.models import Extra, Job, Step
 from quotes.papers import keeping
+from quotes.ready_days.outlook import outlook
 from quotes.views.job_page import JobMoney, JobPage
 from quotes.views.refused import refused_shown
 from shop.papers.paper import as_pdf
@@ -96,10 +97,9 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
 
 
 def _kept_chance(row: Job, today: date) -> KeptChance | None:
-    """How sure it is, as last worked out, that the day promised is kept; None where it is over or was never given."""
-    if not row.on_the_bench or row.promised_on is None or row.promised_on < today:
-        return None
-    return kept_chances(last_outlook()).get(row.pk)
+    """How sure it is, as last worked out, that the day promised is kept; None where that is past or was never given."""
+    ahead = row.promised_on is not None and row.promised_on >= today
+    return chance_of(row, kept_chances(outlook())) if ahead else None
 
 
 def _offers(row: Job, following: Step | None, now: datetime, shown: dict[str, Any], *, keeper: bool) -> JobPage:

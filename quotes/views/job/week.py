@@ -54,7 +54,7 @@ def week_ahead(request: ShopRequest) -> HttpResponse:
         "small_job_h": SMALL_JOB_H,
         "away_form": AwayForm(shop=request.shop, by=request.user, initial={"first": first}, auto_id="away_%s"),
         "close_form": CloseDaysForm(shop=request.shop, initial={"first": first}, auto_id="close_%s"),
-        "troubles": week.outlook.trouble.splitlines() if week.outlook else [],
+        "troubles": week.outlook.trouble.splitlines(),
         "may_take_back": _may_take_back(request, week),
         "today": today,
     }

@@ -17,6 +17,7 @@ from quotes.bench.job.todays_step import AFTER, CURES, DOING
 from quotes.bench.job.todays_step import NOW as CAN_BEGIN
 from quotes.models import Job, Outlook, Step, TakeIn
 from quotes.planner import hands
+from quotes.ready_days.outlook import outlook
 from shop.models import Board, Customer
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY, the_day
@@ -57,8 +58,8 @@ def plan(*rows: tuple, worked_at: datetime = NOW, **more) -> Outlook:
 
 
 def today(at: datetime = NOW, own: int = 0):
-    outlook = Outlook.objects.first()
-    return bench_today(outlook, steps_on_the_bench(), names_of(outlook), at, own)
+    seen = outlook()
+    return bench_today(seen, steps_on_the_bench(), names_of(seen), at, own)
 
 
 def titles(rows) -> list[str]:
@@ -243,6 +244,7 @@ def test_where_today_is_over_the_next_day_with_work_is_shown(job, bench_client):
 def test_without_a_plan_the_page_opens_with_what_can_be_begun(job, bench_client, trouble):
     first = board(job, "M1", ("Sand", 20), promised_on=TODAY + timedelta(days=9))
     second = board(job, "M2", ("Gloss", 20), promised_on=TODAY + timedelta(days=3))
+    Outlook.objects.all().delete()  # who logged in had one worked out
     if trouble:
         plan(trouble=trouble)
     answer = bench_client.get("/today/")
@@ -257,6 +259,24 @@ def test_without_a_plan_the_page_opens_with_what_can_be_begun(job, bench_client,
 
 def test_a_bench_without_boards_says_so(bench_client):
     assert "No step can be begun now." in says(bench_client.get("/today/"))
+
+
+def test_the_plan_is_worked_out_again_on_a_tap_by_every_role(
+    job, keeper_client, counter_client, bench_client, form_key
+):
+    made = board(job, "S1", ("Sand", 20), promised_on=TODAY + timedelta(days=9))
+    for client in (keeper_client, counter_client, bench_client):
+        Outlook.objects.all().delete()
+        assert "Work the plan out now" in says(client.get("/today/"))
+        assert client.get("/today/again/")["Location"] == "/today/"
+        assert not Outlook.objects.exists(), "looking changes nothing"
+        assert client.post("/today/again/", {"submission_key": form_key()})["Location"] == "/today/"
+        [row] = Outlook.objects.get().plan
+        assert (row["job"], row["step"]) == (made.pk, steps_of(made)[0].pk)
+        answer = client.get("/today/")
+        assert "The plan is worked out as things stand now." in says(answer)
+        assert titles(answer.context["plan"].people[0].rows) == ["Sand"]
+        assert answer.context["plan"].people[0].name == "The bench", "nobody has hours"
 
 
 # The page

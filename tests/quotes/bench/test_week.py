@@ -46,7 +46,7 @@ def promised(job: Job, number: int) -> Job:
 def test_a_board_stands_with_its_ready_day_and_its_chance(job, bench_client):
     seen(promised(job, 5))
     (board,) = read().boards
-    assert (board.ready, board.by, board.chance_words, board.mark) == (in_days(3), in_days(5), "9 in 10", "done")
+    assert (board.ready, board.by, board.kept.words, board.mark) == (in_days(3), in_days(5), "9 in 10", "done")
     page = says(bench_client.get(WEEK))
     assert f"{the_day(in_days(3))}, promised {the_day(in_days(5))}" in page
     assert '<span class="state done">9 in 10</span>' in page
@@ -58,6 +58,17 @@ def test_a_board_stands_with_its_ready_day_and_its_chance(job, bench_client):
 def test_the_mark_of_a_chance(job, chance, mark):
     seen(promised(job, 5), chance=chance)
     assert read().boards[0].mark == mark
+
+
+def test_a_promise_at_risk_says_so_with_what_would_help_and_a_day_told_since_has_no_chance(job, bench_client):
+    helps = [{"job": job.pk, "words": "Ring Niamh: a day later is 8 in 10."}]
+    seen(promised(job, 5), chance=0.31, helps=helps)
+    page = says(bench_client.get(WEEK))
+    assert '<span class="state late">promise at risk: 3 in 10</span>' in page
+    assert "What would help: Ring Niamh: a day later is 8 in 10." in page
+    promised(job, 6)
+    assert read().boards[0].kept is None
+    assert "promise at risk" not in says(bench_client.get(WEEK))
 
 
 def test_a_board_stands_in_the_week_it_is_promised_for_and_one_that_is_past_in_this_one(job, bench_client):
