@@ -87,6 +87,7 @@ BENCH = [
     path("day/", days.day, name="day"),
     path("day/week/", days.week, name="week"),
     path("week/", week.week_ahead, name="week-ahead"),
+    path("week/look/", week.look_again, name="look-again"),
     path("week/away/", week.absence_new, name="absence-new"),
     path("week/away/<int:pk>/take-back/", week.absence_back, name="absence-back"),
     path("week/close/", week.week_close, name="week-close"),

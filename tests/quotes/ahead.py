@@ -19,7 +19,15 @@ def at_nine(number: int) -> datetime:
 
 def seen(*jobs: Job, chance: float | None = 0.86, ready: int = 3, **more) -> Outlook:
     """The outlook with some jobs ready in so many days; four weeks of days with 8 h open, 6 at the bench, 4 planned."""
-    told = {str(job.pk): {"chance": chance, "before": None, "likely": in_days(ready).isoformat()} for job in jobs}
+    told = {
+        str(job.pk): {
+            "day": job.promised_on and job.promised_on.isoformat(),
+            "chance": chance if job.promised_on else None,
+            "before": None,
+            "likely": in_days(ready).isoformat(),
+        }
+        for job in Job.objects.filter(pk__in=[job.pk for job in jobs])
+    }
     days = [
         {"day": in_days(number).isoformat(), "open_h": 8.0, "bench_h": 6.0, "planned_h": 5.5 if number < 3 else 4.0}
         for number in range(28)

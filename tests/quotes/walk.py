@@ -322,6 +322,7 @@ pages(
     Page("day", STAFF),
     Page("week", STAFF),
     Page("week-ahead", STAFF),
+    Page("look-again", STAFF, get=302),
     Page("absence-new", STAFF, form=True),
     Page("absence-back", STAFF, "absence", get=302),
     Page("week-close", KEEPER, form=True),

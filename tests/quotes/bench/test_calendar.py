@@ -105,8 +105,8 @@ def test_addresses_are_made_shown_and_taken_back_on_one_page(keeper_client, form
 
 
 def test_a_ready_day_is_the_day_promised_else_the_one_that_holds_eight_in_ten(address, job):
-    seen(job)
     Job.objects.filter(pk=job.pk).update(promised_on=in_days(5))
+    seen(job)
     name = f"Ready: tag {job.takein.tag}, {job.takein.brought_by.name}"
     ready = events(address)[name]
     assert (ready.when("DTSTART"), ready.when("DTEND")) == (in_days(5), in_days(6))

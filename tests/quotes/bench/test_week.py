@@ -16,7 +16,7 @@ from inventory.models import Lot, Order, Pack
 from quotes import bench as b
 from quotes import quoting
 from quotes.bench.job.week import begins, week_ahead
-from quotes.models import Job
+from quotes.models import Job, Outlook
 from shop.business import hands, shop_settings
 from shop.models import Absence, ClosedDay
 from shop.platform.acts import Signed
@@ -46,7 +46,7 @@ def promised(job: Job, number: int) -> Job:
 def test_a_board_stands_with_its_ready_day_and_its_chance(job, bench_client):
     seen(promised(job, 5))
     (board,) = read().boards
-    assert (board.ready, board.by, board.chance_words, board.mark) == (in_days(3), in_days(5), "9 in 10", "done")
+    assert (board.ready, board.by, board.kept.words, board.mark) == (in_days(3), in_days(5), "9 in 10", "done")
     page = says(bench_client.get(WEEK))
     assert f"{the_day(in_days(3))}, promised {the_day(in_days(5))}" in page
     assert '<span class="state done">9 in 10</span>' in page
@@ -56,8 +56,19 @@ def test_a_board_stands_with_its_ready_day_and_its_chance(job, bench_client):
     ("chance", "mark"), [(0.9, "done"), (0.75, "done"), (0.6, "wait"), (0.49, "late"), (0.01, "late")]
 )
 def test_the_mark_of_a_chance(job, chance, mark):
-    seen(job, chance=chance)
+    seen(promised(job, 5), chance=chance)
     assert read().boards[0].mark == mark
+
+
+def test_a_promise_at_risk_says_so_with_what_would_help_and_a_day_told_since_has_no_chance(job, bench_client):
+    helps = [{"job": job.pk, "words": "Ring Niamh: a day later is 8 in 10."}]
+    seen(promised(job, 5), chance=0.31, helps=helps)
+    page = says(bench_client.get(WEEK))
+    assert '<span class="state late">promise at risk: 3 in 10</span>' in page
+    assert "What would help: Ring Niamh: a day later is 8 in 10." in page
+    promised(job, 6)
+    assert read().boards[0].kept is None
+    assert "promise at risk" not in says(bench_client.get(WEEK))
 
 
 def test_a_board_stands_in_the_week_it_is_promised_for_and_one_that_is_past_in_this_one(job, bench_client):
@@ -71,6 +82,7 @@ def test_a_board_stands_in_the_week_it_is_promised_for_and_one_that_is_past_in_t
 
 
 def test_a_board_that_nobody_knows_a_day_of_stands_later(job, bench_client):
+    Outlook.objects.all().delete()
     Job.objects.filter(pk=job.pk).update(promised_on=None)
     assert [one.job for one in read().later] == [job]
     assert "no day promised" in says(bench_client.get(WEEK))
@@ -138,13 +150,17 @@ def test_a_week_begins_today_or_up_to_three_weeks_later(asked, day):
 # --- the page ---------------------------------------------------------------------------------------------------------
 
 
-def test_without_an_outlook_the_page_says_so_and_shows_the_rest(job, bench_client):
+def test_without_an_outlook_the_page_says_so_and_shows_the_rest(job, bench_client, form_key):
+    Outlook.objects.all().delete()
     promised(job, 2)
-    answer = bench_client.get(WEEK)
-    page = says(answer)
+    page = says(bench_client.get(WEEK))
     assert "Nobody has looked at the bench ahead yet" in page
     assert '<svg class="chart"' not in page
     assert job.takein.tag in page
+    looked = says(bench_client.post(reverse("look-again"), {"submission_key": form_key()}, follow=True))
+    assert "The bench ahead is worked out as it stands now." in looked
+    assert "Nobody has looked" not in looked
+    assert '<svg class="chart"' in looked
 
 
 def test_what_keeps_the_bench_from_being_played_is_a_sentence_and_the_page_opens(job, bench_client):
@@ -152,7 +168,12 @@ def test_what_keeps_the_bench_from_being_played_is_a_sentence_and_the_page_opens
     seen(job, trouble=sentence, jobs={}, days=[])
     page = says(bench_client.get(WEEK))
     assert sentence in page
+    assert "Ready days are not known now." in page
     assert "No day takes a small job" not in page
+    seen(job, trouble=f"{sentence}\nJob 001: its cure is not known.")  # played all the same, with figures of ours
+    page = says(bench_client.get(WEEK))
+    assert f"<p>{sentence}</p><p>Job 001: its cure is not known.</p>" in page
+    assert "not known now" not in page
 
 
 def test_the_drawing_has_its_figures_as_a_table_and_words_for_who_does_not_see_it(job, bench_client):

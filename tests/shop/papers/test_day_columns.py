@@ -46,7 +46,7 @@ def test_nothing_lies_beyond_the_picture_and_lines_are_few(hours):
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (None, "–"), (0.0, "less than 1 in 10"), (0.04, "less than 1 in 10"), (0.05, "1 in 10"), (0.5, "5 in 10"),
+        (0.0, "less than 1 in 10"), (0.04, "less than 1 in 10"), (0.05, "1 in 10"), (0.49, "4 in 10"), (0.5, "even"), (0.55, "6 in 10"),
         (0.74, "7 in 10"), (0.75, "8 in 10"), (0.86, "9 in 10"), (0.94, "9 in 10"), (0.95, "more than 9 in 10"),
         (1.0, "more than 9 in 10"),
     ],
