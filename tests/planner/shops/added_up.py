@@ -51,9 +51,6 @@ class Fitted(NamedTuple):
     mean: float
     kept: float
 
-    def days(self, plain: int) -> int:
-        return max(plain, floor(self.factor * plain + self.more))
-
 
 def fitted(lived: Sequence[tuple[int, int]], share: float) -> Fitted:
     """The factor and the days more, of all that keep at least this share of (plain days, days it took), with the least
@@ -61,7 +58,7 @@ def fitted(lived: Sequence[tuple[int, int]], share: float) -> Fitted:
     found = []
     for factor in (0.6 + 0.1 * each for each in range(35)):
         for more in (0.25 * each for each in range(60)):
-            days = [max(plain, floor(factor * plain + more)) for plain, _ in lived]
+            days = [floor(factor * plain + more) for plain, _ in lived]
             kept = sum(took <= day for day, (_, took) in zip(days, lived, strict=True)) / len(lived)
             if kept >= share:
                 found.append(Fitted(factor, more, sum(days) / len(days), kept))

@@ -1,7 +1,7 @@
 """What a made-up shop knows of itself, and the state in which it asks for a day.
 
-Of its chances and shares it knows the true ones roughly, of spreads and answers only what is usual. Its minutes for each
-kind of step are a little off; how far all of them are off together it learns from the steps it has finished.
+Of its chances and shares it knows the true ones roughly, of spreads and answers only what is usual. Its minutes for
+each kind of step are a little off; how far all of them are off together it learns from the steps it has finished.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from quotes.planner.state import (
 )
 from tests.planner.shops.truth import HiddenShop, TrueStep
 
-MONDAY = datetime(2026, 3, 2)
+MONDAY = datetime.fromisoformat("2026-03-02")
 STEPS_BELIEVED = 15
 """As many finished steps as the first belief in the minutes weighs."""
 
@@ -72,7 +72,7 @@ class Knows:
     logs: float = 0.0
 
     def __post_init__(self) -> None:
-        shop, rng = self.shop, Random(f"knows {self.shop.seed}")  # noqa: S311
+        shop, rng = self.shop, Random(f"knows {self.shop.seed}")
         self._off = {word: exp(rng.gauss(0, WORD_OFF)) * shop.trouble.believed for word in sorted(shop.spread)}
         weights = [shop.open_minutes(day) for day in range(7)]
         lost = sum(share * weight for share, weight in zip(shop.lost, weights, strict=True)) / sum(weights)
@@ -83,10 +83,14 @@ class Knows:
         self._figures = {
             "lost_share": roughly(lost, 0.1),
             "lost_share_sd": 0.45 * lost,
-            "away_chance": roughly(shop.trouble.away, 0.4),
-            "again_chance": roughly(shop.trouble.again, 0.4),
+            "away_chance": roughly(shop.trouble.away, 0.25),
+            "again_chance": roughly(shop.trouble.again, 0.25),
         }
-        self._rate, self._rush, self._chance = roughly(shop.rate, 0.08), roughly(shop.rush, 0.3), roughly(shop.turns_up, 0.2)
+        self._rate, self._rush, self._chance = (
+            roughly(shop.rate, 0.08),
+            roughly(shop.rush, 0.3),
+            roughly(shop.turns_up, 0.2),
+        )
 
     @property
     def pace(self) -> float:
@@ -97,6 +101,10 @@ class Knows:
         """Takes in a finished step and the minutes it took, but for sanding a late coat."""
         self.steps += 1
         self.logs += log(took / (step.minutes * self._off[step.word]))
+
+    def off_by(self) -> dict[str, float]:
+        """Logarithm of the minutes believed over the true ones, by what is done."""
+        return {word: log(off * self.pace) for word, off in self._off.items()}
 
     def minutes(self, step: TrueStep) -> float:
         """Minutes that the shop believes a step takes."""
@@ -117,7 +125,10 @@ class Knows:
     def state(self, now: int, boards: Sequence[BoardThere], away: Sequence[int], ask: str) -> BenchState:
         """The state at a minute, with who is away today, asked for one job."""
         today = now // 1440
-        days_off = [self.off.get(person, frozenset()) | ({today} if person in away else set()) for person in range(self.shop.people)]
+        days_off = [
+            self.off.get(person, frozenset()) | ({today} if person in away else set())
+            for person in range(self.shop.people)
+        ]
         return BenchState(
             now=moment(now),
             people=tuple(

@@ -1,4 +1,4 @@
-"""The life of a made-up shop, minute by minute: jobs come and are promised, hands work, rings interrupt, boards are done.
+"""The life of a made-up shop, minute by minute: jobs come and are promised, hands work, the counter rings.
 
 Hands keep to the rule of the plan most of the time, told here anew; else they take who came first, the shortest, or
 whatever lies on top. Mixed resin is finished whatever rings; some who rang wait until then.
@@ -22,15 +22,18 @@ DAY = 1440
 RING = 12
 """Minutes that a ring at the counter takes, on the average."""
 
-Ask = Callable[[BenchState], date]
+Ask = Callable[[BenchState], tuple[date, float]]
 
 
 class Promised(NamedTuple):
-    """A promise and what came of it, in days from the day it was given; `added_up` is the day of hours added up."""
+    """A promise and what came of it, in days from the day it was given; `added_up` is the day of hours added up.
+
+    `chance`: what was said of it."""
 
     days: int
     done: int
     added_up: int
+    chance: float
     rack: int
 
 
@@ -49,15 +52,15 @@ class Life:
     """One shop from its first day on."""
 
     def __init__(self, shop: HiddenShop, ask: Ask, ask_roughly: Ask) -> None:
-        """`ask` gives the day of a job that counts, `ask_roughly` that of a job that comes after those."""
+        """`ask` gives the day of a job that counts and its chance, `ask_roughly` that of one that comes after those."""
         self.shop, self.ask, self.ask_roughly = shop, ask, ask_roughly
-        self.rng = Random(f"life {shop.seed} {shop.load} {shop.trouble}")  # noqa: S311
+        self.rng = Random(f"life {shop.seed} {shop.load} {shop.trouble}")
         self.knows = Knows(shop, *self._days_off())
         self.hands = [Hand(person) for person in range(shop.people)]
         self.sick = [0] * shop.people
         self.boards: list[BoardThere] = []
         self.asked: list[tuple[BoardThere, Promised]] = []
-        self.wanted = 0
+        self.busy = self.idle = self.wanted = 0
         self.came = 0
 
     def _days_off(self) -> tuple[frozenset[int], dict[int, frozenset[int]]]:
@@ -135,11 +138,11 @@ class Life:
         away = [hand.person for hand in self.hands if not hand.hours]
         state = self.knows.state(now, self.boards, away, board.job)
         counts = len(self.asked) < self.wanted
-        day = (self.ask if counts else self.ask_roughly)(state)
+        day, chance = (self.ask if counts else self.ask_roughly)(state)
         board.promised = (day - MONDAY.date()).days
         if counts:
             plain = added_up(self.knows, now, board, self.boards)
-            told = Promised(board.promised - now // DAY, 0, plain, len(self.boards))
+            told = Promised(board.promised - now // DAY, 0, plain, chance, len(self.boards))
             self.asked.append((board, told))
 
     def _tick(self, hand: Hand, day: int, minute: int) -> None:
@@ -164,6 +167,8 @@ class Life:
             self._take(hand, DAY * day + minute, left)
         if hand.board:
             self._work(hand, DAY * day + minute)
+        else:
+            self.idle += 1
 
     def _take(self, hand: Hand, now: int, left: int) -> None:
         """Takes the next board in hand, if there is one."""
@@ -201,7 +206,9 @@ class Life:
 
     def _work(self, hand: Hand, now: int) -> None:
         board = hand.board
-        assert board is not None and board.left is not None
+        assert board is not None
+        assert board.left is not None
+        self.busy += 1
         board.left -= 1
         board.worked += 1
         if board.left <= 0:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import nullcontext
 from datetime import date
@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 from quotes.planner import BenchState, forecast
 from tests.planner.shops.added_up import Fitted, fitted
-from tests.planner.shops.life import Life, Promised
+from tests.planner.shops.life import Ask, Life, Promised
 from tests.planner.shops.truth import Trouble, made
 
 SHOPS = 40
-JOBS = 70
+JOBS = 80
 LOADS = (0.6, 0.95)
 ROUGH_DRAWS = 8
 """Draws for jobs that come after those that count, so that hands have what they have in a shop that goes on."""
@@ -48,14 +48,23 @@ def mean_days(promises: Sequence[Promised]) -> float:
     return sum(one.days for one in promises) / len(promises)
 
 
+def said(promises: Sequence[Promised]) -> float:
+    return sum(one.chance for one in promises) / len(promises)
+
+
 def added_up_as_often(promises: Sequence[Promised]) -> Fitted:
     """Hours added up, with the factor and the days more that keep as many of these promises."""
     return fitted([(one.added_up, one.done) for one in promises], kept(promises))
 
 
-def eight_in_ten(draws: int) -> Callable[[BenchState], date]:
-    """Asks the planner for the day that holds eight in ten."""
-    return lambda state: forecast(state, draws).ready(state.ask[0]).q80
+def eight_in_ten(draws: int) -> Ask:
+    """Asks the planner for the day that holds eight in ten and its chance."""
+
+    def ask(state: BenchState) -> tuple[date, float]:
+        day = forecast(state, draws).ready(state.ask[0])
+        return day.q80, day.chance or 0.0
+
+    return ask
 
 
 def load_of(number: int) -> float:
@@ -64,19 +73,19 @@ def load_of(number: int) -> float:
     return low + (high - low) * (number * 17 % SHOPS) / (SHOPS - 1)
 
 
-def live(number: int, trouble: Trouble, draws: int, jobs: int = JOBS) -> Lived:
+def live(number: int, trouble: Trouble, draws: int, jobs: int) -> Lived:
     """One shop's life."""
     shop = made(number, load_of(number), trouble)
     promises = Life(shop, eight_in_ten(draws), eight_in_ten(ROUGH_DRAWS)).run(jobs)
     return Lived(number, shop.load, shop.people, promises)
 
 
-def lives(numbers: Sequence[int], trouble: Trouble, draws: int, workers: int = 1) -> Iterator[Lived]:
+def lives(numbers: Sequence[int], trouble: Trouble, draws: int, jobs: int, workers: int) -> Iterator[Lived]:
     """Lives of several shops, in so many processes."""
-    asked = [(number, trouble, draws) for number in numbers]
+    asked = [(number, trouble, draws, jobs) for number in numbers]
     with ProcessPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
         yield from map(_live, asked) if pool is None else pool.map(_live, asked)
 
 
-def _live(asked: tuple[int, Trouble, int]) -> Lived:
+def _live(asked: tuple[int, Trouble, int, int]) -> Lived:
     return live(*asked)

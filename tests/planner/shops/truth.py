@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import exp
 from random import Random
@@ -35,7 +36,7 @@ class Trouble:
 
 @dataclass(frozen=True)
 class HiddenShop:
-    """A shop as it is. `rate`: jobs on a day worked; `lost`, `busy`: by weekday; `cure_pace`: cures over what is told."""
+    """A shop as it is. `rate`: jobs on a day worked; `lost`, `busy`: by weekday; `cure_pace`: true cures over told."""
 
     seed: int
     load: float
@@ -80,7 +81,7 @@ SATURDAY = ((570, 780),)
 
 def made(seed: int, load: float, trouble: Trouble = Trouble()) -> HiddenShop:
     """A shop of a seed, whose hands are needed for the share `load` of the hours they have."""
-    rng = Random(f"shop {seed}")  # noqa: S311 - a made-up shop, no secret
+    rng = Random(f"shop {seed}")
     hours, pattern = rng.choice(list(WEEKS.values()))
     week = tuple({" ": (), "1": tuple(hours), "2": SATURDAY}[day] for day in f"{pattern:<7}")
     kinds = tuple(_kind(rng) for _ in range(rng.randint(3, 6)))
@@ -96,7 +97,10 @@ def made(seed: int, load: float, trouble: Trouble = Trouble()) -> HiddenShop:
         people=rng.choice([1, 1, 2]),
         kinds=kinds,
         shares=tuple(weight / sum(weights) for weight in weights),
-        found=(TrueStep("cut", rng.uniform(8, 20), cuts=True), TrueStep("fill", rng.uniform(15, 30), rng.uniform(2, 8))),
+        found=(
+            TrueStep("cut", rng.uniform(8, 20), cuts=True),
+            TrueStep("fill", rng.uniform(15, 30), rng.uniform(2, 8)),
+        ),
         spread={word: rng.uniform(0.18, 0.38) for word in WORDS},
         job_spread=rng.uniform(0.06, 0.18),
         cure_spread=rng.uniform(0.1, 0.25),
@@ -116,18 +120,22 @@ def made(seed: int, load: float, trouble: Trouble = Trouble()) -> HiddenShop:
 
 
 def _loaded(shop: HiddenShop) -> HiddenShop:
-    """The shop with as many jobs a day as its load says."""
-    def minutes(steps: tuple[TrueStep, ...]) -> float:
-        again = 1 / (1 - shop.trouble.again)
-        mean = exp(shop.job_spread**2 / 2) * again
-        return sum(step.minutes * exp(shop.spread[step.word] ** 2 / 2) for step in steps) * mean
+    """The shop with as many jobs a day as its load says: of what is left when who rings has been served."""
+    jobs = [*zip(shop.shares, shop.kinds, strict=True), (shop.turns_up, shop.found)]
+    resin = sum(share * _mean_minutes(shop, [step for step in kind if not step.may_stop]) for share, kind in jobs)
+    a_job = sum(share * _mean_minutes(shop, kind) for share, kind in jobs)
+    there = sum(shop.open_minutes(day) for day in range(7))
+    lost = sum(shop.open_minutes(day) * share for day, share in enumerate(shop.lost)) / there
+    unanswered = lost * (1 - shop.rings_wait) * resin / a_job
+    busy = shop.load * (1 - lost) / (1 - shop.load * unanswered)
+    a_week = shop.people * (1 - shop.trouble.away) * there * busy
+    return replace(shop, rate=a_week / a_job / shop.days_a_week)
 
-    a_job = sum(share * minutes(kind) for share, kind in zip(shop.shares, shop.kinds, strict=True))
-    a_job += shop.turns_up * minutes(shop.found)
-    a_week = shop.people * (1 - shop.trouble.away) * sum(
-        shop.open_minutes(day) * (1 - lost) for day, lost in enumerate(shop.lost)
-    )  # fmt: skip
-    return replace(shop, rate=shop.load * a_week / a_job / shop.days_a_week)
+
+def _mean_minutes(shop: HiddenShop, steps: Sequence[TrueStep]) -> float:
+    """Mean minutes of a job's steps, those done again among them."""
+    mean = exp(shop.job_spread**2 / 2) / (1 - shop.trouble.again)
+    return mean * sum(step.minutes * exp(shop.spread[step.word] ** 2 / 2) for step in steps)
 
 
 def _kind(rng: Random) -> tuple[TrueStep, ...]:
