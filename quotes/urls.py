@@ -5,7 +5,7 @@ from django.urls import path, re_path
 from quotes.views.counter import quotes, takein, way_lines, ways
 from quotes.views.invoicing import money, paying_back, quick, sale
 from quotes.views.job import calendars, changes, days, jobs, rack, release, steps, today, uses, week
-from quotes.views.learning import backtest, learned
+from quotes.views.learning import backtest, learned, promises
 from quotes.views.prices import (
     calibrating,
     odds,
@@ -87,6 +87,7 @@ BENCH = [
     path("day/", days.day, name="day"),
     path("day/week/", days.week, name="week"),
     path("week/", week.week_ahead, name="week-ahead"),
+    path("week/look/", week.look_again, name="look-again"),
     path("week/away/", week.absence_new, name="absence-new"),
     path("week/away/<int:pk>/take-back/", week.absence_back, name="absence-back"),
     path("week/close/", week.week_close, name="week-close"),
@@ -170,6 +171,8 @@ RECIPES = [
 LEARNED = [
     path("learned/", learned.learned, name="learned"),
     path("learned/backtest/", backtest.backtest, name="backtest"),
+    path("learned/promises/", promises.promises, name="promises"),
+    path("learned/promises/figures/", promises.rests_on, name="promise-figures"),
     path("learned/now/", learned.learn_now, name="learn-now"),
     path("learned/operations/", learned.operations, name="operations"),
     path("learned/operations/<str:operation>/<str:material>/", learned.operation, name="operation"),

@@ -42,6 +42,7 @@ def plan_ahead(state: BenchState, days: int) -> list[BenchPlanStep]:
 
 
 def _planned(play: Play, days: int) -> list[BenchPlanStep]:
+    """Steps of so many days in the future where all goes as planned."""
     begun: list[Begun] = []
     play.middle(begun).run(until=24.0 * days - 1e-6)
     midnight = datetime.combine(play.workdays.first, datetime.min.time())

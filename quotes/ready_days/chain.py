@@ -20,7 +20,7 @@ Repairs = tuple[int | None, ...]
 
 
 @dataclass(frozen=True)
-class Planned:
+class ToLay:
     """A step to be laid out: its plan, the repairs it serves, its minutes left.
 
     `done` steps only say what lies under the others. `free_h` is in how many hours the step may be begun where that is
@@ -41,7 +41,7 @@ class Laid:
     """A step laid out, in hours from now: when it begins, when hands leave it, until when a coat bonds to what it lies
     on (None: no hurry)."""
 
-    step: Planned
+    step: ToLay
     begins: float
     hands_end: float
     bonds_until: float | None
@@ -56,7 +56,7 @@ class InLine:
     bonds_h: float | None
 
 
-def in_line(steps: Sequence[Planned], celsius: float | None) -> InLine:
+def in_line(steps: Sequence[ToLay], celsius: float | None) -> InLine:
     """The steps that are not done, one after the other, in a shop at a temperature in °C (None: as quoted)."""
     laid = _laid_out(steps, _waits(steps, celsius))
     if not laid:
@@ -75,9 +75,9 @@ def in_line(steps: Sequence[Planned], celsius: float | None) -> InLine:
 
 
 def steps_ahead(plans: Sequence[PlannedStep], celsius: float | None = None) -> tuple[StepAhead, ...]:
-    """Planned steps of a way or of a job not begun, named from 1, one after the other; see `in_line`."""
+    """ToLay steps of a way or of a job not begun, named from 1, one after the other; see `in_line`."""
     own = [
-        Planned(str(number), plan, tuple(one.part for one in plan.serves) or (None,), plan.minutes)
+        ToLay(str(number), plan, tuple(one.part for one in plan.serves) or (None,), plan.minutes)
         for number, plan in enumerate(plans, 1)
     ]
     return in_line(own, celsius).steps
@@ -115,7 +115,7 @@ Waits = Mapping[tuple[str, int | None], tuple[float, float | None]]
 """By step and repair: from when and until when (None: no hurry), in hours after the step before it on that repair."""
 
 
-def _waits(steps: Sequence[Planned], celsius: float | None) -> Waits:
+def _waits(steps: Sequence[ToLay], celsius: float | None) -> Waits:
     """Windows of the steps at a temperature, each repair by itself; as quoted where a plan does not keep them."""
     found: dict[tuple[str, int | None], tuple[float, float | None]] = {}
     for repair in dict.fromkeys(repair for step in steps for repair in step.repairs):
@@ -127,7 +127,7 @@ def _waits(steps: Sequence[Planned], celsius: float | None) -> Waits:
     return found
 
 
-def _laid_out(steps: Sequence[Planned], waits: Waits) -> list[Laid]:
+def _laid_out(steps: Sequence[ToLay], waits: Waits) -> list[Laid]:
     """Steps ahead as hands that are always free do them: what may be begun first, first; else as they stand."""
     left = [step for step in steps if not step.done]
     ends: dict[int | None, float] = {}
@@ -142,7 +142,7 @@ def _laid_out(steps: Sequence[Planned], waits: Waits) -> list[Laid]:
     return laid
 
 
-def _heads(left: Sequence[Planned]) -> Iterable[tuple[int, Planned]]:
+def _heads(left: Sequence[ToLay]) -> Iterable[tuple[int, ToLay]]:
     """Steps that no other of their repairs goes before, with their place."""
     met: set[int | None] = set()
     for at, step in enumerate(left):
@@ -151,13 +151,13 @@ def _heads(left: Sequence[Planned]) -> Iterable[tuple[int, Planned]]:
         met.update(step.repairs)
 
 
-def _may_begin(step: Planned, ends: Mapping[int | None, float], waits: Waits) -> float:
+def _may_begin(step: ToLay, ends: Mapping[int | None, float], waits: Waits) -> float:
     """In how many hours what lies under a step has cured."""
     after = [ends[repair] + waits[step.name, repair][0] for repair in step.repairs if repair in ends]
     return max([*after, step.free_h or 0.0, 0.0])
 
 
-def _bonds(step: Planned, ends: Mapping[int | None, float], waits: Waits) -> float | None:
+def _bonds(step: ToLay, ends: Mapping[int | None, float], waits: Waits) -> float | None:
     """In how many hours a coat does not bond any more to what lies under a step; None where there is no hurry."""
     untils = [] if step.bonds_h is None else [step.bonds_h]
     for repair in step.repairs:

@@ -84,7 +84,7 @@ def known_of_shop(at: datetime, *, kinds: Sequence[tuple[StepAhead, ...]]) -> Kn
 
 
 def last_plans(at: datetime) -> list[list[PlannedStep]]:
-    """Planned steps of the last jobs agreed, job by job, the earliest first; nothing left out, put in or done again.
+    """ToLay steps of the last jobs agreed, job by job, the earliest first; nothing left out, put in or done again.
     One query."""
     rows = Step.objects.filter(job__in=last_jobs(at - YEAR, at), redo_of=None).exclude(state=Step.State.DROPPED)
     found: dict[int, list[PlannedStep]] = {}
@@ -97,12 +97,13 @@ def last_plans(at: datetime) -> list[list[PlannedStep]]:
 def lost_share(seen: Seen) -> PromiseFigure:
     """Share of open hours that goes to other things: the counter, the phone, small jobs.
 
-    The start may lie 0.1 off (sd). Of what is written down 0.05 (sd) is in doubt however many days there are: not every
-    minute is, and what made a day short is not known.
+    The start may lie 0.1 off (sd). Of what is written down 0.07 (sd) is in doubt however many days there are: not every
+    minute is, so that a day looks shorter than it was; and work that was left may have waited for a customer. So the
+    days never count for more than two thirds.
     """
     return figure.mean_share(
         "lost_share", seen.lost_start, 0.1, [(one.lost, one.open_h) for one in seen.days.days],
-        of_days=0.25, doubt=0.05, least=LOST_LEAST, most=LOST_MOST,
+        of_days=0.25, doubt=0.07, least=LOST_LEAST, most=LOST_MOST,
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from quotes.models import Job
 from quotes.planner import BenchState, ReadyDays, forecast
 from quotes.planner.state import PersonHours
-from quotes.ready_days.rack_state import Bench
+from quotes.ready_days.rack_state import RackState
 from shop.text.formats import day as day_words
 from shop.text.formats import in_ten
 
@@ -20,7 +20,7 @@ LIFTS = 0.1  # of a chance, from which something is said to help: a tenth, as ch
 HOUR = 60
 
 
-def what_helps(bench: Bench, found: ReadyDays, fallen: Sequence[Job]) -> list[dict[str, Any]]:
+def what_helps(bench: RackState, found: ReadyDays, fallen: Sequence[Job]) -> list[dict[str, Any]]:
     """By job that fell below even the sentences of what would help, what helps most first."""
     told: list[dict[str, Any]] = []
     for job in sorted(fallen, key=lambda job: (job.promised_on, job.pk))[:HELPED_AT_MOST]:
@@ -28,7 +28,7 @@ def what_helps(bench: Bench, found: ReadyDays, fallen: Sequence[Job]) -> list[di
     return told
 
 
-def _of_job(bench: Bench, found: ReadyDays, job: Job) -> list[dict[str, Any]]:
+def _of_job(bench: RackState, found: ReadyDays, job: Job) -> list[dict[str, Any]]:
     """What helps one job; ringing its customer always does."""
     name, day = bench.called[job.pk], job.promised_on
     assert day is not None
@@ -50,7 +50,7 @@ def _of_job(bench: Bench, found: ReadyDays, job: Job) -> list[dict[str, Any]]:
     return [{"job": job.pk, "tag": name, "words": words} for words in said]
 
 
-def _changes(bench: Bench, name: str, promised: date) -> Iterator[tuple[str, BenchState]]:
+def _changes(bench: RackState, name: str, promised: date) -> Iterator[tuple[str, BenchState]]:
     """What the shop could do, in words, and the bench as it then is."""
     state, today = bench.state, bench.now.date()
     last = min(promised, today + timedelta(days=6))  # hours are those of a weekday: no day twice

@@ -79,25 +79,35 @@ class HoursSeen:
 
 def hours_seen(hours: OpenHours, first: date, last: date, work_left: Collection[date]) -> HoursSeen:
     """Days at the bench from one day to another, both included. Two queries."""
-    told = dict(_totals(hours, first, last))
-    written: dict[PersonDay, float] = defaultdict(float)
-    whole: dict[PersonDay, float] = defaultdict(float)
-    for person, day, is_written, minutes in _times(first, last):
-        key = hours.known_as(person)
-        if key is not None and (person, day) not in told:
-            whole[key, day] += minutes
-            written[key, day] += minutes if is_written else 0.0
-    for (person, day), minutes in told.items():
-        key = hours.known_as(person)
-        if key is not None:
-            whole[key, day] += minutes
-            written[key, day] += minutes
+    whole, written = _minutes(hours, first, last)
     days = [
         DayAtBench(person, day, hours.of(person, day), whole[person, day] / 60)
         for person, day in sorted(whole)
         if day in work_left and hours.of(person, day) and written[person, day] >= MOSTLY * whole[person, day]
     ]
     return HoursSeen(days, frozenset(whole))
+
+
+def hours_by_day(hours: OpenHours, first: date, last: date) -> dict[date, float]:
+    """Hours of all of the bench spent on steps, by day, those left as planned too. Two queries."""
+    found: dict[date, float] = defaultdict(float)
+    for (_, day), minutes in _minutes(hours, first, last)[0].items():
+        found[day] += minutes / 60
+    return found
+
+
+def _minutes(hours: OpenHours, first: date, last: date) -> tuple[dict[PersonDay, float], dict[PersonDay, float]]:
+    """Minutes by person and day: all of them, and what of them was written down."""
+    told = dict(_totals(hours, first, last))
+    whole: dict[PersonDay, float] = defaultdict(float)
+    written: dict[PersonDay, float] = defaultdict(float)
+    each = [one for one in _times(first, last) if (one[0], one[1]) not in told]
+    for person, day, is_written, minutes in [*each, *((*at, True, minutes) for at, minutes in told.items())]:
+        key = hours.known_as(person)
+        if key is not None:
+            whole[key, day] += minutes
+            written[key, day] += minutes if is_written else 0.0
+    return whole, written
 
 
 def _times(first: date, last: date) -> Iterator[tuple[int, date, bool, float]]:

@@ -16,7 +16,7 @@ from quotes.models import Outlook
 from quotes.planner import ReadyDays, WrongState, forecast
 from quotes.planner.today import BenchPlanStep, plan_ahead
 from quotes.ready_days.helping import what_helps
-from quotes.ready_days.rack_state import Bench, bench_now
+from quotes.ready_days.rack_state import RackState, bench_now
 from shop.models import Profile
 from shop.platform.acts import EVERY_ROLE, Signed, action, internal
 
@@ -90,7 +90,7 @@ def _keep(at: datetime, seen: dict[str, Any]) -> Outlook:
     return row
 
 
-def _jobs(bench: Bench, found: ReadyDays, before: dict[str, Any]) -> dict[str, Any]:
+def _jobs(bench: RackState, found: ReadyDays, before: dict[str, Any]) -> dict[str, Any]:
     """By key of each job its days, its chance, and the chance that the look before gave the same day."""
     told = {}
     for name, job in bench.jobs.items():
@@ -107,13 +107,13 @@ def _jobs(bench: Bench, found: ReadyDays, before: dict[str, Any]) -> dict[str, A
     return told
 
 
-def _fell(jobs: dict[str, Any], bench: Bench, name: str) -> bool:
+def _fell(jobs: dict[str, Any], bench: RackState, name: str) -> bool:
     """Whether the promise of a job is below even."""
     chance = jobs[str(bench.jobs[name].pk)]["chance"]
     return chance is not None and chance < 0.5
 
 
-def _planned(bench: Bench, one: BenchPlanStep) -> dict[str, Any]:
+def _planned(bench: RackState, one: BenchPlanStep) -> dict[str, Any]:
     """A step of the plan by its rows' keys; what turned up and has no step yet has none."""
     return {
         "person": int(one.person),
@@ -124,7 +124,7 @@ def _planned(bench: Bench, one: BenchPlanStep) -> dict[str, Any]:
     }
 
 
-def _days(bench: Bench, plan: list[BenchPlanStep]) -> list[dict[str, Any]]:
+def _days(bench: RackState, plan: list[BenchPlanStep]) -> list[dict[str, Any]]:
     """Hours of each of the coming days, all people together: open, at the bench, planned."""
     state, today = bench.state, bench.now.date()
     planned: dict[date, float] = {}

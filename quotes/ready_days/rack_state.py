@@ -15,7 +15,7 @@ from django.db.models import Prefetch
 
 from quotes.models import Extra, Job, Step, Warmth
 from quotes.planner.state import LOOK_AHEAD_DAYS, BenchState, BoardAhead, KnownOfShop, StepAhead
-from quotes.ready_days.chain import InLine, Planned, in_line, steps_ahead
+from quotes.ready_days.chain import InLine, ToLay, in_line, steps_ahead
 from quotes.ready_days.figures import known_of_shop, last_plans
 from quotes.ready_days.open_hours import THE_BENCH
 from quotes.ready_days.people import closed_days, people_at_the_bench
@@ -28,7 +28,7 @@ OPEN_AFTER_STEPS = 2  # as in the planner: then a board is open
 
 
 @dataclass(frozen=True)
-class Bench:
+class RackState:
     """The bench at a moment: who is there, what is known, the boards of open jobs by tag, sentences on what is odd."""
 
     at: datetime
@@ -64,7 +64,7 @@ class Bench:
         return {job.pk: name for name, job in self.jobs.items()}
 
 
-def bench_now(at: datetime, profile: Profile | None = None) -> Bench:
+def bench_now(at: datetime, profile: Profile | None = None) -> RackState:
     """The bench as its rows have it at a moment, in some twenty queries. Raises WrongState with a sentence."""
     profile = profile or Profile.objects.get()
     zone = ZoneInfo(profile.timezone)
@@ -82,7 +82,7 @@ def bench_now(at: datetime, profile: Profile | None = None) -> Bench:
         known=known,
         boards=tuple(boards),
     )
-    return Bench(at, zone, celsius, state, jobs, tuple(odd + _too_long(state, jobs)))
+    return RackState(at, zone, celsius, state, jobs, tuple(odd + _too_long(state, jobs)))
 
 
 def local_time(at: datetime, zone: ZoneInfo) -> datetime:
@@ -163,7 +163,7 @@ def _of_extras(unanswered: Sequence[Extra], known: KnownOfShop, celsius: float |
     return tuple(found)
 
 
-def _planned(name: str, step: Step, at: datetime, odd: list[str]) -> Planned:
+def _planned(name: str, step: Step, at: datetime, odd: list[str]) -> ToLay:
     """A step with the minutes left of it; one without any gets our own and a sentence in `odd`."""
     minutes, done = step.planned_minutes, step.state == Step.State.DONE
     if minutes <= 0 and not done:
@@ -172,7 +172,7 @@ def _planned(name: str, step: Step, at: datetime, odd: list[str]) -> Planned:
     if step.state == Step.State.DOING:
         spent = (at - step.started_at).total_seconds() / 60 if step.started_at else 0.0
         minutes = max(minutes - spent, LEAST_LEFT * minutes)
-    return Planned(
+    return ToLay(
         name=str(step.pk),
         plan=step.planned,
         repairs=step.repairs,

@@ -15,8 +15,8 @@ from quotes.models import Extra, Way, WayPart
 from quotes.planner import BenchState, ReadyDay, ReadyDays, WrongState, forecast
 from quotes.planner.promise import TO_PROMISE
 from quotes.planner.state import BoardAhead
-from quotes.ready_days.chain import InLine, Planned, in_line
-from quotes.ready_days.rack_state import Bench, bench_now, local_time, tomorrow
+from quotes.ready_days.chain import InLine, ToLay, in_line
+from quotes.ready_days.rack_state import RackState, bench_now, local_time, tomorrow
 from shop.models import Profile
 
 NOTICED = 0.1  # of a chance lost, from which the shop is told of it: a tenth, as chances are said
@@ -59,12 +59,12 @@ class BenchAsked:
     """The bench at a moment, asked for the ready days of ways; what is on the rack without them is played once."""
 
     def __init__(self, at: datetime, profile: Profile | None = None, *, to_promise: bool = False) -> None:
-        """`to_promise`: a day is promised now, and worked out with all draws; a quote being written has half of them."""
+        """`to_promise`: a day is promised now, with all draws; a quote being written has half of them."""
         self.at, self.profile = at, profile
         self.draws: int = settings.READY_DAY_DRAWS if to_promise else max(1, settings.READY_DAY_DRAWS // 2)
 
     @cached_property
-    def bench(self) -> Bench:
+    def bench(self) -> RackState:
         """The bench as its rows have it. Raises WrongState."""
         return bench_now(self.at, self.profile)
 
@@ -130,7 +130,7 @@ def _line(way: Way, parts: Sequence[WayPart], celsius: float | None) -> InLine:
     ]
     if not told:
         told = [((part.pk,), plan) for part in parts for plan in part.estimate.steps]
-    own = [Planned(str(number), plan, repairs, plan.minutes) for number, (repairs, plan) in enumerate(told, 1)]
+    own = [ToLay(str(number), plan, repairs, plan.minutes) for number, (repairs, plan) in enumerate(told, 1)]
     return in_line(own, celsius)
 
 

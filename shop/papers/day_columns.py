@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 WIDTH = 360.0
-TOP, FOOT, LEFT = 22.0, 142.0, 26.0
+TOP, FOOT, LEFT = 22.0, 142.0, 34.0
 LEAST_HOURS = 4.0  # at the top of the axis, however little a day has
 
 

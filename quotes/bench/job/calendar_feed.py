@@ -13,8 +13,10 @@ from zoneinfo import ZoneInfo
 
 from quotes.bench.job.week import WeekBoard, boards_of
 from quotes.models import Job, Outlook, Step
+from quotes.ready_days.outlook import outlook
 from shop.business.calendar_addresses import unlike
 from shop.models import Absence, ClosedDay, Profile, User
+from shop.text.formats import in_ten
 from shop.text.icalendar import CalendarEvent, icalendar
 
 THE_BENCH = "The bench"  # who works where nobody has hours of their own
@@ -22,17 +24,16 @@ THE_BENCH = "The bench"  # who works where nobody has hours of their own
 
 def shop_calendar_bytes(shop: Profile, *, at: datetime) -> bytes:
     """The calendar of the shop as RFC 5545 has it, the same bytes until the bench is seen anew. Seven queries."""
-    outlook, today = Outlook.objects.first(), shop.day_of(at)
-    seen = outlook.worked_at if outlook else None
+    seen, today = outlook(), shop.day_of(at)
     jobs = list(Job.objects.filter(state=Job.State.OPEN).select_related("takein__brought_by", "takein__board"))
     names = dict(User.objects.values_list("pk", "name"))
     events = [
-        *_ready(boards_of(jobs, outlook)),
-        *_planned(outlook, jobs, names),
+        *_ready(boards_of(jobs, seen)),
+        *_planned(seen, jobs, names),
         *_closed(ClosedDay.objects.filter(day__gte=today).values_list("day", flat=True)),
         *_away(Absence.objects.filter(last__gte=today), names),
     ]
-    return icalendar(shop.name, events, at=seen or datetime.combine(today, time.min, ZoneInfo(shop.timezone)))
+    return icalendar(shop.name, events, at=seen.worked_at or datetime.combine(today, time.min, ZoneInfo(shop.timezone)))
 
 
 def _ready(boards: Iterable[WeekBoard]) -> Iterator[CalendarEvent]:
@@ -40,21 +41,19 @@ def _ready(boards: Iterable[WeekBoard]) -> Iterator[CalendarEvent]:
     for board in boards:
         if board.by == date.max:
             continue
-        words = (
-            f"Promised for this day: {board.chance_words}." if board.chance is not None else "Promised for this day."
-        )
+        words = f"Promised for this day: {in_ten(board.kept.chance)}." if board.kept else "Promised for this day."
         if board.job.promised_on is None:
             words = "Eight in ten that it is ready by this day; nothing is promised."
         summary = f"Ready: tag {board.takein.tag}, {board.takein.brought_by.name}"
         yield CalendarEvent(unlike(f"ready-{board.job.pk}"), summary, board.by, board.by, words, busy=False)
 
 
-def _planned(outlook: Outlook | None, jobs: Iterable[Job], names: Mapping[int, str]) -> Iterator[CalendarEvent]:
+def _planned(seen: Outlook, jobs: Iterable[Job], names: Mapping[int, str]) -> Iterator[CalendarEvent]:
     """The plan's steps that are still ahead, each from its moment on; a step in pieces is told piece by piece."""
     tags = {job.pk: job.takein.tag for job in jobs}
     titles = dict(Step.objects.on_the_bench().values_list("pk", "title"))
     pieces: Counter[int] = Counter()
-    for row in outlook.plan if outlook else ():
+    for row in seen.plan:
         job, step = row["job"], row["step"]
         if job not in tags or step not in titles:
             continue

@@ -13,15 +13,18 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from inventory.buying.orders import Coming, awaited
+from quotes.bench.plan.chances import EVEN, KeptChance, chance_of, kept_chances
 from quotes.bench.plan.reserving import Lacking, by_material, short_steps
 from quotes.models import Job, Outlook, TakeIn
+from quotes.ready_days.outlook import outlook
 from shop.models import Absence, ClosedDay
-from shop.text.formats import in_ten
+from shop.text.formats import day as day_words
 
 SHOWN = timedelta(days=7)
 FARTHEST = timedelta(days=21)  # that far ahead a week may begin: the bench is seen for four weeks
 SMALL_JOB_H = 1.0  # hours of hands that a small job asks for; our own choice, no source
-SURE, EVEN = 0.75, 0.5  # chances from which a day is taken as kept (eight in ten, rounded), and as rather kept
+LEAST_FREE_H = 0.1  # hours; less is called full
+SURE = 0.75  # the chance from which a day is taken as kept: eight in ten, rounded
 
 
 class DayLoad(NamedTuple):
@@ -41,7 +44,7 @@ class WeekBoard(NamedTuple):
 
     job: Job
     ready: date | None
-    chance: float | None
+    kept: KeptChance | None
 
     @property
     def takein(self) -> TakeIn:
@@ -57,13 +60,17 @@ class WeekBoard(NamedTuple):
         return self.job.promised_on or self.ready or date.max
 
     @property
-    def chance_words(self) -> str:
-        return in_ten(self.chance)
+    def days_words(self) -> str:
+        """Thu 3 Dec, promised Mon 7 Dec; what of it is known."""
+        promised = self.job.promised_on
+        said = [day_words(self.ready)] if self.ready else []
+        return ", ".join([*said, f"promised {day_words(promised)}"] if promised else [*said, "no day promised"])
 
     @property
     def mark(self) -> str:
         """The shape that goes with the chance on a screen."""
-        return "done" if (self.chance or 0) >= SURE else "wait" if (self.chance or 0) >= EVEN else "late"
+        chance = self.kept.chance if self.kept else 0.0
+        return "done" if chance >= SURE else "wait" if chance >= EVEN else "late"
 
 
 class WeekDelivery(NamedTuple):
@@ -104,7 +111,15 @@ class WeekDay:
     @property
     def note(self) -> str:
         """Why nobody is at the bench; empty where somebody is, or may be."""
-        return "closed" if self.closed or not self.works else "away" if self.load and not self.load.open_h else ""
+        if self.closed or (not self.works and not self.load):
+            return "closed"
+        return "nobody" if self.load and not self.load.open_h else ""
+
+    @property
+    def free_words(self) -> str:
+        """2.5 h free, or full."""
+        free = self.load.free_h if self.load else 0.0
+        return f"{free:.1f} h free" if free >= LEAST_FREE_H else "full"
 
 
 @dataclass(frozen=True)
@@ -115,7 +130,7 @@ class WeekAhead:
     boards: list[WeekBoard]
     later: list[WeekBoard]
     small_job_on: date | None
-    outlook: Outlook | None
+    outlook: Outlook
 
 
 def begins(asked: str, today: date) -> date:
@@ -129,10 +144,10 @@ def begins(asked: str, today: date) -> date:
 
 def week_ahead(first: date, *, today: date, working_days: Sequence[int]) -> WeekAhead:
     """The seven days from `first`. What is overdue stands on today. Some twelve queries, whatever the rows."""
-    outlook = Outlook.objects.first()
+    seen = outlook()
     last = first + SHOWN - timedelta(days=1)
     jobs = list(_on_the_bench())
-    loads = _loads(outlook)
+    loads = _loads(seen)
     closed = {row.day: row for row in ClosedDay.objects.filter(day__gte=today, day__lte=today + FARTHEST + SHOWN)}
     every = (first + timedelta(days=number) for number in range(SHOWN.days))
     days = {day: WeekDay(day, day.weekday() in working_days, loads.get(day), closed.get(day)) for day in every}
@@ -146,10 +161,10 @@ def week_ahead(first: date, *, today: date, working_days: Sequence[int]) -> Week
     for shortage in _short(jobs, today):
         if found := days.get(max(shortage.lacking.first, today)):
             found.short.append(shortage)
-    boards = boards_of(jobs, outlook)
+    boards = boards_of(jobs, seen)
     here = [one for one in boards if one.by <= last and (one.by >= first or first == today)]
     later = [one for one in boards if one.by > last] if first == today else []
-    return WeekAhead(list(days.values()), here, later, _small_job_on(loads, closed, today), outlook)
+    return WeekAhead(list(days.values()), here, later, _small_job_on(loads, closed, today), seen)
 
 
 def _on_the_bench() -> Iterable[Job]:
@@ -159,24 +174,21 @@ def _on_the_bench() -> Iterable[Job]:
     )  # fmt: skip
 
 
-def boards_of(jobs: Iterable[Job], outlook: Outlook | None) -> list[WeekBoard]:
+def boards_of(jobs: Iterable[Job], seen: Outlook) -> list[WeekBoard]:
     """Boards with what is known of their day, the first day first."""
-    known: Mapping[str, Any] = outlook.jobs if outlook else {}
-    boards = [
-        WeekBoard(job, _day(told.get("likely")), told.get("chance"))
-        for job in jobs
-        for told in [known.get(str(job.pk), {})]
-    ]
+    chances, told = kept_chances(seen), seen.jobs
+    boards = [WeekBoard(job, _ready(told.get(str(job.pk))), chance_of(job, chances)) for job in jobs]
     return sorted(boards, key=lambda one: (one.by, one.takein.tag))
 
 
-def _loads(outlook: Outlook | None) -> dict[date, DayLoad]:
-    rows = outlook.days if outlook else []
-    return {date.fromisoformat(row["day"]): DayLoad(row["open_h"], row["bench_h"], row["planned_h"]) for row in rows}
+def _ready(told: Mapping[str, Any] | None) -> date | None:
+    return date.fromisoformat(told["likely"]) if told else None
 
 
-def _day(told: str | None) -> date | None:
-    return date.fromisoformat(told) if told else None
+def _loads(seen: Outlook) -> dict[date, DayLoad]:
+    return {
+        date.fromisoformat(row["day"]): DayLoad(row["open_h"], row["bench_h"], row["planned_h"]) for row in seen.days
+    }
 
 
 def _short(jobs: Sequence[Job], today: date) -> list[WeekShortage]:

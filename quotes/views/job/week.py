@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from quotes.bench.job.week import FARTHEST, SHOWN, SMALL_JOB_H, WeekAhead, WeekDay, begins
 from quotes.bench.job.week import week_ahead as read_week
+from quotes.ready_days.outlook import look_now
 from shop.business import hands, shop_settings
 from shop.forms.hands import AwayForm
 from shop.forms.keeping import CloseDaysForm
@@ -20,7 +21,7 @@ from shop.models import Absence, ClosedDay
 from shop.papers.day_columns import DayColumns, DayHours, day_columns
 from shop.platform.acts import EVERY_ROLE, roles_of
 from shop.web.access import open_to
-from shop.web.page import Shown, act_page, sent
+from shop.web.page import Shown, act_page, button, sent
 from shop.web.request import ShopRequest, signed
 from shop.web.submission import asked_for, came_from, said_or_done
 
@@ -53,6 +54,7 @@ def week_ahead(request: ShopRequest) -> HttpResponse:
         "small_job_h": SMALL_JOB_H,
         "away_form": AwayForm(shop=request.shop, by=request.user, initial={"first": first}, auto_id="away_%s"),
         "close_form": CloseDaysForm(shop=request.shop, initial={"first": first}, auto_id="close_%s"),
+        "troubles": week.outlook.trouble.splitlines(),
         "may_take_back": _may_take_back(request, week),
         "today": today,
     }
@@ -122,3 +124,6 @@ def week_open(request: ShopRequest, pk: int) -> HttpResponse:
         return where
 
     return said_or_done(request, act, where) if request.method == "POST" else redirect(where)
+
+
+look_again = button(look_now, to="week-ahead", says="The bench ahead is worked out as it stands now.")

@@ -48,6 +48,7 @@ def learned(request: ShopRequest) -> HttpResponse:
     looked = {one.job: one for one in book.looked_back([*summed, *beyond])}
     past = [looked[job] for job in summed]
     found = book.overall(past)
+    days = [kept for job in summed if (kept := book.day_kept(job, request.shop)) is not None]
     drawn = [one for one in reversed(past) if one.said is not None][-STRIPS:]
     return render(
         request,
@@ -60,6 +61,8 @@ def learned(request: ShopRequest) -> HttpResponse:
             "past": past,
             "most": JOBS_SUMMED,
             "all": found,
+            "promised": len(days),
+            "kept": sum(days),
             "strips": charts.strips([_strip(one) for one in drawn]) if drawn else None,
             "drawn": len(drawn),
             "bars": _earned(request, found) if found.kinds else None,

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from quotes.costing.snapshot import PlannedMix, PlannedStep
-from quotes.ready_days.chain import SAND_FIRST_MIN, Planned, in_line, steps_ahead
+from quotes.ready_days.chain import SAND_FIRST_MIN, ToLay, in_line, steps_ahead
 
 RESIN = (PlannedMix("epoxy"),)
 
@@ -20,7 +20,7 @@ def plan(minutes, wait=0.0, until=None, **more):
 def step(name, minutes, wait=0.0, *, repair=None, until=None, **more):
     own = {key: more.pop(key) for key in ("done", "free_h", "bonds_h") if key in more}
     repairs = repair if isinstance(repair, tuple) else (repair,)
-    return Planned(name, plan(minutes, wait, until, **more), repairs, minutes, **own)
+    return ToLay(name, plan(minutes, wait, until, **more), repairs, minutes, **own)
 
 
 def names(line):

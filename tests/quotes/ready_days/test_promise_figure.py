@@ -59,19 +59,19 @@ def test_a_spread_is_the_scaled_inverse_chi_square():
 
 
 def lost(days):
-    return figure.mean_share("lost_share", 0.375, 0.1, days, of_days=0.25, doubt=0.05, least=0.05, most=0.9)
+    return figure.mean_share("lost_share", 0.375, 0.1, days, of_days=0.25, doubt=0.07, least=0.05, most=0.9)
 
 
 def test_the_share_lost_by_hand():
     found = lost([(0.6, 8.0)] * 4)
-    trust = 0.01 / (0.01 + 0.0625 / 4 + 0.0025)  # 0.3556
+    trust = 0.01 / (0.01 + 0.0625 / 4 + 0.0049)  # 0.3276
     assert found.own == pytest.approx(0.6)
-    assert found.used.value == pytest.approx(0.375 + trust * 0.225)  # 0.455
+    assert found.used.value == pytest.approx(0.375 + trust * 0.225)  # 0.449
     assert found.used.high - found.used.value == pytest.approx(stats.norm.ppf(0.9) * 0.1 * math.sqrt(1 - trust))
 
 
 def test_however_many_days_they_never_count_for_all():
-    assert lost([(0.6, 8.0)] * 100_000).used.value == pytest.approx(0.375 + 0.8 * 0.225, abs=1e-5)
+    assert lost([(0.6, 8.0)] * 100_000).used.value == pytest.approx(0.375 + 0.225 / 1.49, abs=1e-5)
     assert lost([(-0.5, 8.0)] * 1000).used.value == 0.05
 
 
