@@ -50,6 +50,22 @@ def ask_at_login(sender: Any, **_: Any) -> None:
         logging.getLogger(__name__).exception("no question of the day")
 
 
+def look_ahead_at_login(sender: Any, **_: Any) -> None:
+    """Whoever comes in first on a day has the bench ahead worked out for it."""
+    from django.utils import timezone
+
+    from quotes.ready_days.outlook import look_at_login
+
+    look_at_login(at=timezone.now())
+
+
+def look_at_other_hours(sender: Any, at: Any, **_: Any) -> None:
+    """Promises are looked at again when hours, absences or closed days change."""
+    from quotes.ready_days.outlook import look_again_soon
+
+    look_again_soon(at=at)
+
+
 def renew_what_was_learned(sender: Any, at: Any, **_: Any) -> str:
     """What another version of the software learned is worked out anew."""
     from quotes import experience
@@ -79,6 +95,7 @@ class QuotesConfig(AppConfig):
 
         from inventory.counting.counts import count_booked
         from inventory.stock.standing import who_stands
+        from shop.business.hands import hours_changed
         from shop.business.setup import shop_set_up
         from shop.business.shop_settings import currency_asked, currency_changed
         from shop.platform.updating import brought_up
@@ -90,4 +107,6 @@ class QuotesConfig(AppConfig):
         currency_changed.connect(work_drafts_out, dispatch_uid="work_drafts_out")
         count_booked.connect(learn_from_count, dispatch_uid="learn_from_count")
         who_stands.connect(stands_on, dispatch_uid="stands_on")
+        hours_changed.connect(look_at_other_hours, dispatch_uid="look_at_other_hours")
         user_logged_in.connect(ask_at_login, dispatch_uid="ask_at_login")
+        user_logged_in.connect(look_ahead_at_login, dispatch_uid="look_ahead_at_login")

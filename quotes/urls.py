@@ -4,7 +4,7 @@ from django.urls import path, re_path
 
 from quotes.views.counter import quotes, takein, way_lines, ways
 from quotes.views.invoicing import money, paying_back, quick, sale
-from quotes.views.job import changes, days, jobs, rack, release, steps, uses
+from quotes.views.job import calendars, changes, days, jobs, rack, release, steps, today, uses, week
 from quotes.views.learning import backtest, learned, promises
 from quotes.views.prices import (
     calibrating,
@@ -64,6 +64,8 @@ QUOTING = [
 
 BENCH = [
     path("", rack.rack, name="rack"),
+    path("today/", today.today, name="today"),
+    path("today/again/", today.today_again, name="today-again"),
     path("question/not-today/", rack.question_away, name="question-away"),
     path("job/<int:pk>/", jobs.job, name="job"),
     path("job/<int:pk>/sheet/", jobs.job_sheet, name="job-sheet"),
@@ -84,6 +86,13 @@ BENCH = [
     path("job/extra/<int:pk>/answer/", changes.extra_answer, name="extra-answer"),
     path("day/", days.day, name="day"),
     path("day/week/", days.week, name="week"),
+    path("week/", week.week_ahead, name="week-ahead"),
+    path("week/look/", week.look_again, name="look-again"),
+    path("week/away/", week.absence_new, name="absence-new"),
+    path("week/away/<int:pk>/take-back/", week.absence_back, name="absence-back"),
+    path("week/close/", week.week_close, name="week-close"),
+    path("week/close/<int:pk>/open/", week.week_open, name="week-open"),
+    path("calendar/<str:token>.ics", calendars.calendar, name="calendar"),
     path("day/total/<int:pk>/take-back/", days.total_back, name="total-back"),
     path("step/<int:pk>/", steps.step, name="step"),
     path("step/<int:pk>/sundries/", uses.sundries, name="sundries"),

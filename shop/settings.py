@@ -242,3 +242,5 @@ LOGGING = {
         "django.request": {"level": "ERROR"},  # a form that was refused is no event
     },
 }
+
+READY_DAY_DRAWS = 200  # futures of the bench that a ready day is worked out from

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shop.views import bringing, health, journal, keeping, login, merging, people, photos, setup, staff
+from shop.views import bringing, hands, health, journal, keeping, login, merging, people, photos, setup, staff
 
 urlpatterns = [
     path("health/", health.health, name="health"),
@@ -33,6 +33,10 @@ urlpatterns = [
     path("shop/closed-days/", keeping.closed_days, name="closed-days"),
     path("shop/closed-days/<int:pk>/open/", keeping.closed_day_open, name="closed-day-open"),
     path("shop/working-days/", keeping.working_days, name="working-days"),
+    path("shop/hours/", hands.bench_hours, name="bench-hours"),
+    path("shop/hours/<int:pk>/", hands.bench_hours_of, name="bench-hours-of"),
+    path("shop/calendars/", hands.addresses, name="calendar-addresses"),
+    path("shop/calendars/<int:pk>/take-back/", hands.address_back, name="calendar-address-back"),
     path("shop/series/", keeping.series, name="series"),
     path("shop/staff/", staff.staff, name="staff"),
     path("shop/staff/new/", staff.staff_new, name="staff-new"),

@@ -15,6 +15,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # browser tests ask 
 import pytest
 import time_machine
 from django.contrib.auth.hashers import make_password
+from django.contrib.auth.signals import user_logged_in
 from django.db import transaction
 from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
@@ -32,6 +33,9 @@ PASSWORD = "a long enough password"
 # No test is timed: the machine may be busy. CI draws the same examples each time, people's machines new ones.
 hypothesis_settings.register_profile("house", deadline=None, derandomize=os.environ.get("CI") == "true")
 hypothesis_settings.load_profile("house")
+
+# At a login the bench is looked at, once a day: some twenty queries that no test but its own asks for.
+user_logged_in.disconnect(dispatch_uid="look_ahead_at_login")
 
 # The bytes of a paper follow from its text alone: what is the same text again is not set again.
 paper._set = functools.lru_cache(maxsize=500)(paper._set)
@@ -101,6 +105,7 @@ def _fast_static_and_own_media(settings, tmp_path):
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
     settings.MEDIA_ROOT = tmp_path / "media"
+    settings.READY_DAY_DRAWS = 20  # futures; what is said of days and chances is tested with its own number
 
 
 @pytest.fixture(scope="module")

@@ -156,7 +156,7 @@ class DayPlan(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Outlook:
+class StockAhead:
     """What is reserved of one material, by day."""
 
     material: Material
@@ -186,7 +186,7 @@ class Outlook:
         return next((day for day in self.days if day.short > 0), None)
 
 
-def outlooks(today: date) -> list[Outlook]:
+def outlooks(today: date) -> list[StockAhead]:
     """Every material with something reserved: what comes short first, first, then by what is needed first."""
     by_material: dict[int, list[Wanted]] = {}
     for one in wanted(today):
@@ -211,7 +211,7 @@ class OfDay(NamedTuple):
         return sum(plan.short > 0 for _, plan in self.rows)
 
 
-def by_day(found: Iterable[Outlook]) -> list[OfDay]:
+def by_day(found: Iterable[StockAhead]) -> list[OfDay]:
     """What each day wants, over all materials."""
     rows = sorted(
         ((one.material, plan) for one in found for plan in one.days), key=lambda row: (row[1].day, row[0].name)
@@ -219,11 +219,11 @@ def by_day(found: Iterable[Outlook]) -> list[OfDay]:
     return [OfDay(day, list(group)) for day, group in groupby(rows, key=lambda row: row[1].day)]
 
 
-def _outlook(rows: list[Wanted], on_hand: Decimal, today: date) -> Outlook:
+def _outlook(rows: list[Wanted], on_hand: Decimal, today: date) -> StockAhead:
     left, days = on_hand, []
     for day, group in groupby(rows, key=lambda one: max(one.reservation.needed_on, today)):
         of_day = list(group)
         asked, whole = sum((one.reservation.quantity for one in of_day), NOTHING), together(of_day)
         left -= asked
         days.append(DayPlan(day, asked, left, whole.cover.short, whole.lacks))
-    return Outlook(rows[0].reservation.material, on_hand, tuple(days), rows[0].watched)
+    return StockAhead(rows[0].reservation.material, on_hand, tuple(days), rows[0].watched)

@@ -8,7 +8,7 @@ Invariant: the number of queries does not grow with materials, prices, factors o
 
 from __future__ import annotations
 
-from quotes.estimating.calendar import MONDAY_TO_FRIDAY, Calendar, ready_on, shop_calendar
+from quotes.estimating.calendar import MONDAY_TO_FRIDAY, Calendar, shop_calendar
 from quotes.estimating.inputs import UNTAXED, Inputs, Rate, as_float, learned_cell, materials_of, shop_inputs, taught
 from quotes.estimating.parts import Asked, construction, core_recipe, estimate, estimate_board, read_typed
 from quotes.estimating.pricing import HandLine, document_of, price_way
@@ -31,7 +31,6 @@ __all__ = [
     "materials_of",
     "price_way",
     "read_typed",
-    "ready_on",
     "shop_calendar",
     "shop_inputs",
     "taught",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +18,7 @@ from shop.forms.fields import MoneyFormField, PercentFormField
 from shop.forms.words import DayField, Laid, PageForm, PickField, WordsField
 from shop.models import Customer
 from shop.platform.acts import Refused
+from shop.text.formats import day as day_words
 from shop.text.formats import day_year
 
 HOW = ("at the counter", "by phone", "by message", "signed on the paper")
@@ -212,9 +214,6 @@ class QuoteForm(PageForm):
         return {**said, "payer": self.payers[said["payer"]], "rush_percent": said["rush_percent"] or Decimal(0)}
 
 
-LATER_THAN_SAID = "Later than on the quote: a yes today leaves no time for that day. Tell the customer."
-
-
 class AgreeForm(AskingForm):
     """How the customer said yes; of a board that was here before, whether an earlier job comes back with it."""
 
@@ -227,7 +226,7 @@ class AgreeForm(AskingForm):
         self,
         *args: Any,
         earlier: Iterable[Job] = (),
-        later: bool = False,
+        said: date | None = None,
         to_choose: Mapping[int, str] | None = None,
         **kwargs: Any,
     ) -> None:
@@ -236,7 +235,8 @@ class AgreeForm(AskingForm):
         for pk, words in self.to_choose.items():
             self.fields[f"repair_{pk}"] = forms.BooleanField(label=words, required=False, initial=True)
         self.order_fields([f"repair_{pk}" for pk in self.to_choose])
-        self.fields["promised_on"].help_text = LATER_THAN_SAID if later else ""
+        stands = f"{day_words(said)}, as the quote says, while it holds eight in ten; else " if said else ""
+        self.fields["promised_on"].help_text = f"Empty: {stands}the day that holds eight in ten now."
         self.earlier = {str(job.pk): job for job in earlier}
         if not self.earlier:
             return

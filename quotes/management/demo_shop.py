@@ -5,11 +5,12 @@ Everybody and everything in it is invented. Pack sizes and prices are plausible,
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal as D
 
 from inventory.models import Kind, Lot, Material, Pack, PackPrice, Supplier
 from inventory.stock import ledger
+from shop.business.hands import set_hours
 from shop.business.setup import set_up
 from shop.models import Board, Customer, Profile, Role, User
 from shop.platform.acts import Signed
@@ -143,6 +144,14 @@ def open_shop(*, at: datetime) -> tuple[Profile, dict[str, User]]:
         if login not in people:
             people[login] = User.objects.create_user(login, PASSWORD, name=name, role=role)
     return profile, people
+
+
+def say_hours(people: dict[str, User], *, at: datetime) -> None:
+    """Fionn is at the bench on weekdays, Orla helps on two mornings."""
+    long, short = [(time(9), time(13)), (time(14), time(17))], [(time(9, 30), time(12, 30))]
+    weeks = {"fionn": dict.fromkeys(range(5), long), "orla": {1: short, 3: short}}
+    for login, week in weeks.items():
+        set_hours(person=people[login], week=week, signed=Signed(people["orla"], at))
 
 
 def fill_store(*, signed: Signed) -> int:

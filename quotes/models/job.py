@@ -48,11 +48,6 @@ class JobQuerySet(models.QuerySet["Job"]):
             )  # fmt: skip
         return found
 
-    def minutes_ahead(self) -> float:
-        """Hands-on minutes, as planned, that jobs on the bench still ask for. One query."""
-        ahead = Step.objects.on_the_bench().filter(job__in=self)
-        return sum(float(minutes or 0) for minutes in ahead.values_list("plan__minutes", flat=True))
-
 
 class Job(Row):
     """An agreed way being done, written when the customer says yes."""

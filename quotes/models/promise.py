@@ -74,7 +74,7 @@ class Promise(Row):
 class Outlook(Row):
     """The one row of the bench ahead as it was last worked out; derived, and read by pages that work nothing out.
 
-    `jobs` by key: chance of the day promised, even, likely and nine (days), before (the chance it had at the look
+    `jobs` by key: day promised, its chance, even, likely and nine (days), before (the chance it had at the look
     before). `plan`: person (key), from, minutes, job and step (keys), two weeks ahead. `days`: hours of all people
     together by day: open, at the bench (less what goes elsewhere), planned. `helps`: what would lift a promise that
     fell below even. `trouble`: a sentence where the bench could not be played.

@@ -16,6 +16,9 @@ from quotes.planner.state import LOOK_AHEAD_DAYS, BenchState
 
 DRAWS = 200
 EVEN, NINE_IN_TEN = 0.5, 0.9
+FIRST_ROUND = 4
+"""Part of the draws, one in so many, that the first round takes: its day is only where the second begins."""
+
 TO_PROMISE = 0.75
 """Least chance of the day that holds eight in ten, as chances are said in whole tenths.
 
@@ -89,7 +92,7 @@ def forecast(state: BenchState, draws: int = DRAWS) -> ReadyDays:
     if undated:
         date_of = play.workdays.date
         play = play.promised({job: date_of(play.plain_day(job)) for job in undated})
-        days = _played(play, draws)
+        days = _played(play, max(1, draws // FIRST_ROUND))
         play = play.promised({job: date_of(quantile(days[job], TO_PROMISE)) for job in undated})
     return ReadyDays(Play(state, 0), _played(play, draws), draws, digest)
 

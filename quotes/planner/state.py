@@ -145,20 +145,25 @@ class BenchState:
         """Whether anybody has hours on a day."""
         return day not in self.closed and any(one.hours[day.weekday()] and day not in one.away for one in self.people)
 
-    def cautions(self) -> list[str]:
-        """Sentences on what is odd in a state and taken as it stands."""
-        today = self.now.date()
+    def too_long(self) -> list[tuple[str, str]]:
+        """(job, step) of what takes longer than any day at the bench, so that it is never begun."""
         longest = max(sum(end - begin for begin, end in spans) for one in self.people for spans in one.hours)
-        too_long = [
-            f"Job “{board.job}”, step “{step.name}” takes longer than any day at the bench: it is never begun."
+        return [
+            (board.job, step.name)
             for board in self.boards
             for step in board.steps
             if step.minutes > longest and not step.may_stop
         ]
-        return too_long + [
+
+    def cautions(self) -> list[str]:
+        """Sentences on what is odd in a state and taken as it stands."""
+        return [
+            f"Job “{job}”, step “{step}” takes longer than any day at the bench: it is never begun."
+            for job, step in self.too_long()
+        ] + [
             f"Job “{board.job}” is promised for {board.promised.isoformat()}, which is past."
             for board in self.boards
-            if board.promised is not None and board.promised < today
+            if board.promised is not None and board.promised < self.now.date()
         ]
 
     def board(self, job: str) -> BoardAhead:

@@ -5,62 +5,68 @@ Invariant: only a draft changes, and a way's figures are those of its parts and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from quotes.costing import PlannedStep
-from quotes.estimating import Calendar, Inputs, ready_on, shop_calendar, shop_inputs
-from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way, WayPart
+from quotes.estimating import Inputs, shop_inputs
+from quotes.models import Quote, QuoteBoard, TakeIn, Way, WayPart
+from quotes.planner import WrongState
 from quotes.quoting.repairs import PARTS, bench_steps, board_of, figures_of, parts_of
 from quotes.quoting.takein import shop_day
+from quotes.ready_days.way_days import BenchAsked, DayAsked, ready_day
 from shop.models import Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 
 @dataclass(frozen=True)
 class Today:
-    """All that working a way out takes: the shop's prices of the day, its calendar, and when work can begin.
-
-    `waits` is the hands-on minutes of other jobs that are done first.
-    """
+    """All that working a way out takes: the shop's prices of the day, and the bench that is asked when it is ready."""
 
     inputs: Inputs
-    calendar: Calendar
-    start: date
-    waits: float
+    bench: BenchAsked
+    days_stand: bool = False
 
     @classmethod
-    def of(cls, quote: Quote, at: datetime) -> Today:
-        """Work begins on a worked day after the quote is made, once the jobs on the bench have had their hours; a rush
-        goes before them. Takes the payer's discount."""
+    def of(cls, quote: Quote, at: datetime, *, days_stand: bool = False) -> Today:
+        """Prices of the day with the payer's discount and the quote's rush, and the bench as it is now.
+
+        With `days_stand` a ready day that was worked out before stays while it holds eight in ten.
+        """
         inputs = shop_inputs(day=shop_day(at)).of_quote(quote.payer.discount_percent, quote.rush_percent)
-        return cls(inputs, *_begun(quote, at))
+        return cls(inputs, BenchAsked(at), days_stand)
 
 
-def _begun(quote: Quote, at: datetime) -> tuple[Calendar, date, float]:
-    """The shop's calendar, the day work on a quote would begin, and the minutes of work on the rack it waits for."""
-    calendar = shop_calendar()
-    waits = 0.0 if quote.rush_percent else Job.objects.minutes_ahead()
-    return calendar, calendar.begun_after(shop_day(at) + timedelta(days=1), waits), waits
+@dataclass(frozen=True)
+class DayToPromise:
+    """The day to promise with a yes, None where none is known; and the bench that was asked, where it could be."""
+
+    day: date | None
+    asked: DayAsked | None
 
 
-def day_to_promise(way: Way, at: datetime) -> date | None:
-    """The day to promise if the customer says yes now: the one given by hand or said on the quote, unless work begun
-    after this yes is ready later, or that day is over. None where no day is known."""
-    today, said = shop_day(at), way.ready_on
-    if way.ready_by_hand:
-        return said if said and said >= today else None
-    calendar, start, _ = _begun(way.board.quote, at)
-    now = None if way.problems else ready_on(_in_turn(way, way.parts.all()), start=start, calendar=calendar)
-    return max((day for day in (said, now) if day and day >= today), default=None)
+def day_to_promise(way: Way, at: datetime, given: date | None = None) -> DayToPromise:
+    """The day to promise if the customer says yes now.
 
-
-def _in_turn(way: Way, parts: Iterable[WayPart]) -> list[Sequence[PlannedStep]]:
-    """The steps of a way that wait for each other: those of the bench, before there were any those of each repair."""
-    return [way.planned_steps] if way.steps else [part.estimate.steps for part in parts]
+    `given` or one set by hand is promised as it is; so is the one said on the quote while it holds eight in ten. Else
+    it is the day that does now, and never before the one said.
+    """
+    said = given or way.ready_on
+    said = said if said and said >= shop_day(at) else None
+    by_hand = given is not None or way.ready_by_hand
+    if way.problems or (by_hand and (said is None or said == shop_day(at))):  # done while the customer waits
+        return DayToPromise(said, None)
+    bench, parts = BenchAsked(at, to_promise=True), list(way.parts.all())
+    try:
+        found = bench.day_of(way, parts, day=said, begun_now=True)
+        if not by_hand and said is not None and not found.holds:
+            later = bench.day_of(way, parts, begun_now=True)
+            found = later if later.day > said else found
+    except WrongState:
+        return DayToPromise(said, None)
+    return DayToPromise(found.day, found)
 
 
 def locked(quote: Quote) -> Quote:
@@ -155,11 +161,12 @@ def work_out(way: Way, today: Today) -> None:
     WayPart.objects.bulk_update(parts, ["snapshot"])
     way.planned_steps = bench_steps(parts, made)
     figures = figures_of(way, parts, made, today.inputs, by_hand=way.price_by_hand)
-    keep_figures(way, {**figures, "waits": today.waits})
+    keep_figures(way, figures)
     way.tax_percent = today.inputs.tax.percent
-    if not way.ready_by_hand:
-        steps = _in_turn(way, parts)
-        way.ready_on = None if way.problems else ready_on(steps, start=today.start, calendar=today.calendar)
+    if not way.problems:
+        way.ready_on, way.ready = ready_day(today.bench, way, parts, stands=today.days_stand)
+    else:
+        way.ready_on, way.ready = (way.ready_on if way.ready_by_hand else None), {}
     way.save()
 
 

@@ -235,4 +235,4 @@ def _worked_anew(way: Way, kept: Sequence[WayPart], promised: Decimal) -> dict[s
     if figures["shown"] != str(promised):
         figures = figures_of(way, kept, made, inputs, by_hand=promised)
         figures["margin"]["trail"][0]["words"] = "as the quote said"
-    return {**figures, "waits": way.totals.get("waits")}
+    return figures

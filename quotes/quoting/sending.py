@@ -84,7 +84,7 @@ def send_quote(*, quote: Quote, signed: Signed) -> Quote:
 def _moved(quote: Quote, at: datetime) -> list[str]:
     """What working the quote out today changes, a sentence each; nothing is kept if there is anything."""
     before = {way.pk: (way.gross, way.ready_on) for way in ways_of(quote)}
-    ways = work_out_all(quote, Today.of(quote, at))
+    ways = work_out_all(quote, Today.of(quote, at, days_stand=True))
     said = _lacking(ways, shop_day(at))
     for way in ways:
         was = before[way.pk]

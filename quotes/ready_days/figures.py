@@ -84,7 +84,7 @@ def known_of_shop(at: datetime, *, kinds: Sequence[tuple[StepAhead, ...]]) -> Kn
 
 
 def last_plans(at: datetime) -> list[list[PlannedStep]]:
-    """Planned steps of the last jobs agreed, job by job, the earliest first; nothing left out, put in or done again.
+    """ToLay steps of the last jobs agreed, job by job, the earliest first; nothing left out, put in or done again.
     One query."""
     rows = Step.objects.filter(job__in=last_jobs(at - YEAR, at), redo_of=None).exclude(state=Step.State.DROPPED)
     found: dict[int, list[PlannedStep]] = {}

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.dispatch import Signal
 
+from shop.business.hands import hours_change
 from shop.measures.money import stored
 from shop.models import ClosedDay, LabourRate, NumberSeries, Overhead, Profile, Role, TaxRate, User
 from shop.platform.acts import Refused, Signed, action, checked
@@ -132,6 +133,7 @@ def close_days(*, signed: Signed, first: date, last: date | None = None, reason:
     ClosedDay.objects.bulk_create(closed)
     words = f"Closed on {first}" if first == last else f"Closed from {first} to {last}"
     signed.record(closed[0], words)
+    hours_change(signed=signed)
     return closed
 
 
@@ -142,6 +144,7 @@ def open_day(*, signed: Signed, closed: ClosedDay) -> None:
         return
     signed.record(closed, f"Open after all on {closed.day}")
     ClosedDay.objects.filter(pk=closed.pk).delete()
+    hours_change(signed=signed)
 
 
 @action("days.week", Role.KEEPER)
@@ -154,6 +157,7 @@ def set_working_days(*, signed: Signed, days: Sequence[int]) -> Profile:
     profile.working_days = week
     profile.save(update_fields=["working_days"])
     signed.record(profile, "Changed the working days", details={"days": week})
+    hours_change(signed=signed)
     return profile
 
 

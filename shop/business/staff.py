@@ -6,6 +6,7 @@ from axes.utils import reset as forget_failed_logins
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
+from shop.business.hands import hours_change
 from shop.models import Role, User
 from shop.platform.acts import Refused, Signed, action, checked
 
@@ -47,6 +48,8 @@ def change_login(*, signed: Signed, person: User, name: str, role: str, is_activ
         signed.record(
             person, f"{person.name} {can}", details={"role": [before[1], role], "may log in": [before[2], is_active]}
         )
+    if before[2] != is_active:
+        hours_change(signed=signed)  # who no longer works here is not counted on
     return person
 
 

@@ -44,6 +44,17 @@ def hands(minutes: float | Decimal | None) -> str:
     return f"{hours} h {rest:02d}" if hours else f"{rest} min"
 
 
+def in_ten(chance: float) -> str:
+    """A chance from 0 to 1 as people say it: 9 in 10, even, less than 1 in 10.
+
+    To the next tenth, but what lies below even is never called even.
+    """
+    tenths = min(4, int(10 * chance + 0.5)) if chance < 0.5 else int(10 * chance + 0.5)
+    if tenths == 5:
+        return "even"
+    return "less than 1 in 10" if tenths < 1 else "more than 9 in 10" if tenths > 9 else f"{tenths} in 10"
+
+
 def within(name: str) -> str:
     """A name within a sentence; one that begins with capitals, like EPS, keeps them."""
     return name if name[1:2].isupper() else name[:1].lower() + name[1:]

@@ -44,6 +44,7 @@ def shop(request: ShopRequest) -> HttpResponse:
         "overhead": overhead,
         "closed": ClosedDay.objects.filter(day__gte=today).first(),
         "week": [WEEKDAYS[number] for number in request.shop.working_days],
+        "counted_on": User.objects.filter(is_active=True, shifts__isnull=False).distinct().count(),
         "staff": User.objects.filter(is_active=True).order_by("name", "pk"),
     }
     return render(request, "shop/shop.html", context)

@@ -13,7 +13,7 @@ from shop.web.submission import new_key
 
 # word, name of the first page, who sees it, paths that belong to it; on a phone those of LATER are under "More"
 ROOMS = [
-    ("Rack", "rack", EVERY_ROLE, ("/job", "/take-in", "/step", "/quick", "/day")),
+    ("Rack", "rack", EVERY_ROLE, ("/job", "/take-in", "/step", "/quick", "/day", "/today", "/week")),
     ("Quotes", "quotes", SEES_MONEY, ("/quotes", "/quote", "/way")),
     ("Store", "store", EVERY_ROLE, ("/store",)),
     ("Money", "money", SEES_MONEY, ("/money", "/invoice", "/payment")),

@@ -14,13 +14,15 @@ from quotes.models import Recipe, RecipeVersion, Step
 from quotes.pricelist import add_row
 from quotes.recipes import edit_recipe
 from quotes.recipes.own_figures import set_figure
+from shop.business import hands, shop_settings
+from shop.business.calendar_addresses import make_address, token_of
 from shop.platform.acts import Signed
 from tests import sample_shop
 from tests.conftest import NOW, TODAY
 from tests.quotes import seed
 from tests.quotes.benches import all_ticked
 from tests.quotes.conftest import take_in
-from tests.walker import KEEPER, MONEY, STAFF, Page, Rows, pages, sample
+from tests.walker import EVERYBODY, KEEPER, MONEY, STAFF, Page, Rows, pages, sample
 
 BOX = {"pocket_length": "118", "pocket_width": "34", "pocket_depth": "23"}
 LATER = NOW + timedelta(days=9)
@@ -297,11 +299,35 @@ def price_row(rows: Rows):
     return add_row(repair="Fin box", size="one", recipe=recipe, only_from=False, signed=Signed(rows.keeper, NOW))
 
 
+@sample
+def absence(rows: Rows):
+    return hands.add_absence(first=TODAY, person=rows.users["bench"], signed=Signed(rows.keeper, NOW))
+
+
+@sample
+def closed_soon(rows: Rows):
+    return shop_settings.close_days(signed=Signed(rows.keeper, NOW), first=TODAY + timedelta(days=5))[0]
+
+
+@sample
+def calendar(rows: Rows):
+    return {"token": token_of(make_address(name="Counter", signed=Signed(rows.keeper, NOW)))}
+
+
 pages(
     Page("rack", STAFF),
+    Page("today", STAFF),
+    Page("today-again", STAFF, get=302),
     Page("question-away", STAFF, get=302),
     Page("day", STAFF),
     Page("week", STAFF),
+    Page("week-ahead", STAFF),
+    Page("look-again", STAFF, get=302),
+    Page("absence-new", STAFF, form=True),
+    Page("absence-back", STAFF, "absence", get=302),
+    Page("week-close", KEEPER, form=True),
+    Page("week-open", KEEPER, "closed_soon", get=302),
+    Page("calendar", EVERYBODY, "calendar"),
     Page("total-back", STAFF, "total", get=302),
     Page("takein-new", MONEY),
     Page("takein-outline", MONEY, whole=False),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from shop.bringing import lists as bringing
-from shop.business import shop_settings
+from shop.business import calendar_addresses, shop_settings
 from shop.models import TaxRate
 from shop.platform.acts import Signed
 from tests.conftest import NOW
@@ -56,6 +56,11 @@ def person(rows: Rows):
     return rows.users["bench"]
 
 
+@sample
+def calendar_address(rows: Rows):
+    return calendar_addresses.make_address(name="Orla’s phone", signed=Signed(rows.keeper, NOW))
+
+
 pages(
     Page("health", EVERYBODY),
     Page("login", EVERYBODY, get=302, get_by_nobody=200),
@@ -85,6 +90,10 @@ pages(
     Page("closed-days", KEEPER, form=True),
     Page("closed-day-open", KEEPER, "closed_day", get=405),
     Page("working-days", KEEPER, get=302),
+    Page("bench-hours", KEEPER),
+    Page("bench-hours-of", KEEPER, "person", form=True),
+    Page("calendar-addresses", KEEPER, form=True),
+    Page("calendar-address-back", KEEPER, "calendar_address", get=302),
     Page("series", KEEPER, form=True),
     Page("staff", KEEPER),
     Page("staff-new", KEEPER, form=True),

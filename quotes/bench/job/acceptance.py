@@ -11,8 +11,12 @@ from quotes.bench.plan.reserving import reserve_job
 from quotes.costing import PlannedStep
 from quotes.costing.job.sundries import Told, lift_sundries
 from quotes.costing.parts.repair_shares import repairs_of
-from quotes.models import Cause, Job, Quote, Step, Way
+from quotes.models import Cause, Job, Promise, Quote, Step, Way
+from quotes.ready_days.outlook import look_again_soon
+from quotes.ready_days.promises import keep_promise
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
+
+AGREED = Promise.Because.AGREED
 
 
 def steps_of(way: Way) -> list[Step]:
@@ -59,7 +63,7 @@ def accept_way(
     Agrees the way on its quote first (see quoting.agree for `past_date`, `spoken`, and for `wanted`, the optional
     repairs that the customer chose). Accepting it again gives the same job. `comeback_of` names the earlier job that a
     comeback's cost counts against. `promised_on` is the day the job is promised for, empty as worked out on the day of
-    the yes. Raises Refused.
+    the yes; see `quoting.day_to_promise`. Raises Refused.
     """
     Quote.objects.select_for_update().get(pk=way.board.quote_id)
     job = Job.objects.filter(quoted=way.board_id).first()
@@ -71,19 +75,24 @@ def accept_way(
     if promised_on is not None and promised_on < signed.day:
         raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
     way = quoting.agree(way=way, signed=signed, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
+    promise = quoting.day_to_promise(way, signed.at, promised_on)
     job = Job.objects.create(
         takein=way.board.takein,
         quoted=way.board,
         way=way,
         agreed_at=signed.at,
         by=signed.by,
-        promised_on=promised_on or quoting.day_to_promise(way, signed.at),
+        promised_on=promise.day,
         comeback_of=comeback_of,
         cause=cause,
         billed=billed,
     )
     insert(job, steps_of(way), before=None)
     reserve_job(job=job, at=signed.at)
+    if promise.day is not None:
+        by_hand = promised_on is not None or way.ready_by_hand
+        keep_promise(job=job, day=promise.day, asked=promise.asked, because=AGREED, by_hand=by_hand, signed=signed)
+    look_again_soon(at=signed.at)
     signed.record(job, f"{way.title} was agreed for {job.takein.tag}")
     return job
 

@@ -20,7 +20,9 @@ from quotes.bench.use.spent import done_ways, spent
 from quotes.bench.use.sundries import book_what_was_used, lock_sundries
 from quotes.costing import Remedy
 from quotes.estimating import shop_inputs
-from quotes.models import Extra, Job, Quote, Step, Way
+from quotes.models import Extra, Job, Promise, Quote, Step, Way
+from quotes.ready_days.outlook import look_again_soon
+from quotes.ready_days.promises import chance_of, keep_promise
 from quotes.totals import DocumentLine, totals
 from shop.measures.money import round_money
 from shop.models import Profile
@@ -38,6 +40,7 @@ def note_found(*, job: Job, words: str, signed: Signed) -> Extra:
         raise Refused("What turned up is empty; say what you found, like wet foam 60 mm further.", field="words")
     job = on_the_bench(job)
     extra = Extra.objects.create(job=job, words=_fitting(words), found_at=signed.at, found_by=signed.by)
+    look_again_soon(at=signed.at)
     signed.record(job, f"Turned up on {job.takein.tag}: {extra.words}")
     return extra
 
@@ -63,6 +66,7 @@ def price_extra(
     extra.way, extra.state, extra.kind = way, Extra.State.PRICED, Extra.Kind.EXTRA
     extra.words = _fitting(words) or extra.words
     extra.save()
+    look_again_soon(at=signed.at)
     signed.record(extra.job, f"Priced on {extra.job.takein.tag}: {extra.words}")
     return extra
 
@@ -181,6 +185,7 @@ def answer_extra(*, extra: Extra, agreed: bool, how: str, signed: Signed) -> Ext
     extra.state = Extra.State.AGREED if agreed else Extra.State.DECLINED
     _close(extra, how, signed.at)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     word = "Yes" if agreed else "No"
     signed.record(job, f"{word} to “{extra.words}” on {job.takein.tag}")
     return extra
@@ -195,10 +200,21 @@ def _carry_out(job: Job, extra: Extra, how: str, signed: Signed) -> None:
         todo = job.steps.filter(state=Step.State.TODO)
         todo.update(state=Step.State.DROPPED, note="Another way was agreed.")
         insert(job, steps_of(extra.way), before=None)
-        job.way, job.promised_on = extra.way, extra.way.ready_on or job.promised_on
-        job.save(update_fields=["way", "promised_on"])
+        job.way = extra.way
+        job.save(update_fields=["way"])
+        _promise_again(job, signed)
     else:
         _add_steps(job, steps_of(extra.way))
+
+
+def _promise_again(job: Job, signed: Signed) -> None:
+    """Promise the day of the way that is done now, as its quote said or as holds now; without one the old stays."""
+    promise = quoting.day_to_promise(job.way, signed.at)
+    if promise.day is not None:
+        job.promised_on = promise.day
+        job.save(update_fields=["promised_on"])
+        because, by_hand = Promise.Because.ANOTHER_WAY, job.way.ready_by_hand
+        keep_promise(job=job, day=promise.day, asked=promise.asked, because=because, by_hand=by_hand, signed=signed)
 
 
 @action("extra.absorb", *SEES_MONEY)
@@ -218,6 +234,7 @@ def absorb_extra(*, extra: Extra, reason: str, signed: Signed) -> Extra:
     extra.kind, extra.state = Extra.Kind.ABSORBED, Extra.State.AGREED
     _close(extra, reason, signed.at)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"At our cost on {job.takein.tag}: {extra.words}")
     return extra
 
@@ -253,6 +270,7 @@ def stop_job(*, job: Job, amount: Decimal, how: str, signed: Signed, words: str 
     job.state, job.finished_at = Job.State.STOPPED, signed.at
     job.save(update_fields=["state", "finished_at"])
     release_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"Stopped the work on {job.takein.tag}")
     return job
 
@@ -326,6 +344,12 @@ def promise_another_day(*, job: Job, day: date, how: str, signed: Signed) -> Job
         raise Refused("How is empty; say how the customer was told, like by phone.", field="how")
     job.promised_on = day
     job.save(update_fields=["promised_on"])
+    asked = chance_of(job, day, signed)
+    by_hand = asked is None or asked.ready.q80 != day
+    keep_promise(
+        job=job, day=day, asked=asked, because=Promise.Because.ANOTHER_DAY, by_hand=by_hand, signed=signed
+    )  # fmt: skip
+    look_again_soon(at=signed.at)
     said = f"{job.takein.tag} is promised for {day_words(day)}; the customer was told {how.strip()}"
     signed.record(job, said)
     return job

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any, TypedDict
+from typing import TypedDict
 
 from django.db.models import FloatField, Prefetch
 from django.db.models.fields.json import KT
@@ -19,14 +19,14 @@ from django.db.models.functions import Cast
 
 from quotes.bench.job.calls import Rung, last_rung
 from quotes.bench.job.charges import Due, dues
+from quotes.bench.plan.chances import Chances, KeptChance, chance_of
 from quotes.bench.plan.looking import DRYING, refused_alone
 from quotes.bench.plan.order import late, next_step, waits
-from quotes.bench.plan.reserving import Ahead, broken_promise, in_short, short_steps
+from quotes.bench.plan.reserving import in_short, short_steps
 from quotes.bench.plan.warmth import temperature_now
 from quotes.bench.steps.words import clock_words
-from quotes.costing import Now, PlannedStep, Timed
+from quotes.costing import Now, PlannedStep
 from quotes.costing.snapshot import Does, PlannedMix
-from quotes.estimating import Calendar, shop_calendar
 from quotes.models import Damage, Extra, Job, Quote, QuoteBoard, Step, TakeIn, Way
 from quotes.quoting import conditions_now, shop_day
 from shop.models import Board, Profile
@@ -46,12 +46,11 @@ NOTHING_THERE = {
     PRICE: "Every board has its price.",
     READY: "Nothing waits to be collected.",
 }
+NOTHING_KNOWN: Chances = {}
 STEP_COLUMNS = ("job", "part", "serves", "position", "operation", "title", "state", "earliest_at", "latest_at")
 PLANNED = {  # read out of a step's plan, which is long
     "plan_minutes": Cast(KT("plan__minutes"), FloatField()),
     "plan_wait_h": Cast(KT("plan__earliest_start_h"), FloatField()),
-    "plan_pause_h": Cast(KT("plan__pause_h"), FloatField()),
-    "plan_sitting": KT("plan__same_sitting"),
     "plan_puts": KT("plan__does__puts"),
     "plan_system": KT("plan__mixes__0__system"),
 }
@@ -97,7 +96,7 @@ class RackBar:
     refused: str = ""
     by: date | None = None
     late: bool = False
-    not_before: date | None = None  # the earliest day its cures allow, where that is after the one promised
+    chance: KeptChance | None = None  # that the day promised is kept, as last worked out
     due: Due | None = None
     due_above: bool = False  # of a joint invoice: a bar above says how much
     least: Decimal | None = None
@@ -140,8 +139,10 @@ class Group:
         return NOTHING_THERE[self.key]
 
 
-def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) -> list[Group]:
-    """All boards in the shop in their groups; amounts only if `money`."""
+def on_the_rack(
+    at: datetime, *, money: bool, profile: Profile | None = None, chances: Chances = NOTHING_KNOWN
+) -> list[Group]:
+    """All boards in the shop in their groups; amounts only if `money`. `chances` that a day is kept, by job."""
     groups = {key: Group(key) for key in TITLES}
     today = shop_day(at, profile)
     due = dues(Job.objects.filter(state__in=Job.TO_COLLECT)) if money else {}
@@ -149,20 +150,26 @@ def on_the_rack(at: datetime, *, money: bool, profile: Profile | None = None) ->
     on_the_bench = [job for takein in here for job in takein.jobs.all() if job.on_the_bench]
     short = short_steps(on_the_bench, today=today)
     rung = last_rung(here)
-    calendar, profile, warmth = shop_calendar(), profile or Profile.objects.get(), temperature_now(today)
+    profile, warmth = profile or Profile.objects.get(), temperature_now(today)
     for takein in here:
         open_jobs = [job for job in takein.jobs.all() if job.state != Job.State.PICKED_UP]
         bars = [_job_bar(takein, job, at, today, due) for job in open_jobs] or [_quote_bar(takein, money, today)]
         for bar in bars:
             job = bar.job
             if job is not None and job.on_the_bench:
-                bar = _ahead_of(bar, job, in_short(short.get(job.pk, ()), today), calendar, today)
+                bar = replace(bar, short=in_short(short.get(job.pk, ()), today), chance=chance_of(job, chances))
                 bar = replace(bar, refused=_refused(job, at, conditions_now(takein, profile, warmth)))
             groups[bar.group].bars.append(replace(bar, rung=rung.get(takein.pk)))
     for group in groups.values():
         group.bars.sort(key=lambda bar: bar.order)
     groups[READY].bars = list(_each_sum_once(groups[READY].bars))
     return list(groups.values())
+
+
+def steps_by_job(groups: Iterable[Group]) -> dict[int, list[Step]]:
+    """Steps of the jobs on the bench, by job, as they were read for the rack. No query."""
+    jobs = (bar.job for group in groups for bar in group.bars)
+    return {job.pk: list(job.steps.all()) for job in jobs if job is not None and job.on_the_bench}
 
 
 def promised_this_week(groups: Iterable[Group], today: date) -> list[RackBar]:
@@ -194,18 +201,6 @@ def _here() -> Iterable[TakeIn]:
         .select_related("board", "brought_by")
         .prefetch_related("damages", Prefetch("jobs", jobs), Prefetch("quoted", quoted))
     )
-
-
-def _ahead_of(bar: RackBar, job: Job, short: str, calendar: Calendar, today: date) -> RackBar:
-    """Bar with what will be missing, and with the earliest day it is ready where that breaks a promise."""
-    ahead = (Ahead.of(step, _timed(step)) for step in job.steps.all() if step.ahead)
-    return replace(bar, short=short, not_before=broken_promise(job, ahead, today=today, calendar=calendar))
-
-
-def _timed(step: Any) -> Timed:
-    """A step's time as its plan has it; older plans know neither pauses nor sittings."""
-    sitting = str(step.plan_sitting).lower() in ("true", "1")  # as either database writes it
-    return Timed(step.plan_minutes or 0.0, step.plan_wait_h or 0.0, None, step.plan_pause_h or 0.0, sitting)
 
 
 def _refused(job: Job, at: datetime, now: Now) -> str:

@@ -14,6 +14,7 @@ from quotes.bench.plan.reserving import release_job
 from quotes.bench.steps.progress import finish_step, planned_minutes
 from quotes.bench.use.sundries import book_as_planned, lock_sundries
 from quotes.models import Extra, Invoice, Job, Step
+from quotes.ready_days.outlook import look_again_soon
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused, Signed, action
 
 RELEASE = "release"  # the operation whose step is the release check itself
@@ -87,6 +88,7 @@ def finish_job(*, job: Job, checks: Sequence[Mapping[str, Any]], signed: Signed,
     job.release_check, job.state, job.finished_at = kept, Job.State.FINISHED, signed.at
     job.save(update_fields=["release_check", "state", "finished_at"])
     release_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"{job.takein.tag} is ready to collect")
     experience.learn_or_mark(at=signed.at)
     return job

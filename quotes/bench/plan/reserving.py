@@ -188,14 +188,9 @@ def days_of(steps: Iterable[Step], *, today: date, calendar: Calendar) -> dict[i
 
 def late_finish(job: Job, *, today: date, calendar: Calendar) -> date | None:
     """The earliest day a job on the bench is ready where that is after the day promised; else None."""
-    steps = [step for step in job.steps.all() if step.ahead]
-    return broken_promise(job, map(_planned, steps), today=today, calendar=calendar)
-
-
-def broken_promise(job: Job, ahead: Iterable[Ahead], *, today: date, calendar: Calendar) -> date | None:
-    """The earliest day a job is ready, by its steps ahead, where that is after the day promised; else None."""
     if not job.on_the_bench or job.promised_on is None or job.promised_on < today:
         return None
+    ahead = (_planned(step) for step in job.steps.all() if step.ahead)
     first = ready_at_the_earliest(ahead, today=today, calendar=calendar)
     return first if first > job.promised_on else None
 

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from quotes.costing import PlannedStep
 from quotes.costing.steps.temperature import windows_at
 from quotes.models import Step, Warmth
+from quotes.ready_days.outlook import look_again_soon
 from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 COLDEST, WARMEST = Decimal(-10), Decimal(50)  # °C that a shop is ever read at; our own limits
@@ -53,6 +54,7 @@ def say_temperature(*, celsius: Decimal, signed: Signed) -> Warmth:
         )
     celsius = celsius.quantize(TENTH, ROUND_HALF_UP)
     row = Warmth.objects.create(day=signed.day, celsius=celsius, at=signed.at, by=signed.by)
+    look_again_soon(at=signed.at)
     signed.record(row, f"The shop is at {degrees(celsius)}")
     return row
 

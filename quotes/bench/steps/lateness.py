@@ -12,6 +12,7 @@ from quotes.costing import CoreDamage, PlannedStep, sand_first
 from quotes.estimating import Inputs, construction, core_recipe, read_typed, shop_inputs
 from quotes.models import Job, Step, WayPart
 from quotes.quoting import shop_day
+from quotes.ready_days.outlook import look_again_soon
 from shop.platform.acts import Signed
 
 MINUTES = 10.0  # min, 5 to 20; common practice, no source: to key a coat by hand where the recipe names no place
@@ -34,6 +35,7 @@ def sanding_before(job: Job, step: Step, *, signed: Signed) -> Step:
     [sanding] = insert(job, [sanding], before=step)
     close_window(step)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     said = f"“{step.title}” on {job.takein.tag} is sanded first: its window is over"
     signed.record(job, said, key="step.sanding")
     return sanding

@@ -18,6 +18,7 @@ from quotes.bench.plan.order import (
 from quotes.bench.plan.reserving import reserve_job
 from quotes.bench.steps.progress import read_again
 from quotes.models import Cause, Extra, Job, Step
+from quotes.ready_days.outlook import look_again_soon
 from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
 
@@ -35,6 +36,7 @@ def drop_step(*, step: Step, reason: str, signed: Signed) -> Step:
     step.save(update_fields=["state", "note"])
     _open_after_dropping(step)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"Left out “{step.title}”: {reason.strip()}")
     return step
 
@@ -97,6 +99,7 @@ def redo_step(*, step: Step, cause: str, billed: bool, reason: str, signed: Sign
         job.state, job.finished_at = Job.State.OPEN, None
         job.save(update_fields=["state", "finished_at"])
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     words = f"“{step.title}” on {job.takein.tag} is done again ({again.get_redo_cause_display()}): {reason.strip()}"
     signed.record(job, words)
     return again

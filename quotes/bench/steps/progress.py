@@ -28,6 +28,7 @@ from quotes.bench.steps.words import clock_words
 from quotes.bench.use.consumption import book_the_rest, lock_planned
 from quotes.models import Step, StepTime
 from quotes.quoting import shop_day, what_to_do
+from quotes.ready_days.outlook import look_again_soon
 from shop.models import LabourRate, Overhead, User
 from shop.platform.acts import EVERY_ROLE, Refused, Signed, action
 
@@ -58,6 +59,7 @@ def start_step(*, step: Step, signed: Signed, early: bool = False) -> Step:
         step = sanding_before(job, step, signed=signed)
     step.state, step.started_at = Step.State.DOING, signed.at
     step.save(update_fields=["state", "started_at"])
+    look_again_soon(at=signed.at)
     signed.record(job, f"Began “{step.title}” on {job.takein.tag}")
     return step
 
@@ -119,6 +121,7 @@ def finish_step(
         if after.state == Step.State.TODO and not _held_up(after, step):
             open_window(after, signed.at)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"Did “{step.title}” on {job.takein.tag}")
     return step
 
@@ -147,6 +150,7 @@ def reopen_step(*, step: Step, signed: Signed) -> Step:
     for after in all_following(step):
         close_window(after)
     reserve_job(job=job, at=signed.at)
+    look_again_soon(at=signed.at)
     signed.record(job, f"“{step.title}” on {job.takein.tag} is not done yet")
     return step
 

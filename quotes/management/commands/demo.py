@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import shutil
 from argparse import ArgumentParser
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal as D
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,12 @@ from quotes.management import demo_shop, twenty
 from quotes.management.clock import Clock, after
 from quotes.models import Damage, Job, Recipe, Way
 from quotes.papers import quote as quote_paper
+from quotes.ready_days.outlook import look_again
+from shop.business.hands import add_absence
 from shop.models import User
 from shop.platform.acts import Signed
+from shop.text.formats import day as day_words
+from shop.text.formats import in_ten
 
 HANDS_TAKE = D("1.08")  # the demo's hands take a little longer than planned, as hands do
 OUT = Path("out")
@@ -58,6 +62,7 @@ class Command(BaseCommand):
         now = timezone.localtime()
         opening = datetime.combine(now.date() - timedelta(days=24), time(9, 30), tzinfo=now.tzinfo)
         profile, people = demo_shop.open_shop(at=opening)
+        demo_shop.say_hours(people, at=opening)
         lots = demo_shop.fill_store(signed=Signed(people["orla"], opening))
         self.say(
             f"{profile.name} is set up: {Recipe.objects.count()} recipes, {lots} lots on the shelf, in euro with VAT."
@@ -69,6 +74,22 @@ class Command(BaseCommand):
         self.main_job(clock, people)
         self.others_on_the_rack(Clock(now - timedelta(days=6)), now, people)
         self.twenty_fins(opening, now, people)
+        self.look_ahead(now, people)
+
+    def look_ahead(self, now: datetime, people: dict[str, User]) -> None:
+        """Say how sure the days promised on the rack are, once Fionn has a day off next week."""
+        away = now.date() + timedelta(days=8)
+        add_absence(person=people["fionn"], first=away, reason="a day off", signed=Signed(people["orla"], now))
+        self.say("\nLooking ahead, the bench played", str(settings.READY_DAY_DRAWS), "times:")
+        seen = look_again(at=timezone.now())
+        for job in Job.objects.filter(pk__in=seen.jobs).select_related("takein__brought_by"):
+            one = seen.jobs[str(job.pk)]
+            chance = "no day" if one["chance"] is None else f"{in_ten(one['chance'])}"
+            likely = date.fromisoformat(one["likely"])
+            self.say(
+                f"  tag {job.takein.tag}, {job.takein.brought_by.name}, promised for {day_words(job.promised_on)}: {chance};",
+                f"eight in ten by {day_words(likely)}",
+            )
 
     def main_job(self, clock: Clock, people: dict[str, User]) -> None:
         """Run the main job from take-in to pick-up."""

@@ -1,6 +1,7 @@
-"""Ready days of a state of the shop, on the command line: `promise --bench FILE|FOLDER --json`.
+"""Ready days on the command line: `promise` of the rack as it is now, `promise --bench FILE|FOLDER --json` of a state.
 
-A state is told in the neutral form of `quotes.planner.reading`; a folder answers by file name without its ending.
+A state is told in the neutral form of `quotes.planner.reading`; a folder answers by file name without its ending. The
+rack's jobs go by their tags.
 """
 
 from __future__ import annotations
@@ -10,8 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 
-from quotes.planner import DRAWS, WrongState, forecast, from_json, plan_of_day
+from quotes.planner import DRAWS, BenchState, WrongState, forecast, from_json, plan_of_day
+from quotes.ready_days.rack_state import bench_now
+from shop.models import Profile
 
 
 class Command(BaseCommand):
@@ -26,11 +30,11 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         bench: Path | None = options["bench"]
-        if bench is None:
-            raise CommandError("Give --bench and a state of the shop: the rack's own days are not told here yet.")
         if options["draws"] < 1:
             raise CommandError("At least one future has to be played: give --draws a number of one or more.")
-        if bench.is_dir():
+        if bench is None:
+            told = of_the_rack(options["draws"])
+        elif bench.is_dir():
             told = {path.stem: answer(path, options["draws"]) for path in sorted(bench.glob("*.json"))}
             if not told:
                 raise CommandError(f"There is no state in {bench}: they are files that end in .json.")
@@ -39,7 +43,7 @@ class Command(BaseCommand):
         if options["json"]:
             self.stdout.write(json.dumps(told, indent=1, ensure_ascii=False))
             return
-        for name, one in told.items() if bench.is_dir() else [("", told)]:
+        for name, one in told.items() if bench and bench.is_dir() else [("", told)]:
             self.say(name, one)
 
     def say(self, name: str, told: dict[str, Any]) -> None:
@@ -64,6 +68,27 @@ def answer(path: Path, draws: int) -> dict[str, Any]:
         raise CommandError(f"{path} can not be read: {wrong.strerror}.") from wrong
     except ValueError as wrong:
         raise CommandError(f"{path.name}: {told_wrong(wrong)}") from wrong
+    return answered(state, draws)
+
+
+def of_the_rack(draws: int) -> dict[str, Any]:
+    """Days, chances and the plan of the day of the rack as it is now, jobs by their tag."""
+    shop = Profile.objects.first()
+    if shop is None:
+        raise CommandError("There is no shop yet: start the service once and set it up.")
+    try:
+        bench = bench_now(timezone.now(), shop)
+    except WrongState as wrong:
+        raise CommandError(str(wrong)) from wrong
+    told = answered(bench.state, draws)
+    for step in told["today"]:
+        named = bench.step_titles.get(step["step"])
+        step |= {"step": named or step["step"], "person": bench.people.get(step["person"], step["person"])}
+    return told | ({"cautions": [*bench.odd]} if bench.odd else {})
+
+
+def answered(state: BenchState, draws: int) -> dict[str, Any]:
+    """Days, chances and the plan of the day of a state; `cautions` only where something is odd."""
     found = forecast(state, draws)
     told: dict[str, Any] = {
         "ask": [found.ready(job).to_json() for job in state.ask],

@@ -1,5 +1,6 @@
 """What is done now and then, by a timer or by hand: whatever waits to be learned from is taken in, what open jobs
-reserve in the store follows what is known now, and finished jobs tell what learning was worth. Safe to run twice.
+reserve in the store follows what is known now, the bench is played ahead, and finished jobs tell what learning was
+worth. Safe to run twice.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ from inventory.stock.totals import shop_zone
 from quotes import experience
 from quotes.bench.plan.reserving import reserve_job
 from quotes.models import Job
+from quotes.ready_days.outlook import look_again
 
 
 class Command(BaseCommand):
     """`tick [--demo]`"""
 
-    help = "Learns from what was written down since it was last worked out, puts the question of the day, renews what open jobs reserve, and works out what learning was worth once enough jobs have ended."
+    help = "Learns from what was written down since it was last worked out, puts the question of the day, renews what open jobs reserve, plays the bench ahead, and works out what learning was worth once enough jobs have ended."
 
     def handle(self, *args: Any, **options: Any) -> None:
         with timezone.override(shop_zone()):
@@ -34,6 +36,8 @@ class Command(BaseCommand):
         for job in jobs:
             reserve_job(job=job, at=now)
         self.stdout.write(f"What {len(jobs)} open jobs need was looked at again.")
+        seen = look_again(at=now)
+        self.stdout.write(seen.trouble or f"The bench ahead was played {seen.draws} times: {len(seen.jobs)} jobs.")
         row = experience.backtest_at_night(day=timezone.localdate(now), at=timezone.now())
         if row is not None:
             self.stdout.write(f"What learning was worth was worked out again, from {row.jobs} finished jobs.")

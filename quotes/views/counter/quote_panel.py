@@ -4,7 +4,9 @@ and what it is made of. Nothing of the latter goes to the customer's page or pap
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,13 +15,14 @@ from django.urls import reverse
 from quotes import quoting
 from quotes.costing import Guessed, Problem, Remedy, guessed
 from quotes.costing.why.buildup import MaterialTaken, OperationShare, by_material, by_operation
-from quotes.models import QuoteBoard, TakeIn, Way
+from quotes.models import Job, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import built, choices_of, felt, repairs_of
 from quotes.quoting.odds import Stake, stake
 from quotes.views.prices.price_panel import SHOP_PAGES
 from shop.countries import tax
 from shop.models import Profile
+from shop.text.formats import in_ten
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,46 @@ def made_of(way: Way) -> WayCost | None:
 
 
 @dataclass(frozen=True)
+class WayReady:
+    """What the shop alone sees of a way's ready day: its chance, other days, what a yes does to days promised."""
+
+    chance: str
+    even: date | None
+    nine: date | None
+    touched: list[str]
+    trouble: str
+
+
+def way_ready(way: Way, names: Mapping[int, str]) -> WayReady | None:
+    """From what the way keeps; `names` of jobs by key. None where nothing was worked out."""
+    kept = way.ready
+    if not kept:
+        return None
+    chance = kept.get("chance")
+    return WayReady(
+        chance="" if chance is None else in_ten(chance),
+        even=_day(kept.get("even")),
+        nine=_day(kept.get("nine")),
+        touched=[
+            f"{names.get(one['job'], one['tag'])}: {in_ten(one['before'])} becomes {in_ten(one['after'])}"
+            for one in kept.get("touched", ())
+        ],
+        trouble=kept.get("trouble", ""),
+    )
+
+
+def _day(kept: str | None) -> date | None:
+    return date.fromisoformat(kept) if kept else None
+
+
+def touched_names(quoted: Iterable[QuoteBoard]) -> dict[int, str]:
+    """Names of the jobs whose promise a yes touches, by key. One query, none where it touches nobody."""
+    keys = {one["job"] for board in quoted for way in board.ways.all() for one in way.ready.get("touched", ())}
+    jobs = Job.objects.filter(pk__in=keys).select_related("takein__board", "takein__brought_by") if keys else []
+    return {job.pk: f"{job.takein.brought_by.name}, {job.takein.board.name} (tag {job.takein.tag})" for job in jobs}
+
+
+@dataclass(frozen=True)
 class WayRow:
     """A way as the shop sees it on the quote."""
 
@@ -56,6 +99,7 @@ class WayRow:
     margin: float | None
     below_cost: bool
     too_late: bool
+    ready: WayReady | None
     weight: str
     lines: list[Any]
     repairs: list[dict[str, Any]]
@@ -65,9 +109,11 @@ class WayRow:
     made_of: WayCost | None
 
 
-def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
+def board_row(
+    quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str]
+) -> dict[str, Any]:
     takein = quoted.takein
-    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, missing, pages, shop, names) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -82,7 +128,9 @@ def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int
     }
 
 
-def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
+def _way_row(
+    way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str]
+) -> WayRow:
     layers, pocket = built(way)
     repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
     listed = paper.choices(repairs, found)
@@ -100,6 +148,7 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
+        ready=way_ready(way, names),
         weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
         lines=list(way.lines.all()),
         repairs=repairs,

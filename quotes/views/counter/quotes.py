@@ -24,7 +24,7 @@ from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
 from quotes.quoting.content import choices_of, repairs_of
-from quotes.views.counter.quote_panel import board_row, plus_tax, tax_hint
+from quotes.views.counter.quote_panel import board_row, plus_tax, tax_hint, touched_names
 from quotes.views.quote_page import QuotedBoard, QuotedWay, QuotePage
 from quotes.views.refused import refused_shown
 from shop.forms.fields import ShedForm
@@ -32,6 +32,8 @@ from shop.measures.money import show_money
 from shop.models import Profile
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
+from shop.text.formats import day as day_words
+from shop.text.formats import in_ten
 from shop.web.access import open_to
 from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
@@ -117,7 +119,8 @@ def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -
     problems = [problem for board in found for way in board.ways.all() for problem in way.lacks]
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
-    boards = [board_row(board, missing, pages, request.shop) for board in found]
+    names = touched_names(found)
+    boards = [board_row(board, missing, pages, request.shop, names) for board in found]
     page = _offers(row, boards, today, lacking=bool(problems), refused=bool(form.errors), shop=request.shop)
     rung = bench.last_rung(board.takein for board in found)
     for board, offered in zip(boards, page.boards, strict=True):
@@ -293,19 +296,30 @@ def _to_choose(way: Way, shop: Profile) -> dict[int, str]:
     return {one["part"]: f"{one['name']}, {price} with the others" for one, price in zip(told, prices, strict=True)}
 
 
+def _promised(job: Job) -> str:
+    """Which day was promised with the yes, and that the customer is told where it is not the one on the quote."""
+    promise = job.promises.last()
+    if promise is None:
+        return "Agreed. No ready day is known: promise one by hand."
+    chance = "" if promise.chance is None else f" ({in_ten(promise.chance)})"
+    said = f"Agreed, promised for {day_words(promise.day)}{chance}."
+    if promise.by_hand or job.way.ready_on in (None, promise.day):
+        return said
+    return f"{said} That is not the day on the quote, {day_words(job.way.ready_on)}: tell the customer."
+
+
 @act_page(
     bench.accept_way, "quotes/way_agree.html",
     rows=Way.objects.select_related("board__quote__payer", "board__takein__board"), called="way",
-    to=lambda job: reverse("job", args=[job.pk]),
+    to=lambda job: reverse("job", args=[job.pk]), says=_promised,
 )  # fmt: skip
 def way_agree(request: ShopRequest, way: Way) -> Shown:
     """The customer's yes becomes a job."""
-    day = quoting.day_to_promise(way, timezone.now())
     repairs, found = repairs_of(way), choices_of(way)
     form = AgreeForm(
         sent(request), shop=request.shop, earlier=Job.objects.came_back_with(way.board.takein),
-        to_choose=_to_choose(way, request.shop) if found else {}, later=bool(day and way.ready_on and day > way.ready_on),
-        initial={"how": "at the counter", "promised_on": day},
+        to_choose=_to_choose(way, request.shop) if found else {}, said=way.ready_on,
+        initial={"how": "at the counter", "promised_on": way.ready_on if way.ready_by_hand else None},
     )  # fmt: skip
     return {
         "form": form,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -15,10 +15,12 @@ from django.utils import timezone
 
 from quotes import bench, billing
 from quotes.bench.papers import job_sheet as sheet_paper
+from quotes.bench.plan.chances import KeptChance, chance_of, kept_chances
 from quotes.bench.plan.reserving import by_material, late_finish, short_steps
 from quotes.estimating import shop_calendar
 from quotes.models import Extra, Job, Step
 from quotes.papers import keeping
+from quotes.ready_days.outlook import outlook
 from quotes.views.job_page import JobMoney, JobPage
 from quotes.views.refused import refused_shown
 from shop.papers.paper import as_pdf
@@ -80,6 +82,7 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
         ),
         "short": by_material(short_steps([row], today=timezone.localdate(now)).get(row.pk, [])),
         "not_before": late_finish(row, today=timezone.localdate(now), calendar=shop_calendar()),
+        "chance": _kept_chance(row, timezone.localdate(now)),
         "dropped": [step for step in steps if step.state == Step.State.DROPPED],
         "next": following if row.on_the_bench else None,
         "extras": list(row.extras.all()),
@@ -91,6 +94,12 @@ def job(request: ShopRequest, pk: int) -> HttpResponse:
     }
     context["page"] = _offers(row, following, now, context, keeper=request.user.is_keeper)
     return render(request, "quotes/job.html", context)
+
+
+def _kept_chance(row: Job, today: date) -> KeptChance | None:
+    """How sure it is, as last worked out, that the day promised is kept; None where that is past or was never given."""
+    ahead = row.promised_on is not None and row.promised_on >= today
+    return chance_of(row, kept_chances(outlook())) if ahead else None
 
 
 def _offers(row: Job, following: Step | None, now: datetime, shown: dict[str, Any], *, keeper: bool) -> JobPage:

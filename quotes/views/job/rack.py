@@ -12,9 +12,12 @@ from django.utils import timezone
 
 from inventory.models import Material, PackPrice
 from quotes import bench, experience
-from quotes.bench.job.rack import Group, on_the_rack, promised_this_week
+from quotes.bench.job.rack import Group, on_the_rack, promised_this_week, steps_by_job
+from quotes.bench.job.today import BenchToday, names_of, planned_today
+from quotes.bench.plan.chances import kept_chances
 from quotes.bench.use.shared_mix import together_now
-from quotes.models import Quote, TakeIn
+from quotes.models import Outlook, Quote, TakeIn
+from quotes.ready_days.outlook import outlook
 from quotes.recipes.own_figures import is_calibrated
 from quotes.views.job.steps import warmth_asked
 from shop.models import Role
@@ -30,8 +33,8 @@ SHOWN_AT_MOST = 25
 def rack(request: ShopRequest) -> HttpResponse:
     """Hands wanted first; the longest groups are cut, and shown whole on their own."""
     money = request.user.role in SEES_MONEY
-    now = timezone.now()
-    groups = on_the_rack(now, money=money, profile=request.shop)
+    now, seen = timezone.now(), outlook()
+    groups = on_the_rack(now, money=money, profile=request.shop, chances=kept_chances(seen))
     only = request.GET.get("only", "")
     shown = [group for group in groups if group.key == only] or groups
     boards = sum(len(group.bars) for group in groups)
@@ -43,6 +46,7 @@ def rack(request: ShopRequest) -> HttpResponse:
             "groups": [_cut(group, whole=len(shown) == 1) for group in shown if group.bars or group.key == "hands"],
             "boards": boards,
             "week": [] if only else promised_this_week(groups, timezone.localdate(now)),
+            "today": None if only else _today(seen, groups, now, request.user.pk),
             "counts": [(group.title, len(group.bars), group.key) for group in groups],
             "only": len(shown) == 1,
             "no_prices": money and not PackPrice.objects.exists(),
@@ -53,6 +57,12 @@ def rack(request: ShopRequest) -> HttpResponse:
             "cups": [] if only else together_now(now, request.shop.constants, request.shop),
         },
     )
+
+
+def _today(seen: Outlook, groups: list[Group], now: datetime, own: int) -> BenchToday | None:
+    """What each person does next, where anything is planned for today."""
+    planned = planned_today(seen, steps_by_job(groups), names_of(seen), now, own)
+    return planned if planned.of_today and planned.people else None
 
 
 def _question(now: datetime) -> dict[str, Any] | None:

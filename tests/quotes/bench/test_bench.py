@@ -51,9 +51,9 @@ def test_an_agreed_way_becomes_a_job_with_its_steps_and_its_promise(job, sent):
 def test_a_yes_that_comes_late_is_promised_for_a_day_that_can_be_kept(quote, counter):
     quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     way = quote.boards.get().ways.get(position=1)
-    assert quoting.day_to_promise(way, NOW) == way.ready_on
+    assert quoting.day_to_promise(way, NOW).day == way.ready_on
     late = NOW + timedelta(days=9)
-    day = quoting.day_to_promise(way, late)
+    day = quoting.day_to_promise(way, late).day
     assert day > way.ready_on
     job = b.accept_way(way=way, signed=Signed(counter, late), how="by phone")
     assert job.promised_on == day
@@ -63,8 +63,8 @@ def test_a_ready_day_given_by_hand_stands_until_it_is_over(quote, counter):
     by_hand = NOW.date() + timedelta(days=5)
     way = quote.boards.get().ways.get(position=1)
     way = quoting.edit_way(way=way, signed=Signed(counter, NOW), title=way.title, words=way.words, ready_on=by_hand)
-    assert quoting.day_to_promise(way, NOW + timedelta(days=4)) == by_hand
-    assert quoting.day_to_promise(way, NOW + timedelta(days=6)) is None
+    assert quoting.day_to_promise(way, NOW + timedelta(days=4)).day == by_hand
+    assert quoting.day_to_promise(way, NOW + timedelta(days=6)).day is None
 
 
 def test_the_day_said_with_the_yes_is_what_is_promised(quote, counter):

@@ -15,11 +15,13 @@ from django.utils import timezone
 from quotes import bench as b
 from quotes import billing, quoting
 from quotes.bench.job.rack import on_the_rack
-from quotes.models import Job, Step, TakeIn
+from quotes.bench.plan.reserving import late_finish
+from quotes.estimating import shop_calendar
+from quotes.models import Job, Outlook, Step, TakeIn
 from shop.models import Board, Customer, JournalEntry, Profile
 from shop.platform.acts import Refused, Signed
 from tests import sample_shop
-from tests.conftest import NOW
+from tests.conftest import NOW, TODAY, the_day
 from tests.quotes import seed
 from tests.quotes.benches import step_of
 from tests.quotes.billing.test_billing import LATER, finished, priced
@@ -188,21 +190,26 @@ def test_what_was_promised_first_comes_first(versions, counter):
     assert bar("hands").late
 
 
+def earliest(job):
+    """The earliest day that the cures allow, where it is after the day promised."""
+    job = Job.objects.get(pk=job.pk)
+    return late_finish(job, today=TODAY, calendar=shop_calendar())
+
+
 @pytest.mark.calendar
-def test_a_promise_that_the_cures_cannot_keep_is_said_before_it_is_broken(job, bench, counter_client, bench_client):
+def test_a_promise_that_the_cures_cannot_keep_is_said_before_it_is_broken(job):
     # Wed 25 Nov; 20 steps with a day of cure after foam, laminate and hot coat
-    assert bar("hands").not_before is None
+    assert earliest(job) is None
     Job.objects.filter(pk=job.pk).update(promised_on=NOW.date() + timedelta(days=1))
-    first = bar("hands").not_before
+    first = earliest(job)
     assert first is not None
     assert first > NOW.date() + timedelta(days=1)
     Job.objects.filter(pk=job.pk).update(promised_on=first)
-    assert bar("hands").not_before is None
+    assert earliest(job) is None
 
 
-def test_the_rack_and_the_job_say_that_a_promise_will_be_broken(job, counter_client, bench_client):
+def test_the_job_says_that_its_cures_will_break_a_promise(job, counter_client, bench_client):
     Job.objects.filter(pk=job.pk).update(promised_on=timezone.localdate())
-    assert "not before " in says(counter_client.get("/"))
     page = says(counter_client.get(f"/job/{job.pk}/"))
     assert "makes it ready on" in page
     assert "and promise another day" in page
@@ -215,12 +222,55 @@ def test_no_promise_is_in_danger_when_it_is_kept_or_over_or_was_never_given(job,
     far = NOW.date() + timedelta(days=60)
     for promised in (None, far, NOW.date() - timedelta(days=1)):
         Job.objects.filter(pk=job.pk).update(promised_on=promised)
-        assert bar("hands").not_before is None
+        assert earliest(job) is None
     Job.objects.filter(pk=job.pk).update(promised_on=NOW.date())
     Profile.objects.update(working_days=list(range(7)))  # whatever day today is
     steps = list(job.steps.all())
     Step.objects.filter(pk__in=[step.pk for step in steps[1:]]).update(state=Step.State.DONE, done_at=NOW)
-    assert bar("hands").not_before is None  # one step of a few minutes, done today
+    assert earliest(job) is None  # one step of a few minutes, done today
+
+
+def looked(**seen):
+    """The outlook as it was last kept."""
+    Outlook.objects.update_or_create(pk=1, defaults={"worked_at": NOW, **seen})
+
+
+def kept(job, chance, day=TODAY):
+    """What the outlook keeps of a job."""
+    return {str(job.pk): {"chance": chance, "day": day.isoformat()}}
+
+
+@pytest.mark.parametrize(
+    ("chance", "risk", "words"),
+    [(0.86, False, "9 in 10"), (0.5, False, "even"), (0.31, True, "promise at risk: 3 in 10"),
+     (0.0, True, "promise at risk: less than 1 in 10")],
+)  # fmt: skip
+def test_the_rack_and_the_job_say_how_sure_a_promise_is_as_it_was_kept(job, bench_client, chance, risk, words):
+    Job.objects.filter(pk=job.pk).update(promised_on=TODAY)
+    helps = [{"job": job.pk, "words": "Ring the customer."}] if risk else []
+    looked(jobs=kept(job, chance), helps=helps)
+    for page in ("/", f"/job/{job.pk}/"):
+        html = says(bench_client.get(page))
+        assert words in html
+        assert (f'state late">{words}' in html) == risk, "below even it has a shape and a word"
+    assert the_day(TODAY) in html
+    assert ("Ring the customer." in html) == risk
+
+
+def test_a_promise_that_was_not_looked_at_or_is_past_has_no_chance(job, bench_client):
+    tomorrow = TODAY + timedelta(days=1)
+    for told, promised in (({}, TODAY), (kept(job, None), None), (None, TODAY), (kept(job, 0.9), tomorrow)):
+        Outlook.objects.all().delete()
+        if told is not None:
+            looked(jobs=told)
+        Job.objects.filter(pk=job.pk).update(promised_on=promised)
+        for page in ("/", f"/job/{job.pk}/"):
+            assert "in 10" not in says(bench_client.get(page))
+    looked(jobs=kept(job, 0.2, TODAY - timedelta(days=1)))
+    Job.objects.filter(pk=job.pk).update(promised_on=TODAY - timedelta(days=1))
+    assert "is past" in says(bench_client.get("/"))
+    for page in ("/", f"/job/{job.pk}/"):
+        assert "in 10" not in says(bench_client.get(page))
 
 
 def test_another_day_is_promised_once_the_customer_knows(job, counter, bench):
@@ -256,7 +306,7 @@ def test_the_bench_sees_no_price_anywhere_on_its_pages(versions, stocked, counte
     )  # fmt: skip
     quoting.send_quote(quote=quote, signed=Signed(counter, NOW))
     pages = ["/", f"/job/{job.pk}/", f"/job/{done.pk}/", f"/job/extra/{extra.pk}/", f"/job/{job.pk}/release/"]
-    pages += [f"/step/{step.pk}/" for step in job.steps.all()[:4]]
+    pages += ["/today/", *(f"/step/{step.pk}/" for step in job.steps.all()[:4])]
     pages += [f"/step/{job.steps.first().pk}/{page}/" for page in ("use", "again", "not-needed")]
     secrets = ["€", "237", "43.21", "61.50", "117", str(job.way.cost), str(job.way.net), "earned", "cost"]
     for page in pages:

@@ -9,8 +9,8 @@ from math import ceil
 import pytest
 
 from inventory.models import Material, PackPrice
-from quotes.costing import Construction, PlannedStep
-from quotes.estimating import Calendar, HandLine, estimate, price_way, read_typed, ready_on, shop_inputs
+from quotes.costing import Construction
+from quotes.estimating import Calendar, HandLine, estimate, price_way, read_typed, shop_inputs
 from quotes.models import Factor
 from shop.models import LabourRate, Profile, TaxRate
 from shop.platform.acts import Refused
@@ -227,41 +227,6 @@ def test_the_core_in_rows_prices_as_the_core_alone(versions):
 
 WEEK = Calendar(hours_per_day=5.0, working_days=frozenset(range(5)))
 WEDNESDAY = date(2026, 11, 25)
-
-
-def step(minutes, earliest=0.0):
-    return PlannedStep(minutes=minutes, earliest_start_h=earliest)
-
-
-def test_a_short_job_is_ready_the_day_it_is_begun():
-    assert ready_on([[step(60), step(60)]], start=WEDNESDAY, calendar=WEEK) == WEDNESDAY
-
-
-def test_a_cure_overnight_takes_it_to_the_next_day():
-    assert ready_on([[step(60), step(60, 24)]], start=WEDNESDAY, calendar=WEEK) == date(2026, 11, 26)
-
-
-def test_a_ready_day_steps_over_weekends_and_closed_days():
-    friday, monday = date(2026, 11, 27), date(2026, 11, 30)
-    steps = [[step(60), step(60, 24)]]
-    assert ready_on(steps, start=friday, calendar=WEEK) == monday
-    shut = Calendar(5.0, WEEK.working_days, closed=frozenset({monday}))
-    assert ready_on(steps, start=friday, calendar=shut) == date(2026, 12, 1)
-
-
-def test_hands_do_one_repair_after_the_other_while_both_cure():
-    # 2 × (4 h, a day's cure, 1 h): hands are full on Wednesday and Thursday, the later part ends on Friday
-    part = [step(240), step(60, 24)]
-    assert ready_on([part], start=WEDNESDAY, calendar=WEEK) == date(2026, 11, 26)
-    assert ready_on([part, part], start=WEDNESDAY, calendar=WEEK) == date(2026, 11, 27)
-
-
-def test_work_is_begun_on_the_worked_day_that_is_free_once_other_work_has_had_its_hours():
-    day = 60 * WEEK.hours_per_day
-    assert WEEK.begun_after(WEDNESDAY, 0) == WEEK.begun_after(WEDNESDAY, day - 1) == WEDNESDAY
-    assert WEEK.begun_after(WEDNESDAY, day) == date(2026, 11, 26)
-    assert WEEK.begun_after(WEDNESDAY, 3 * day) == date(2026, 11, 30), "over the weekend"
-    assert WEEK.begun_after(date(2026, 11, 28), 0) == date(2026, 11, 30)
 
 
 def test_work_begins_on_a_worked_day():

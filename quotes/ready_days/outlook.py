@@ -1,0 +1,144 @@
+"""The bench ahead, looked at again after whatever touches it: chance of each promise, who does what next, full days.
+
+Draws are made here, once what was done is stored, and kept in the one row of `Outlook`; pages read that.
+"""
+
+from __future__ import annotations
+
+import logging
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from quotes.models import Outlook
+from quotes.planner import ReadyDays, WrongState, forecast
+from quotes.planner.today import BenchPlanStep, plan_ahead
+from quotes.ready_days.helping import what_helps
+from quotes.ready_days.rack_state import RackState, bench_now
+from shop.models import Profile
+from shop.platform.acts import EVERY_ROLE, Signed, action, internal
+
+PLANNED_DAYS = 14
+SHOWN_DAYS = 28
+
+
+def outlook() -> Outlook:
+    """The bench ahead as it was last seen; an empty one before the first look. One query."""
+    return Outlook.objects.filter(pk=1).first() or Outlook(pk=1)
+
+
+def look_again_soon(*, at: datetime) -> None:
+    """Look again once what is being done is stored. Nothing that was done is undone if that fails."""
+    transaction.on_commit(lambda: _look_if_older(at), robust=True)
+
+
+def _look_if_older(at: datetime) -> None:
+    """One look for all acts of one moment."""
+    seen = outlook()
+    if seen.worked_at is None or seen.worked_at < at:
+        look_again(at=at)
+
+
+def look_at_login(*, at: datetime) -> None:
+    """The first look of a day; nobody is kept out because it failed."""
+    seen, shop = outlook(), Profile.objects.first()
+    if shop and (seen.worked_at is None or shop.day_of(seen.worked_at) != shop.day_of(at)):
+        try:
+            look_again(at=at)
+        except Exception:
+            logging.getLogger(__name__).exception("the bench ahead could not be worked out")
+
+
+@action("bench.look_again", *EVERY_ROLE)
+def look_now(*, signed: Signed) -> Outlook:
+    """The bench ahead worked out again because somebody asked."""
+    return look_again(at=signed.at)
+
+
+def look_again(*, at: datetime) -> Outlook:
+    """The bench ahead as it is at a moment, worked out and kept."""
+    try:
+        bench = bench_now(at)
+    except WrongState as wrong:
+        return _keep(at, {"trouble": str(wrong), "plan": [], "days": [], "helps": [], "digest": "", "jobs": {}})
+    before, draws = outlook().jobs, settings.READY_DAY_DRAWS
+    found = forecast(bench.state, draws)
+    plan = plan_ahead(bench.state, PLANNED_DAYS)
+    jobs = _jobs(bench, found, before)
+    return _keep(at, {
+        "digest": found.digest,
+        "draws": draws,
+        "jobs": jobs,
+        "plan": [_planned(bench, one) for one in plan],
+        "days": _days(bench, plan),
+        "helps": what_helps(bench, found, [bench.jobs[name] for name in bench.jobs if _fell(jobs, bench, name)]),
+        "trouble": "\n".join(bench.odd),
+    })  # fmt: skip
+
+
+@internal
+def _keep(at: datetime, seen: dict[str, Any]) -> Outlook:
+    """The one row, unless a later look was kept meanwhile."""
+    row = Outlook.objects.select_for_update().filter(pk=1).first() or Outlook(pk=1)
+    if row.worked_at is None or row.worked_at <= at:
+        row.worked_at = at
+        for name, value in seen.items():
+            setattr(row, name, value)
+        row.save()
+    return row
+
+
+def _jobs(bench: RackState, found: ReadyDays, before: dict[str, Any]) -> dict[str, Any]:
+    """By key of each job its days, its chance, and the chance that the look before gave the same day."""
+    told = {}
+    for name, job in bench.jobs.items():
+        ready, was = found.ready(name), before.get(str(job.pk), {})
+        same = was.get("day") == (job.promised_on and job.promised_on.isoformat())
+        told[str(job.pk)] = {
+            "day": job.promised_on and job.promised_on.isoformat(),
+            "chance": ready.chance,
+            "before": was.get("chance") if same else None,
+            "even": ready.q50.isoformat(),
+            "likely": ready.q80.isoformat(),
+            "nine": ready.q90.isoformat(),
+        }
+    return told
+
+
+def _fell(jobs: dict[str, Any], bench: RackState, name: str) -> bool:
+    """Whether the promise of a job is below even."""
+    chance = jobs[str(bench.jobs[name].pk)]["chance"]
+    return chance is not None and chance < 0.5
+
+
+def _planned(bench: RackState, one: BenchPlanStep) -> dict[str, Any]:
+    """A step of the plan by its rows' keys; what turned up and has no step yet has none."""
+    return {
+        "person": int(one.person),
+        "from": bench.moment(one.begins).isoformat(timespec="minutes"),
+        "minutes": round(one.minutes),
+        "job": bench.jobs[one.job].pk,
+        "step": int(one.step) if one.step.isdigit() else None,
+    }
+
+
+def _days(bench: RackState, plan: list[BenchPlanStep]) -> list[dict[str, Any]]:
+    """Hours of each of the coming days, all people together: open, at the bench, planned."""
+    state, today = bench.state, bench.now.date()
+    planned: dict[date, float] = {}
+    for one in plan:
+        planned[one.begins.date()] = planned.get(one.begins.date(), 0.0) + one.minutes / 60
+    told = []
+    for day in (today + timedelta(days=number) for number in range(SHOWN_DAYS)):
+        there = [one for one in state.people if day not in one.away and day not in state.closed]
+        open_h = sum(end - begin for one in there for begin, end in one.hours[day.weekday()]) / 60
+        bench_h = open_h * (1 - state.known.lost_share)
+        told.append({
+            "day": day.isoformat(),
+            "open_h": round(open_h, 2),
+            "bench_h": round(bench_h, 2),
+            "planned_h": round(planned.get(day, 0.0), 2),
+        })  # fmt: skip
+    return told

@@ -1,0 +1,157 @@
+"""Ready day of a way: the day that holds eight in ten, and what a yes to it does to the days promised to others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import cached_property
+from typing import Any
+
+from django.conf import settings
+
+from quotes.costing import PlannedStep
+from quotes.models import Extra, Way, WayPart
+from quotes.planner import BenchState, ReadyDay, ReadyDays, WrongState, forecast
+from quotes.planner.promise import TO_PROMISE
+from quotes.planner.state import BoardAhead
+from quotes.ready_days.chain import InLine, ToLay, in_line
+from quotes.ready_days.rack_state import RackState, bench_now, local_time, tomorrow
+from shop.models import Profile
+
+NOTICED = 0.1  # of a chance lost, from which the shop is told of it: a tenth, as chances are said
+TOLD_AT_MOST = 5
+
+
+@dataclass(frozen=True)
+class DayAsked:
+    """A way's ready day with the state that it was asked of, so that it can be worked out again."""
+
+    state: BenchState
+    ready: ReadyDay
+    draws: int
+    touched: tuple[dict[str, Any], ...]
+
+    @property
+    def day(self) -> date:
+        """Day asked about, or the one that holds eight in ten."""
+        return self.ready.promised or self.ready.q80
+
+    @property
+    def holds(self) -> bool:
+        """Whether the day holds eight in ten, as chances are said."""
+        return self.ready.chance is not None and self.ready.chance >= TO_PROMISE
+
+    def to_json(self) -> dict[str, Any]:
+        """What a way keeps of it; see `Way.ready`."""
+        return {
+            "even": self.ready.q50.isoformat(),
+            "likely": self.ready.q80.isoformat(),
+            "nine": self.ready.q90.isoformat(),
+            "chance": self.ready.chance,
+            "digest": self.state.digest(),
+            "draws": self.draws,
+            "touched": list(self.touched),
+        }
+
+
+class BenchAsked:
+    """The bench at a moment, asked for the ready days of ways; what is on the rack without them is played once."""
+
+    def __init__(self, at: datetime, profile: Profile | None = None, *, to_promise: bool = False) -> None:
+        """`to_promise`: a day is promised now, with all draws; a quote being written has half of them."""
+        self.at, self.profile = at, profile
+        self.draws: int = settings.READY_DAY_DRAWS if to_promise else max(1, settings.READY_DAY_DRAWS // 2)
+
+    @cached_property
+    def bench(self) -> RackState:
+        """The bench as its rows have it. Raises WrongState."""
+        return bench_now(self.at, self.profile)
+
+    @cached_property
+    def without(self) -> ReadyDays:
+        """Days of what is on the rack, without a further yes."""
+        return forecast(self.bench.state, self.draws)
+
+    def day_of(
+        self, way: Way, parts: Sequence[WayPart], *, day: date | None = None, begun_now: bool = False
+    ) -> DayAsked:
+        """Ready day of a way with its parts: work begins tomorrow, or at once with `begun_now`.
+
+        `day` is one that is promised already, whose chance is asked. Raises WrongState with a sentence.
+        """
+        board = self._board(way, parts, day, begun_now)
+        others = tuple(one for one in self.bench.state.boards if one.job != board.job)
+        state = replace(self.bench.state, boards=(*others, board), ask=(board.job,))
+        found = forecast(state, self.draws)
+        return DayAsked(state, found.ready(board.job), self.draws, tuple(self._touched(board.job, found)))
+
+    def _board(self, way: Way, parts: Sequence[WayPart], day: date | None, begun_now: bool) -> BoardAhead:
+        """A way as a board on the rack; more work on a job goes before what is ahead of it, another way instead."""
+        takein = way.board.takein
+        name, now = str(takein.tag), self.bench.now
+        line = _line(way, parts, self.bench.celsius)
+        there = next((one for one in self.bench.state.boards if one.job == name), None)
+        if there is not None:
+            steps = line.steps if self._instead(name) else (*line.steps, *there.steps)
+            free = now if begun_now else there.free_from
+            return replace(there, steps=steps, promised=day, free_from=free, turns_up_after=None)
+        return BoardAhead(
+            job=name,
+            came=local_time(takein.received_at, self.bench.zone),
+            promised=day,
+            rush=bool(way.board.quote.rush_percent),
+            free_from=now if begun_now else tomorrow(now),
+            bonds_until=None,
+            turns_up_after=2 if len(line.steps) > 1 else None,
+            steps=line.steps,
+        )
+
+    def _instead(self, name: str) -> bool:
+        """Whether a board on the rack waits for a yes to another way."""
+        extras = self.bench.jobs[name].extras.all()
+        return any(extra.open and extra.kind == Extra.Kind.ANOTHER for extra in extras)
+
+    def _touched(self, asked: str, found: ReadyDays) -> list[dict[str, Any]]:
+        """Promises that lose by a yes, those that lose most first."""
+        told: list[dict[str, Any]] = []
+        for name, job in self.bench.jobs.items():
+            if name != asked and job.promised_on is not None:
+                before, after = (days.chance(name, job.promised_on) for days in (self.without, found))
+                if before - after >= NOTICED:
+                    told.append({"job": job.pk, "tag": name, "before": before, "after": after})
+        return sorted(told, key=lambda one: one["after"] - one["before"])[:TOLD_AT_MOST]
+
+
+def _line(way: Way, parts: Sequence[WayPart], celsius: float | None) -> InLine:
+    """Steps of a way one after the other: those of its bench, before there were any those of each repair."""
+    told: list[tuple[tuple[int | None, ...], PlannedStep]] = [
+        (tuple(one.part for one in plan.serves), plan) for plan in way.planned_steps
+    ]
+    if not told:
+        told = [((part.pk,), plan) for part in parts for plan in part.estimate.steps]
+    own = [ToLay(str(number), plan, repairs, plan.minutes) for number, (repairs, plan) in enumerate(told, 1)]
+    return in_line(own, celsius)
+
+
+def ready_day(
+    asked: BenchAsked, way: Way, parts: Sequence[WayPart], *, stands: bool = False
+) -> tuple[date | None, dict[str, Any]]:
+    """(day, what a way keeps of it): by hand with its chance, else the one that holds eight in ten; None if unknown.
+
+    With `stands` the day that the way has stays while it holds. Of a day by hand that is today nothing is worked out:
+    the work is done while the customer waits.
+    """
+    by_hand = way.ready_on if way.ready_by_hand else None
+    today = (asked.profile or Profile.objects.get()).day_of(asked.at)
+    if by_hand == today:
+        return by_hand, {}
+    try:
+        if stands and not by_hand and way.ready_on and way.ready_on >= today:
+            found = asked.day_of(way, parts, day=way.ready_on)
+            if found.holds:
+                return found.day, found.to_json()
+        found = asked.day_of(way, parts, day=by_hand)
+    except WrongState as wrong:
+        return by_hand, {"trouble": str(wrong)}
+    return found.day, found.to_json()
