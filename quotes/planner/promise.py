@@ -68,8 +68,12 @@ class ReadyDays:
 
     def chance(self, job: str, day: date) -> float:
         """Chance that a job is ready on a day or before."""
-        number = self.play.workdays.number(day)
+        number = min(self.play.workdays.number(day), LOOK_AHEAD_DAYS - 1)
         return sum(ready <= number for ready in self.days[job]) / self.draws
+
+    def within_a_year(self, day: date) -> bool:
+        """Whether a day is one that was played to: what a year does not finish has none."""
+        return self.play.workdays.number(day) < LOOK_AHEAD_DAYS
 
 
 @dataclass(frozen=True)

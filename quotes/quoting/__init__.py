@@ -3,7 +3,7 @@
 from quotes.models import WAYS_AT_MOST
 from quotes.quoting.conditions import conditions_now, refused_of_way, taken_by, what_to_do
 from quotes.quoting.content import content_of
-from quotes.quoting.drafting import add_board, day_to_promise, edit_quote, recompute, start_quote, ways_of
+from quotes.quoting.drafting import add_board, day_may_be, day_to_promise, edit_quote, recompute, start_quote, ways_of
 from quotes.quoting.hand_lines import add_line, edit_line, remove_line
 from quotes.quoting.lacking import Missing, missing_once
 from quotes.quoting.repairs import PARTS, board_of, hand_lines, parts_of, set_ups_in_words
@@ -43,6 +43,7 @@ __all__ = [
     "board_of",
     "conditions_now",
     "content_of",
+    "day_may_be",
     "day_to_promise",
     "decline_quote",
     "edit_damage",

@@ -20,6 +20,8 @@ from quotes.ready_days.way_days import BenchAsked, DayAsked, ready_day
 from shop.models import Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
+YEAR = 366  # days
+
 
 @dataclass(frozen=True)
 class Today:
@@ -39,6 +41,14 @@ class Today:
         return cls(inputs, BenchAsked(at), days_stand)
 
 
+def day_may_be(day: date, today: date, *, field: str) -> None:
+    """Refused beside the field for a ready day that is past, or more than a year ahead: that is a slip."""
+    if day < today:
+        raise Refused("Ready on lies in the past: give a day from today on.", field=field)
+    if (day - today).days > YEAR:
+        raise Refused("Ready on lies more than a year ahead: give a day within a year.", field=field)
+
+
 @dataclass(frozen=True)
 class DayToPromise:
     """The day to promise with a yes, None where none is known; and the bench that was asked, where it could be."""
@@ -55,15 +65,17 @@ def day_to_promise(way: Way, at: datetime, given: date | None = None) -> DayToPr
     """
     said = given or way.ready_on
     said = said if said and said >= shop_day(at) else None
-    by_hand = given is not None or way.ready_by_hand
-    if way.problems or (by_hand and (said is None or said == shop_day(at))):  # done while the customer waits
+    by_hand = said is not None and (given is not None or way.ready_by_hand)
+    if way.problems or (by_hand and said == shop_day(at)):  # done while the customer waits
         return DayToPromise(said, None)
     bench, parts = BenchAsked(at, to_promise=True), list(way.parts.all())
     try:
         found = bench.day_of(way, parts, day=said, begun_now=True)
         if not by_hand and said is not None and not found.holds:
-            later = bench.day_of(way, parts, begun_now=True)
+            later = bench.sure_day_of(way, parts)
             found = later if later.day > said else found
+        elif said is None:
+            found = bench.sure_day_of(way, parts)
     except WrongState:
         return DayToPromise(said, None)
     return DayToPromise(found.day, found)

@@ -13,7 +13,7 @@ from django.db.models import F, Max
 
 from quotes.estimating import construction, core_recipe, estimate
 from quotes.models import WAYS_AT_MOST, Damage, Quote, QuoteBoard, RecipeVersion, TakeIn, Way, WayPart
-from quotes.quoting.drafting import Today, draft, work_out
+from quotes.quoting.drafting import Today, day_may_be, draft, work_out
 from quotes.quoting.repairs import follow, parts_of, title_of, words_of
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
@@ -155,8 +155,8 @@ def edit_way(
     """
     quote = draft(way.board.quote)
     today = Today.of(quote, signed.at)
-    if ready_on is not None and ready_on < today.inputs.day:
-        raise Refused("Ready on lies in the past: give a day from today on, or leave it empty.", field="ready_on")
+    if ready_on is not None:
+        day_may_be(ready_on, today.inputs.day, field="ready_on")
     if price_by_hand is not None and not price_reason.strip():
         raise Refused("A price by hand needs a reason: say why, for the shop only.", field="price_reason")
     way.title, way.words = title.strip(), words.strip()

@@ -16,6 +16,8 @@ from quotes.planner.state import StepAhead
 
 SAND_FIRST_MIN = 10.0  # min, 5 to 20; common practice, no source: to key a coat by hand before one that comes late
 
+UNDER_WAY_H = 1.0  # a step that hands are at is told as a coat whose bond closes at once: so it goes before all others
+
 Repairs = tuple[int | None, ...]
 
 
@@ -23,8 +25,9 @@ Repairs = tuple[int | None, ...]
 class ToLay:
     """A step to be laid out: its plan, the repairs it serves, its minutes left.
 
-    `done` steps only say what lies under the others. `free_h` is in how many hours the step may be begun where that is
-    known (None: when those before it are done), `bonds_h` in how many hours a coat does not bond any more.
+    `done` steps only say what lies under the others; one that hands are `doing` goes before all. `free_h` is in how
+    many hours the step may be begun where that is known (None: when those before it are done), `bonds_h` in how many
+    hours a coat does not bond any more.
     """
 
     name: str
@@ -32,6 +35,7 @@ class ToLay:
     repairs: Repairs
     minutes: float
     done: bool = False
+    doing: bool = False
     free_h: float | None = None
     bonds_h: float | None = None
 
@@ -64,6 +68,7 @@ def in_line(steps: Sequence[ToLay], celsius: float | None) -> InLine:
     ends = [*(one.begins for one in laid[1:]), None]
     untils = [*(one.bonds_until for one in laid[1:]), None]
     found: list[StepAhead] = []
+    under_way = laid[0].step.doing
     for one, next_begins, until in zip(laid, ends, untils, strict=True):
         ahead = _ahead(one, next_begins, until)
         together = found and one.step.plan.same_sitting and not found[-1].cure_h
@@ -71,7 +76,7 @@ def in_line(steps: Sequence[ToLay], celsius: float | None) -> InLine:
             found[-1] = _together(found[-1], ahead)
         else:
             found.append(ahead)
-    return InLine(tuple(found), laid[0].begins, laid[0].bonds_until)
+    return InLine(tuple(found), laid[0].begins, UNDER_WAY_H if under_way else laid[0].bonds_until)
 
 
 def steps_ahead(plans: Sequence[PlannedStep], celsius: float | None = None) -> tuple[StepAhead, ...]:
@@ -85,14 +90,14 @@ def steps_ahead(plans: Sequence[PlannedStep], celsius: float | None = None) -> t
 
 def _ahead(one: Laid, next_begins: float | None, until: float | None) -> StepAhead:
     """A step with what is between it and the next."""
-    plan = one.step.plan
+    plan, doing = one.step.plan, one.step.doing
     return StepAhead(
         name=one.step.name,
         minutes=max(one.step.minutes, 1.0),
         cure_h=0.0 if next_begins is None else round(max(0.0, next_begins - one.hands_end), 4),
         bonds_h=None if until is None else round(max(0.0, until - one.hands_end), 4),
-        sand_first_min=SAND_FIRST_MIN if plan.latest_start_h is not None else 0.0,
-        coats=plan.latest_start_h is not None,
+        sand_first_min=SAND_FIRST_MIN if plan.latest_start_h is not None and not doing else 0.0,
+        coats=plan.latest_start_h is not None or doing,
         cuts=plan.cuts_back,
         may_stop=not (plan.mixes or (plan.does and plan.does.puts)),
     )
@@ -133,7 +138,7 @@ def _laid_out(steps: Sequence[ToLay], waits: Waits) -> list[Laid]:
     ends: dict[int | None, float] = {}
     hands, laid = 0.0, list[Laid]()
     while left:
-        begins, _, step = min((_may_begin(step, ends, waits), at, step) for at, step in _heads(left))
+        _, begins, _, step = min((not step.doing, _may_begin(step, ends, waits), at, step) for at, step in _heads(left))
         begins = max(begins, hands)
         hands = begins + step.minutes / 60
         laid.append(Laid(step, begins, hands, _bonds(step, ends, waits)))

@@ -14,7 +14,7 @@ from quotes.ready_days.rack_state import RackState
 from shop.text.formats import day as day_words
 from shop.text.formats import in_ten
 
-TRIED = 60  # draws for what is only compared; they are the first of those that the chance itself was worked out with
+TRIED = 40  # draws for what is only compared; they are the first of those that the chance itself was worked out with
 HELPED_AT_MOST = 3  # jobs, the first promised first
 LIFTS = 0.1  # of a chance, from which something is said to help: a tenth, as chances are said
 HOUR = 60
@@ -33,9 +33,12 @@ def _of_job(bench: RackState, found: ReadyDays, job: Job) -> list[dict[str, Any]
     name, day = bench.called[job.pk], job.promised_on
     assert day is not None
     likely = found.ready(name).q80
+    another = found.within_a_year(likely)
     if day < bench.now.date():
-        words = f"The day promised, {day_words(day)}, is past: ring and tell another, {day_words(likely)} holds eight in ten."
-        return [{"job": job.pk, "tag": name, "words": words}]
+        holds = f": ring and tell another, {day_words(likely)} holds eight in ten" if another else ""
+        return [
+            {"job": job.pk, "tag": name, "words": f"The day promised, {day_words(day)}, is past{holds}.", "waits": []}
+        ]
     now = forecast(bench.state, TRIED).chance(name, day)
     lifted = []
     for words, state in _changes(bench, name, day):
@@ -45,17 +48,18 @@ def _of_job(bench: RackState, found: ReadyDays, job: Job) -> list[dict[str, Any]
     asked = [extra for extra in job.extras.all() if extra.open]
     said = [f"Ring for the answer to “{extra.words}”: the board waits for it." for extra in asked]
     said += [words for _, words in sorted(lifted, reverse=True)]
-    if likely > day:
+    if likely > day and another:
         said.append(f"Ring and tell another day: {day_words(likely)} holds eight in ten.")
-    return [{"job": job.pk, "tag": name, "words": words} for words in said]
+    waits = sorted(extra.pk for extra in asked)
+    return [{"job": job.pk, "tag": name, "words": words, "waits": waits} for words in said]
 
 
 def _changes(bench: RackState, name: str, promised: date) -> Iterator[tuple[str, BenchState]]:
     """What the shop could do, in words, and the bench as it then is."""
     state, today = bench.state, bench.now.date()
-    last = min(promised, today + timedelta(days=6))  # hours are those of a weekday: no day twice
-    for number in range(1, (last - today).days + 1):
-        day = today + timedelta(days=number)
+    first = max(today + timedelta(days=1), promised - timedelta(days=6))  # hours are those of a weekday: no day twice
+    for number in range((promised - first).days + 1):
+        day = first + timedelta(days=number)
         longer = _hour_more(state, day)
         if longer is not None:
             yield f"An hour more on {day_words(day)}", longer

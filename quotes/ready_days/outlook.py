@@ -6,6 +6,7 @@ Draws are made here, once what was done is stored, and kept in the one row of `O
 from __future__ import annotations
 
 import logging
+import threading
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -15,13 +16,17 @@ from django.db import transaction
 from quotes.models import Outlook
 from quotes.planner import ReadyDays, WrongState, forecast
 from quotes.planner.today import BenchPlanStep, plan_ahead
+from quotes.ready_days.boards import NO_ROW
 from quotes.ready_days.helping import what_helps
 from quotes.ready_days.rack_state import RackState, bench_now
 from shop.models import Profile
 from shop.platform.acts import EVERY_ROLE, Signed, action, internal
 
+_looks = threading.local()  # looks asked for and done in this thread, by number
+
 PLANNED_DAYS = 14
 SHOWN_DAYS = 28
+A_TENTH = 0.1
 
 
 def outlook() -> Outlook:
@@ -30,15 +35,21 @@ def outlook() -> Outlook:
 
 
 def look_again_soon(*, at: datetime) -> None:
-    """Look again once what is being done is stored. Nothing that was done is undone if that fails."""
-    transaction.on_commit(lambda: _look_if_older(at), robust=True)
+    """Look again once what is being done is stored, once for all acts of a transaction.
 
+    Nothing that was done is undone if that fails. What was done at an earlier moment than the last look, and stored
+    after it, is looked at as of that look.
+    """
 
-def _look_if_older(at: datetime) -> None:
-    """One look for all acts of one moment."""
-    seen = outlook()
-    if seen.worked_at is None or seen.worked_at < at:
-        look_again(at=at)
+    count = _looks.__dict__
+    count["asked"] = number = count.get("asked", 0) + 1
+
+    def look() -> None:
+        if number > count.get("done", 0):  # the first of a transaction looks for all that were asked for in it
+            count["done"] = count["asked"]
+            look_again(at=max(at, outlook().worked_at or at))
+
+    transaction.on_commit(look, robust=True)
 
 
 def look_at_login(*, at: datetime) -> None:
@@ -63,17 +74,17 @@ def look_again(*, at: datetime) -> Outlook:
         bench = bench_now(at)
     except WrongState as wrong:
         return _keep(at, {"trouble": str(wrong), "plan": [], "days": [], "helps": [], "digest": "", "jobs": {}})
-    before, draws = outlook().jobs, settings.READY_DAY_DRAWS
+    before, draws = outlook(), settings.READY_DAY_DRAWS
     found = forecast(bench.state, draws)
     plan = plan_ahead(bench.state, PLANNED_DAYS)
-    jobs = _jobs(bench, found, before)
+    jobs = _jobs(bench, found, before.jobs)
     return _keep(at, {
         "digest": found.digest,
         "draws": draws,
         "jobs": jobs,
         "plan": [_planned(bench, one) for one in plan],
         "days": _days(bench, plan),
-        "helps": what_helps(bench, found, [bench.jobs[name] for name in bench.jobs if _fell(jobs, bench, name)]),
+        "helps": _helps(bench, found, jobs, before),
         "trouble": "\n".join(bench.odd),
     })  # fmt: skip
 
@@ -81,7 +92,8 @@ def look_again(*, at: datetime) -> Outlook:
 @internal
 def _keep(at: datetime, seen: dict[str, Any]) -> Outlook:
     """The one row, unless a later look was kept meanwhile."""
-    row = Outlook.objects.select_for_update().filter(pk=1).first() or Outlook(pk=1)
+    Outlook.objects.get_or_create(pk=1)
+    row = Outlook.objects.select_for_update().get(pk=1)
     if row.worked_at is None or row.worked_at <= at:
         row.worked_at = at
         for name, value in seen.items():
@@ -107,6 +119,24 @@ def _jobs(bench: RackState, found: ReadyDays, before: dict[str, Any]) -> dict[st
     return told
 
 
+def _helps(bench: RackState, found: ReadyDays, jobs: dict[str, Any], before: Outlook) -> list[dict[str, Any]]:
+    """What would lift each promise below even: as last said while its chance and what it waits for are the same."""
+    kept: list[dict[str, Any]] = []
+    fallen = []
+    for name in bench.jobs:
+        if not _fell(jobs, bench, name):
+            continue
+        job = bench.jobs[name]
+        told, waits = jobs[str(job.pk)], sorted(extra.pk for extra in job.extras.all() if extra.open)
+        said = [one for one in before.helps if one["job"] == job.pk and one.get("waits") == waits]
+        if said and told["before"] is not None and abs(told["chance"] - told["before"]) < A_TENTH:
+            kept += said
+        else:
+            fallen.append(job)
+    fresh = what_helps(bench, found, fallen)
+    return kept + fresh
+
+
 def _fell(jobs: dict[str, Any], bench: RackState, name: str) -> bool:
     """Whether the promise of a job is below even."""
     chance = jobs[str(bench.jobs[name].pk)]["chance"]
@@ -120,7 +150,7 @@ def _planned(bench: RackState, one: BenchPlanStep) -> dict[str, Any]:
         "from": bench.moment(one.begins).isoformat(timespec="minutes"),
         "minutes": round(one.minutes),
         "job": bench.jobs[one.job].pk,
-        "step": int(one.step) if one.step.isdigit() else None,
+        "step": None if one.step.startswith(NO_ROW) else int(one.step),
     }
 
 

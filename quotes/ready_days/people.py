@@ -8,7 +8,7 @@ from datetime import date, time, timedelta
 from quotes.estimating import MONDAY_TO_FRIDAY
 from quotes.planner.state import LOOK_AHEAD_DAYS, PersonHours, Span
 from quotes.ready_days.open_hours import THE_BENCH
-from shop.models import Absence, BenchShift, ClosedDay, Profile
+from shop.models import Absence, BenchShift, ClosedDay, Profile, User
 
 USUAL_DAY: tuple[Span, ...] = ((9 * 60, 13 * 60), (14 * 60, 18 * 60))  # our own choice, until somebody's hours are set
 
@@ -24,12 +24,21 @@ def people_at_the_bench(today: date, profile: Profile) -> tuple[PersonHours, ...
         week[shift.weekday].append((minute_of(shift.begins), minute_of(shift.ends)))
     if not weeks:
         days = set(profile.working_days or MONDAY_TO_FRIDAY)
-        return (PersonHours(str(THE_BENCH), tuple(USUAL_DAY if day in days else () for day in range(7))),)
+        usual = tuple(USUAL_DAY if day in days else () for day in range(7))
+        return (PersonHours(str(THE_BENCH), usual, _all_away(today)),)
     away = _away(weeks, today, today + timedelta(days=LOOK_AHEAD_DAYS))
     return tuple(
         PersonHours(str(person), tuple(tuple(spans) for spans in week), frozenset(away.get(person, ())))
         for person, week in weeks.items()
     )
+
+
+def _all_away(today: date) -> frozenset[date]:
+    """Days on which everybody who works here is away. Two queries."""
+    people = list(User.objects.filter(is_active=True).values_list("pk", flat=True))
+    away = _away(people, today, today + timedelta(days=LOOK_AHEAD_DAYS))
+    days = [away.get(person, set()) for person in people]
+    return frozenset(set.intersection(*days)) if days else frozenset()
 
 
 def closed_days(first: date, last: date) -> frozenset[date]:

@@ -10,13 +10,12 @@ from typing import Any
 
 from django.conf import settings
 
-from quotes.costing import PlannedStep
 from quotes.models import Extra, Way, WayPart
 from quotes.planner import BenchState, ReadyDay, ReadyDays, WrongState, forecast
 from quotes.planner.promise import TO_PROMISE
 from quotes.planner.state import BoardAhead
-from quotes.ready_days.chain import InLine, ToLay, in_line
-from quotes.ready_days.rack_state import RackState, bench_now, local_time, tomorrow
+from quotes.ready_days.boards import way_line
+from quotes.ready_days.rack_state import RackState, bench_now, tomorrow
 from shop.models import Profile
 
 NOTICED = 0.1  # of a chance lost, from which the shop is told of it: a tenth, as chances are said
@@ -84,21 +83,37 @@ class BenchAsked:
         others = tuple(one for one in self.bench.state.boards if one.job != board.job)
         state = replace(self.bench.state, boards=(*others, board), ask=(board.job,))
         found = forecast(state, self.draws)
+        if day is None and not found.within_a_year(found.ready(board.job).q80):
+            raise WrongState(
+                f"As the bench stands, tag {board.job} is not ready within a year: look at hours and steps."
+            )
         return DayAsked(state, found.ready(board.job), self.draws, tuple(self._touched(board.job, found)))
+
+    def sure_day_of(self, way: Way, parts: Sequence[WayPart]) -> DayAsked:
+        """The day that holds eight in ten also once it is promised, for work begun now. Raises WrongState.
+
+        A board with a day is worked by that day: its chance is asked again, and the next day taken where it fell.
+        """
+        found = self.day_of(way, parts, begun_now=True)
+        again = self.day_of(way, parts, day=found.day, begun_now=True)
+        if again.holds or again.ready.q80 <= found.day:
+            return again
+        return self.day_of(way, parts, day=again.ready.q80, begun_now=True)
 
     def _board(self, way: Way, parts: Sequence[WayPart], day: date | None, begun_now: bool) -> BoardAhead:
         """A way as a board on the rack; more work on a job goes before what is ahead of it, another way instead."""
         takein = way.board.takein
         name, now = str(takein.tag), self.bench.now
-        line = _line(way, parts, self.bench.celsius)
+        shop = self.bench.moment_of
+        line = way_line(way, parts, shop.celsius)
         there = next((one for one in self.bench.state.boards if one.job == name), None)
         if there is not None:
+            there = self.bench.if_answered(name)
             steps = line.steps if self._instead(name) else (*line.steps, *there.steps)
-            free = now if begun_now else there.free_from
-            return replace(there, steps=steps, promised=day, free_from=free, turns_up_after=None)
+            return replace(there, steps=steps, promised=day, bonds_until=None, turns_up_after=None)
         return BoardAhead(
             job=name,
-            came=local_time(takein.received_at, self.bench.zone),
+            came=shop.local(takein.received_at),
             promised=day,
             rush=bool(way.board.quote.rush_percent),
             free_from=now if begun_now else tomorrow(now),
@@ -121,17 +136,6 @@ class BenchAsked:
                 if before - after >= NOTICED:
                     told.append({"job": job.pk, "tag": name, "before": before, "after": after})
         return sorted(told, key=lambda one: one["after"] - one["before"])[:TOLD_AT_MOST]
-
-
-def _line(way: Way, parts: Sequence[WayPart], celsius: float | None) -> InLine:
-    """Steps of a way one after the other: those of its bench, before there were any those of each repair."""
-    told: list[tuple[tuple[int | None, ...], PlannedStep]] = [
-        (tuple(one.part for one in plan.serves), plan) for plan in way.planned_steps
-    ]
-    if not told:
-        told = [((part.pk,), plan) for part in parts for plan in part.estimate.steps]
-    own = [ToLay(str(number), plan, repairs, plan.minutes) for number, (repairs, plan) in enumerate(told, 1)]
-    return in_line(own, celsius)
 
 
 def ready_day(

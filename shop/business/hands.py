@@ -107,8 +107,11 @@ def add_absence(
     if (last - first).days >= MOST_DAYS_AWAY:
         sentence = "More than a year away is no absence: say under Shop, Who works here, that the login is no more."
         raise Refused(sentence, field="last")
-    if Absence.objects.filter(person=person, first__lte=first, last__gte=last).exists():
-        raise Refused(f"{person.name} is away then already.", field="first")
+    there = Absence.objects.filter(person=person, first__lte=last, last__gte=first).first()
+    if there is not None:
+        raise Refused(
+            f"{person.name} is away {_days(there.first, there.last)} already: give other days.", field="first"
+        )
     absence = Absence(person=person, first=first, last=last, reason=reason, made_at=signed.at, by=signed.by)
     checked(absence).save()
     signed.record(absence, f"{person.name} away {_days(first, last)}")

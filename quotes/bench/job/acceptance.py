@@ -72,8 +72,8 @@ def accept_way(
             return job
         raise Refused("Another way for this board is already agreed; change it on the job itself.")
     _check_comeback(way, comeback_of, cause)
-    if promised_on is not None and promised_on < signed.day:
-        raise Refused("Ready on lies in the past: give a day from today on.", field="promised_on")
+    if promised_on is not None:
+        quoting.day_may_be(promised_on, signed.day, field="promised_on")
     way = quoting.agree(way=way, signed=signed, how=how, past_date=past_date, spoken=spoken, wanted=wanted)
     promise = quoting.day_to_promise(way, signed.at, promised_on)
     job = Job.objects.create(

@@ -19,6 +19,7 @@ from shop.models import Absence, ClosedDay, Profile, User
 from shop.text.formats import in_ten
 from shop.text.icalendar import CalendarEvent, icalendar
 
+MORE_WORK = "More work"  # its own words are somebody’s, and may say anything
 THE_BENCH = "The bench"  # who works where nobody has hours of their own
 
 
@@ -51,7 +52,8 @@ def _ready(boards: Iterable[WeekBoard]) -> Iterator[CalendarEvent]:
 def _planned(seen: Outlook, jobs: Iterable[Job], names: Mapping[int, str]) -> Iterator[CalendarEvent]:
     """The plan's steps that are still ahead, each from its moment on; a step in pieces is told piece by piece."""
     tags = {job.pk: job.takein.tag for job in jobs}
-    titles = dict(Step.objects.on_the_bench().values_list("pk", "title"))
+    steps = Step.objects.on_the_bench().values_list("pk", "operation", "title")
+    titles = {pk: MORE_WORK if operation == "extra" else title for pk, operation, title in steps}
     pieces: Counter[int] = Counter()
     for row in seen.plan:
         job, step = row["job"], row["step"]

@@ -125,6 +125,7 @@ def propose_another_way(*, job: Job, way: Way, words: str, signed: Signed) -> Ex
     extra.words = _fitting(words) or f"{way.title} instead of {job.way.title}"[:400]
     _take_price(extra, way)
     extra.save()
+    look_again_soon(at=signed.at)
     signed.record(job, f"Offered for {job.takein.tag}: {extra.words}")
     return extra
 
@@ -335,9 +336,7 @@ def charge_after_all(*, job: Job, signed: Signed) -> Job:
 def promise_another_day(*, job: Job, day: date, how: str, signed: Signed) -> Job:
     """A job on the bench is promised for another day; `how` says how the customer was told. Raises Refused."""
     job = on_the_bench(job)
-    today = signed.day
-    if day < today:
-        raise Refused("Ready on lies in the past: give a day from today on.", field="day")
+    quoting.day_may_be(day, signed.day, field="day")
     if day == job.promised_on:
         raise Refused(f"The job is already promised for {day_words(day)}: give another day.", field="day")
     if not how.strip():

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.management import call_command
 
 from quotes import bench as b
-from quotes.models import Job, Outlook, Step
+from quotes.models import Job, Outlook, Step, Way
 from quotes.ready_days.outlook import look_again, look_at_login, look_now, outlook
-from shop.models import ClosedDay
+from shop.models import BenchShift, ClosedDay
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
 
@@ -60,6 +60,9 @@ ACTS = {
     "a step begun": lambda job, by: b.start_step(step=b.next_step(job.steps.all(), NOW), signed=by),
     "a step done": lambda job, by: b.finish_step(step=b.next_step(job.steps.all(), NOW), minutes=D(5), signed=by),
     "something turned up": lambda job, by: b.note_found(job=job, words="wet foam", signed=by),
+    "another way offered": lambda job, by: b.propose_another_way(
+        job=job, way=Way.objects.exclude(pk=job.way_id).filter(board=job.quoted).first(), words="", signed=by
+    ),
     "another day": lambda job, by: b.promise_another_day(
         job=job, day=job.promised_on + timedelta(days=30), how="by phone", signed=by
     ),
@@ -86,6 +89,25 @@ def test_several_acts_of_one_moment_are_one_look(job, counter, django_capture_on
         ACTS["a step done"](job, Signed(counter, NOW))
         ACTS["a step done"](job, Signed(counter, NOW))
     assert len(looks) == 1
+
+
+def test_what_was_done_before_the_last_look_and_stored_after_it_is_looked_at(
+    job, counter, django_capture_on_commit_callbacks
+):
+    seen = look_again(at=NOW + timedelta(minutes=5))
+    with django_capture_on_commit_callbacks(execute=True):
+        ACTS["something turned up"](job, Signed(counter, NOW))
+    assert outlook().digest != seen.digest
+    assert outlook().worked_at == seen.worked_at
+
+
+def test_what_no_year_finishes_has_no_day_and_no_chance(job, counter):
+    BenchShift.objects.create(person=counter, weekday=NOW.weekday(), begins=time(9), ends=time(9, 2))
+    Job.objects.filter(pk=job.pk).update(promised_on=TODAY + timedelta(days=300))
+    kept = look_again(at=NOW)
+    assert kept.jobs[str(job.pk)]["chance"] == 0
+    assert "takes longer than any day at the bench" in kept.trouble
+    assert not any("holds eight in ten" in words for words in words_of(kept))
 
 
 def test_nothing_that_was_done_is_undone_when_a_look_fails(
@@ -122,7 +144,7 @@ def test_anybody_may_ask_for_a_look(job, bench):
     assert look_now(signed=Signed(bench, NOW)).worked_at == NOW
 
 
-def words(kept):
+def words_of(kept):
     return [one["words"] for one in kept.helps]
 
 
@@ -130,7 +152,7 @@ def test_a_promise_that_fell_below_even_says_what_helps(job, counter):
     assert look_again(at=NOW).helps == []
     Job.objects.filter(pk=job.pk).update(promised_on=TODAY + timedelta(days=1))
     b.note_found(job=job, words="wet foam", signed=Signed(counter, NOW))
-    said = words(look_again(at=NOW))
+    said = words_of(look_again(at=NOW))
     assert said[0] == "Ring for the answer to “wet foam”: the board waits for it."
     assert said[-1].startswith("Ring and tell another day: ")
     assert said[-1].endswith("holds eight in ten.")
@@ -138,5 +160,5 @@ def test_a_promise_that_fell_below_even_says_what_helps(job, counter):
 
 def test_a_day_that_is_past_is_named(job):
     Job.objects.filter(pk=job.pk).update(promised_on=TODAY - timedelta(days=2))
-    (said,) = words(look_again(at=NOW))
+    (said,) = words_of(look_again(at=NOW))
     assert "is past: ring and tell another" in said

@@ -8,12 +8,15 @@ from decimal import Decimal
 import pytest
 
 from quotes import bench as b
+from quotes import quoting
 from quotes.models import Job, Step
-from quotes.planner import WrongState, from_json
-from quotes.ready_days.rack_state import WITHOUT_MINUTES, bench_now
-from shop.models import Absence, BenchShift, ClosedDay, Profile
+from quotes.planner import WrongState, from_json, plan_of_day
+from quotes.ready_days.boards import WITHOUT_MINUTES
+from quotes.ready_days.rack_state import bench_now
+from shop.models import Absence, BenchShift, ClosedDay, Profile, User
 from shop.platform.acts import Signed
 from tests.conftest import NOW, TODAY
+from tests.quotes.benches import RAIL_DING
 
 D = Decimal
 
@@ -115,7 +118,7 @@ def test_the_state_is_the_same_read_back_from_the_neutral_form(job):
 
 
 def test_the_bench_is_read_in_as_many_queries_for_many_jobs(job, counter, django_assert_max_num_queries):
-    with django_assert_max_num_queries(22):
+    with django_assert_max_num_queries(24):
         bench_now(NOW)
     first = job.steps.order_by("position").first()
     for number in range(5):
@@ -124,6 +127,49 @@ def test_the_bench_is_read_in_as_many_queries_for_many_jobs(job, counter, django
         )
         Step.objects.create(job=again, part=first.part, position=1, operation="sand", title="Sand", plan=first.plan)
         assert len(bench_now(NOW).jobs) == number + 2
-    with django_assert_max_num_queries(22):
+    with django_assert_max_num_queries(24):
         bench_now(NOW)
     assert set(bench_now(NOW).jobs) >= {job.takein.tag, f"{job.takein.tag}/2"}
+
+
+def test_a_priced_extra_is_the_steps_it_was_priced_by(begun_job, counter, bench, versions):
+    at = NOW + timedelta(minutes=1)
+    plain = only_board(at)
+    extra = b.note_found(job=begun_job, words="wet foam under it", signed=Signed(bench, NOW))
+    quote = quoting.start_quote(takeins=[begun_job.takein], signed=Signed(counter, NOW))
+    way = quoting.add_way(
+        board=quote.boards.get(), version=versions["ding-rail-small"], measures=RAIL_DING, signed=Signed(counter, NOW)
+    )
+    b.price_extra(extra=extra, way=way, signed=Signed(counter, NOW))
+    board = only_board(at)
+    planned = sum(step.minutes for part in way.parts.all() for step in part.estimate.steps)
+    added = board.steps[: len(board.steps) - len(plain.steps)]
+    assert sum(one.minutes for one in added) == pytest.approx(planned, abs=len(added))
+    assert all(one.name.startswith("+") for one in added)
+    assert [one.name for one in bench_now(at).if_answered(board.job).steps] == [one.name for one in plain.steps]
+
+
+def test_what_a_redo_asks_of_the_customer_is_on_the_bench_already(begun_job, counter):
+    done = begun_job.steps.get(state=Step.State.DONE)
+    signed = Signed(counter, NOW)
+    b.redo_step(step=done, cause="ours", billed=True, reason="pinholes", signed=signed)
+    assert begun_job.extras.filter(state="found").count() == 1
+    board = only_board()
+    assert not any(one.name.startswith("+") for one in board.steps)
+    assert board.free_from == bench_now(NOW).state.now
+
+
+def test_a_step_under_way_goes_before_all_and_waits_for_nothing(job, counter):
+    last = job.steps.order_by("-position").first()
+    Step.objects.filter(pk=last.pk).update(part=None, state=Step.State.DOING, earliest_at=NOW + timedelta(hours=20))
+    board = only_board()
+    assert board.steps[0].name == str(last.pk)
+    assert board.free_from == bench_now(NOW).state.now
+    assert plan_of_day(bench_now(NOW).state)[0].step == str(last.pk)
+
+
+def test_who_works_alone_and_is_away_is_not_counted_on(profile, keeper):
+    User.objects.exclude(pk=keeper.pk).update(is_active=False)
+    Absence.objects.create(person=keeper, first=TODAY, last=TODAY, made_at=NOW, by=keeper)
+    (hands,) = bench_now(NOW).state.people
+    assert hands.away == {TODAY}

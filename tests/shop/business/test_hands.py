@@ -118,7 +118,7 @@ def test_days_away_that_cannot_be_are_refused(keeper, bench):
     assert "More than a year away is no absence" in refusal(lambda: away(keeper, bench, days=367))["last"][0]
     away(keeper, bench, days=5)
     said = refusal(lambda: away(keeper, bench, first=TODAY + A_DAY, days=2))
-    assert said == {"first": ["Bench Person is away then already."]}
+    assert said == {"first": [f"Bench Person is away from {TODAY} to {TODAY + 4 * A_DAY} already: give other days."]}
     away(keeper, bench, first=TODAY + A_DAY, days=9)  # longer than what was known
     bench.is_active = False
     bench.save()
