@@ -253,8 +253,8 @@ def test_the_rack_and_the_job_say_how_sure_a_promise_is_as_it_was_kept(job, benc
         html = says(bench_client.get(page))
         assert words in html
         assert (f'state late">{words}' in html) == risk, "below even it has a shape and a word"
-    assert the_day(TODAY) in html
-    assert ("Ring the customer." in html) == risk
+        assert the_day(TODAY) in html
+        assert ("Ring the customer." in html) == risk, "below even says what would help"
 
 
 def test_a_promise_that_was_not_looked_at_or_is_past_has_no_chance(job, bench_client):
