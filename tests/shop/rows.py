@@ -91,12 +91,12 @@ def fill_every_corner(by: User) -> None:
     )
 
 
-def everything() -> dict[str, list[dict[str, object]]]:
-    """Every row of the user's, by table, as Python values to be compared."""
+def everything(registry=apps) -> dict[str, list[dict[str, object]]]:
+    """Every row of the user's, by table, as Python values to be compared; `registry` has the models of a version."""
     return {
         model._meta.label: [
             {name: bytes(v) if isinstance(v, memoryview) else v for name, v in row.items()}
             for row in model._base_manager.order_by("pk").values()
         ]
-        for model in kept_models(apps)
+        for model in kept_models(registry)
     }
