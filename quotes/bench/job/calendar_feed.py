@@ -41,9 +41,7 @@ def _ready(boards: Iterable[WeekBoard]) -> Iterator[CalendarEvent]:
     for board in boards:
         if board.by == date.max:
             continue
-        words = (
-            f"Promised for this day: {in_ten(board.chance)}." if board.chance is not None else "Promised for this day."
-        )
+        words = f"Promised for this day: {in_ten(board.kept.chance)}." if board.kept else "Promised for this day."
         if board.job.promised_on is None:
             words = "Eight in ten that it is ready by this day; nothing is promised."
         summary = f"Ready: tag {board.takein.tag}, {board.takein.brought_by.name}"
