@@ -8,7 +8,7 @@ PIP := -m pip --quiet --quiet --disable-pip-version-check # twice: what it says 
 INSTALL := $(PY) $(PIP) install --require-hashes
 export PYTHON
 
-.PHONY: demo run test test-moment test-database lint bench soak lock pictures clean
+.PHONY: demo run test test-moment test-database lint bench promises soak lock pictures clean
 
 .venv/run: requirements.txt
 	@.ci/system run
@@ -68,6 +68,9 @@ test-database: .venv/dev
 
 bench: .venv/dev
 	$(PY) -m tests.tools.bench
+
+promises: .venv/dev
+	$(PY) -m tests.planner.shops
 
 # 50 people for a minute and ten kills, each followed by check_books; on PostgreSQL too where DATABASE_URL names one.
 SOAK = LOAD_PEOPLE=50 LOAD_SECONDS=60 KILLS=10 $(PY) -m pytest -p no:randomly -v -s tests/inventory/stock/test_load.py tests/inventory/stock/test_kill.py

@@ -105,7 +105,7 @@ def _fast_static_and_own_media(settings, tmp_path):
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
     settings.MEDIA_ROOT = tmp_path / "media"
-    settings.READY_DAY_DRAWS = 20  # futures; what is said of days and chances is tested with its own number
+    settings.READY_DAY_DRAWS = 8  # futures; what is said of days and chances is tested with its own number
 
 
 @pytest.fixture(scope="module")

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from quotes import bench, quoting
 from quotes.models import Mix, Step, StepUse
+from quotes.ready_days.outlook import look_again
 from shop.platform.acts import Signed
 from tests import sample_shop
 from tests.browser.conftest import PHONE
@@ -22,6 +23,7 @@ from tests.sample_shop import make_profile
 pytestmark = pytest.mark.django_db(transaction=True)
 
 FIRST_SCREEN = PHONE["viewport"]["height"]
+GLOVES = 64  # px, what a glove meets
 LONG = {"brought_by": "Siobhán Ní Dhonnchadha-Saltmarsh", "name": "9′6″ nose rider with the blue rails"}
 
 
@@ -108,3 +110,23 @@ def test_a_weighed_mix_takes_fifteen_seconds(job, hands, page, hand, live_server
     used = StepUse.objects.filter(step=laminate, material__unit="g").get()
     assert (used.used, used.as_planned) == (31, False)
     assert hand.seconds <= 15, hand.says()
+
+
+def test_the_next_step_of_today_is_begun_with_one_tap(job, hands, page, hand, live_server):
+    look_again(at=timezone.now())
+    first = job.steps.order_by("position").first()
+    for where in ("/today/", "/"):
+        page.goto(live_server.url + where)
+        begin = page.get_by_role("button", name="Begin").first
+        assert begin.bounding_box()["height"] >= GLOVES, where
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["viewport"]["width"], where
+    hand.go(f"{live_server.url}/today/")
+    begin = page.get_by_role("button", name=f"Begin {first.title}")
+    assert foot(begin) <= FIRST_SCREEN
+    hand.tap(begin)
+    assert page.url == f"{live_server.url}/step/{first.pk}/"
+    first.refresh_from_db()
+    assert first.state == Step.State.DOING
+    assert hand.seconds <= 5, hand.says()
+    page.goto(f"{live_server.url}/today/")
+    assert page.locator(".today .state.now").first.inner_text().startswith("under way since")

@@ -25,7 +25,7 @@ from shop.models import User
 
 THE_BENCH = 0  # the person of a plan where nobody has hours
 RULE = (
-    f"First what bonds by itself for {CLOSES_WITHIN_H:.0f} hours or less, then a rush, then the board with the least "
+    f"First comes what bonds by itself for {CLOSES_WITHIN_H:.0f} hours or less, then a rush, then the board with the least "
     "time to spare until its day, then who came first. A step is begun only where it ends today, unless it may stop "
     "over night."
 )
@@ -136,7 +136,7 @@ def bench_today(
 def _one_loud(people: Sequence[PersonsDay], also: Sequence[TodaysStep]) -> tuple[list[PersonsDay], list[TodaysStep]]:
     """The first step of all that can be begun is marked: the page says it first."""
     every = [row for each in people for row in each.rows] + [*also]
-    first = next((row for row in every if row.may_begin), None)
+    first = next((row for row in every if row.may_begin or row.releases), None)
 
     def marked(rows: Sequence[TodaysStep]) -> list[TodaysStep]:
         return [replace(row, next_up=row is first) for row in rows]

@@ -67,16 +67,16 @@ class TodaysStep:
 
     @property
     def mark(self) -> str:
-        """The shape beside how it stands."""
+        """The shape beside how it stands; empty where the words do."""
         if self.sand_first:
             return "late"
-        return {DOING: "now", NOW: "wait" if self.closes else "ahead"}.get(self.standing, "wait")
+        return {DOING: "now", NOW: "wait" if self.closes else "", CURES: "wait"}.get(self.standing, "")
 
     @property
     def state(self) -> str:
         """How it stands in words; empty where nothing stands in the way and nothing hurries."""
         if self.sand_first:
-            return "window over, sand first"
+            return "window over"
         if self.standing == DOING:
             return f"under way since {self._clock(self.step.started_at)}" if self.step.started_at else "under way"
         if self.standing == AFTER:

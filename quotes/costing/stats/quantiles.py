@@ -7,6 +7,7 @@ law as a series of positive terms; 26.5.8, the beta law as a continued fraction,
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 EIGHT_IN_TEN = (0.1, 0.9)
 _HALVINGS = 60
@@ -27,6 +28,7 @@ def gamma_below(x: float, shape: float) -> float:
     return min(1.0, total)
 
 
+@lru_cache(maxsize=1024)
 def gamma_quantile(chance: float, shape: float) -> float:
     """Quantile of a gamma variable of this shape and scale 1, for a chance above 0 and below 1."""
     low, high = 0.0, shape + 1.0
@@ -48,6 +50,7 @@ def beta_below(x: float, a: float, b: float) -> float:
     return math.exp(front) / a * _fraction(x, a, b)
 
 
+@lru_cache(maxsize=1024)
 def beta_quantile(chance: float, a: float, b: float) -> float:
     """Quantile of a beta variable with these parameters, to 1e-18, for a chance above 0 and below 1."""
     low, high = 0.0, 1.0

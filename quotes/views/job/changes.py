@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 from django.http import HttpResponse
@@ -15,8 +16,11 @@ from quotes.estimating import shop_calendar
 from quotes.forms.bench import FoundForm, as_typed
 from quotes.forms.job import AbsorbForm, AnotherWayForm, AnswerForm, ExtraPriceForm, PromiseForm, StopForm
 from quotes.models import Extra, Job, Way
+from quotes.ready_days.outlook import outlook
 from quotes.views.job.jobs import head, jobs_with_all, to_job, to_job_of
 from shop.platform.acts import EVERY_ROLE, SEES_MONEY, Refused
+from shop.text.formats import day as day_words
+from shop.text.formats import in_ten
 from shop.web.access import open_to
 from shop.web.page import Shown, act_page, form_page, sent
 from shop.web.request import ShopRequest, signed
@@ -84,12 +88,30 @@ def job_another_way(request: ShopRequest, job: Job) -> Shown:
     return {**head(job), "form": AnotherWayForm(sent(request), shop=request.shop, ways=ways), "ways": ways}
 
 
-@act_page(bench.promise_another_day, "quotes/job_promise.html", rows=jobs_with_all(), called="job", to=to_job)
+def _promised(job: Job) -> str:
+    """The day that was promised, with its chance where the bench could be asked."""
+    promise = job.promises.latest("pk")
+    chance = "" if promise.chance is None else f": {in_ten(promise.chance)}"
+    return f"Promised for {day_words(promise.day)}{chance}."
+
+
+@act_page(
+    bench.promise_another_day, "quotes/job_promise.html", rows=jobs_with_all(), called="job", to=to_job, says=_promised
+)  # fmt: skip
 def job_promise(request: ShopRequest, job: Job) -> Shown:
     """Another day than was promised, once the customer knows."""
-    first = late_finish(job, today=timezone.localdate(), calendar=shop_calendar())
-    form = PromiseForm(sent(request), shop=request.shop, initial={"day": first})
-    return {**head(job), "form": form, "not_before": first}
+    today, seen = timezone.localdate(), outlook()
+    first = late_finish(job, today=today, calendar=shop_calendar())
+    days = seen.jobs.get(str(job.pk), {})
+    even, likely, nine = (_from(days.get(name), today) for name in ("even", "likely", "nine"))
+    form = PromiseForm(sent(request), shop=request.shop, initial={"day": likely or first})
+    return {**head(job), "form": form, "not_before": first, "even": even, "likely": likely, "nine": nine, "seen": seen}
+
+
+def _from(kept: str | None, today: date) -> date | None:
+    """A day of the outlook, where it is not over."""
+    day = date.fromisoformat(kept) if kept else None
+    return day if day and day >= today else None
 
 
 @act_page(

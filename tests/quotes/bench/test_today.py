@@ -115,7 +115,7 @@ def test_what_bonds_not_for_long_comes_first_and_says_until_when(job):
     assert (rows[0].state, rows[0].mark) == (f"bonds until {until:%H:%M}", "wait")
     over = rows_of(NOW + timedelta(hours=hands.CLOSES_WITHIN_H))
     assert [row.step.title for row in over if row.sand_first] == ["Coat"]
-    assert next(row.state for row in over if row.sand_first) == "window over, sand first"
+    assert next(row.state for row in over if row.sand_first) == "window over"
 
 
 def rows_of(at: datetime):
@@ -129,6 +129,7 @@ def test_the_release_check_has_its_own_page(job, bench_client):
     assert (row.may_begin, row.releases) == (False, True)
     html = says(bench_client.get("/today/"))
     assert f'href="/job/{check.job_id}/release/"' in html
+    assert "Look it over" in html
     assert f"/step/{check.pk}/start/" not in html
 
 

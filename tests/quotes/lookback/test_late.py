@@ -51,7 +51,8 @@ def at(back, hour=12):
 
 @pytest.fixture
 def late(job, counter):
-    """The keels, promised twenty days ago for five days ago, ready yesterday: four days late."""
+    """The keels, promised before promises were kept, twenty days ago for five days ago; ready yesterday."""
+    Promise.objects.all().delete()
     Job.objects.update(
         agreed_at=at(20), promised_on=TODAY - timedelta(days=5), state=Job.State.FINISHED, finished_at=at(1)
     )
