@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from quotes.planner import BenchState
+from tests.planner.shops.__main__ import KEPT, KEPT_IN_A_SHOP
 from tests.planner.shops.added_up import added_up, fitted
 from tests.planner.shops.knows import BoardThere, Knows
 from tests.planner.shops.life import Life
@@ -24,6 +25,9 @@ SHOPS = {
     USUAL: range(0, 40, 5),
     **{name: range(place, 40, 13) for place, name in enumerate(TROUBLES) if name != USUAL},
 }
+KEPT_OF_FEW = (0.73, 0.95)
+"""Three shops are few: a bad week meets a whole rack, and moves their share by five in a hundred. `make promises` asks
+with forty what is asked of many."""
 
 
 def in_ten_days(state: BenchState) -> tuple[date, float]:
@@ -35,8 +39,10 @@ def in_ten_days(state: BenchState) -> tuple[date, float]:
 def test_eight_in_ten_is_kept_and_hours_added_up_need_more_days(name):
     lived = [live(number, TROUBLES[name], draws=26, jobs=60) for number in SHOPS[name]]
     promises = [one for each in lived for one in each.promises]
-    assert [each.number for each in lived if not 0.68 <= each.kept <= 0.97] == []
-    assert 0.78 <= kept(promises) <= 0.90
+    low, high = KEPT_IN_A_SHOP
+    assert [each.number for each in lived if not low <= each.kept <= high] == []
+    low, high = KEPT if name == USUAL else KEPT_OF_FEW
+    assert low <= kept(promises) <= high
     assert mean_days(promises) <= added_up_as_often(promises).mean
 
 
@@ -54,7 +60,7 @@ def test_a_shop_is_as_busy_as_its_load_says():
     """Long lives: of the minutes somebody is free for the bench, the share in which there is a board in hand."""
     for number in (0, 3):
         life = Life(made(number, load_of(number)), in_ten_days, in_ten_days)
-        life.run(500)
+        life.run(350)
         assert life.busy / (life.busy + life.idle) == pytest.approx(load_of(number), rel=0.1)
 
 
