@@ -10,6 +10,7 @@ from quotes import bench as b
 from quotes import quoting
 from quotes.models import Job, KeptState, Promise, Way
 from quotes.planner import forecast, from_json
+from quotes.planner.promise import TO_PROMISE
 from quotes.ready_days.promises import worked_out_again
 from shop.models import ClosedDay, Profile
 from shop.platform.acts import Signed
@@ -42,7 +43,7 @@ def test_a_way_keeps_its_days_its_chance_and_the_state(quote, counter):
     kept = way.ready
     assert kept["even"] <= kept["likely"] <= kept["nine"]
     assert way.ready_on.isoformat() == kept["likely"]
-    assert kept["chance"] >= 0.75
+    assert kept["chance"] >= TO_PROMISE
     assert (kept["draws"], len(kept["digest"]), kept["touched"]) == (DRAWS // 2, 32, [])
 
 
@@ -92,7 +93,7 @@ def test_a_yes_keeps_the_promise_with_the_state_it_rests_on(sent, counter):
     job = b.accept_way(way=way, signed=Signed(counter, NOW), how="by phone")
     promise = job.promises.get()
     assert (promise.day, promise.by_hand, promise.because) == (job.promised_on, False, "agreed")
-    assert promise.chance >= 0.75
+    assert promise.chance >= TO_PROMISE
     assert promise.draws == DRAWS
     ready = worked_out_again(promise)
     assert (ready.q50, ready.q80, ready.q90) == (promise.even_on, promise.likely_on, promise.nine_on)
@@ -110,7 +111,7 @@ def test_a_yes_after_the_day_said_does_not_hold_any_more_is_promised_later_and_s
         Job.objects.filter(pk=other.pk).update(promised_on=said - timedelta(days=1))
     job = b.accept_way(way=way, signed=Signed(counter, NOW), how="by phone")
     assert job.promised_on > said
-    assert job.promises.get().chance >= 0.75
+    assert job.promises.get().chance >= TO_PROMISE
 
 
 def test_a_day_given_with_the_yes_is_by_hand_and_has_its_chance(sent, counter):
@@ -119,7 +120,7 @@ def test_a_day_given_with_the_yes_is_by_hand_and_has_its_chance(sent, counter):
     job = b.accept_way(way=first_way(sent), signed=Signed(counter, NOW), how="by phone", promised_on=day)
     promise = job.promises.get()
     assert (promise.day, promise.by_hand) == (day, True)
-    assert promise.chance < 0.75
+    assert promise.chance < TO_PROMISE
     assert promise.likely_on > day
 
 
