@@ -51,8 +51,6 @@ def test_what_is_wrong_is_said_in_a_sentence(tmp_path):
         asked("--bench", str(file))
     with pytest.raises(CommandError, match="can not be read"):
         asked("--bench", str(tmp_path / "none.json"))
-    with pytest.raises(CommandError, match="Give --bench"):
-        asked("--json")
     empty = tmp_path / "empty"
     empty.mkdir()
     with pytest.raises(CommandError, match="There is no state"):
