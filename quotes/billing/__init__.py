@@ -1,7 +1,8 @@
 """Billing: deposits, invoices and credit notes, payments and what is paid back, and each job's own truth."""
 
 from quotes.bench import on_account
-from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
+from quotes.billing.crediting import credit_invoice, left_of_lines
+from quotes.billing.issuing import issue_invoice
 from quotes.billing.itemising import itemised
 from quotes.billing.paying import balance, pay, suggested_deposit, take_deposit, to_pay
 from quotes.billing.paying_back import Back, HeldMoney, held_without_invoice, refund, to_pay_back

@@ -1,31 +1,30 @@
-"""Invoices and credit notes: numbered and frozen at issue, in order and without gaps, in the order of EN 16931.
+"""Invoices: numbered and frozen at issue, in order and without gaps, in the order of EN 16931.
 
 Idea: an invoice charges what was agreed, jobs together if they have one payer; deposits are prepaid and come off after
-tax. A credit note takes lines back at the rates they were invoiced with; what an invoice says is never changed.
+tax, and it accounts for the tax that they left. What an invoice says is never changed.
 Invariant: a job has at most one invoice that stands. Locks: jobs or invoice first, the series last.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from quotes.bench import Charges, charges
 from quotes.bench.job.charges import BY_HAND
-from quotes.billing.parts import House, rows_as_data, totals_from
+from quotes.billing.parts import House
+from quotes.billing.tax_points import taxed_on_account, write_points
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import keeping
 from quotes.quoting import shop_day
-from quotes.totals import DocumentLine, TaxRow, Totals, left_after, totals
+from quotes.totals import DocumentLine, Totals
+from quotes.totals.taxing import SALE, Point, Rows, less, rows_as_data, said, tax_of
 from shop.business.numbering import next_number
 from shop.models import Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
-
-ONE = Decimal(1)
 
 
 @action("invoice.issue", *SEES_MONEY)
@@ -76,15 +75,15 @@ def write_invoice(
     content = {
         **house.content(document="invoice", title=_title(house, buyer, whole), number=number, day=day, buyer=buyer),
         **_about(jobs, buyer),
-        "lines": _lines_as_data(lines, whole.line_amounts),
+        "lines": lines_as_data(lines, whole.line_amounts),
         "totals": whole.as_dict(),
-        **_prepaid(whole, money),
+        **_prepaid(whole, money, taxed_on_account(jobs)),
         "terms": house.profile.terms,
         **_payment(house, whole, day),
         "corrects": None,
         "reason": "",
     }
-    return _store(
+    return store(
         Invoice(
             kind=Invoice.Kind.INVOICE,
             customer=buyer,
@@ -162,9 +161,8 @@ def _about(jobs: Sequence[Job], buyer: Customer) -> dict[str, Any]:
     }
 
 
-def _lines_as_data(
-    lines: Sequence[tuple[Job | None, DocumentLine]], amounts: Sequence[Decimal]
-) -> list[dict[str, Any]]:
+def lines_as_data(lines: Sequence[tuple[Job | None, DocumentLine]], amounts: Sequence[Decimal]) -> list[dict[str, Any]]:
+    """Lines as text, for a frozen paper."""
     return [
         {
             "words": line.words,
@@ -179,10 +177,9 @@ def _lines_as_data(
     ]
 
 
-def _prepaid(whole: Totals, money: Sequence[Payment]) -> dict[str, Any]:
+def _prepaid(whole: Totals, money: Sequence[Payment], taxed: Rows) -> dict[str, Any]:
     """The deposits, and where tax was due on them, what tax is left for this invoice: by difference, never anew."""
-    taxed = [totals_from(each.frozen["advance"]) for each in money if each.frozen.get("advance")]
-    left = left_after(whole, taxed) if taxed else ()
+    left = less(whole.tax_rows, taxed)
     return {
         "prepaid": [
             {
@@ -193,12 +190,19 @@ def _prepaid(whole: Totals, money: Sequence[Payment]) -> dict[str, Any]:
             }
             for each in money
         ],
-        "advance_tax": str(sum((each.tax for each in taxed), Decimal(0))) if taxed else None,
-        "tax_left": rows_as_data(left),
+        **accounted(left, tax_of(taxed) if taxed else None, whole.currency),
+        "tax_points": [Point(SALE, row).as_dict(whole.currency) for row in left],
     }
 
 
-def _store(
+def accounted(rows: Rows, deposits: Decimal | None, currency: str) -> dict[str, Any]:
+    """What a paper says where deposits are taxed: how much tax is theirs, and what it accounts for itself."""
+    if deposits is None:
+        return {"advance_tax": None, "tax_left": []}
+    return {"advance_tax": said(deposits, currency), "tax_left": rows_as_data(rows, currency)}
+
+
+def store(
     invoice: Invoice,
     whole: Totals,
     *,
@@ -206,7 +210,7 @@ def _store(
     lines: Mapping[int, tuple[Job | None, DocumentLine]],
     signed: Signed,
 ) -> Invoice:
-    """Keep a document with its totals, its paper and its lines by position."""
+    """An invoice or credit note kept with its totals, its paper, its tax points and its lines by position."""
     for name in ("currency", "net", "tax", "gross", "prepaid", "rounding", "payable"):
         setattr(invoice, name, getattr(whole, name))
     word = invoice.get_kind_display()
@@ -214,6 +218,7 @@ def _store(
     pdf = keeping.made(invoice_paper.pdf, invoice.frozen)
     invoice.document = keeping.keep(invoice.kind, name, pdf, signed=signed, content=invoice.frozen)
     invoice.save()
+    write_points(invoice)
     invoice.jobs.set(jobs)
     InvoiceLine.objects.bulk_create(
         InvoiceLine(
@@ -233,110 +238,3 @@ def _store(
     )
     signed.record(invoice, f"Issued {word} {invoice.number}")
     return invoice
-
-
-@action("invoice.credit", *SEES_MONEY)
-def credit_invoice(
-    *,
-    invoice: Invoice,
-    reason: str,
-    signed: Signed,
-    amounts: Mapping[int, Decimal] | None = None,
-) -> Invoice:
-    """A credit note: all that is left of an invoice, or an amount of some lines by their position, as prices are there.
-
-    It has the reason and the rates of the invoice. Once all is credited, what was paid lies on the job's account again
-    and the job may be invoiced anew. Raises Refused.
-    """
-    if not reason.strip():
-        raise Refused("Reason is empty; say what was wrong, like wrong customer on it.", field="reason")
-    invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
-    if invoice.kind != Invoice.Kind.INVOICE:
-        raise Refused("A credit note is not credited again; issue a new invoice instead.")
-    house, earlier = House.of(signed.shop), list(invoice.corrections.order_by("pk"))
-    left = left_of_lines(invoice)
-    wanted = {place: amount for place, amount in left.items() if amount} if amounts is None else dict(amounts)
-    _check_credit(wanted, left)
-    rows = {row.position: row for row in invoice.lines.select_related("job")}
-    lines = {place: (rows[place].job, _credited(rows[place], amount)) for place, amount in sorted(wanted.items())}
-    all_of_it = all(amount == wanted.get(place, Decimal(0)) for place, amount in left.items())
-    whole = _credit_totals(invoice, earlier, [line for _, line in lines.values()], house, all_of_it)
-    day = signed.day
-    sequence, number = next_number("credit", day=day)
-    content = {
-        **house.content(
-            document="credit", title=house.rules.credit_title, number=number, day=day, buyer=invoice.customer
-        ),
-        **{name: invoice.frozen[name] for name in ("boards", "brought_by", "supplied_on", "buyer", "tax", "currency")},
-        "lines": _lines_as_data(list(lines.values()), whole.line_amounts),
-        "totals": whole.as_dict(),
-        "prepaid": [],
-        "advance_tax": None,
-        "tax_left": [],
-        "terms": "",
-        "due_on": None,
-        "payment_words": "",
-        "corrects": {"number": invoice.number, "issued_on": invoice.issued_on.isoformat()},
-        "reason": reason.strip()[:400],
-    }
-    note = _store(
-        Invoice(
-            kind=Invoice.Kind.CREDIT,
-            customer=invoice.customer,
-            series="credit",
-            sequence=sequence,
-            number=number,
-            issued_at=signed.at,
-            issued_on=day,
-            by=signed.by,
-            corrects=invoice,
-            frozen=content,
-        ),
-        whole,
-        jobs=list(invoice.jobs.all()),
-        lines=lines,
-        signed=signed,
-    )
-    if all_of_it and invoice.jobs.exists():  # what was sold without a job is paid back on its invoice
-        invoice.payments.update(invoice=None)
-    return note
-
-
-def left_of_lines(invoice: Invoice) -> dict[int, Decimal]:
-    """What of each line, by position, is not credited yet."""
-    left = dict(invoice.lines.values_list("position", "amount"))
-    credited = InvoiceLine.objects.filter(invoice__corrects=invoice)
-    for position, amount in credited.values_list("position", "amount"):
-        left[position] += amount
-    return left
-
-
-def _check_credit(wanted: Mapping[int, Decimal], left: Mapping[int, Decimal]) -> None:
-    if not wanted:
-        raise Refused("All of this invoice is credited already.")
-    for place, amount in wanted.items():
-        if place not in left:
-            raise Refused(f"The invoice has no line {place}.")
-        if not 0 < amount <= left[place]:
-            raise Refused(f"Line {place} can be credited by up to {left[place]:.2f}.", field=f"amounts.{place}")
-
-
-def _credited(row: InvoiceLine, amount: Decimal) -> DocumentLine:
-    return DocumentLine(row.words, -ONE, amount, row.tax_category, row.tax_percent)
-
-
-def _credit_totals(
-    invoice: Invoice, earlier: Sequence[Invoice], lines: Sequence[DocumentLine], house: House, all_of_it: bool
-) -> Totals:
-    """Totals of a credit note; one that credits the rest takes its tax by difference, so that nothing is left over."""
-    first = totals_from(invoice.frozen["totals"])
-    made = totals(lines, currency=first.currency, prices_include_tax=first.prices_include_tax, tie=house.rules.tie)
-    if not all_of_it:
-        return made
-    reversed_rows = [totals_from(note.frozen["totals"]) for note in earlier]
-    negative = [replace(each, tax_rows=tuple(_negated(row) for row in each.tax_rows)) for each in reversed_rows]
-    return replace(made, tax_rows=tuple(_negated(row) for row in left_after(first, negative)))
-
-
-def _negated(row: TaxRow) -> TaxRow:
-    return replace(row, net=-row.net + 0, tax=-row.tax + 0, gross=-row.gross + 0)

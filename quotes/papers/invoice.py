@@ -78,12 +78,12 @@ def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:
     return [*rows, {"words": words, "amount": abs(due), "due": True}]
 
 
-def _advance(content: dict[str, Any]) -> dict[str, str] | None:
-    """The tax already accounted for with deposits, and what is left of it."""
+def _advance(content: dict[str, Any]) -> dict[str, Any] | None:
+    """The tax that is accounted for with deposits, what this paper accounts for itself, and whether that goes back."""
     if not content.get("advance_tax"):
         return None
     left = sum((Decimal(row["tax"]) for row in content["tax_left"]), Decimal(0))
-    return {"taken": content["advance_tax"], "left": str(left)} if left >= 0 else None
+    return {"taken": content["advance_tax"], "left": str(abs(left)), "back": left < 0}
 
 
 def _day(iso: str) -> str:

@@ -135,6 +135,8 @@ def test_a_snapshot_holds_text_and_no_float():
         "prepaid": "60.00",
         "rounding": "0.00",
         "payable": "425.00",
+        "tie": "half_up",
+        "tax_per": "document",
     }
     empty = totals([], currency="JPY", prices_include_tax=True)
     assert empty.as_dict()["payable"] == "0"
