@@ -13,7 +13,8 @@ from typing import Any
 
 from django.db.models import Q
 
-from quotes.billing.issuing import accounted, lines_as_data, store
+from quotes.billing.content import accounted, lines_as_data
+from quotes.billing.issuing import store
 from quotes.billing.parts import House, totals_from
 from quotes.models import Invoice, InvoiceLine, Payment, TaxPoint
 from quotes.totals import DocumentLine, Totals, left_after, totals

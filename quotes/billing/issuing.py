@@ -8,31 +8,31 @@ Invariant: a job has at most one invoice that stands. Locks: jobs or invoice fir
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
 
 from quotes.bench import Charges, charges
 from quotes.bench.job.charges import BY_HAND
+from quotes.billing.content import about, lines_as_data, payment, prepaid
 from quotes.billing.parts import House
+from quotes.billing.rates import AGREED, IN_FORCE, in_words, rate_changes, rerated
 from quotes.billing.tax_points import taxed_on_account, write_points
 from quotes.models import Invoice, InvoiceLine, Job, Payment
 from quotes.papers import invoice as invoice_paper
 from quotes.papers import keeping
-from quotes.quoting import shop_day
 from quotes.totals import DocumentLine, Totals
-from quotes.totals.taxing import SALE, Point, Rows, less, rows_as_data, said, tax_of
+from quotes.totals.taxing import SALE
 from shop.business.numbering import next_number
 from shop.models import Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
 
 @action("invoice.issue", *SEES_MONEY)
-def issue_invoice(*, jobs: Sequence[Job], signed: Signed) -> Invoice:
+def issue_invoice(*, jobs: Sequence[Job], signed: Signed, rates: str = "") -> Invoice:
     """The invoice of finished or stopped jobs of one payer, numbered, frozen and kept as PDF.
 
-    Issued once: asking again for the same jobs gives the same invoice. Raises Refused where the law wants a named buyer
-    and there is none, for unfinished jobs, and when nothing is to be charged.
+    Issued once: asking again for the same jobs gives the same invoice. `rates` says, where a rate is no longer that
+    of the yes, whether it takes those "agreed" or those "in_force" by law. Raises Refused where that is not
+    said, where the law wants a named buyer and there is none, for unfinished jobs, and when nothing is to be charged.
     """
     if not jobs:
         raise Refused("An invoice needs at least one job.")
@@ -45,12 +45,20 @@ def issue_invoice(*, jobs: Sequence[Job], signed: Signed) -> Invoice:
     buyer = _buyer(jobs)
     bills = {job: charges(job) for job in jobs}
     money = list(Payment.objects.on_account().filter(job__in=jobs).order_by("pk"))
-    lines = [(job, line) for job, bill in bills.items() for line in bill.lines]
+    lines: Sequence[tuple[Job | None, DocumentLine]] = [
+        (job, line) for job, bill in bills.items() for line in bill.lines
+    ]
+    prices = _prices_of(bills)
+    changes = rate_changes(jobs, signed.shop)
+    if changes and rates not in (AGREED, IN_FORCE):
+        raise Refused(f"{in_words(changes)}. Say which rates the invoice takes.", field="rates")
+    if changes and rates == IN_FORCE:
+        lines = rerated(lines, changes, taxed_on_account(jobs), prices_include_tax=prices.prices_include_tax)
     return write_invoice(
         House.of(signed.shop),
         jobs=jobs,
         buyer=buyer,
-        whole=_totals_of(bills),
+        whole=prices._replace(lines=tuple(line for _, line in lines)).totals(),
         lines=lines,
         money=money,
         signed=signed,
@@ -66,20 +74,24 @@ def write_invoice(
     lines: Sequence[tuple[Job | None, DocumentLine]],
     money: Sequence[Payment],
     signed: Signed,
+    cause: str = SALE,
 ) -> Invoice:
-    """Number, freeze and keep an invoice of these lines, less the money already taken; inside the verb that charges."""
+    """Number, freeze and keep an invoice of these lines, less the money already taken; inside the verb that charges.
+
+    `cause` is the ground that its tax is accounted for on.
+    """
     _check_may_issue(house, jobs, buyer, whole)
     whole = whole.with_prepaid(sum((each.settled for each in money), Decimal(0)))
     day = signed.day
     sequence, number = next_number("invoice", day=day)
     content = {
         **house.content(document="invoice", title=_title(house, buyer, whole), number=number, day=day, buyer=buyer),
-        **_about(jobs, buyer),
+        **about(jobs, buyer, done=cause == SALE),
         "lines": lines_as_data(lines, whole.line_amounts),
         "totals": whole.as_dict(),
-        **_prepaid(whole, money, taxed_on_account(jobs)),
+        **prepaid(whole, money, taxed_on_account(jobs), cause),
         "terms": house.profile.terms,
-        **_payment(house, whole, day),
+        **payment(house, whole, day),
         "corrects": None,
         "reason": "",
     }
@@ -102,17 +114,6 @@ def write_invoice(
     )
 
 
-def _payment(house: House, whole: Totals, day: date) -> dict[str, Any]:
-    """By which day and how to pay; neither where nothing is left to pay.
-
-    Source: EN 16931-1, rule BR-CO-25 (from memory): what is above zero to pay has its due day or its terms.
-    """
-    if whole.payable <= 0:
-        return {"due_on": None, "payment_words": ""}
-    due = day + timedelta(days=house.profile.payment_days)
-    return {"due_on": due.isoformat(), "payment_words": house.profile.payment_words}
-
-
 def _locked(jobs: Sequence[Job]) -> list[Job]:
     rows = Job.objects.filter(pk__in=[job.pk for job in jobs]).order_by("pk").select_for_update(of=("self",))
     return list(rows.select_related("takein__board", "takein__brought_by", "way__board__quote__payer"))
@@ -125,11 +126,12 @@ def _buyer(jobs: Sequence[Job]) -> Customer:
     return payers.pop()
 
 
-def _totals_of(bills: Mapping[Job, Charges]) -> Totals:
+def _prices_of(bills: Mapping[Job, Charges]) -> Charges:
+    """What the jobs have in common, without lines: whether prices include tax, and the currency."""
     alike = {(bill.prices_include_tax, bill.currency) for bill in bills.values()}
     if len(alike) > 1:
         raise Refused("These jobs were agreed with and without tax in their prices; issue an invoice for each.")
-    return Charges(tuple(line for bill in bills.values() for line in bill.lines), *alike.pop()).totals()
+    return Charges((), *alike.pop())
 
 
 def _check_may_issue(house: House, jobs: Sequence[Job], buyer: Customer, whole: Totals) -> None:
@@ -143,63 +145,23 @@ def _check_may_issue(house: House, jobs: Sequence[Job], buyer: Customer, whole: 
     if house.rules.needs_buyer(whole.gross) and (buyer.walk_in or not buyer.name.strip()):
         limit = house.rules.buyer_optional_up_to
         raise Refused(f"Above {limit} an invoice must name who buys: put the customer's name on it.", field="customer")
+    lacks = house.rules.lacks_of(
+        whole.gross,
+        trade=buyer.kind == "trade" or bool(buyer.tax_number.strip()),
+        address=buyer.address,
+        contact=buyer.phone or buyer.email,
+    )
+    if lacks == "address":
+        raise Refused(f"An invoice to a business must carry its address: put it on {buyer.name}.", field="customer")
+    if lacks == "contact":
+        limit = house.rules.buyer_optional_up_to
+        wanted = f"an address, a phone number or an email on {buyer.name}"
+        raise Refused(f"Above {limit} an invoice must say how the buyer is reached: put {wanted}.", field="customer")
 
 
 def _title(house: House, buyer: Customer, whole: Totals) -> str:
     simplified = house.rules.may_be_simplified(whole.gross) and (buyer.walk_in or not buyer.address.strip())
     return f"Simplified {house.rules.document_title.lower()}" if simplified else house.rules.document_title
-
-
-def _about(jobs: Sequence[Job], buyer: Customer) -> dict[str, Any]:
-    """The boards, when the work was done, and who brought them if that is not who pays."""
-    brought = dict.fromkeys(job.takein.brought_by.name for job in jobs if job.takein.brought_by_id != buyer.pk)
-    done = [shop_day(job.finished_at) for job in jobs if job.finished_at]
-    return {
-        "boards": [{"tag": job.takein.tag, "name": job.takein.board.name} for job in jobs],
-        "brought_by": ", ".join(brought),
-        "supplied_on": max(done).isoformat() if done else None,
-    }
-
-
-def lines_as_data(lines: Sequence[tuple[Job | None, DocumentLine]], amounts: Sequence[Decimal]) -> list[dict[str, Any]]:
-    """Lines as text, for a frozen paper."""
-    return [
-        {
-            "words": line.words,
-            "quantity": str(line.quantity),
-            "unit": line.unit,
-            "unit_price": str(line.unit_price),
-            "amount": str(amount),
-            "tax_category": line.tax_category,
-            "tax_percent": f"{line.tax_percent.normalize():f}",
-        }
-        for (_, line), amount in zip(lines, amounts, strict=True)
-    ]
-
-
-def _prepaid(whole: Totals, money: Sequence[Payment], taxed: Rows) -> dict[str, Any]:
-    """The deposits, and where tax was due on them, what tax is left for this invoice: by difference, never anew."""
-    left = less(whole.tax_rows, taxed)
-    return {
-        "prepaid": [
-            {
-                "number": each.number,
-                "on": shop_day(each.received_at).isoformat(),
-                "amount": str(each.settled),
-                "kind": each.kind,
-            }
-            for each in money
-        ],
-        **accounted(left, tax_of(taxed) if taxed else None, whole.currency),
-        "tax_points": [Point(SALE, row).as_dict(whole.currency) for row in left],
-    }
-
-
-def accounted(rows: Rows, deposits: Decimal | None, currency: str) -> dict[str, Any]:
-    """What a paper says where deposits are taxed: how much tax is theirs, and what it accounts for itself."""
-    if deposits is None:
-        return {"advance_tax": None, "tax_left": []}
-    return {"advance_tax": said(deposits, currency), "tax_left": rows_as_data(rows, currency)}
 
 
 def store(

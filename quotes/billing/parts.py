@@ -45,6 +45,7 @@ class House:
             "buyer": {
                 "name": buyer.name,
                 "address": buyer.address,
+                "contact": "" if buyer.address.strip() or not rules.contact_of_buyer else buyer.phone or buyer.email,
                 "tax_number": buyer.tax_number,
                 "named": not buyer.walk_in,
             },

@@ -11,6 +11,7 @@ from typing import Any
 from django.urls import reverse
 
 from quotes import quoting
+from quotes.billing.two_thirds import Rate, of_way
 from quotes.costing import Guessed, Problem, Remedy, guessed
 from quotes.costing.why.buildup import MaterialTaken, OperationShare, by_material, by_operation
 from quotes.models import QuoteBoard, TakeIn, Way
@@ -55,6 +56,7 @@ class WayRow:
     earned: float | None
     margin: float | None
     below_cost: bool
+    mostly_goods: str
     too_late: bool
     weight: str
     lines: list[Any]
@@ -65,9 +67,12 @@ class WayRow:
     made_of: WayCost | None
 
 
-def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> dict[str, Any]:
+def board_row(
+    quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile, goods: Rate | None = None
+) -> dict[str, Any]:
+    """A board with its ways for the page of a quote; `goods` is the rate of goods where the two-thirds rule holds."""
     takein = quoted.takein
-    ways = [_way_row(way, takein, missing, pages, shop) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, missing, pages, shop, goods) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -82,13 +87,16 @@ def board_row(quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int
     }
 
 
-def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile) -> WayRow:
+def _way_row(
+    way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile, goods: Rate | None
+) -> WayRow:
     layers, pocket = built(way)
     repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
     listed = paper.choices(repairs, found)
     others = {problem.text for problem in missing.others}
     problems = {problem.text: problem for problem in way.lacks if problem.text in others}
     margin = way.totals.get("margin") or {}
+    mostly = of_way(way, goods) if goods else None
     return WayRow(
         way=way,
         layers=layers,
@@ -99,6 +107,7 @@ def _way_row(way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str
         earned=way.totals.get("earned_per_hour"),
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
+        mostly_goods=mostly.words(shop) if mostly else "",
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
         weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),
         lines=list(way.lines.all()),

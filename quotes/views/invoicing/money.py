@@ -16,6 +16,7 @@ from django.utils.http import urlencode
 from inventory.models import Movement
 from quotes import bench, billing
 from quotes.billing.books import old_mistakes
+from quotes.billing.rates import rate_changes
 from quotes.forms.money import IssueForm, MoneyForm
 from quotes.models import Invoice, Job, Payment
 from quotes.papers import itemised as itemised_paper
@@ -133,11 +134,13 @@ def receipt_pdf(request: ShopRequest, pk: int) -> HttpResponse:
 def invoice_issue(request: ShopRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be handed over; `pk` is a job."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = IssueForm(sent(request), shop=request.shop, others=ready_with(row))
+    others = ready_with(row)
+    changes = rate_changes([row, *others], request.shop)
+    form = IssueForm(sent(request), shop=request.shop, others=others, changes=changes)
 
     def act() -> str:
         jobs = [row, *form.also()]
-        billing.issue_invoice(jobs=jobs, signed=signed(request))
+        billing.issue_invoice(jobs=jobs, rates=form.rates(), signed=signed(request))
         return reverse("job-pickup", args=[row.pk])
 
     bill = bench.charges(row)
