@@ -80,6 +80,7 @@ BENCH = [
     path("job/<int:pk>/invoice/", money.invoice_issue, name="invoice-issue"),
     path("job/<int:pk>/pay-back/", paying_back.job_refund, name="job-refund"),
     path("job/<int:pk>/nothing-charged/", paying_back.job_uncharged, name="job-uncharged"),
+    path("job/<int:pk>/keep-deposit/", paying_back.job_keep_deposit, name="job-keep-deposit"),
     path("job/<int:pk>/charged/", paying_back.job_charged, name="job-charged"),
     path("job/extra/<int:pk>/", changes.extra, name="extra"),
     path("job/extra/<int:pk>/price/", changes.extra_price, name="extra-price"),

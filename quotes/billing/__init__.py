@@ -1,8 +1,10 @@
 """Billing: deposits, invoices and credit notes, payments and what is paid back, and each job's own truth."""
 
 from quotes.bench import on_account
-from quotes.billing.issuing import credit_invoice, issue_invoice, left_of_lines
+from quotes.billing.crediting import credit_invoice, left_of_lines
+from quotes.billing.issuing import issue_invoice
 from quotes.billing.itemising import itemised
+from quotes.billing.kept_deposits import keep_deposit
 from quotes.billing.paying import balance, pay, suggested_deposit, take_deposit, to_pay
 from quotes.billing.paying_back import Back, HeldMoney, held_without_invoice, refund, to_pay_back
 from quotes.billing.quick import too_few_minutes, two_minute_job, walk_in
@@ -25,6 +27,7 @@ __all__ = [
     "issue_invoice",
     "itemised",
     "job_truth",
+    "keep_deposit",
     "left_of_lines",
     "on_account",
     "pay",

@@ -6,26 +6,41 @@ Invariant: each document's totals are those of its own lines, its bytes are thos
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from inventory.models import Movement, MovementKind
 from quotes.billing.parts import totals_from
-from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, Way
-from quotes.totals import DocumentLine, TaxRow, Totals, left_after, totals
-from shop.countries import tax
+from quotes.billing.tax_books import TaxBook, wrong_chains, wrong_points
+from quotes.models import Document, Invoice, InvoiceLine, Job, Payment, Quote, StepUse, TaxPoint, Way
+from quotes.totals import DocumentLine, Totals, left_after, totals
+from quotes.totals.taxing import negated
 from shop.measures.money import Tie
-from shop.models import Customer, NumberSeries, Profile
+from shop.models import Customer, NumberSeries
 from shop.papers.paper import fingerprint
 
 ZERO = Decimal(0)
+TIES: tuple[Tie, ...] = ("half_up", "half_down")
 MONEY = ("net", "tax", "gross", "prepaid", "rounding", "payable")
 
 
 def problems() -> list[str]:
     """Sentences for all that does not add up; an empty list means that the papers balance."""
-    return [*_hashes(), *_invoices(), *_payments(), *_paid_back(), *_quotes(), *_series(), *_uses(), *_goods()]
+    papers = [*_hashes(), *_invoices(), *_payments(), *_paid_back(), *_tax()]
+    return [*papers, *_quotes(), *_series(), *_uses(), *_goods()]
+
+
+def old_mistakes() -> list[str]:
+    """Sentences for chains of papers from before tax points were kept whose tax is wrong; what is issued stays."""
+    return list(wrong_chains(TaxBook(), old=True)) if TaxPoint.objects.filter(derived=True).exists() else []
+
+
+def _tax() -> Iterator[str]:
+    book = TaxBook()
+    yield from wrong_points(book)
+    yield from wrong_chains(book, old=False)
 
 
 def _hashes() -> Iterator[str]:
@@ -34,21 +49,21 @@ def _hashes() -> Iterator[str]:
             yield f"{document.name} is not the paper that was given out: its bytes have another hash."
 
 
-def _tie() -> Tie:
-    profile = Profile.objects.first()
-    return tax.profile(profile.tax_profile).tie if profile else "half_up"
+def _ties(frozen: Mapping[str, Any]) -> tuple[Tie, ...]:
+    """What may have become of a half cent: as the totals say, or either where they are from before they said it."""
+    return (frozen["tie"],) if "tie" in frozen else TIES
 
 
 def _invoices() -> Iterator[str]:
-    tie = _tie()
     invoices = Invoice.objects.with_balance().select_related("document", "corrects").defer("document__pdf")
     for invoice in invoices.prefetch_related("lines").order_by("pk"):
-        yield from _one_invoice(invoice, tie)
+        yield from _one_invoice(invoice)
 
 
-def _one_invoice(invoice: Invoice, tie: Tie) -> Iterator[str]:
+def _one_invoice(invoice: Invoice) -> Iterator[str]:
     frozen = totals_from(invoice.frozen["totals"])
-    made = _remade(invoice, frozen, tie)
+    by_tie = [_remade(invoice, frozen, tie) for tie in _ties(invoice.frozen["totals"])]
+    made = next((each for each in by_tie if each.tax_rows == frozen.tax_rows), by_tie[0])
     for name in MONEY:
         kept, worked, printed = getattr(invoice, name), getattr(made, name), getattr(frozen, name)
         if not kept == worked == printed:
@@ -77,6 +92,7 @@ def _remade(invoice: Invoice, frozen: Totals, tie: Tie) -> Totals:
         currency=invoice.currency,
         prices_include_tax=frozen.prices_include_tax,
         tie=tie,
+        tax_per=frozen.tax_per,
         prepaid=invoice.prepaid,
         rounding=invoice.rounding,
     )
@@ -87,14 +103,8 @@ def _remade(invoice: Invoice, frozen: Totals, tie: Tie) -> Totals:
     if invoice.pk != notes[-1].pk or sum((note.gross for note in notes), first.gross) != 0:
         return made
     before = [totals_from(note.frozen["totals"]) for note in notes[:-1]]
-    negative = [replace(each, tax_rows=tuple(_minus(row) for row in each.tax_rows)) for each in before]
-    return replace(
-        made, tax_rows=tuple(_minus(row) for row in left_after(totals_from(first.frozen["totals"]), negative))
-    )
-
-
-def _minus(row: TaxRow) -> TaxRow:
-    return replace(row, net=-row.net, tax=-row.tax, gross=-row.gross)
+    negative = [replace(each, tax_rows=negated(each.tax_rows)) for each in before]
+    return replace(made, tax_rows=negated(left_after(totals_from(first.frozen["totals"]), negative)))
 
 
 def _payments() -> Iterator[str]:
@@ -155,7 +165,6 @@ def _quotes() -> Iterator[str]:
     sent = Quote.objects.exclude(sent_at=None)
     for quote in sent.filter(document=None):
         yield f"{quote} was sent without its paper being kept."
-    tie = _tie()
     for way in Way.objects.filter(board__quote__in=sent).exclude(net=None).select_related("board__quote"):
         document = totals_from(way.totals["document"])
         rows = [
@@ -164,7 +173,11 @@ def _quotes() -> Iterator[str]:
             )
             for line in way.totals["lines"]
         ]
-        made = totals(rows, currency=document.currency, prices_include_tax=document.prices_include_tax, tie=tie)
+        by_tie = [
+            totals(rows, currency=document.currency, prices_include_tax=document.prices_include_tax, tie=tie)
+            for tie in _ties(way.totals["document"])
+        ]
+        made = next((each for each in by_tie if each.tax_rows == document.tax_rows), by_tie[0])
         for name in ("net", "tax", "gross"):
             kept, worked, frozen = getattr(way, name), getattr(made, name), getattr(document, name)
             if not kept == worked == frozen:

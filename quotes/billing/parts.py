@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from quotes.quoting.content import seller
-from quotes.totals import TaxRow, Totals
+from quotes.totals import Totals
+from quotes.totals.taxing import rows_from
 from shop.countries import tax
 from shop.models import Customer, Profile
 
@@ -44,6 +45,7 @@ class House:
             "buyer": {
                 "name": buyer.name,
                 "address": buyer.address,
+                "contact": "" if buyer.address.strip() or not rules.contact_of_buyer else buyer.phone or buyer.email,
                 "tax_number": buyer.tax_number,
                 "named": not buyer.walk_in,
             },
@@ -51,27 +53,17 @@ class House:
         }
 
 
-def rows_as_data(rows: Iterable[TaxRow]) -> list[dict[str, str]]:
-    """Tax rows as text, for a frozen paper."""
-    return [
-        {"category": row.category, "percent": f"{row.percent.normalize():f}"}
-        | {name: str(getattr(row, name)) for name in ("net", "tax", "gross")}
-        for row in rows
-    ]
-
-
 def totals_from(data: Mapping[str, Any]) -> Totals:
-    """Totals read back from what `Totals.as_dict` froze."""
+    """Totals read back from what `Totals.as_dict` froze; by the usual rounding where it did not say by which."""
     return Totals(
         currency=data["currency"],
         prices_include_tax=data["prices_include_tax"],
         line_amounts=tuple(Decimal(amount) for amount in data["line_amounts"]),
         allowances=Decimal(data["allowances"]),
         charges=Decimal(data["charges"]),
-        tax_rows=tuple(
-            TaxRow(row["category"], *(Decimal(row[name]) for name in ("percent", "net", "tax", "gross")))
-            for row in data["tax_rows"]
-        ),
+        tax_rows=rows_from(data["tax_rows"]),
         prepaid=Decimal(data["prepaid"]),
         rounding=Decimal(data["rounding"]),
+        tie=data.get("tie", "half_up"),
+        tax_per=data.get("tax_per", "document"),
     )

@@ -11,11 +11,13 @@ from typing import Any
 
 from quotes.bench import agreed_total, charges, on_account, standing_invoice
 from quotes.bench.plan.order import locked
-from quotes.billing.parts import House, rows_as_data, totals_from
+from quotes.billing.parts import House
+from quotes.billing.tax_points import taxed_on_account, write_points
 from quotes.models import Invoice, Job, Payment
 from quotes.papers import keeping
 from quotes.papers import receipt as receipt_paper
-from quotes.totals import Totals, advance, cash_due, deposit_of, left_after
+from quotes.totals import Totals, advance, cash_due, deposit_of
+from quotes.totals.taxing import BACK, DEPOSIT, Point, Rows, as_totals, less, rows_as_data
 from shop.business.numbering import next_number
 from shop.measures.money import round_money
 from shop.models import Profile
@@ -62,14 +64,15 @@ def take_deposit(*, job: Job, amount: Decimal, method: str, signed: Signed) -> P
     return receipted(deposit, house, words=words, left=left - amount, taxed=taxed, signed=signed)
 
 
-def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Totals | None:
-    """The tax that falls due with a deposit: on no more than earlier ones left, also those paid back since."""
+def _taxed(house: House, job: Job, whole: Totals, amount: Decimal) -> Rows:
+    """The tax that falls due with a deposit: on no more than what is not taxed yet of the agreed total."""
     if not house.rules.tax_on_deposit:
-        return None
-    deposits = Payment.objects.filter(job=job, kind=Payment.Kind.DEPOSIT)
-    earlier = [totals_from(each.frozen["advance"]) for each in deposits if each.frozen.get("advance")]
-    untaxed = sum((max(row.gross, ZERO) for row in left_after(whole, earlier)), ZERO)
-    return advance(whole, min(amount, untaxed), earlier, tie=house.rules.tie) if untaxed else None
+        return ()
+    left = less(whole.tax_rows, taxed_on_account([job]))
+    untaxed = sum((max(row.gross, ZERO) for row in left), ZERO)
+    return (
+        advance(as_totals(left, whole.currency), min(amount, untaxed), tie=house.rules.tie).tax_rows if untaxed else ()
+    )
 
 
 @action("money.payment", *SEES_MONEY)
@@ -123,11 +126,15 @@ def check_coins(amount: Decimal, step: Decimal | None, whole: Decimal) -> None:
 
 
 def receipted(
-    payment: Payment, house: House, *, words: str, left: Decimal | None, signed: Signed, taxed: Totals | None = None
+    payment: Payment, house: House, *, words: str, left: Decimal | None, signed: Signed, taxed: Rows = ()
 ) -> Payment:
-    """Money taken or paid back, not stored yet: its number, its paper and its row; `left` is still to be paid."""
+    """Money taken or paid back, not stored yet: its number, its paper, its row and its tax points.
+
+    `left` is still to be paid; `taxed` the tax that it accounts for, below zero where money goes back.
+    """
     sequence, number = next_number("receipt", day=signed.day)
     title = "Receipt" if payment.amount > 0 else "Receipt, money paid back"
+    cause = DEPOSIT if payment.amount > 0 else BACK
     head = house.content(document="receipt", title=title, number=number, day=signed.day, buyer=payment.customer)
     content: dict[str, Any] = {
         **head,
@@ -139,8 +146,8 @@ def receipted(
         "method": Payment.Method(payment.method).label,
         "left": None if left is None else str(left),
         "invoice": payment.invoice.number if payment.invoice else None,
-        "tax_rows": rows_as_data(taxed.tax_rows) if taxed else [],
-        "advance": taxed.as_dict() if taxed else None,
+        "tax_rows": rows_as_data(taxed, house.profile.currency),
+        "tax_points": [Point(cause, row).as_dict(house.profile.currency) for row in taxed],
         "taken_by": signed.by.name,
     }
     pdf = keeping.made(receipt_paper.pdf, content)
@@ -149,6 +156,7 @@ def receipted(
     payment.received_at, payment.by, payment.frozen = signed.at, signed.by, content
     payment.series, payment.sequence, payment.number = "receipt", sequence, number
     payment.save()
+    write_points(payment)
     said = {"deposit": "Took a deposit", "payment": "Took a payment"}.get(payment.kind, "Paid back")
     signed.record(payment, f"{said}: {abs(payment.amount):.2f}, receipt {number}")
     return payment

@@ -11,8 +11,10 @@ from quotes.bench import agreed_total, dues, on_account, standing_invoice
 from quotes.bench.plan.order import locked
 from quotes.billing.parts import House
 from quotes.billing.paying import ZERO, amount_taken, balance, cash_step, check_coins, receipted
+from quotes.billing.tax_points import taxed_on_account
 from quotes.models import Invoice, Job, Payment
 from quotes.totals import cash_due
+from quotes.totals.taxing import Rows, negated, no_longer_held
 from shop.models import Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
 
@@ -118,4 +120,11 @@ def refund(
         invoice=invoice,
     )
     words = f"{words}: {reason.strip()}" if reason.strip() else words
-    return receipted(paid_back, house, words=words, left=None, signed=signed)
+    taxed = _tax_back(house, job, on_account(job) + paid_back.settled) if job else ()
+    return receipted(paid_back, house, words=words, left=None, signed=signed, taxed=taxed)
+
+
+def _tax_back(house: House, job: Job, held: Decimal) -> Rows:
+    """The tax of a job's deposits that is taken back once no more than this is held of them, below zero."""
+    taxed = taxed_on_account([job])
+    return negated(no_longer_held(taxed, held, house.profile.currency, house.rules.tie))

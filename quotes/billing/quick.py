@@ -12,6 +12,7 @@ from decimal import Decimal
 from quotes import bench, quoting
 from quotes.billing.issuing import issue_invoice
 from quotes.billing.paying import pay, to_pay
+from quotes.billing.rates import IN_FORCE
 from quotes.models import Job, Payment, RecipeVersion, Step, StepTime, Way
 from shop.models import Board, Customer
 from shop.platform.acts import SEES_MONEY, Refused, Signed, action
@@ -66,7 +67,7 @@ def two_minute_job(
         raise Refused(f"The price is {price_now:.2f} now, not {shown:.2f}. Look at it again before you take the money.")
     job = bench.accept_way(way=way, signed=signed, how=HOW, spoken=True)
     _do_as_planned(job, minutes, signed)
-    invoice = issue_invoice(jobs=[job], signed=signed)
+    invoice = issue_invoice(jobs=[job], rates=IN_FORCE, signed=signed)  # nobody agreed to others
     payment = pay(invoice=invoice, amount=to_pay(invoice, method), method=method, signed=signed)
     bench.pick_up(job=job, signed=signed)
     return payment

@@ -11,6 +11,7 @@ from django import forms
 
 from inventory.models import Material
 from quotes.billing import too_few_minutes
+from quotes.billing.rates import AGREED, IN_FORCE, RateChange, in_words
 from quotes.costing import CoreRecipe
 from quotes.forms.bench import MINUTES_AT_MOST
 from quotes.forms.figures import MEASURE, measure_fields, plain_typed
@@ -57,6 +58,17 @@ class UnchargedForm(PageForm):
     button = "Charge nothing"
 
 
+class KeepForm(PageForm):
+    """A deposit that is kept, or a part of it."""
+
+    amount = MoneyFormField(label="Amount, with tax", above_zero=True, width="middle")
+    reason = WordsField(
+        label="Why", most=300, width="long", hint="Like: called off the day before. It stands on the invoice."
+    )
+    layout = ("amount", "reason")
+    button = "Keep it and issue the invoice"
+
+
 class CreditForm(PageForm):
     """All that is left of an invoice, or an amount of some of its lines, with the reason."""
 
@@ -97,9 +109,12 @@ class IssueForm(PageForm):
 
     button = "Issue the invoice"
 
-    def __init__(self, *args: Any, others: Sequence[Job] = (), **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, others: Sequence[Job] = (), changes: Sequence[RateChange] = (), **kwargs: Any
+    ) -> None:
         self.others = {f"also_{job.pk}": job for job in others}
-        self.base_fields = {
+        asked = {"rates": _which_rates(changes)} if changes else {}
+        self.base_fields = asked | {
             name: forms.BooleanField(
                 label=f"With tag {job.takein.tag}, {job.takein.board.name}: {job.way.title}", required=False
             )
@@ -110,6 +125,15 @@ class IssueForm(PageForm):
     def also(self) -> list[Job]:
         """Other jobs that go on the same invoice."""
         return [job for name, job in self.others.items() if self.cleaned_data.get(name)]
+
+    def rates(self) -> str:
+        """Which rates the invoice takes where one has changed; "" where none has."""
+        return str(self.cleaned_data.get("rates", ""))
+
+
+def _which_rates(changes: Sequence[RateChange]) -> PickField:
+    choices = [(IN_FORCE, "those of the law now"), (AGREED, "those that were agreed")]
+    return PickField(label="Rates of tax", choices=choices, radios=True, hint=f"{in_words(changes)}.")
 
 
 class SaleForm(PageForm):

@@ -11,6 +11,7 @@ from quotes.models.promise import KeptState, Outlook, Promise
 from quotes.models.quote import WAYS_AT_MOST, Quote, QuoteBoard, Way, WayLine, WayPart
 from quotes.models.recipe import Recipe, RecipeDraft, RecipeVersion
 from quotes.models.takein import Damage, TakeIn
+from quotes.models.tax_point import TaxPoint
 
 __all__ = [
     "BACKTEST_VERSION",
@@ -46,6 +47,7 @@ __all__ = [
     "StepTime",
     "StepUse",
     "TakeIn",
+    "TaxPoint",
     "Warmth",
     "Way",
     "WayLine",

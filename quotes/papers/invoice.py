@@ -1,4 +1,8 @@
-"""Invoice and credit note as papers: set from their frozen content and nothing else."""
+"""Invoice and credit note as papers: set from their frozen content and nothing else.
+
+A credit note is kept below zero and printed above it: its title says that it takes back, as EN 16931-1 has it, whose
+credit note (type code 381) carries positive amounts.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +11,10 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from babel.numbers import format_decimal
 from django.utils.dateformat import format as day_words
 
-from shop.measures.money import spread
+from shop.measures.money import show_money, spread, stored
 from shop.papers.paper import render
 
 PAID = {"deposit": "Deposit", "payment": "Payment", "refund": "Paid back"}
@@ -25,6 +30,9 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
     name = f"{content['title']} {content['number']}"
     issued = _day(content["issued_on"])
     credit = content["document"] == "credit"
+    if credit:
+        content = _turned(content)
+    lines = lines_with_tax(content)
     done = content.get("supplied_on")
     due = _day(content["due_on"]) if content.get("due_on") else ""  # invoices of before name no day
     buyer = content["buyer"]
@@ -46,7 +54,8 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
         "other": {"name": content["brought_by"]} if content["brought_by"] else None,
         "heading": _heading(content),
         "reason": content["reason"],
-        "lines": lines_with_tax(content),
+        "lines": lines,
+        "many": any(Decimal(line["quantity"]) != 1 for line in lines),
         "rows": _total_rows(content, credit),
         "advance": _advance(content),
         "credit": credit,
@@ -62,13 +71,36 @@ def _heading(content: dict[str, Any]) -> str:
     return ", ".join(f"{board['name']}, tag {board['tag']}" for board in content["boards"])
 
 
+def _turned(content: Mapping[str, Any]) -> dict[str, Any]:
+    """The content of a credit note with its figures above zero."""
+    totals = content["totals"]
+    return {
+        **content,
+        "lines": [
+            {**line, "quantity": _minus(line["quantity"]), "amount": _minus(line["amount"])}
+            for line in content["lines"]
+        ],
+        "totals": {
+            **totals,
+            **{name: _minus(totals[name]) for name in ("net", "tax", "gross", "payable")},
+            "tax_rows": [
+                {**row, **{name: _minus(row[name]) for name in ("net", "tax", "gross")}} for row in totals["tax_rows"]
+            ],
+        },
+    }
+
+
+def _minus(said: str) -> str:
+    return str(-Decimal(said) + 0)
+
+
 def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:
     totals, word = content["totals"], content["tax"]["word"]
     rows: list[dict[str, Any]] = []
     if content["tax"]["registered"]:
         rows.append({"words": f"Total without {word}", "amount": totals["net"]})
         for row in totals["tax_rows"]:
-            rows.append({"words": f"{word} {row['percent']} % on {row['net']}", "amount": row["tax"]})
+            rows.append({"words": f"{word} {tax_words(row, content)}", "amount": row["tax"]})
     rows.append({"words": "Total", "amount": totals["gross"]})
     for paid in content["prepaid"]:
         word = PAID.get(paid.get("kind", ""), "Deposit" if Decimal(paid["amount"]) > 0 else "Paid back")
@@ -78,12 +110,18 @@ def _total_rows(content: dict[str, Any], credit: bool) -> list[dict[str, Any]]:
     return [*rows, {"words": words, "amount": abs(due), "due": True}]
 
 
-def _advance(content: dict[str, Any]) -> dict[str, str] | None:
-    """The tax already accounted for with deposits, and what is left of it."""
+def tax_words(row: Mapping[str, Any], content: Mapping[str, Any]) -> str:
+    """What a tax row is of, as the shop writes numbers: 13.5 % on €427.31."""
+    percent = format_decimal(Decimal(row["percent"]), locale=content["locale"])
+    return f"{percent} % on {show_money(Decimal(row['net']), content['currency'], content['locale'])}"
+
+
+def _advance(content: dict[str, Any]) -> dict[str, Any] | None:
+    """The tax that is accounted for with deposits, what this paper accounts for itself, and whether that goes back."""
     if not content.get("advance_tax"):
         return None
     left = sum((Decimal(row["tax"]) for row in content["tax_left"]), Decimal(0))
-    return {"taken": content["advance_tax"], "left": str(left)} if left >= 0 else None
+    return {"taken": content["advance_tax"], "left": str(abs(left)), "back": left < 0}
 
 
 def _day(iso: str) -> str:
@@ -91,7 +129,7 @@ def _day(iso: str) -> str:
 
 
 def lines_with_tax(content: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """An invoice's frozen lines, each with its `net` and `gross`; these add up to the tax rows."""
+    """An invoice's frozen lines, each with `net` and `gross`, which add up to the tax rows, and the net of `each`."""
     lines = [{**line, "amount": Decimal(line["amount"])} for line in content["lines"]]
     for row in content["totals"]["tax_rows"]:
         same = [
@@ -103,4 +141,7 @@ def lines_with_tax(content: Mapping[str, Any]) -> list[dict[str, Any]]:
             exact = [line["amount"] * total / whole if whole else Decimal(0) for line in same]
             for line, part in zip(same, spread(exact, content["currency"], total), strict=True):
                 line[name] = part
+        for line in same:
+            quantity = Decimal(line["quantity"])
+            line["each"] = stored(line["net"] / quantity) if quantity else line["net"]
     return lines

@@ -39,9 +39,13 @@ def context(content: dict[str, Any]) -> dict[str, Any]:
                 "amount",
                 "method",
                 "taken_by",
-                "tax_rows",
             )
         },
+        "tax_rows": [
+            {"percent": row["percent"], **{name: abs(Decimal(row[name])) for name in ("net", "tax")}}
+            for row in content["tax_rows"]
+        ],
+        "back": content["kind"] == "refund",
         "paper": content["paper"] if own == "sheet" else own,
         "small": own != "sheet",
         "lang": "en",

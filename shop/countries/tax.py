@@ -41,6 +41,18 @@ class TaxProfile:
     rates: tuple[OfferedRate, ...]
     note: str  # printed under the totals; empty where nothing need be said
     source: str
+    address_of_trade: bool = False  # whether a full invoice to a business must carry its address
+    contact_of_buyer: bool = False  # whether a buyer that must be named must be reachable too
+    two_thirds_rule: bool = False  # whether goods that cost more than two thirds of a service's price set its rate
+    taxes_kept_deposits: bool = True  # whether tax stays due on a deposit that is kept and nothing was done
+
+    def lacks_of(self, gross: Decimal, *, trade: bool, address: str, contact: str) -> str:
+        """What an invoice of this total lacks of its named buyer: "address", "contact" or nothing."""
+        if self.address_of_trade and trade and not self.may_be_simplified(gross) and not address.strip():
+            return "address"
+        if self.contact_of_buyer and self.needs_buyer(gross) and not (address.strip() or contact.strip()):
+            return "contact"
+        return ""
 
     @property
     def registered(self) -> bool:
@@ -60,7 +72,16 @@ def _rates(*rates: tuple[str, str, str]) -> tuple[OfferedRate, ...]:
     return tuple(OfferedRate(name, category, Decimal(percent)) for name, category, percent in rates)
 
 
-def _vat(key: str, name: str, limit: str, rates: tuple[OfferedRate, ...], source: str) -> TaxProfile:
+def _vat(
+    key: str,
+    name: str,
+    limit: str,
+    rates: tuple[OfferedRate, ...],
+    source: str,
+    *,
+    taxes_kept: bool = True,
+    two_thirds: bool = False,
+) -> TaxProfile:
     """A value added tax as in Europe: consumer prices with tax, a deposit taxed when it is received."""
     return TaxProfile(
         key=key,
@@ -78,6 +99,9 @@ def _vat(key: str, name: str, limit: str, rates: tuple[OfferedRate, ...], source
         rates=rates,
         note="",
         source=source,
+        address_of_trade=True,
+        taxes_kept_deposits=taxes_kept,
+        two_thirds_rule=two_thirds,
     )
 
 
@@ -104,21 +128,27 @@ _ALL = (
         "Ireland, VAT",
         "100.00",
         _rates(("Standard", "S", "23"), ("Reduced", "S", "13.5"), ("Zero", "Z", "0"), ("Exempt", "E", "0")),
-        "Revenue (Ireland), Information required on a VAT invoice, and Other types of VAT invoices; rates from memory",
+        "Revenue (Ireland), Information required on a VAT invoice, and Other types of VAT invoices; rates from memory; "
+        "a deposit that is kept stays taxed since 2022: Chartered Accountants Ireland, news of November 2021; "
+        "the two-thirds rule: Value-Added Tax Consolidation Act 2010, section 41",
+        two_thirds=True,
     ),
     _vat(
         "eu-vat",
         "European Union, VAT",
         "100.00",
         _rates(("Zero", "Z", "0"), ("Exempt", "E", "0")),
-        "Directive 2006/112/EC, articles 65, 220a, 226, 226b; a state may set another simplified limit (article 238)",
+        "Directive 2006/112/EC, articles 65, 220a, 226, 226b; a state may set another simplified limit (article 238); "
+        "a deposit that is kept is compensation: Court of Justice, C-277/05, from memory",
+        taxes_kept=False,
     ),
     _vat(
         "uk-vat",
         "United Kingdom, VAT",
         "250.00",
         _rates(("Standard", "S", "20"), ("Reduced", "S", "5"), ("Zero", "Z", "0"), ("Exempt", "E", "0")),
-        "Value Added Tax Regulations 1995, regulations 14 and 16A; HMRC VAT Time of Supply manual, VATTOS5120",
+        "Value Added Tax Regulations 1995, regulations 14 and 16A; HMRC VAT Time of Supply manual, VATTOS5120; "
+        "a deposit that is kept stays taxed since 2019, from memory",
     ),
     TaxProfile(
         key="au-gst",
@@ -147,13 +177,15 @@ _ALL = (
         document_title="Tax invoice",
         credit_title="Credit note",
         tie="half_down",
-        simplified_up_to=Decimal("200.00"),
+        simplified_up_to=None,  # since April 2023 it is the same paper, with less on it
         buyer_optional_up_to=Decimal("1000.00"),
         cash_step=Decimal("0.10"),
         tax_on_deposit=True,
         rates=_rates(("GST", "S", "15"), ("Zero", "Z", "0")),
         note="",
-        source="Goods and Services Tax Act 1985 (New Zealand), sections 19E and 19O; cash step from memory",
+        source="Goods and Services Tax Act 1985 (New Zealand), sections 19E (above 1,000 dollars the buyer’s name and one "
+        "of address, phone, email) and 19O; cash step from memory",
+        contact_of_buyer=True,
     ),
     TaxProfile(
         key="us-sales",

@@ -135,6 +135,8 @@ def test_a_snapshot_holds_text_and_no_float():
         "prepaid": "60.00",
         "rounding": "0.00",
         "payable": "425.00",
+        "tie": "half_up",
+        "tax_per": "document",
     }
     empty = totals([], currency="JPY", prices_include_tax=True)
     assert empty.as_dict()["payable"] == "0"
@@ -189,6 +191,21 @@ def test_a_small_invoice_may_be_simplified_and_a_large_one_names_its_buyer():
     assert not au.needs_buyer(D("999.99"))
     assert au.needs_buyer(D("1000.00"))
     assert not nothing.needs_buyer(D("100000"))
+
+
+def test_a_full_invoice_to_a_business_has_its_address_and_a_large_one_in_new_zealand_a_way_to_reach_the_buyer():
+    # Value Added Tax Regulations 1995 (United Kingdom), regulations 14 (1) (e) and 16A; Goods and Services Tax Act 1985
+    # (New Zealand), section 19E.
+    uk, nz, us = tax.profile("uk-vat"), tax.profile("nz-gst"), tax.profile("us-sales")
+
+    def lacks(profile, gross: str, *, trade: bool = False, address: str = "", contact: str = "") -> str:
+        return profile.lacks_of(D(gross), trade=trade, address=address, contact=contact)
+
+    assert lacks(uk, "250.01", trade=True) == "address"
+    assert lacks(uk, "250.00", trade=True) == lacks(uk, "250.01") == lacks(uk, "250.01", trade=True, address="1") == ""
+    assert lacks(nz, "1000.01") == "contact"
+    assert lacks(nz, "1000.01", contact="021") == lacks(nz, "1000.00") == lacks(us, "5000", trade=True) == ""
+    assert not nz.may_be_simplified(D("1.00"))
 
 
 def test_every_tax_profile_can_be_chosen_and_offers_rates_that_totals_take():

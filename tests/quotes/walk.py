@@ -381,6 +381,7 @@ pages(
     Page("invoice-issue", MONEY, "finished"),
     Page("job-refund", MONEY, "job"),
     Page("job-uncharged", MONEY, "finished"),
+    Page("job-keep-deposit", MONEY, "uncharged"),
     Page("job-charged", MONEY, "uncharged", get=405),
     Page("extra", STAFF, "extra"),
     Page("extra-price", MONEY, "extra"),

@@ -321,11 +321,16 @@ def charge_nothing(*, job: Job, reason: str, signed: Signed) -> Extra:
 
 @action("job.charge_after_all", *SEES_MONEY)
 def charge_after_all(*, job: Job, signed: Signed) -> Job:
-    """A job for which nothing was to be charged is charged as agreed again. Raises Refused where it is anyway."""
+    """A job for which nothing was to be charged is charged as agreed again.
+
+    Raises Refused where it is anyway, and where an invoice of a deposit that is kept stands.
+    """
     job = locked(job)
     free = uncharged(job)
     if free is None:
         raise Refused("This job is charged as agreed already.")
+    if (invoice := job.invoices.standing().first()) is not None:
+        raise Refused(f"This job is on invoice {invoice.number}: credit that one altogether first.")
     free.state = Extra.State.DECLINED
     _close(free, "charged after all", signed.at)
     signed.record(job, f"{job.takein.tag} is charged as agreed after all")

@@ -20,6 +20,8 @@ class Command(BaseCommand):
         found = [*inventory.stock.books.problems(), *quotes.billing.books.problems()]
         for sentence in found:
             self.stdout.write(sentence)
+        for sentence in quotes.billing.books.old_mistakes():
+            self.stdout.write(f"For the accountant, from before tax was kept by paper: {sentence}")
         counted = (
             f"{Movement.objects.count()} movements, {Invoice.objects.count()} invoices, "
             f"{Payment.objects.count()} receipts, {Document.objects.count()} papers"

@@ -13,6 +13,7 @@ from typing import Any
 from django.urls import reverse
 
 from quotes import quoting
+from quotes.billing.two_thirds import Rate, of_way
 from quotes.costing import Guessed, Problem, Remedy, guessed
 from quotes.costing.why.buildup import MaterialTaken, OperationShare, by_material, by_operation
 from quotes.models import Job, QuoteBoard, TakeIn, Way
@@ -98,6 +99,7 @@ class WayRow:
     earned: float | None
     margin: float | None
     below_cost: bool
+    mostly_goods: str
     too_late: bool
     ready: WayReady | None
     weight: str
@@ -110,10 +112,13 @@ class WayRow:
 
 
 def board_row(
-    quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str]
-) -> dict[str, Any]:
+    quoted: QuoteBoard, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str],
+    goods: Rate | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """A board with its ways for the page of a quote: `names` of jobs whose promise a yes touches, by key; `goods` is
+    the rate of goods where the two-thirds rule holds."""
     takein = quoted.takein
-    ways = [_way_row(way, takein, missing, pages, shop, names) for way in quoted.ways.all()]
+    ways = [_way_row(way, takein, missing, pages, shop, names, goods) for way in quoted.ways.all()]
     pinned = ", ".join(f"{damage.number} {damage.get_kind_display()}" for damage in takein.damages.all())
     return {
         "quoted": quoted,
@@ -129,14 +134,16 @@ def board_row(
 
 
 def _way_row(
-    way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str]
-) -> WayRow:
+    way: Way, takein: TakeIn, missing: quoting.Missing, pages: dict[str, int], shop: Profile, names: Mapping[int, str],
+    goods: Rate | None,
+) -> WayRow:  # fmt: skip
     layers, pocket = built(way)
     repairs, found = repairs_of(way), [] if way.agreed_at else choices_of(way)
     listed = paper.choices(repairs, found)
     others = {problem.text for problem in missing.others}
     problems = {problem.text: problem for problem in way.lacks if problem.text in others}
     margin = way.totals.get("margin") or {}
+    mostly = of_way(way, goods) if goods else None
     return WayRow(
         way=way,
         layers=layers,
@@ -147,6 +154,7 @@ def _way_row(
         earned=way.totals.get("earned_per_hour"),
         margin=margin.get("of_price_percent"),
         below_cost=way.net is not None and way.cost is not None and way.net < way.cost,
+        mostly_goods=mostly.words(shop) if mostly else "",
         too_late=bool(takein.needed_by and way.ready_on and way.ready_on > takein.needed_by),
         ready=way_ready(way, names),
         weight=paper.weight_words(way.added_weight_g, felt=felt(way.added_weight_g, shop)),

@@ -20,6 +20,7 @@ from django.utils.http import urlencode
 
 from inventory.models import Material
 from quotes import bench, quoting
+from quotes.billing.two_thirds import goods_rate_of
 from quotes.forms.quotes import AgreeForm, DeclineForm, QuoteForm
 from quotes.models import Job, Quote, QuoteBoard, TakeIn, Way
 from quotes.papers import quote as paper
@@ -29,7 +30,7 @@ from quotes.views.quote_page import QuotedBoard, QuotedWay, QuotePage
 from quotes.views.refused import refused_shown
 from shop.forms.fields import ShedForm
 from shop.measures.money import show_money
-from shop.models import Profile
+from shop.models import Profile, TaxRate
 from shop.papers.paper import PaperProblem, as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.text.formats import day as day_words
@@ -119,8 +120,8 @@ def _quote_page(request: ShopRequest, row: Quote, form: ShedForm, status: int) -
     problems = [problem for board in found for way in board.ways.all() for problem in way.lacks]
     missing = quoting.missing_once(problems, today)
     pages = dict(Material.objects.values_list("key", "pk")) if missing.others else {}
-    names = touched_names(found)
-    boards = [board_row(board, missing, pages, request.shop, names) for board in found]
+    names, goods = touched_names(found), goods_rate_of(request.shop, TaxRate.objects.on(today))
+    boards = [board_row(board, missing, pages, request.shop, names, goods) for board in found]
     page = _offers(row, boards, today, lacking=bool(problems), refused=bool(form.errors), shop=request.shop)
     rung = bench.last_rung(board.takein for board in found)
     for board, offered in zip(boards, page.boards, strict=True):

@@ -15,12 +15,15 @@ from django.utils.http import urlencode
 
 from inventory.models import Movement
 from quotes import bench, billing
+from quotes.billing.books import old_mistakes
+from quotes.billing.rates import rate_changes
 from quotes.forms.money import IssueForm, MoneyForm
 from quotes.models import Invoice, Job, Payment
 from quotes.papers import itemised as itemised_paper
 from quotes.papers import keeping
 from quotes.views.job.jobs import head, jobs_with_all
 from quotes.views.job.release import ready_with
+from shop.models import Role
 from shop.papers.paper import as_pdf
 from shop.platform.acts import SEES_MONEY, Refused
 from shop.web.access import open_to
@@ -52,13 +55,15 @@ def money(request: ShopRequest) -> HttpResponse:
     page: Page[Any] = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
     for row in page if show != "receipts" else ():
         row.back = -row.left
+    first = show == "unpaid" and not q and page.number == 1
     context = {
         "page": page,
         "q": q,
         "show": show,
         "shows": SHOWS,
         "query": urlencode({"q": q, "show": show} if q else {"show": show}),
-        "held": billing.held_without_invoice() if show == "unpaid" and not q and page.number == 1 else [],
+        "held": billing.held_without_invoice() if first else [],
+        "mistakes": old_mistakes() if first and request.user.role == Role.KEEPER else [],
     }
     return render(request, "quotes/money.html", context)
 
@@ -129,11 +134,13 @@ def receipt_pdf(request: ShopRequest, pk: int) -> HttpResponse:
 def invoice_issue(request: ShopRequest, pk: int) -> HttpResponse:
     """Numbered, frozen, ready to be handed over; `pk` is a job."""
     row = get_object_or_404(jobs_with_all(), pk=pk)
-    form = IssueForm(sent(request), shop=request.shop, others=ready_with(row))
+    others = ready_with(row)
+    changes = rate_changes([row, *others], request.shop)
+    form = IssueForm(sent(request), shop=request.shop, others=others, changes=changes)
 
     def act() -> str:
         jobs = [row, *form.also()]
-        billing.issue_invoice(jobs=jobs, signed=signed(request))
+        billing.issue_invoice(jobs=jobs, rates=form.rates(), signed=signed(request))
         return reverse("job-pickup", args=[row.pk])
 
     bill = bench.charges(row)

@@ -1,4 +1,4 @@
-"""Money paid back, what is not charged, and credit notes."""
+"""Money paid back or kept, what is not charged, and credit notes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from quotes import bench, billing
-from quotes.forms.money import CreditForm, RefundForm, UnchargedForm
+from quotes.forms.money import CreditForm, KeepForm, RefundForm, UnchargedForm
 from quotes.models import Invoice, InvoiceLine, Job
 from quotes.views.invoicing.money import job_asked_for, money_held
 from quotes.views.job.jobs import head, jobs_with_all
@@ -68,6 +68,18 @@ def _to_pickup(job: Job) -> str:
 def job_uncharged(request: ShopRequest, job: Job) -> Shown:
     """Nothing is charged for an ended job, with the reason; hand-over goes on from there."""
     return {**head(job), "form": UnchargedForm(sent(request), shop=request.shop), **money_held(job)}
+
+
+@typed_anew
+@act_page(
+    billing.keep_deposit, "quotes/job_keep_deposit.html", rows=jobs_with_all(), called="job",
+    to=lambda invoice: _to_pickup(invoice.jobs.get()), says="The invoice is issued. What is left is paid back on it.",
+)  # fmt: skip
+def job_keep_deposit(request: ShopRequest, job: Job) -> Shown:
+    """A deposit of a job that is not charged is kept, all or a part of it."""
+    held = billing.on_account(job)
+    form = KeepForm(sent(request), shop=request.shop, initial={"amount": f"{held:.2f}" if held > 0 else ""})
+    return {**head(job), "form": form, **money_held(job)}
 
 
 job_charged = typed_anew(  # it is charged as agreed after all

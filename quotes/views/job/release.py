@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 
 from quotes import bench, billing
 from quotes.bench.papers import aftercare
+from quotes.billing.rates import rate_changes
 from quotes.forms.bench import whole_minutes
 from quotes.forms.job import ReleaseForm
 from quotes.forms.money import IssueForm, MoneyForm, PickUpForm
@@ -86,8 +87,13 @@ def _pickup(request: ShopRequest, row: Job) -> dict[str, Any]:
         "payments": list(row.payments.order_by("pk")),
         "can_pick_up": bench.can_pick_up(row),
         "pay_form": pay_form,
-        "issue_form": IssueForm(shop=request.shop, others=ready_with(row)) if invoice is None else None,
+        "issue_form": _issue_form(request, row) if invoice is None else None,
     }
+
+
+def _issue_form(request: ShopRequest, row: Job) -> IssueForm:
+    others = ready_with(row)
+    return IssueForm(shop=request.shop, others=others, changes=rate_changes([row, *others], request.shop))
 
 
 def ready_with(row: Job) -> list[Job]:

@@ -62,8 +62,8 @@ def test_an_invoice_says_what_the_law_of_the_place_asks(paid, tmp_path):
         assert said in page
     assert row("Fin set", page) == ["1", "32.52", "23", "%", "40.00"]
     assert row("Rail ding, 5′6″ fish", page)[-5:] == ["1", "392.07", "13.5", "%", "445.00"]
-    assert row("VAT 23 % on 32.52", page) == ["7.48"]
-    assert row("VAT 13.5 % on 392.07", page) == ["52.93"]
+    assert row("VAT 23 % on €32.52", page) == ["7.48"]
+    assert row("VAT 13.5 % on €392.07", page) == ["52.93"]
     assert row("Total without VAT", page) == ["424.59"]
     assert row(f"Deposit R{TODAY.year}-0001, {in_words(TODAY)}", page) == ["-150.00"]
     assert row("To pay", page) == ["€335.00"]
@@ -254,7 +254,7 @@ def test_a_credit_note_names_the_invoice_and_the_reason(paid, counter, tmp_path)
     ):
         assert said in page
     assert row("Credited", page) == ["€485.00"]
-    assert row("VAT 13.5 % on -392.07", page) == ["-52.93"]
+    assert row("VAT 13.5 % on €392.07", page) == ["52.93"], "above zero, as EN 16931 has a credit note"
 
 
 def test_the_job_sheet_holds_doses_windows_cautions_boxes_and_no_price(job, tmp_path):

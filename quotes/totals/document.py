@@ -107,7 +107,8 @@ class TaxRow:
 class Totals:
     """Totals of a document, in currency.
 
-    Lines, allowances and charges are as its prices are; net, tax and gross are not.
+    Lines, allowances and charges are as its prices are; net, tax and gross are not. `tie` and `tax_per` are what it was
+    rounded by, so that it can be worked out again after the shop has come to other rules.
     """
 
     currency: str
@@ -118,6 +119,8 @@ class Totals:
     tax_rows: tuple[TaxRow, ...]  # highest rate first
     prepaid: Decimal = ZERO
     rounding: Decimal = ZERO
+    tie: Tie = "half_up"
+    tax_per: TaxPer = "document"
 
     @property
     def lines_total(self) -> Decimal:
@@ -167,6 +170,8 @@ class Totals:
                 for row in self.tax_rows
             ],
             **{name: said(getattr(self, name)) for name in _AMOUNTS},
+            "tie": self.tie,
+            "tax_per": self.tax_per,
         }
 
 
@@ -215,13 +220,15 @@ def totals(
         tax_rows=tuple(sorted(rows, key=lambda row: (-row.percent, row.category))),
         prepaid=_exact(prepaid),
         rounding=_exact(rounding),
+        tie=tie,
+        tax_per=tax_per,
     )
 
 
 def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, tie: Tie = "half_up") -> Totals:
     """Totals of a taxed advance: `amount` with tax, in currency, spread over what is left at each rate by its share.
 
-    The advance that takes all that is left takes its tax by difference. Raises ValueError for more than is left, or for
+    What takes all that is left at a rate takes its tax by difference. Raises ValueError for more than is left, or for
     nothing.
     """
     left = [row for row in left_after(whole, earlier) if row.gross > 0]
@@ -231,7 +238,7 @@ def advance(whole: Totals, amount: Decimal, earlier: Sequence[Totals] = (), *, t
         raise ValueError(f"An advance must be above zero and at most {open_amount}; {amount} is not")
     shares = apportion(amount, [row.gross for row in left], smallest_coin(whole.currency))
     rows = tuple(
-        row if amount == open_amount else _tax_row(row.category, row.percent, [share], True, whole.currency, tie)
+        row if share == row.gross else _tax_row(row.category, row.percent, [share], True, whole.currency, tie)
         for row, share in zip(left, shares, strict=True)
     )
     return Totals(whole.currency, True, tuple(row.gross for row in rows), ZERO, ZERO, rows)
