@@ -155,7 +155,7 @@ def _planned(bench: RackState, one: BenchPlanStep) -> dict[str, Any]:
 
 
 def _days(bench: RackState, plan: list[BenchPlanStep]) -> list[dict[str, Any]]:
-    """Hours of each of the coming days, all people together: open, at the bench, planned."""
+    """Hours of each of the coming days, all people together: open, at the bench, planned; of today those to come."""
     state, today = bench.state, bench.now.date()
     planned: dict[date, float] = {}
     for one in plan:
@@ -163,7 +163,9 @@ def _days(bench: RackState, plan: list[BenchPlanStep]) -> list[dict[str, Any]]:
     told = []
     for day in (today + timedelta(days=number) for number in range(SHOWN_DAYS)):
         there = [one for one in state.people if day not in one.away and day not in state.closed]
-        open_h = sum(end - begin for one in there for begin, end in one.hours[day.weekday()]) / 60
+        since = 60 * bench.now.hour + bench.now.minute if day == today else 0
+        spans = [span for one in there for span in one.hours[day.weekday()]]
+        open_h = sum(max(0, end - max(begin, since)) for begin, end in spans) / 60
         bench_h = open_h * (1 - state.known.lost_share)
         told.append({
             "day": day.isoformat(),

@@ -38,6 +38,7 @@ def test_a_look_keeps_chance_plan_and_days_of_every_job(job, kept):
     today = kept.days[0]
     assert date.fromisoformat(today["day"]) == TODAY
     assert today["bench_h"] <= today["open_h"]
+    assert look_again(at=NOW + timedelta(hours=14)).days[0]["open_h"] == 0  # nothing of it is to come
     assert sum(day["planned_h"] for day in kept.days) == pytest.approx(
         sum(one["minutes"] for one in kept.plan) / 60, abs=0.3
     )
