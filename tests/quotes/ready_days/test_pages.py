@@ -37,7 +37,7 @@ def test_the_shop_sees_chance_and_days_of_each_way_and_the_customer_the_day_alon
     way.save()
     said = page(counter_client, f"/quote/{quote.pk}/")
     assert f"Ready {the_day(way.ready_on)}" in said
-    assert f"Holds 8 in 10; even chance {the_day(TODAY)}" in said
+    assert f"holds 8 in 10, even chance {the_day(TODAY)}" in said
     assert f"9 in 10 by {the_day(way.ready_on + timedelta(1))}" in said
     assert "in 10" not in page(counter_client, f"/quote/{quote.pk}/customer/")
 
