@@ -320,7 +320,9 @@ def test_a_backup_from_before_a_migration_is_read_and_brought_up_to_date(
             with pytest.raises(CommandError, match="holds a shop already"):
                 restore(file)
         finally:
-            MigrationExecutor(connection).migrate([("shop", "0001_first_release")])
+            executor = MigrationExecutor(connection)
+            ours = [name for app, name in executor.loader.graph.nodes if app == "shop" and name < "9999"]
+            executor.migrate([("shop", max(ours))])
     assert Customer.objects.get().name == "Niamh Ó Sé 🏄"
 
 
