@@ -28,6 +28,7 @@ SCREENS = {
     "why": ("/way/2/why/", WIDE, False),
     "job": ("/job/2/", WIDE, True),
     "step": ("/job/2/", PHONE, False),
+    "week": ("/week/", WIDE, False),
     "store": ("/store/", WIDE, False),
     "recipe": ("/recipes/glass-on-twin/", WIDE, False),
     "price-list": ("/price-list/", WIDE, False),
