@@ -16,6 +16,7 @@ from quotes.planner.state import LOOK_AHEAD_DAYS, BenchState
 
 DRAWS = 200
 EVEN, NINE_IN_TEN = 0.5, 0.9
+A_TENTH = 0.1  # by which chances are said; what moves one by less is not told
 FIRST_ROUND = 4
 """Part of the draws, one in so many, that the first round takes: its day is only where the second begins."""
 
@@ -114,7 +115,11 @@ def _played(play: Play, draws: int) -> dict[str, list[int]]:
 
 def touched_by_yes(state: BenchState, job: str, draws: int = DRAWS) -> list[Touched]:
     """What a yes to a job on the rack does to every other promise, over so many draws in number."""
-    without, with_it = forecast(state.without(job), draws), forecast(state, draws)
+    return held_against(forecast(state.without(job), draws), forecast(state, draws))
+
+
+def held_against(without: ReadyDays, with_it: ReadyDays) -> list[Touched]:
+    """Chance of every promise on a rack, without and with a yes to one job more."""
     return [
         Touched(board.job, without.chance(board.job, board.promised), with_it.chance(board.job, board.promised))
         for board in without.play.boards

@@ -9,12 +9,12 @@ from typing import Protocol
 
 from quotes.costing import PlannedStep
 from quotes.models import Extra, Job, Step, Way, WayPart
+from quotes.planner.play import OPEN_AFTER_STEPS
 from quotes.planner.state import BoardAhead, KnownOfShop, StepAhead
 from quotes.ready_days.chain import InLine, ToLay, in_line
 
 WITHOUT_MINUTES = 30.0  # min; our own choice for a step that nobody planned minutes for
 LEAST_LEFT = 0.25  # of the minutes planned, that a step under way still takes at least; our own choice
-OPEN_AFTER_STEPS = 2  # as in the planner: then a board is open
 NO_ROW = "+"  # begins the name of a step that has no row
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from quotes.models import Job
 from quotes.planner import BenchState, ReadyDays, forecast
+from quotes.planner.promise import A_TENTH
 from quotes.planner.state import PersonHours
 from quotes.ready_days.rack_state import RackState
 from shop.text.formats import day as day_words
@@ -16,7 +17,6 @@ from shop.text.formats import in_ten
 
 TRIED = 40  # draws for what is only compared; they are the first of those that the chance itself was worked out with
 HELPED_AT_MOST = 3  # jobs, the first promised first
-LIFTS = 0.1  # of a chance, from which something is said to help: a tenth, as chances are said
 HOUR = 60
 
 
@@ -43,7 +43,7 @@ def _of_job(bench: RackState, found: ReadyDays, job: Job) -> list[dict[str, Any]
     lifted = []
     for words, state in _changes(bench, name, day):
         after = forecast(state, TRIED).chance(name, day)
-        if after - now >= LIFTS:
+        if after - now >= A_TENTH:
             lifted.append((after, f"{words}: {in_ten(now)} becomes {in_ten(after)}."))
     asked = [extra for extra in job.extras.all() if extra.open]
     said = [f"Ring for the answer to “{extra.words}”: the board waits for it." for extra in asked]

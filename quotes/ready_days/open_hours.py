@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date, time, timedelta
 
 from quotes.estimating.calendar import MONDAY_TO_FRIDAY
+from shop.business.hands import USUAL
 from shop.models import Absence, BenchShift, ClosedDay, Profile
 
 THE_BENCH = 0
-USUAL_HOURS = 8.0  # 9 to 13 and 14 to 18; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,8 @@ def _hours(clock: time) -> float:
 
 
 def _usual(working_days: Collection[int]) -> tuple[float, ...]:
-    return tuple(USUAL_HOURS if weekday in working_days else 0.0 for weekday in range(7))
+    usual = sum(_hours(ends) - _hours(begins) for begins, ends in USUAL)
+    return tuple(usual if weekday in working_days else 0.0 for weekday in range(7))
 
 
 def _frozen(days: Mapping[int, Collection[date]]) -> dict[int, frozenset[date]]:

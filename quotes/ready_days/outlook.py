@@ -15,6 +15,7 @@ from django.db import transaction
 
 from quotes.models import Outlook
 from quotes.planner import ReadyDays, WrongState, forecast
+from quotes.planner.promise import A_TENTH, EVEN
 from quotes.planner.today import BenchPlanStep, plan_ahead
 from quotes.ready_days.boards import NO_ROW
 from quotes.ready_days.helping import what_helps
@@ -26,7 +27,6 @@ _looks = threading.local()  # looks asked for and done in this thread, by number
 
 PLANNED_DAYS = 14
 SHOWN_DAYS = 28
-A_TENTH = 0.1
 
 
 def outlook() -> Outlook:
@@ -140,7 +140,7 @@ def _helps(bench: RackState, found: ReadyDays, jobs: dict[str, Any], before: Out
 def _fell(jobs: dict[str, Any], bench: RackState, name: str) -> bool:
     """Whether the promise of a job is below even."""
     chance = jobs[str(bench.jobs[name].pk)]["chance"]
-    return chance is not None and chance < 0.5
+    return chance is not None and chance < EVEN
 
 
 def _planned(bench: RackState, one: BenchPlanStep) -> dict[str, Any]:

@@ -7,10 +7,9 @@ from datetime import date, time, timedelta
 
 from quotes.estimating import MONDAY_TO_FRIDAY
 from quotes.planner.state import LOOK_AHEAD_DAYS, PersonHours, Span
-from quotes.ready_days.open_hours import THE_BENCH
+from quotes.ready_days.open_hours import THE_BENCH, days_from
+from shop.business.hands import USUAL
 from shop.models import Absence, BenchShift, ClosedDay, Profile, User
-
-USUAL_DAY: tuple[Span, ...] = ((9 * 60, 13 * 60), (14 * 60, 18 * 60))  # our own choice, until somebody's hours are set
 
 
 def people_at_the_bench(today: date, profile: Profile) -> tuple[PersonHours, ...]:
@@ -51,10 +50,13 @@ def minute_of(clock: time) -> int:
     return clock.hour * 60 + clock.minute
 
 
+USUAL_DAY: tuple[Span, ...] = tuple((minute_of(begins), minute_of(ends)) for begins, ends in USUAL)
+
+
 def _away(people: Iterable[int], first: date, last: date) -> dict[int, set[date]]:
     """Days away by person."""
     found: dict[int, set[date]] = {}
     for row in Absence.objects.filter(person__in=list(people), first__lte=last, last__gte=first):
         begin, end = max(row.first, first), min(row.last, last)
-        found.setdefault(row.person_id, set()).update(begin + timedelta(days=n) for n in range((end - begin).days + 1))
+        found.setdefault(row.person_id, set()).update(days_from(begin, end))
     return found

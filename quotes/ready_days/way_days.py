@@ -12,13 +12,13 @@ from django.conf import settings
 
 from quotes.models import Extra, Way, WayPart
 from quotes.planner import BenchState, ReadyDay, ReadyDays, WrongState, forecast
-from quotes.planner.promise import TO_PROMISE
+from quotes.planner.play import OPEN_AFTER_STEPS
+from quotes.planner.promise import A_TENTH, TO_PROMISE, held_against
 from quotes.planner.state import BoardAhead
 from quotes.ready_days.boards import way_line
 from quotes.ready_days.rack_state import RackState, bench_now, tomorrow
 from shop.models import Profile
 
-NOTICED = 0.1  # of a chance lost, from which the shop is told of it: a tenth, as chances are said
 TOLD_AT_MOST = 5
 
 
@@ -118,7 +118,7 @@ class BenchAsked:
             rush=bool(way.board.quote.rush_percent),
             free_from=now if begun_now else tomorrow(now),
             bonds_until=None,
-            turns_up_after=2 if len(line.steps) > 1 else None,
+            turns_up_after=OPEN_AFTER_STEPS if len(line.steps) >= OPEN_AFTER_STEPS else None,
             steps=line.steps,
         )
 
@@ -129,12 +129,13 @@ class BenchAsked:
 
     def _touched(self, asked: str, found: ReadyDays) -> list[dict[str, Any]]:
         """Promises that lose by a yes, those that lose most first."""
-        told: list[dict[str, Any]] = []
-        for name, job in self.bench.jobs.items():
-            if name != asked and job.promised_on is not None:
-                before, after = (days.chance(name, job.promised_on) for days in (self.without, found))
-                if before - after >= NOTICED:
-                    told.append({"job": job.pk, "tag": name, "before": before, "after": after})
+        if all(board.promised is None for board in self.bench.state.boards if board.job != asked):
+            return []
+        told: list[dict[str, Any]] = [
+            {"job": self.bench.jobs[one.job].pk, "tag": one.job, "before": one.before, "after": one.after}
+            for one in held_against(self.without, found)
+            if one.job != asked and one.before - one.after >= A_TENTH
+        ]
         return sorted(told, key=lambda one: one["after"] - one["before"])[:TOLD_AT_MOST]
 
 

@@ -13,9 +13,10 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from inventory.buying.orders import Coming, awaited
-from quotes.bench.plan.chances import EVEN, KeptChance, chance_of, kept_chances
+from quotes.bench.plan.chances import KeptChance, chance_of, kept_chances
 from quotes.bench.plan.reserving import Lacking, by_material, short_steps
 from quotes.models import Job, Outlook, TakeIn
+from quotes.planner.promise import EVEN
 from quotes.ready_days.outlook import outlook
 from shop.models import Absence, ClosedDay
 from shop.text.formats import day as day_words

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from quotes.models import Job, Outlook
+from quotes.planner.promise import EVEN
 from shop.text.formats import in_ten
-
-EVEN = 0.5
 
 
 @dataclass(frozen=True)
